@@ -1,0 +1,230 @@
+"""The data model: what spoken notes become, field by field, with units.
+
+What was said is kept apart from what was computed: these fields hold only what the crew said (or amended);
+computed values appear in findings. A field that was not said is None.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+State = Literal["planned", "installed", "existing", "abandoned", "removed"]
+StructureKind = Literal[
+    "channel_drain",
+    "catch_basin",
+    "area_drain",
+    "downspout",
+    "cleanout",
+    "junction_box",
+    "dry_well",
+    "popup_outlet",
+    "daylight_outlet",
+    "curb_outlet",
+]
+Pipe = Literal["SDR 35", "Schedule 40", "D2729", "corrugated", "dual-wall"]
+FittingKind = Literal[
+    "elbow",
+    "long_sweep",
+    "wye",
+    "tee",
+    "coupling",
+    "adapter",
+    "reducer",
+    "increaser",
+    "cap",
+    "cleanout",
+    "backwater_valve",
+    "sleeve",
+]
+IssueKind = Literal[
+    "roots",
+    "utility",
+    "existing_line",
+    "blockage",
+    "standing_water",
+    "reverse_slope",
+    "rock",
+    "damage",
+    "erosion",
+    "access",
+    "other",
+]
+IssueAction = Literal["cleared", "rerouted", "capped", "left", "repaired", "replaced", "reported"]
+Why = Literal["low_confidence", "conflict", "missing", "implausible"]
+Outcome = Literal["ok", "attention", "fail", "unknown"]
+
+
+class Model(BaseModel):
+    """Base of every shape that crosses a border; an unknown field is an error, not a shrug."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+
+class Note(Model):
+    """One thing somebody said or typed. Its place in the log's list is its INDEX everywhere else."""
+
+    text: str
+    """The words to read, after trade terms were put right."""
+    at: datetime | None = None
+    """When it was said; naive times are the job's local time."""
+    heard: str | None = None
+    """The recogniser's own words, where sound was heard."""
+    confidence: float = Field(default=1.0, ge=0, le=1)
+    """Mean word confidence, 0 to 1; typed notes are 1."""
+    words: list[Word] = []
+    alternatives: list[str] = []
+    """Other readings of the same sound, best first."""
+    source: str | None = None
+    """SHA-256 of the sound or text file it came from, or None for a note typed straight in."""
+    start_s: float | None = None
+    end_s: float | None = None
+    """Seconds into the recording."""
+
+
+class Word(Model):
+    """One word heard, with its place in the recording (seconds) and its confidence (0 to 1)."""
+
+    text: str
+    start_s: float
+    end_s: float
+    confidence: float = Field(ge=0, le=1)
+
+
+class Evidence(Model):
+    note: int
+    """INDEX of the note, from 0 in the log's order."""
+    quote: str
+    confidence: float = Field(ge=0, le=1)
+    field: str | None = None
+    """The field of the entry that this note speaks for; None where it speaks for the entry as a whole."""
+
+
+class Entry(Model):
+    evidence: list[Evidence] = []
+
+
+class Structure(Entry):
+    label: str
+    kind: StructureKind
+    state: State | None = None
+    size_in: list[float] | None = None
+    """Inches: [12, 12] square, [9] round, [width] of a channel drain, [pipe size] of an outlet or cleanout."""
+    length_ft: float | None = None
+    rim_ft: float | None = None
+    """Elevation on the job's datum, feet; so are the inverts."""
+    invert_in_ft: float | None = None
+    invert_out_ft: float | None = None
+    invert_depth_in: float | None = None
+    """Invert said as a depth below rim or grade, inches."""
+
+
+class Fitting(Model):
+    kind: FittingKind
+    count: int = 1
+    angle_deg: float | None = None
+    nominal_in: float | None = None
+    to_nominal_in: float | None = None
+
+
+class Run(Entry):
+    label: str
+    from_: str | None = Field(default=None, alias="from")
+    to: str | None = None
+    """Structure labels, upstream to downstream."""
+    state: State | None = None
+    nominal_in: float | None = None
+    pipe: Pipe | None = None
+    length_ft: float | None = None
+    drop_in: float | None = None
+    slope_pct: float | None = None
+    cover_in: float | None = None
+    """Least cover over the pipe, inches."""
+    fittings: list[Fitting] = []
+    bedding: str | None = None
+    backfill: str | None = None
+    pieces_ft: list[float] = []
+    """Pieces said together, feet, e.g. [10, 10, 10, 4]; kept so that the check can sum them again."""
+    stations_ft: list[float] = []
+    """Start and end station said of the run, feet, e.g. [0, 42]."""
+
+
+class Level(Entry):
+    point: str
+    """`benchmark`, or a structure label and side: `CB-1 invert_out`, `CB-1 rim`, `OUT-1 invert_in`."""
+    kind: Literal["backsight", "foresight", "intermediate"]
+    rod_ft: float
+    elevation_ft: float | None = None
+
+
+class Issue(Entry):
+    kind: IssueKind
+    at: str | None = None
+    action: IssueAction | None = None
+    text: str
+
+
+class Test(Entry):
+    kind: Literal["hose", "flood", "camera", "air"]
+    at: str | None = None
+    duration_s: float | None = None
+    flow_gpm: float | None = None
+    result: Literal["pass", "fail", "unclear"] | None = None
+
+
+class Task(Entry):
+    kind: Literal["buy", "do", "ask", "photo"]
+    text: str
+    count: float | None = None
+    item: str | None = None
+
+
+class Decision(Entry):
+    text: str
+    state: Literal["open", "decided"]
+
+
+class Question(Entry):
+    """What the record cannot settle by itself, for a person."""
+
+    about: str
+    field: str | None = None
+    heard: str | None = None
+    choices: list[Any] | None = None
+    why: Why
+
+
+class Record(Model):
+    structures: list[Structure] = []
+    runs: list[Run] = []
+    levels: list[Level] = []
+    issues: list[Issue] = []
+    tests: list[Test] = []
+    tasks: list[Task] = []
+    decisions: list[Decision] = []
+    questions: list[Question] = []
+
+    def subject(self, label: str) -> Structure | Run | None:
+        """The structure or run of that label, or None."""
+        return next((entry for entry in [*self.structures, *self.runs] if entry.label == label), None)
+
+    def as_json(self) -> dict[str, Any]:
+        """The contract's shape: fields that were not said are absent."""
+        return self.model_dump(mode="json", by_alias=True, exclude_none=True)
+
+
+class Finding(Model):
+    """One thing the check module looked at. Values are in `unit`; `source` names the standard or 'common practice'."""
+
+    check: str
+    subject: str
+    outcome: Outcome
+    stated: float | None = None
+    computed: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    message: str
+    source: str | None = None
+    evidence: list[Evidence] = []

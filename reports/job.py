@@ -1,0 +1,91 @@
+"""What a report is made from: the firm, the job, its notes, its record, its findings and its photos."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Literal
+
+from pydantic import Field
+
+from extract.record import Finding, Model, Note, Record
+
+
+class Exclusion(Model):
+    what: str
+    why: str
+
+
+class Warranty(Model):
+    workmanship_months: int = Field(gt=0)
+    covers: list[str]
+    excludes: list[Exclusion]
+    how_to_claim: str
+    respond_days: int | None = None
+    """Days within which the firm answers a claim."""
+    materials: str | None = None
+    """What is said of makers' own warranties."""
+
+
+class Company(Model):
+    """The firm, as its company file (TOML) gives it."""
+
+    name: str
+    address: str
+    phone: str
+    email: str
+    licence: str | None = None
+    crew: list[str] = []
+    warranty: Warranty
+    policy: dict[str, float] = {}
+    """Limits of the check module that this firm overrides, by their name in policy.toml."""
+
+
+class Job(Model):
+    """One day's (or more) work at one site."""
+
+    name: str
+    """The short name typed in commands, e.g. `larkspur-walk`."""
+    client: str
+    address: str
+    day: date
+    zone: str = "+00:00"
+    """The site's offset from UTC, e.g. `-05:00`."""
+    company: Company
+
+
+class Photo(Model):
+    """One photo, matched. `about` is a structure or run label, or None where nothing fits."""
+
+    number: int
+    """From 1, in order of time: `photo 7` in the report and in `fallbook show JOB --photo 7`."""
+    sha256: str
+    name: str
+    """The file's own name."""
+    taken_at: datetime | None
+    time_source: str
+    """Where the time came from, in words: `EXIF time and offset`, `file name`, ..."""
+    lat: float | None = None
+    lon: float | None = None
+    gps_error_m: float | None = None
+    heading_deg: float | None = None
+    about: str | None = None
+    note: int | None = None
+    """INDEX of the note it was matched by."""
+    reason: str = ""
+    """Why it was matched so, in words."""
+    backfill: Literal["before", "after", "unknown"] = "unknown"
+    jpeg: bytes = Field(default=b"", repr=False, exclude=True)
+    """An upright baseline JPEG, sized for the page."""
+
+
+class Closeout(Model):
+    """All that `write_closeout` needs, and nothing it must look up."""
+
+    job: Job
+    notes: list[Note]
+    sources: dict[str, str] = {}
+    """SHA-256 to file name, of every sound and text file a note came from."""
+    record: Record
+    findings: list[Finding]
+    photos: list[Photo]
+    prepared: date
