@@ -7,7 +7,7 @@ computed values appear in findings. A field that was not said is None.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -108,7 +108,8 @@ class Entry(Model):
 
 class Structure(Entry):
     label: str
-    kind: StructureKind
+    kind: StructureKind | None = None
+    """None only of an outlet whose kind nobody said."""
     state: State | None = None
     size_in: list[float] | None = None
     """Inches: [12, 12] square, [9] round, [width] of a channel drain, [pipe size] of an outlet or cleanout."""
@@ -167,6 +168,8 @@ class Issue(Entry):
 
 
 class Test(Entry):
+    __test__: ClassVar[bool] = False  # a water test, not one of pytest's
+
     kind: Literal["hose", "flood", "camera", "air"]
     at: str | None = None
     duration_s: float | None = None

@@ -1,0 +1,108 @@
+"""Notes in order -> one record: withdrawals first, then every sentence in its turn."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from extract.amend import Amendment, apply_amendment
+from extract.context import Context, mask
+from extract.facts import name_subjects, read_facts, read_states
+from extract.fittings import count_cleanouts
+from extract.happenings import is_intention, read_decision, read_issues, read_task, read_test
+from extract.levels_said import read_levels
+from extract.record import Note, Record
+from extract.site import Site
+from extract.statements import Sentence, read_note
+
+WITHDRAW = re.compile(r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*", re.I)
+FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
+
+
+def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Record:
+    """The record that those notes make, then those amendments.
+
+    An amendment's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
+    empty one; an amendment of something that is not there becomes a question about it.
+    """
+    site = Site()
+    for index, text in enumerate(standing_texts(notes)):
+        if text:
+            _read(site, Context(index, notes[index], named=set()), text)
+    record = site.finish()
+    for number, amendment in enumerate(amendments):
+        if amendment.subject != "note" and record.subject(amendment.subject) is None:
+            site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
+            continue
+        apply_amendment(record, amendment, len(notes) + number)
+    return record
+
+
+def standing_texts(notes: Sequence[Note]) -> list[str]:
+    """What is left of each note's words after "scratch that" and its like: at the head it withdraws the note before,
+    inside a note what that note said up to there."""
+    texts = [note.text for note in notes]
+    for index, text in enumerate(texts):
+        cues = list(WITHDRAW.finditer(text))
+        if not cues:
+            continue
+        filler = FILLER.match(text)
+        if cues[0].start() <= (filler.end() if filler else 0):
+            before = next((i for i in range(index - 1, -1, -1) if texts[i]), None)
+            if before is not None:
+                texts[before] = ""
+        texts[index] = text[cues[-1].end() :]
+    return texts
+
+
+def _read(site: Site, context: Context, text: str) -> None:
+    for sentence in read_note(text):
+        if not read_decision(site, context, sentence):
+            _read_sentence(site, context, sentence)
+
+
+def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
+    intention = is_intention(sentence)
+    if not intention and read_task(site, context, sentence):
+        return
+    if sentence.has("call_off") and _call_off(site, sentence):
+        return
+    masked, corrections = mask(count_cleanouts(sentence))
+    _set_mood(context, masked, intention)
+    if masked.has("level") or (masked.has("attribute", "elevation") and context.point):
+        subjects = name_subjects(site, context, masked)
+        if read_levels(site, context, masked, corrections):
+            read_states(site, context, masked, subjects)
+            return
+    if masked.has("test") or context.test:
+        name_subjects(site, context, masked)
+        if read_test(site, context, sentence, masked):
+            return
+    read_facts(site, context, masked, corrections)
+    ends_named = any(m.role == "from" for m in masked.mentions) and any(m.role == "to" for m in masked.mentions)
+    read_issues(site, context, masked, ends_named)
+
+
+def _set_mood(context: Context, sentence: Sentence, intention: bool) -> None:
+    """Whether this sentence plans. "Plan." makes the whole note one; a sentence with no word on it goes on as before."""
+    if sentence.has("state", "planned") and (len(sentence.tokens) <= 3 or sentence.tokens[0] in ("plan", "planning")):
+        context.planned_note = True
+    cues = sentence.find("state")
+    if intention or context.planned_note:
+        context.planned = True
+    elif cues or any(m.role == "subject" for m in sentence.mentions):
+        first = cues[0].value if cues else ""
+        context.planned = first == "planned"
+
+
+def _call_off(site: Site, sentence: Sentence) -> bool:
+    """Drop what was only planned and is now not to be built."""
+    dropped = False
+    for mention in sentence.mentions:
+        label = site.resolve(replace(mention, how="definite" if mention.number is None else mention.how))[0]
+        entry = site.entry(label)
+        if entry and entry.state in (None, "planned"):
+            site.drop(label)
+            dropped = True
+    return dropped

@@ -1,0 +1,148 @@
+"""What a sentence is read with: its note, its witness, and which of its words do not count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from extract.quantities import Quantity
+from extract.record import Evidence, Issue, Level, Note, Test
+from extract.site import Said, limits
+from extract.statements import Sentence
+
+NEGATION_REACH = 4
+LONGEST_QUOTE = 160
+
+
+@dataclass
+class Context:
+    """State of one note while it is read."""
+
+    index: int
+    note: Note
+    planned: bool = False
+    """Whether the sentence speaks of what is to come."""
+    planned_note: bool = False
+    """Whether the whole note does: it opened with "Plan."."""
+    test: Test | None = None
+    issue: Issue | None = None
+    point: str | None = None
+    """The levelled point spoken of in this note."""
+    elevation: float | None = None
+    level: Level | None = None
+    """The rod reading taken in this note."""
+    named: set[str] = field(default_factory=set)
+    """Labels named in this note so far."""
+
+    def evidence(self, sentence: Sentence, quantity: Quantity | None = None) -> Evidence:
+        text = self.note.text if len(self.note.text) <= LONGEST_QUOTE else sentence.text()[:LONGEST_QUOTE]
+        confidence = self.confidence(sentence, quantity) if quantity else self.note.confidence
+        return Evidence(note=self.index, quote=text, confidence=round(confidence, 3))
+
+    def confidence(self, sentence: Sentence, quantity: Quantity) -> float:
+        """The least confidence of the words a number was heard in; 1 for a typed note."""
+        wanted = {token.strip(".") for token in sentence.tokens[quantity.start : quantity.end]}
+        heard = [word.confidence for word in self.note.words if wanted & set(_plain(word.text))]
+        return min(heard, default=self.note.confidence)
+
+    def said(
+        self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
+    ) -> Said:
+        evidence = self.evidence(sentence, quantity)
+        doubted = bool(self.note.words) and quantity is not None and evidence.confidence < limits()["confidence"]["number"]
+        return Said(value, evidence, self.planned, corrected, doubted)
+
+
+def _plain(word: str) -> list[str]:
+    return [part for part in word.lower().strip().strip(".,?!;:").replace("-", " ").split() if part]
+
+
+@dataclass
+class Correction:
+    """A quantity that takes another's place, with the old one where it was named."""
+
+    quantity: Quantity
+    old: float | None
+
+
+def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
+    """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
+    hidden = _hearsay(sentence) | _denied(sentence)
+    corrections, dropped = _corrections(sentence)
+    hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}
+    # A corrected number was never denied, even where "not" stands near it.
+    kept = {id(correction.quantity) for correction in corrections}
+    return (
+        replace(
+            sentence,
+            terms=[t for t in sentence.terms if t.start not in hidden],
+            mentions=[m for m in sentence.mentions if m.start not in hidden],
+            quantities=[q for q in sentence.quantities if q.start not in hidden or id(q) in kept],
+        ),
+        corrections,
+    )
+
+
+def _hearsay(sentence: Sentence) -> set[int]:
+    """Everything from the segment where somebody else's words begin."""
+    cues = sentence.find("hearsay")
+    if not cues:
+        return set()
+    start = next((a for a, b in sentence.segments if a <= cues[0].start < b), 0)
+    return set(range(start, len(sentence.tokens)))
+
+
+def _denied(sentence: Sentence) -> set[int]:
+    """The next few words after a "no" or "not", up to the comma."""
+    hidden: set[int] = set()
+    for cue in sentence.find("negation"):
+        for i in range(cue.end, min(cue.end + NEGATION_REACH, len(sentence.tokens))):
+            if sentence.tokens[i] in (",", "but"):
+                break
+            hidden.add(i)
+    return hidden
+
+
+def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
+    """Pairs such as "not 28, 38 feet", "31 feet, not 13", "seven, I mean nine inches"; then the quantities replaced."""
+    found: list[Correction] = []
+    dropped: list[Quantity] = []
+    quantities = sentence.quantities
+    for cue in sentence.find("negation"):
+        if sentence.tokens[cue.end - 1] != "not":
+            continue
+        old = next((q for q in quantities if cue.end <= q.start <= cue.end + 1), None)
+        if old is None:
+            continue
+        new = _partner(quantities, old, before=cue.start)
+        if new:
+            dropped.append(old)
+            found.append(Correction(new, old.value))
+    for cue in sentence.find("last", "correction"):
+        later = [q for q in quantities if q.start >= cue.end]
+        earlier = [q for q in quantities if q.end <= cue.start]
+        if not later:
+            continue
+        pair = next((q for q in reversed(earlier) if _alike(q, later[0])), None)
+        if pair:
+            dropped.append(pair)
+        found.append(Correction(later[0], pair.value if pair else None))
+    for i, token in enumerate(sentence.tokens):
+        if token == "said" and sentence.word(i - 1) == "i" and not found:
+            following = [q for q in quantities if q.start > i]
+            if len(following) > 1:
+                dropped.append(following[0])
+                found.append(Correction(following[1], following[0].value))
+    return found, dropped
+
+
+def _partner(quantities: list[Quantity], old: Quantity, before: int) -> Quantity | None:
+    """What stands instead: the next alike quantity after the denied one, else the one before the "not"."""
+    after = [q for q in quantities if q.start >= old.end and _alike(old, q)]
+    earlier = [q for q in quantities if q.end <= before and _alike(old, q)]
+    if after and after[0].start - old.end <= 3:
+        return after[0]
+    return earlier[-1] if earlier else None
+
+
+def _alike(a: Quantity, b: Quantity) -> bool:
+    return a.unit == b.unit or a.unit is None or b.unit is None

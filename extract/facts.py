@@ -1,0 +1,563 @@
+"""What one sentence says of structures and runs: which ones, their ends and state, sizes, measures, pipe, fittings."""
+
+from __future__ import annotations
+
+from extract.context import Context, Correction
+from extract.fittings import read_fittings
+from extract.quantities import Quantity, elevation_of, lost_its_point
+from extract.record import Run, Structure
+from extract.site import Site
+from extract.statements import Mention, Sentence
+
+STRENGTH = {"planned": 0, "installed": 1, "existing": 2, "removed": 3, "abandoned": 4}
+RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
+PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
+SIZE_NOUNS = {"round", "square", "wide", "diameter"}
+NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
+RUN_MEASURES = ("cover", "drop", "slope")
+LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
+
+
+def read_facts(site: Site, context: Context, sentence: Sentence, corrections: list[Correction]) -> None:
+    """Put what the (masked) sentence says of structures and runs into the site."""
+    subjects = name_subjects(site, context, sentence)
+    read_states(site, context, sentence, subjects)
+    corrected = {id(c.quantity): c for c in corrections}
+    used = _attributive_sizes(site, context, sentence, subjects, corrected)
+    used |= read_fittings(site, context, sentence, subjects, corrected)
+    _pipe(site, context, sentence, subjects)
+    _pieces(site, context, sentence, subjects, used)
+    _measures(site, context, sentence, subjects, used, corrected)
+    _texts(site, context, sentence, subjects)
+
+
+# -- who is spoken of
+
+
+def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]:
+    """Resolve every mention, set the ends of a run, and return the labels the sentence is about, in order."""
+    _join_appositions(site, context, sentence)
+    installed = not context.planned and sentence.has("state", "installed")
+    subjects: list[str] = []
+    for mention in sentence.mentions:
+        if mention.what != "run":
+            labels = site.resolve(mention, installed)
+            subjects += labels if mention.role == "subject" else []
+    runs = _runs(site, context, sentence)
+    context.named.update(subjects, runs, [m.label for m in sentence.mentions if m.label])
+    spoken = list(dict.fromkeys([*runs, *subjects] if runs else subjects))
+    for label in [*[m.label for m in sentence.mentions if m.label and m.role == "near"], *subjects, *runs]:
+        site.focus(label)
+    return spoken
+
+
+def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
+    """"The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
+    mentions = [m for m in sentence.mentions if m.what != "run"]
+    for first, second in zip(mentions, mentions[1:], strict=False):
+        if first.prefix != second.prefix or {first.role, second.role} & {"from", "to"} == {"from", "to"}:
+            continue
+        if first.number is None and second.number is not None and second.how == "named" and not site.knows(first):
+            first.number, first.how = second.number, "named"
+        elif first.number is not None and second.number is None and first.prefix == "OUT":
+            second.number, second.how = first.number, "named"
+        elif first.number is None and second.number is None and first.prefix == "OUT" and second.how != "indefinite":
+            first.label = site.resolve(first)[0]
+            first.number = second.number = int(first.label.rsplit("-", 1)[1])
+    _outlet_of_this_note(site, context, mentions)
+
+
+def _outlet_of_this_note(site: Site, context: Context, mentions: list[Mention]) -> None:
+    """In "outlet one … it's daylight at the ditch" the kind belongs to the outlet just named."""
+    outlets = [label for label in context.named if label.startswith("OUT-")]
+    for mention in mentions:
+        if mention.prefix == "OUT" and mention.number is None and len(outlets) == 1:
+            entry = site.entry(outlets[0])
+            if entry and (entry.state in (None, "planned") or mention.what in ("outlet", getattr(entry, "kind", None))):
+                mention.number = int(outlets[0].rsplit("-", 1)[1])
+
+
+def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
+    """The runs spoken of: by number, by their ends, or by "that run"; their ends are set."""
+    start, end = _ends(site, sentence)
+    named = [m for m in sentence.mentions if m.what == "run" and m.role == "subject"]
+    numbered = [m for m in named if m.number is not None]
+    labels = [label for m in numbered for label in site.resolve(m)]
+    if not labels and (start or end):
+        labels = _run_by_ends(site, context, sentence, start, end)
+    if not labels and named:
+        labels = site.resolve(named[-1])
+    if not labels and _that_pipe(sentence) and site.run:
+        labels = [site.run]
+    if len(labels) == 1 and (start or end):
+        _set_ends(site, context, sentence, labels[0], start, end)
+    return list(dict.fromkeys(labels))
+
+
+def _that_pipe(sentence: Sentence) -> bool:
+    return any(
+        sentence.tokens[term.end - 1] in ("pipe", "line") and sentence.word(term.start - 1) in ("that", "the", "this")
+        for term in [*sentence.find("run", "pipe"), *sentence.find("issue", "existing_line")]
+    )
+
+
+def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
+    start = next((m.label for m in sentence.mentions if m.role == "from" and m.what != "run"), None)
+    end = next((m.label for m in sentence.mentions if m.role == "to" and m.what != "run"), None)
+    if start is None:
+        for i, token in enumerate(sentence.tokens):
+            if token == "from" and sentence.word(i + 1) in ("it", "there", "that"):
+                before = [m for m in sentence.mentions if m.start < i and m.what != "run"]
+                start = before[-1].label if before else site.structure
+    if end is None:
+        end = _comes_out(sentence)
+    return start, end
+
+
+def _comes_out(sentence: Sentence) -> str | None:
+    """"Comes out at the pond bank, daylight": the outlet named after is the lower end."""
+    for i, token in enumerate(sentence.tokens):
+        if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in ("at", "to", "in", "into"):
+            after = [m for m in sentence.mentions if m.start > i and m.prefix in ("OUT", "DW")]
+            return after[0].label if after else None
+    return None
+
+
+def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | None, end: str | None) -> list[str]:
+    known = site.run_between(start, end)
+    if known:
+        return [known]
+    speaks_of_pipe = (
+        sentence.has("pipe")
+        or sentence.has("run")
+        or sentence.has("issue", "existing_line")
+        or bool(RUN_VERBS & set(sentence.tokens))
+        or any(q.attributive for q in sentence.quantities)
+        or (start and end and (sentence.has("state") or context.planned))
+    )
+    if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & set(sentence.tokens)):
+        return []
+    label = site.free_label("R")
+    site.add(label)
+    return [label]
+
+
+def _set_ends(
+    site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None
+) -> None:
+    run = site.entry(label)
+    assert isinstance(run, Run)
+    both = start is not None and end is not None
+    for name, held, value in (("from", run.from_, start), ("to", run.to, end)):
+        # One end in passing ("one adapter to get out of the basin") never moves a run that has it.
+        if value and (held is None or both or run.state in (None, "planned")):
+            site.put(label, name, context.said(value, sentence, corrected=held is not None and run.state == "planned"))
+
+
+# -- in what state
+
+
+def read_states(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
+    """Which of the subjects are planned, installed, existing, abandoned or removed by this sentence."""
+    strongest: dict[str, str] = {}
+    planned = context.planned
+    for low, high in sentence.segments:
+        cues = [term.value for term in sentence.find("state", within=(low, high))]
+        cues += ["installed"] * sentence.has("attribute", "bedding", within=(low, high))
+        if "planned" in cues:
+            planned = True
+        elif cues and _starts_anew(sentence, low, high):
+            planned = context.planned_note
+        for label in _who(site, sentence, subjects, (low, high)):
+            for cue in cues:
+                state = "planned" if planned and cue == "installed" else cue
+                if STRENGTH[state] >= STRENGTH[strongest.get(label, "planned")]:
+                    strongest[label] = state
+    if planned:
+        ends = [m.label for m in sentence.mentions if m.role in ("from", "to") and m.label]
+        for label in [*subjects, *ends]:
+            strongest.setdefault(label, "planned")
+    for label, state in strongest.items():
+        _set_state(site, context, sentence, label, state)
+
+
+def _starts_anew(sentence: Sentence, low: int, high: int) -> bool:
+    """A segment with its own subject and "is in" leaves the plan of the segment before."""
+    return any(low <= m.start < high and m.role == "subject" for m in sentence.mentions)
+
+
+def _who(site: Site, sentence: Sentence, subjects: list[str], within: tuple[int, int]) -> list[str]:
+    """Whom a state in that segment belongs to."""
+    low, high = within
+    here = [m for m in sentence.mentions if low <= m.start < high and m.role == "subject" and m.label]
+    runs = [label for label in subjects if label.startswith("R-")]
+    if here:
+        labels = list(dict.fromkeys(label for m in here for label in _labels(site, m)))
+        has_ends = any(low <= m.start < high and m.role in ("from", "to") for m in sentence.mentions)
+        return runs or labels if has_ends and runs else labels
+    if subjects:
+        earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
+        return [earlier[-1].label] if earlier and earlier[-1].label else runs or subjects[:1]
+    if sentence.has("pronoun", "it", within=within) or _opens_with_cue(sentence, low):
+        return [site.last] if site.last else []
+    return []
+
+
+def _labels(site: Site, mention: Mention) -> list[str]:
+    if mention.how == "many":
+        return site.labels(mention.prefix)[: mention.number]
+    if mention.through and mention.number:
+        return [f"{mention.prefix}-{n}" for n in range(mention.number, mention.through + 1)]
+    return [mention.label] if mention.label else []
+
+
+def _opens_with_cue(sentence: Sentence, low: int) -> bool:
+    return any(term.start <= low + 1 and term.start >= low for term in sentence.find("state"))
+
+
+def _set_state(site: Site, context: Context, sentence: Sentence, label: str, state: str) -> None:
+    entry = site.entry(label)
+    if entry is None or entry.state == state:
+        return
+    if entry.state == "existing" and state in ("installed", "planned"):
+        return
+    if state == "planned" and entry.state is not None:
+        return
+    said = context.said(state, sentence)
+    entry.state = state  # type: ignore[assignment]
+    site.said[(label, "state")] = said
+    site.witness(entry, said.evidence, "state")
+
+
+# -- what of it
+
+
+def _subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *kinds: type) -> str | None:
+    """The nearest subject of a fitting kind before the word `at`, else the one in focus."""
+    before = [
+        m.label for m in sentence.mentions if m.start < at and m.role == "subject" and m.label and isinstance(site.entry(m.label), kinds)
+    ]
+    if before:
+        return before[-1]
+    fitting = [label for label in subjects if isinstance(site.entry(label), kinds)]
+    if fitting:
+        return fitting[0]
+    for label in (site.last, site.run, site.structure):
+        if label and isinstance(site.entry(label), kinds):
+            return label
+    return None
+
+
+def _attributive_sizes(
+    site: Site, context: Context, sentence: Sentence, subjects: list[str], corrected: dict[int, Correction]
+) -> set[int]:
+    """"A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
+    used: set[int] = set()
+    for quantity in sentence.quantities:
+        if not _is_size(sentence, quantity):
+            continue
+        used.add(id(quantity))
+        if _before_fitting(sentence, quantity):
+            used.discard(id(quantity))
+            continue
+        label = _sized(site, sentence, subjects, quantity)
+        if label:
+            values = list(quantity.values) or [quantity.value]
+            correct = id(quantity) in corrected or sentence.has("negation") and len(sentence.quantities) > 1
+            said = context.said(quantity.value if label.startswith("R-") else values, sentence, quantity, corrected=correct)
+            site.put(label, "nominal_in" if label.startswith("R-") else "size_in", said)
+    return used
+
+
+def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
+    after = sentence.word(quantity.end)
+    if quantity.unit == "size":
+        return True
+    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts"):
+        return False
+    if quantity.attributive and not _cued(sentence, quantity):
+        return True
+    pipes = any(term.start == quantity.end for term in [*sentence.find("pipe"), *sentence.find("run", "pipe")])
+    return pipes or after in SIZE_NOUNS
+
+
+def _cued(sentence: Sentence, quantity: Quantity) -> bool:
+    """Whether "cover" or "drop" right before claims the inches."""
+    for term in sentence.find("attribute", "cover", "drop", "invert"):
+        gap = sentence.tokens[term.end : quantity.start]
+        if term.end <= quantity.start and len(gap) <= 2 and all(w in ("is", "'s", "of", "a", "at", "about", "was") for w in gap):
+            return True
+    return False
+
+
+def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
+    return any(0 <= term.start - quantity.end <= 1 for term in sentence.find("fitting"))
+
+
+def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
+    after = quantity.end + (1 if sentence.word(quantity.end) in SIZE_NOUNS else 0)
+    follows = next((m for m in sentence.mentions if 0 <= m.start - after <= 1 and m.label), None)
+    if follows and sentence.word(after) != "from" and follows.role != "to":
+        return follows.label
+    if quantity.unit == "size" or sentence.word(quantity.end) in SIZE_NOUNS:
+        return _subject_for(site, sentence, subjects, quantity.start, Structure)
+    if any(term.start - quantity.end in (0, 1) for term in [*sentence.find("pipe"), *sentence.find("run", "pipe")]):
+        return _subject_for(site, sentence, subjects, quantity.start, Run)
+    runs = [label for label in subjects if label.startswith("R-")]
+    outlet = [m for m in sentence.mentions if m.start < quantity.start and m.role == "subject" and m.prefix == "OUT"]
+    if runs and not outlet:
+        return runs[0]
+    return _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
+
+
+def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
+    label = _subject_for(site, sentence, subjects, 0, Run) if sentence.has("pipe") or sentence.has("attribute") else None
+    if label is None:
+        return
+    runs = [each for each in subjects if each.startswith("R-")] or [label]
+    denied = sentence.has("negation")
+    for term in sentence.find("pipe"):
+        for each in runs:
+            site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
+    model = _likened_to(site, sentence, label)
+    if model is None:
+        return
+    if sentence.has("attribute", "same_pipe") and model.pipe:
+        site.put(label, "pipe", context.said(model.pipe, sentence))
+    if sentence.has("attribute", "same_size") and model.nominal_in:
+        site.put(label, "nominal_in", context.said(model.nominal_in, sentence))
+
+
+def _likened_to(site: Site, sentence: Sentence, label: str) -> Run | None:
+    """The run of "same pipe as run one"; with none named, the one touched before this."""
+    for mention in sentence.mentions:
+        if mention.what == "run" and mention.role == "near" and mention.number:
+            entry = site.entry(f"R-{mention.number}")
+            return entry if isinstance(entry, Run) else None
+    others = [each for each in site.labels("R") if each != label]
+    entry = site.entry(max(others, key=lambda each: site.touched.get(each, 0))) if others else None
+    return entry if isinstance(entry, Run) else None
+
+
+def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
+    """"Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    pieces: list[float] = []
+    for i, quantity in enumerate(sentence.quantities):
+        if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
+            continue
+        if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
+            continue
+        before = sentence.quantities[i - 1] if i else None
+        count = int(before.value) if before and before.unit is None and before.end == quantity.start else 1
+        if before and count > 1:
+            used.add(id(before))
+        used.add(id(quantity))
+        pieces += [quantity.value] * min(count, 200)
+    label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    if not pieces or label is None:
+        return
+    first = next(q for q in sentence.quantities if q.unit == "ft")
+    run = site.entry(label)
+    assert isinstance(run, Run)
+    if not context.planned:
+        run.pieces_ft = [*run.pieces_ft, *pieces]
+    total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
+    if not total_said:
+        site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _piece_noun(sentence: Sentence, quantity: Quantity) -> bool:
+    if sentence.word(quantity.end) in PIECES:
+        return True
+    return quantity.attributive and sentence.word(quantity.end + 1) in PIECES
+
+
+def _measures(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    subjects: list[str],
+    used: set[int],
+    corrected: dict[int, Correction],
+) -> None:
+    money = any(q.unit == "money" for q in sentence.quantities)
+    met_an_issue = sentence.has("issue") and not sentence.has("pipe")
+    for quantity in sentence.quantities:
+        if id(quantity) in used or quantity.unit in ("money", "clock", "other", "psi", "gpm", "s", "gal", "angle", "deg"):
+            continue
+        cue = _cue(sentence, quantity)
+        correction = corrected.get(id(quantity))
+        if correction and cue is None and _correct(site, context, sentence, subjects, correction):
+            continue
+        if money or (met_an_issue and cue is None):
+            continue
+        _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+
+
+def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
+    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+    names = ("cover", "drop", "slope", "length", "width", *LEVELS)
+    after = quantity.end + (1 if sentence.word(quantity.end) == "of" else 0)
+    behind = [t for t in sentence.find("attribute", *names) if t.start == after]
+    if behind and (after > quantity.end or behind[0].value in ("length", "width", "drop", "cover")):
+        return behind[0].value
+    before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
+    if not before:
+        return None
+    cue = before[-1].value
+    taken = [q for q in sentence.quantities if before[-1].end <= q.start < quantity.start and q.unit == quantity.unit]
+    if cue in ("cover", *LEVELS) or not taken:
+        return cue if _fits(cue, quantity) else None
+    return None
+
+
+def _fits(cue: str, quantity: Quantity) -> bool:
+    units = {
+        "cover": ("in", "ft", None),
+        "drop": ("in", "ft"),
+        "slope": ("pct",),
+        "length": ("ft", "in"),
+        "width": ("in",),
+        "rim": ("ft", None),
+        "elevation": ("ft", None),
+    }
+    return quantity.unit in units.get(cue, ("ft", "in", None))
+
+
+def _measure(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    subjects: list[str],
+    quantity: Quantity,
+    cue: str | None,
+    correct: bool,
+) -> None:
+    if cue in LEVELS:
+        _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
+        return
+    if cue == "length":
+        label = _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
+        label = label if label and label.startswith(("R-", "CD-")) else site.run
+        feet = quantity.value / 12 if quantity.unit == "in" else quantity.value
+        _put(site, context, sentence, label, "length_ft", feet, quantity, correct)
+    elif cue == "width":
+        label = _subject_for(site, sentence, subjects, quantity.start, Structure)
+        _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
+    elif cue in ("cover", "drop"):
+        label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+        inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
+        _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
+    elif quantity.unit == "pct":
+        label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+        _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
+    elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
+        label = _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
+        if label and label.startswith(("R-", "CD-")):
+            _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+
+
+def _put(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    label: str | None,
+    name: str,
+    value: object,
+    quantity: Quantity,
+    correct: bool,
+) -> None:
+    if label:
+        rounded = round(value, 4) if isinstance(value, float) else value
+        site.put(label, name, context.said(rounded, sentence, quantity, corrected=correct))
+
+
+def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: list[str]) -> bool:
+    """Whether bare feet are the length of what is spoken of, and not how far off or deep something is."""
+    after, then = sentence.word(quantity.end), sentence.word(quantity.end + 1)
+    if quantity.attributive or after in NO_LENGTH_AFTER:
+        return False
+    if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
+        return after == "in" and then in ("the", "all") and "ground" in sentence.tokens
+    return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2
+
+
+def _level_field(
+    site: Site, context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity, cue: str, correct: bool
+) -> None:
+    """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
+    label = _subject_for(site, sentence, subjects, len(sentence.tokens), Structure)
+    near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
+    if not any(not each.startswith("R-") for each in subjects) and near:
+        label = near[0]
+    entry = site.entry(label)
+    if label is None or not isinstance(entry, Structure):
+        return
+    if quantity.unit == "in":
+        _put(site, context, sentence, label, "invert_depth_in", quantity.value, quantity, correct)
+        return
+    elevation = elevation_of(quantity)
+    if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
+        return
+    if lost_its_point(quantity):
+        elevation = _with_point(site, elevation)
+        site.ask(label, side_field(site, label, cue), "low_confidence", heard=context.note.text, choices=[elevation])
+    name = side_field(site, label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
+    _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _with_point(site: Site, value: float) -> float:
+    """9890 on a job whose datum is about 100 is 98.90."""
+    while value >= 1000:
+        value /= 10
+    return round(value / 10, 2) if value > 300 else value
+
+
+def side_field(site: Site, label: str, side: str) -> str:
+    """The elevation field of a structure that a spoken side means."""
+    if side in ("rim", "rim_ft"):
+        return "rim_ft"
+    if side == "invert_in" or (side != "invert_out" and label.startswith(("OUT-", "DW-"))):
+        return "invert_in_ft"
+    return "invert_out_ft"
+
+
+def _correct(
+    site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction
+) -> bool:
+    """"Make that thirty-four foot eight": put the value where the one it replaces stands."""
+    quantity = correction.quantity
+    fields = {
+        "ft": ["length_ft", "rim_ft", "invert_in_ft", "invert_out_ft"],
+        "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
+        "pct": ["slope_pct"],
+        "size": ["size_in"],
+        None: ["length_ft", "drop_in", "cover_in", "slope_pct", "rim_ft", "invert_in_ft", "invert_out_ft", "nominal_in"],
+    }.get(quantity.unit)
+    if fields is None:
+        return False
+    if quantity.attributive and quantity.unit == "in":
+        fields = ["nominal_in", "size_in"]
+    target = site.correctable(fields, subjects or [label for label in (site.last, site.run) if label], correction.old)
+    if target is None and subjects and quantity.unit == "ft":
+        target = (subjects[0], "length_ft")
+    if target is None:
+        return False
+    label, name = target
+    value: object = elevation_of(quantity) if name.endswith(("rim_ft", "in_ft", "out_ft")) else round(quantity.value, 4)
+    if name == "size_in":
+        value = list(quantity.values) or [quantity.value]
+    site.put(label, name, context.said(value, sentence, quantity, corrected=True))
+    return True
+
+
+def _texts(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
+    """Bedding and backfill as short text, as said."""
+    for name in ("bedding", "backfill"):
+        for term in sentence.find("attribute", name):
+            label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+            end = next((b for a, b in sentence.segments if a <= term.start < b), len(sentence.tokens))
+            text = sentence.text(term.end, end).strip(" ,").removeprefix("is ").removeprefix("'s ").strip()
+            text = text or sentence.text(term.start, term.end)
+            if label and not context.planned and len(text) <= 120:
+                site.put(label, name, context.said(text, sentence, corrected=True))

@@ -1,0 +1,170 @@
+"""Fittings of a run as they are counted aloud: "one long sweep ninety, two forty-fives", "a three-to-four increaser"."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from extract.context import Context, Correction
+from extract.lexicon import Term
+from extract.quantities import Quantity, angle_of
+from extract.record import Fitting, Run
+from extract.site import Site
+from extract.statements import Sentence
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+CHANGES_SIZE = ("reducer", "increaser", "adapter")
+COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
+
+
+def read_fittings(
+    site: Site, context: Context, sentence: Sentence, subjects: list[str], corrected: Mapping[int, Correction]
+) -> set[int]:
+    """Add the fittings the sentence counts to its run; returns ids of the quantities they used up."""
+    used: set[int] = set()
+    found: list[tuple[Fitting, bool]] = []
+    for term in sentence.find("fitting"):
+        fitting, parts = _named(sentence, term, used)
+        used |= parts
+        found.append((fitting, bool(parts & set(corrected))))
+    for quantity in sentence.quantities:
+        bend = _bend(sentence, quantity, used, listed=bool(found))
+        if bend:
+            fitting, parts = bend
+            used |= parts
+            found.append((fitting, bool(parts & set(corrected))))
+    label = _run_for(site, subjects)
+    if label and found and not context.planned:
+        _add(site, context, sentence, label, found)
+    return used
+
+
+def count_cleanouts(sentence: Sentence) -> Sentence:
+    """A cleanout counted among fittings ("two 45s, one coupling and a cleanout") is a fitting, not a structure."""
+    listed = sentence.has("fitting") or any(quantity.plural for quantity in sentence.quantities)
+    counted = [
+        m for m in sentence.mentions if m.what == "cleanout" and m.how in ("indefinite", "bare", "many") and not m.place
+    ]
+    if not listed or not counted or sentence.has("state", "installed", "planned"):
+        return sentence
+    terms = [*sentence.terms, *(Term("fitting", "cleanout", m.start, m.end) for m in counted)]
+    mentions = [m for m in sentence.mentions if m not in counted]
+    return replace(sentence, terms=sorted(terms, key=lambda t: t.start), mentions=mentions)
+
+
+def _run_for(site: Site, subjects: list[str]) -> str | None:
+    return next((label for label in subjects if label.startswith("R-")), site.run)
+
+
+def _add(
+    site: Site, context: Context, sentence: Sentence, label: str, found: list[tuple[Fitting, bool]]
+) -> None:
+    run = site.entry(label)
+    if not isinstance(run, Run):
+        return
+    for fitting, corrects in found:
+        same = next((f for f in run.fittings if _same(f, fitting)), None)
+        if same and corrects:
+            same.count = fitting.count
+        elif same:
+            same.count += fitting.count
+        else:
+            run.fittings.append(fitting)
+    site.witness(run, context.evidence(sentence), "fittings")
+
+
+def _same(a: Fitting, b: Fitting) -> bool:
+    return (a.kind, a.angle_deg, a.nominal_in, a.to_nominal_in) == (b.kind, b.angle_deg, b.nominal_in, b.to_nominal_in)
+
+
+def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set[int]]:
+    """A fitting by its name, with the count, angle and sizes said around it."""
+    fitting = Fitting.model_validate({"kind": term.value})
+    parts: set[int] = set()
+    before = [q for q in sentence.quantities if q.end <= term.start and id(q) not in used]
+    after = [q for q in sentence.quantities if q.start >= term.end and id(q) not in used]
+    if fitting.kind in CHANGES_SIZE:
+        parts |= _sizes(sentence, term, fitting, before, after)
+    if fitting.kind in ("elbow", "long_sweep") and after and _angle_follows(sentence, term, after[0]):
+        fitting.angle_deg, parts = angle_of(after[0]), parts | {id(after[0])}
+    at = term.start
+    for quantity in reversed([q for q in before if id(q) not in parts]):
+        if at - quantity.end > 1 or (at - quantity.end == 1 and sentence.word(quantity.end) not in ("degree", "inch")):
+            break
+        at = quantity.start
+        parts.add(id(quantity))
+        if quantity.unit == "in":
+            fitting.nominal_in = quantity.value
+        elif fitting.kind in ("elbow", "long_sweep") and angle_of(quantity) and quantity.value > 10:
+            fitting.angle_deg = angle_of(quantity)
+        elif quantity.unit is None and quantity.parts[:1] and angle_of(_last_part(quantity)):
+            fitting.count, fitting.angle_deg = int(quantity.parts[0]), angle_of(_last_part(quantity))
+        elif quantity.unit is None and 1 <= quantity.value <= 200:
+            fitting.count = int(quantity.value)
+            break
+    else:
+        fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]))
+    return fitting, parts
+
+
+def _starts(sentence: Sentence, parts: set[int]) -> list[int]:
+    return [q.start for q in sentence.quantities if id(q) in parts]
+
+
+def _count_word(sentence: Sentence, at: int) -> int:
+    word = sentence.word(at - 1)
+    if word == "of":
+        word = sentence.word(at - 2)
+    return COUNTS.get(word, 1)
+
+
+def _last_part(quantity: Quantity) -> Quantity:
+    return Quantity(quantity.parts[-1], None, quantity.start, quantity.end)
+
+
+def _angle_follows(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
+    return quantity.start == term.end and angle_of(quantity) is not None and not quantity.plural
+
+
+def _sizes(
+    sentence: Sentence, term: Term, fitting: Fitting, before: list[Quantity], after: list[Quantity]
+) -> set[int]:
+    """"A three-to-four increaser", "one reducer, six to four": from a size to a size, with a count in front."""
+    for near in (before[-2:], after[:2]):
+        if len(near) != 2 or sentence.tokens[near[0].end : near[1].start] not in (["to"], ["by"], ["x"]):
+            continue
+        if min(abs(near[1].end - term.start), abs(near[0].start - term.end)) > 2:
+            continue
+        first = near[0].parts or (near[0].value,)
+        if len(first) == 2:
+            fitting.count = int(first[0])
+        fitting.nominal_in, fitting.to_nominal_in = first[-1], near[1].value
+        return {id(q) for q in near}
+    return set()
+
+
+def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) -> tuple[Fitting, set[int]] | None:
+    """A bend named by its angle alone: "two 45s", "a single 22", "then one forty-five"."""
+    if id(quantity) in used:
+        return None
+    if quantity.plural and quantity.unit == "angle":
+        count = next((q for q in sentence.quantities if q.end == quantity.start and q.unit is None), None)
+        number = int(count.value) if count and not count.parts else _count_word(sentence, quantity.start)
+        fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity))
+        return fitting, {id(quantity)} | ({id(count)} if count else set())
+    if quantity.unit not in (None, "deg"):
+        return None
+    if len(quantity.parts) == 2 and quantity.parts[0] <= 12 and angle_of(_last_part(quantity)) and _ends(sentence, quantity):
+        fitting = Fitting(kind="elbow", count=int(quantity.parts[0]), angle_deg=angle_of(_last_part(quantity)))
+        return fitting, {id(quantity)}
+    single = sentence.word(quantity.start - 1) in ("a", "single", "an") and _ends(sentence, quantity)
+    if single and not quantity.parts and angle_of(quantity) and (listed or sentence.word(quantity.start - 1) == "single"):
+        return Fitting(kind="elbow", count=1, angle_deg=angle_of(quantity)), {id(quantity)}
+    return None
+
+
+def _ends(sentence: Sentence, quantity: Quantity) -> bool:
+    """Whether nothing after the number makes it a measure of something else."""
+    return sentence.word(quantity.end) in ("", ",", "and", "on", "at", "in", "bend", "elbow", "plus", "then", "right")

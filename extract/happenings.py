@@ -1,0 +1,218 @@
+"""What happened besides pipe: issues met, tests made, things to do, decisions."""
+
+from __future__ import annotations
+
+from extract.context import Context
+from extract.quantities import Quantity
+from extract.record import Decision, Issue, Task, Test
+from extract.site import Site, plausible
+from extract.statements import Sentence
+
+ALONG_A_RUN = {"roots", "utility", "existing_line", "rock", "reverse_slope", "blockage"}
+OPENERS = set("we i you , and tomorrow still just also somebody someone then so 've me okay oh to should now".split())
+DONE_ALREADY = {"took", "got", "have", "shot", "had"}
+COUNTED = {"a": 1, "an": 1, "some": None}
+REMEMBERED_NOTES = 10
+
+
+# -- tests
+
+
+def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence) -> bool:
+    """A test, or more about the test of this note; whether the sentence was about one."""
+    cue = next(iter(masked.find("test")), None)
+    if cue:
+        at = next((m.label for m in masked.mentions if m.label), None) or site.run
+        context.test = Test.model_validate({"kind": cue.value, "at": at})
+        site.record.tests.append(context.test)
+    test = context.test
+    if test is None or (cue is None and not _tells_of_test(masked)):
+        return False
+    _measures(site, test, masked)
+    result = _result(sentence)
+    if result:
+        test.result = result  # type: ignore[assignment]
+    site.witness(test, context.evidence(sentence))
+    return True
+
+
+def _tells_of_test(sentence: Sentence) -> bool:
+    return sentence.has("result") or any(q.unit in ("s", "gpm", "psi") for q in sentence.quantities)
+
+
+def _measures(site: Site, test: Test, sentence: Sentence) -> None:
+    for quantity in sentence.quantities:
+        name = {"s": "duration_s", "gpm": "flow_gpm"}.get(quantity.unit or "")
+        if not name:
+            continue
+        if plausible(name, quantity.value):
+            setattr(test, name, quantity.value)
+        else:
+            site.ask(test.at or "tests", name, "implausible")
+
+
+def _result(sentence: Sentence) -> str | None:
+    cues = sentence.find("result")
+    if not cues:
+        return None
+    cue = cues[-1]
+    denied = any(cue.start - 3 <= no.start < cue.start for no in sentence.find("negation"))
+    return "fail" if cue.value == "pass" and denied else cue.value
+
+
+# -- issues
+
+
+def read_issues(site: Site, context: Context, sentence: Sentence, ends_named: bool) -> None:
+    """Enter what was met and what was done about it; an issue met again is the same entry with its last action."""
+    kinds = list(dict.fromkeys(term.value for term in sentence.find("issue")))
+    if ends_named or _speaks_of_that_pipe(sentence):
+        kinds = [kind for kind in kinds if kind != "existing_line"]
+    if len(kinds) > 1 or not sentence.mentions:
+        kinds = [kind for kind in kinds if kind != "other"]
+    for kind in kinds:
+        _enter(site, context, sentence, kind)
+    actions = sentence.find("action")
+    if actions:
+        _act(site, context, sentence, actions[-1].value)
+
+
+def _speaks_of_that_pipe(sentence: Sentence) -> bool:
+    cues = sentence.find("issue", "existing_line")
+    return bool(cues) and sentence.word(cues[0].start - 1) in ("that", "this")
+
+
+def _enter(site: Site, context: Context, sentence: Sentence, kind: str) -> None:
+    at = _where(site, context, sentence, kind)
+    known = [i for i in site.record.issues if i.kind == kind and (at is None or i.at in (at, None))]
+    if known:
+        issue = known[-1]
+        issue.at = issue.at or at
+    else:
+        issue = Issue.model_validate({"kind": kind, "at": at, "text": context.note.text[:400]})
+        site.record.issues.append(issue)
+    context.issue = issue
+    site.witness(issue, context.evidence(sentence))
+
+
+def _where(site: Site, context: Context, sentence: Sentence, kind: str) -> str | None:
+    named = [m for m in sentence.mentions if m.label]
+    subjects = [m.label for m in named if m.role == "subject"] or [m.label for m in named]
+    if subjects:
+        return subjects[0]
+    if kind not in ALONG_A_RUN:
+        return None
+    in_note = [label for label in context.named if label.startswith("R-")]
+    return in_note[0] if len(in_note) == 1 else site.run
+
+
+def _act(site: Site, context: Context, sentence: Sentence, action: str) -> None:
+    issue = context.issue
+    if issue is None:
+        open_ones = [i for i in site.record.issues if i.action is None]
+        named = [m.label for m in sentence.mentions if m.label]
+        about = [i for i in open_ones if i.at in named] if named else open_ones[-1:]
+        recent = about and context.index - about[-1].evidence[-1].note <= REMEMBERED_NOTES
+        if not recent or not (named or sentence.has("pronoun", "it") or len(sentence.tokens) <= 4):
+            return
+        issue = about[-1]
+    issue.action = action  # type: ignore[assignment]
+    site.witness(issue, context.evidence(sentence), "action")
+
+
+# -- tasks and decisions
+
+
+def read_task(site: Site, context: Context, sentence: Sentence) -> bool:
+    """A thing to buy, ask, photograph or do; whether the sentence was one."""
+    for kind in ("buy", "ask", "photo", "do"):
+        cue = next((c for c in sentence.find("task", kind) if _asks_for_it(sentence, c.start, c.end)), None)
+        if cue is None:
+            continue
+        rest = (cue.end, len(sentence.tokens))
+        if kind == "buy":
+            _shopping(site, context, sentence, rest[0])
+        elif kind == "do" and len(sentence.tokens) - cue.end < 2:
+            return False
+        else:
+            site.record.tasks.append(
+                Task.model_validate(
+                    {"kind": kind, "text": sentence.text(cue.start), "evidence": [context.evidence(sentence)]}
+                )
+            )
+        return True
+    return False
+
+
+def is_intention(sentence: Sentence) -> bool:
+    """"Need to set basin three tomorrow" plans a structure; it is no task."""
+    return sentence.has("task", "do") and sentence.has("install_verb") and bool(sentence.mentions)
+
+
+def _asks_for_it(sentence: Sentence, start: int, end: int) -> bool:
+    before = sentence.word(start - 1)
+    long_enough = end - start > 1
+    if before in DONE_ALREADY or before in ("don't", "nobody", "kid", "not"):
+        return False
+    return start == 0 or before in OPENERS or (long_enough and before in ("'re", "need", "gotta", "to"))
+
+
+def _shopping(site: Site, context: Context, sentence: Sentence, start: int) -> None:
+    """One task an item: "two four-inch couplings and a can of primer"."""
+    items, item = [], []
+    for token in [*sentence.tokens[start:], "and"]:
+        if token in ("and", ",") or token in ("next", "at", "they", "before", "so", "for", "'cause", "because"):
+            items, item = ([*items, item] if item else items), []
+            if token not in ("and", ","):
+                break
+        else:
+            item.append(token)
+    at = start
+    for words in items:
+        at = _position(sentence, words, at)
+        count = _count(sentence, at)
+        text = sentence.text(at, at + len(words))
+        evidence = [context.evidence(sentence)]
+        site.record.tasks.append(Task(kind="buy", text=text, item=text, count=count, evidence=evidence))
+
+
+def _position(sentence: Sentence, words: list[str], start: int) -> int:
+    for i in range(start, len(sentence.tokens)):
+        if sentence.tokens[i : i + len(words)] == words:
+            return i
+    return start
+
+
+def _count(sentence: Sentence, at: int) -> float | None:
+    quantity = next((q for q in sentence.quantities if q.start == at), None)
+    if quantity and quantity.unit is None:
+        return _first_part(quantity)
+    return COUNTED.get(sentence.word(at))
+
+
+def _first_part(quantity: Quantity) -> float:
+    return quantity.parts[0] if quantity.parts else quantity.value
+
+
+def read_decision(site: Site, context: Context, sentence: Sentence) -> bool:
+    """Something said to be decided or still open; whether the sentence was one. A later word on it closes the same entry."""
+    cue = next(iter(sentence.find("decision")), None)
+    if cue is None or sentence.word(cue.start - 1) in ("if", "until", "when"):
+        return False
+    topic = _topic(sentence)
+    for decision in site.record.decisions:
+        if decision.state == "open" and topic & set(decision.text.lower().split()):
+            decision.state, decision.text = cue.value, sentence.text()  # type: ignore[assignment]
+            site.witness(decision, context.evidence(sentence))
+            return True
+    site.record.decisions.append(
+        Decision.model_validate(
+            {"text": sentence.text(), "state": cue.value, "evidence": [context.evidence(sentence)]}
+        )
+    )
+    return True
+
+
+def _topic(sentence: Sentence) -> set[str]:
+    dull = set("about still with that this decided undecided haven't going gonna".split())
+    return {word for word in sentence.tokens if len(word) > 3 and word.isalpha()} - dull

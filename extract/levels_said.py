@@ -1,0 +1,98 @@
+"""Rod readings and elevations said at the level: benchmark, backsight, foresight, intermediate sight."""
+
+from __future__ import annotations
+
+from extract.context import Context, Correction
+from extract.facts import side_field
+from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
+from extract.record import Level, Structure
+from extract.site import Site, plausible
+from extract.statements import Sentence
+
+KINDS = ("backsight", "foresight", "intermediate")
+SIDES = ("rim", "invert", "invert_in", "invert_out")
+
+
+def read_levels(site: Site, context: Context, sentence: Sentence, corrections: list[Correction]) -> bool:
+    """Take the rod readings of a sentence; whether it was about levels at all."""
+    kinds = sentence.find("level", *KINDS)
+    elevations = sentence.find("attribute", "elevation")
+    _aim(site, context, sentence)
+    if not kinds and not sentence.has("level") and not (elevations and context.point):
+        return False
+    if kinds and corrections and _correct_last(site, context, sentence, kinds[-1].value, corrections[0]):
+        return True
+    for quantity in sentence.quantities:
+        if quantity.unit not in (None, "ft"):
+            continue
+        cue = max([*kinds, *elevations], key=lambda t: (t.end <= quantity.start, t.end), default=None)
+        if cue is None or cue.end > quantity.start:
+            continue
+        if cue.category == "level":
+            _rod(site, context, sentence, cue.value, quantity)
+        else:
+            _elevation(site, context, sentence, quantity)
+    return True
+
+
+def _aim(site: Site, context: Context, sentence: Sentence) -> None:
+    """Which point the rod stands on: the benchmark, or a structure's side."""
+    if sentence.has("level", "benchmark"):
+        context.point = "benchmark"
+    side = next((t.value for t in reversed(sentence.find("attribute", *SIDES))), None)
+    label = next((m.label for m in sentence.mentions if m.label and m.what != "run"), None)
+    if label is None and side and context.point and context.point != "benchmark":
+        label = context.point.split(" ")[0]
+    if label is None and side and sentence.has("level"):
+        label = site.structure
+    if label:
+        context.point = f"{label} {side_field(site, label, side)[:-3]}" if side else label
+
+
+def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: Quantity) -> None:
+    value = rod_of(quantity)
+    point = context.point or ("benchmark" if kind == "backsight" else None)
+    if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
+        return
+    if point is None or not plausible("rod_ft", value):
+        site.ask(point or "levels", "rod_ft", "implausible" if point else "missing", heard=context.note.text)
+        return
+    evidence = context.evidence(sentence, quantity)
+    level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
+    if lost_its_point(quantity) or context.said(value, sentence, quantity).doubted:
+        site.ask(point, "rod_ft", "low_confidence", heard=context.note.text)
+    context.level = level
+    site.record.levels.append(level)
+    if point == "benchmark" and context.elevation is not None:
+        level.elevation_ft = context.elevation
+    if point != "benchmark" and " " not in point:
+        site.ask(point, "rod_ft", "missing", heard=context.note.text)
+
+
+def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quantity) -> None:
+    value = elevation_of(quantity)
+    if value is None or context.point is None:
+        return
+    if lost_its_point(quantity) and value >= 1000:
+        value = value / 100
+        site.ask(context.point.split(" ")[0], None, "low_confidence", heard=context.note.text, choices=[value])
+    if context.point == "benchmark":
+        context.elevation = round(value, 4)
+        if context.level:
+            context.level.elevation_ft = context.elevation
+        return
+    label, _, side = context.point.partition(" ")
+    if context.level and context.level.point == context.point:
+        context.level.elevation_ft = round(value, 4)
+    if side and isinstance(site.entry(label), Structure):
+        site.put(label, f"{side}_ft", context.said(round(value, 4), sentence, quantity))
+
+
+def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, correction: Correction) -> bool:
+    level, value = site.last_level(kind), rod_of(correction.quantity)
+    if level is None or value is None:
+        return False
+    level.rod_ft = round(value, 4)
+    site.settle(level.point, "rod_ft")
+    site.witness(level, context.evidence(sentence, correction.quantity), "rod_ft")
+    return True

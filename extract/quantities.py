@@ -1,0 +1,418 @@
+"""Numbers as crews say them and recognisers write them: words, digits, fractions, feet and inches, slopes, sizes.
+
+`normalise` puts a sentence into plain lower-case tokens; `find_quantities` finds every number among them with its
+unit. Lengths come back in feet or inches, slopes in percent, durations in seconds, flow in US gallons a minute.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+SMALL = {
+    word: value
+    for value, word in enumerate(
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+        "seventeen eighteen nineteen".split()
+    )
+} | {"oh": 0, "o": 0}
+TENS = {word: 10 * i for i, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
+FRACTIONS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4}
+FRACTIONS |= {"eighth": 8, "eighths": 8, "8th": 8, "8ths": 8, "sixteenth": 16, "sixteenths": 16, "16th": 16, "16ths": 16}
+PLURALS = {"fives": 5, "twos": 2, "ones": 1} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
+UNITS = {
+    "ft": "foot feet ft",
+    "in": "inch inches",
+    "pct": "percent",
+    "s": "second seconds sec",
+    "min": "minute minutes min mins",
+    "h": "hour hours",
+    "deg": "degree degrees deg",
+    "gal": "gallon gallons",
+    "gpm": "gpm",
+    "psi": "psi pounds",
+    "money": "dollar dollars buck bucks cents",
+    "m": "meter meters metre metres m",
+    "cm": "centimeter centimeters centimetre centimetres cm",
+    "mm": "millimeter millimeters millimetre millimetres mm",
+    "yd": "yard yards",
+    "clock": "o'clock am pm",
+    "other": "years acres miles mph",
+}
+UNIT_OF = {word: unit for unit, words in UNITS.items() for word in words.split()}
+TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
+TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
+SECONDS = {"s": 1, "min": 60, "h": 3600}
+NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
+DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
+FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
+STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
+ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
+VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
+REWRITES = [
+    (re.compile(pattern), into)
+    for pattern, into in (
+        (r"(?<=\d),(?=\d{3}\b)", ""),
+        (r"(\d)\s*'\s*s\b", r"\1s"),
+        (r"(\d)\s*['′]\s*(?=\d)", r"\1 ft "),
+        (r"(\d)\s*['′](?!\w)", r"\1 ft "),
+        (r"(\d)\s*(?:\"|″|'')", r"\1 inch "),
+        (r"(\d)\s*%", r"\1 percent"),
+        (r"\$\s*(\d+(?:\.\d+)?)", r"\1 dollars "),
+        (r"(\d)\s*[x×]\s*(?=\d)", r"\1 by "),
+        (r"(\d)°", r"\1 degrees "),
+        (r"\bper\s+cent\b", "percent"),
+        (r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
+        (r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
+        (r"\b([ap])\.\s?m\b\.?", r"\1m"),
+        (r"\bo'\s?clock\b", "o'clock"),
+        (r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
+        (r"(?<=[a-z])-|-(?=[a-z])", " "),
+        (r"#\s*(?=\d)", " number "),
+        (r"(\w)'s\b(?!\w)", r"\1 's"),
+        (r"(?<!\d)\.(?=\d)", " ."),
+        (r"\.(?!\d)", " . "),
+        (r"([,;:?!()\[\]])", r" \1 "),
+    )
+]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number with its unit, over the tokens [start, end).
+
+    `unit` is one of ft, in, pct, s, gpm, gal, psi, deg, money, angle, size, station, clock, other, or None for a bare
+    number. `value` is in that unit; `values` holds all of a size. `parts` are numbers said side by side
+    ("ninety-seven thirty"), which only an elevation or a rod reading may join.
+    """
+
+    value: float
+    unit: str | None
+    start: int
+    end: int
+    values: tuple[float, ...] = ()
+    parts: tuple[float, ...] = ()
+    pointed: bool = False
+    attributive: bool = False
+    """Said as in "four-inch pipe": a size, not a measured distance."""
+    plural: bool = False
+
+
+def normalise(text: str) -> list[str]:
+    """Lower-case tokens of one sentence: hyphens opened, symbols spelled, possessive `'s` and punctuation apart."""
+    for sign, plain in VULGAR.items():
+        text = text.replace(sign, f" {plain}")
+    text = unicodedata.normalize("NFKC", text).lower().translate(str.maketrans("’‘“”–—−⁄", "''\"\"---/"))
+    for pattern, into in REWRITES:
+        text = pattern.sub(into, text)
+    return text.split()
+
+
+def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
+    """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
+    found, i = [], 0
+    while i < len(tokens):
+        quantity = None if i in taken else _quantity_at(tokens, i, taken)
+        if quantity:
+            found += _counted(quantity)
+            i = quantity.end
+        else:
+            i += 1
+    return found
+
+
+def _counted(quantity: Quantity) -> list[Quantity]:
+    """"Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
+    if not quantity.attributive or len(quantity.parts) != 2:
+        return [replace(quantity, parts=())] if quantity.unit else [quantity]
+    count, size = quantity.parts
+    middle = quantity.end - 2
+    return [
+        Quantity(count, None, quantity.start, middle),
+        replace(quantity, value=size, start=middle, parts=()),
+    ]
+
+
+def elevation_of(quantity: Quantity) -> float | None:
+    """The elevation in feet that a quantity says ("ninety-seven thirty" is 97.30), or None where it says none."""
+    if quantity.unit not in (None, "ft"):
+        return None
+    return _joined_hundredths(quantity.parts) if quantity.parts else quantity.value
+
+
+def rod_of(quantity: Quantity) -> float | None:
+    """The rod reading in feet that a quantity says ("eight oh six" is 8.06), or None where it says none."""
+    value = elevation_of(quantity)
+    if value is not None and not quantity.pointed and not quantity.parts and 100 <= value < 2500:
+        return value / 100
+    return value
+
+
+def lost_its_point(quantity: Quantity) -> bool:
+    """Whether a bare whole number of three or four digits may be a reading whose point was not written."""
+    return not quantity.parts and not quantity.pointed and quantity.value >= 200 and quantity.value == int(quantity.value)
+
+
+def _joined_hundredths(parts: tuple[float, ...]) -> float | None:
+    whole, rest = parts[0], [int(part) for part in parts[1:]]
+    if len(rest) == 1 and 10 <= rest[0] <= 99:
+        return whole + rest[0] / 100
+    if len(rest) == 2 and all(0 <= digit <= 9 for digit in rest):
+        return whole + rest[0] / 10 + rest[1] / 100
+    return None
+
+
+def _quantity_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> Quantity | None:
+    station = STATION.fullmatch(tokens[i])
+    if station:
+        return Quantity(100 * float(station[1]) + float(station[2]), "station", i, i + 1)
+    angle = ANGLE_PLURAL.fullmatch(tokens[i])
+    if angle:
+        return Quantity(_angle(float(angle[1])), "angle", i, i + 1, plural=True)
+    number = _number_at(tokens, i, taken)
+    if number is None:
+        return None
+    return _with_unit(tokens, number)
+
+
+def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> Quantity | None:
+    """A number with no unit yet: groups side by side, a spoken or written point, a mixed fraction."""
+    plural = _plural_angle(tokens, i)
+    if plural:
+        return plural
+    fraction = _fraction_at(tokens, i)
+    if fraction:
+        return Quantity(fraction[0], None, i, fraction[1])
+    if _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in UNIT_OF and UNIT_OF[tokens[i + 1]] in (
+        "in", "ft", "pct", "min", "h", "s",
+    ):  # fmt: skip
+        return Quantity(1, None, i, i + 1)
+    if _word(tokens, i) == "point":
+        decimals, end = _decimals(tokens, i + 1)
+        return Quantity(float(f"0.{decimals}"), None, i, end, pointed=True) if decimals else None
+    groups, end = _groups(tokens, i, taken)
+    if not groups:
+        return None
+    if _word(tokens, end) == "point":
+        decimals, after = _decimals(tokens, end + 1)
+        if decimals:
+            return Quantity(float(f"{_concatenated(groups)}.{decimals}"), None, i, after, pointed=True)
+    if _word(tokens, end) == "plus":
+        tail, after = _groups(tokens, end + 1, taken)
+        if tail:
+            return Quantity(100 * groups[0] + tail[0], "station", i, after)
+    return _finish_number(tokens, i, groups, end)
+
+
+def _finish_number(tokens: Sequence[str], i: int, groups: list[float], end: int) -> Quantity:
+    more = _fraction_at(tokens, end + 1) if _word(tokens, end) == "and" else _fraction_at(tokens, end)
+    if more and more[0] < 1 and len(groups) == 1 and groups[0] == int(groups[0]):
+        return Quantity(groups[0] + more[0], None, i, more[1], pointed=True)
+    parts = tuple(groups) if len(groups) > 1 else ()
+    value = float(_concatenated(groups)) if parts else groups[0]
+    return Quantity(value, None, i, end, parts=parts, pointed="." in tokens[end - 1])
+
+
+def _groups(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> tuple[list[float], int]:
+    groups: list[float] = []
+    while i < len(tokens) and i not in taken and len(groups) < 6:
+        if groups and (_plural_angle(tokens, i) or _fraction_at(tokens, i)):
+            break
+        group, end = _cardinal(tokens, i)
+        if group is None or (not groups and _word(tokens, i) == "oh"):
+            break
+        groups.append(group)
+        i = end
+    return groups, i
+
+
+def _cardinal(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
+    """One cardinal as it is read aloud: 7, 42, a hundred and one, 4.56."""
+    word = _word(tokens, i)
+    if DIGITS.fullmatch(word):
+        return _scaled(tokens, float(word[:15]), i + 1)
+    if word == "a" and _word(tokens, i + 1) in ("hundred", "thousand"):
+        return _scaled(tokens, 1, i + 1)
+    below, end = _below_hundred(tokens, i)
+    return (None, i) if below is None else _scaled(tokens, below, end)
+
+
+def _scaled(tokens: Sequence[str], value: float, i: int) -> tuple[float, int]:
+    for word, scale in (("thousand", 1000), ("hundred", 100)):
+        if _word(tokens, i) == word:
+            value, i = value * scale, i + 1
+            start = i + 1 if _word(tokens, i) == "and" else i
+            rest, end = _below_hundred(tokens, start)
+            if rest is not None and scale == 1000 and _word(tokens, end) == "hundred":
+                more, after = _scaled(tokens, rest, end)
+                return value + more, after
+            if rest:
+                return value + rest, end
+    return value, i
+
+
+def _below_hundred(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
+    word = _word(tokens, i)
+    if word in TENS:
+        unit = SMALL.get(_word(tokens, i + 1), 0)
+        if 1 <= unit <= 9:
+            return TENS[word] + unit, i + 2
+        return TENS[word], i + 1
+    if word in SMALL and word != "o":
+        return SMALL[word], i + 1
+    return None, i
+
+
+def _decimals(tokens: Sequence[str], i: int) -> tuple[str, int]:
+    digits = ""
+    while i < len(tokens) and len(digits) < 4:
+        if tokens[i].isascii() and tokens[i].isdigit():
+            digits, i = digits + tokens[i][:4], i + 1
+            continue
+        below, end = _below_hundred(tokens, i)
+        if below is None:
+            break
+        digits, i = digits + str(int(below)), end
+    return digits, i
+
+
+def _concatenated(groups: list[float]) -> str:
+    return "".join(f"{group:g}" if group == int(group) else str(group) for group in groups) if all(
+        group == int(group) for group in groups
+    ) else f"{groups[0]:g}"  # fmt: skip
+
+
+def _fraction_at(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
+    """A fraction below one: `1/2`, a half, three quarters, five eighths; with where it ends."""
+    written = FRACTION.fullmatch(_word(tokens, i))
+    if written and int(written[2]) and int(written[1]) < int(written[2]):
+        return int(written[1]) / int(written[2]), i + 1
+    if _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in FRACTIONS:
+        return 1 / FRACTIONS[tokens[i + 1]], i + 2
+    if _word(tokens, i) in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
+        return 1 / FRACTIONS[tokens[i]], i + 1
+    top = SMALL.get(_word(tokens, i)) or (int(tokens[i]) if _word(tokens, i) in tuple("13579") else None)
+    bottom = FRACTIONS.get(_word(tokens, i + 1))
+    if top and bottom and top < bottom and tokens[i + 1] not in ("third", "fourth"):
+        return top / bottom, i + 2
+    return None
+
+
+def _plural_angle(tokens: Sequence[str], i: int) -> Quantity | None:
+    word, after = _word(tokens, i), _word(tokens, i + 1)
+    if word in TENS and after in ("fives", "twos"):
+        return Quantity(_angle(TENS[word] + PLURALS[after]), "angle", i, i + 2, plural=True)
+    if word in PLURALS and PLURALS[word] in (20, 30, 40, 60, 90) and word.endswith("ies"):
+        return Quantity(PLURALS[word], "angle", i, i + 1, plural=True)
+    return None
+
+
+def _angle(degrees: float) -> float:
+    """Fittings called 22 and 11 are the 1/16 and 1/32 bends of 22.5 and 11.25 degrees."""
+    return {22.0: 22.5, 11.0: 11.25}.get(degrees, degrees)
+
+
+def angle_of(quantity: Quantity) -> float | None:
+    """The bend angle in degrees that a quantity can stand for, or None."""
+    angle = _angle(quantity.value)
+    return angle if angle in (11.25, 22.5, 30, 45, 60, 90) and quantity.unit in (None, "deg", "angle") else None
+
+
+def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
+    if number.unit:
+        return number
+    i = number.end
+    if _word(tokens, i) == "by":
+        size = _size(tokens, number)
+        if size:
+            return size
+    if _word(tokens, i) == "of" and _word(tokens, i + 1) in ("a", "an") and _word(tokens, i + 2) in ("inch", "foot"):
+        i += 2
+    elif _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in ("inch", "foot", "percent", "minute", "hour"):
+        i += 1
+    unit = UNIT_OF.get(_word(tokens, i)) or _abbreviated_inch(tokens, number, i)
+    if unit is None:
+        return _per_foot(tokens, number) or number
+    return _measured(tokens, number, unit, i)
+
+
+def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | None:
+    if _word(tokens, i) != "in" or not tokens[number.end - 1][-1].isdigit():
+        return None
+    return None if _word(tokens, i + 1) in NOT_AFTER_INCH_ABBREVIATION else "in"
+
+
+def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Quantity:
+    single = _word(tokens, i) in ("inch", "foot", "ft", "in")
+    quantity = replace(number, unit=unit, end=i + 1)
+    attributive = single and number.value > 1 and _word(tokens, i - 1) not in ("a", "an")
+    quantity = replace(quantity, attributive=attributive)
+    tail = _fraction_at(tokens, i + 2) if _word(tokens, i + 1) == "and" else None
+    if tail and unit in ("in", "ft", "h", "min", "pct"):
+        quantity = replace(quantity, value=quantity.value + tail[0], end=tail[1], attributive=False)
+    if unit == "in":
+        return _per_foot(tokens, quantity) or quantity
+    if unit == "ft":
+        return _feet_and_inches(tokens, quantity)
+    return _converted(tokens, quantity)
+
+
+def _converted(tokens: Sequence[str], quantity: Quantity) -> Quantity:
+    unit = quantity.unit or ""
+    if unit in SECONDS:
+        return replace(quantity, value=quantity.value * SECONDS[unit], unit="s", attributive=False)
+    if unit == "gal" and _word(tokens, quantity.end) in ("a", "per", "each") and _word(tokens, quantity.end + 1) in (
+        "minute", "min",
+    ):  # fmt: skip
+        return replace(quantity, unit="gpm", end=quantity.end + 2)
+    if unit in TO_FEET:
+        return replace(quantity, value=quantity.value * TO_FEET[unit], unit="ft")
+    if unit in TO_INCHES:
+        return replace(quantity, value=quantity.value * TO_INCHES[unit], unit="in")
+    if unit == "deg":
+        return replace(quantity, value=_angle(quantity.value))
+    return quantity
+
+
+def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
+    number = _number_at(tokens, feet.end, frozenset())
+    if number is None or number.parts or not 0 < number.value < 12 or number.unit:
+        return feet
+    after = _word(tokens, number.end)
+    if after in ("inch", "inches", "in") and _word(tokens, number.end + 1) not in ("sdr", "schedule", "pvc", "round"):
+        return replace(feet, value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
+    if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or _plural_angle(tokens, number.end):
+        return feet
+    if _number_at(tokens, number.end, frozenset()) or ANGLE_PLURAL.fullmatch(after):
+        return feet
+    return replace(feet, value=feet.value + number.value / 12, end=number.end, attributive=False)
+
+
+def _per_foot(tokens: Sequence[str], quantity: Quantity) -> Quantity | None:
+    """A fall in inches per foot as percent: an eighth per foot is 1.0417."""
+    i = quantity.end
+    if _word(tokens, i) in ("per", "a") and _word(tokens, i + 1) == "foot":
+        end = i + 2
+    elif _word(tokens, i) in ("to", "in") and _word(tokens, i + 1) in ("the", "a") and _word(tokens, i + 2) == "foot":
+        end = i + 3
+    else:
+        return None
+    if quantity.value >= 12:
+        return None
+    return replace(quantity, value=quantity.value / 12 * 100, unit="pct", end=end, attributive=False)
+
+
+def _size(tokens: Sequence[str], first: Quantity) -> Quantity | None:
+    second = _number_at(tokens, first.end + 1, frozenset())
+    if second is None or second.unit or first.parts or second.parts:
+        return None
+    end = second.end + 1 if _word(tokens, second.end) in ("inch", "inches") else second.end
+    if _word(tokens, second.end) in ("foot", "feet", "ft"):
+        return None
+    return Quantity(first.value, "size", first.start, end, values=(first.value, second.value))
+
+
+def _word(tokens: Sequence[str], i: int) -> str:
+    return tokens[i] if 0 <= i < len(tokens) else ""

@@ -1,0 +1,279 @@
+"""The site as the talk builds it up: what exists, what is spoken of, who "it" is, and each value with its witness."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from extract.record import Evidence, Level, Question, Record, Run, Structure, Why
+from extract.statements import Mention
+
+Entry = Structure | Run
+ESTIMATES = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in"}
+"""Fields whose planned value is an estimate: it does not stand for the thing as built."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """One value as one note gives it."""
+
+    value: Any
+    evidence: Evidence
+    planned: bool = False
+    corrected: bool = False
+    doubted: bool = False
+
+
+@lru_cache(maxsize=1)
+def limits() -> dict[str, Any]:
+    """The ranges a value must lie in, from plausible.toml."""
+    return tomllib.loads(files("extract").joinpath("plausible.toml").read_text(encoding="utf-8"))
+
+
+def plausible(name: str, value: Any) -> bool:
+    """Whether a yard could hold that value of that field; fields with no range always pass."""
+    bounds = limits()["range"].get(name)
+    if bounds is None or isinstance(value, str):
+        return True
+    values = value if isinstance(value, list) else [value]
+    stock = limits()["stock"].get(name)
+    return all(bounds["low"] <= v <= bounds["high"] and (not stock or v in stock) for v in values)
+
+
+@dataclass
+class Site:
+    record: Record = field(default_factory=Record)
+    run: str | None = None
+    """Label of the run last spoken of."""
+    structure: str | None = None
+    last: str | None = None
+    """Label of whichever of the two was spoken of last."""
+    history: list[tuple[str, str]] = field(default_factory=list)
+    """(label, field) of every value set, in order: what a correction with no name may mean."""
+    said: dict[tuple[str, str], Said] = field(default_factory=dict)
+    places: dict[str, set[str]] = field(default_factory=dict)
+    touched: dict[str, int] = field(default_factory=dict)
+    clock: int = 0
+
+    # -- who it is
+
+    def entry(self, label: str | None) -> Entry | None:
+        return self._by_label.get(label) if label else None
+
+    def __post_init__(self) -> None:
+        self._by_label: dict[str, Entry] = {}
+
+    def focus(self, label: str) -> None:
+        self.clock += 1
+        self.touched[label] = self.clock
+        self.last = label
+        if label.startswith("R-"):
+            self.run = label
+        else:
+            self.structure = label
+
+    def labels(self, prefix: str) -> list[str]:
+        return [label for label in self._by_label if label.rsplit("-", 1)[0] == prefix]
+
+    def free_label(self, prefix: str) -> str:
+        taken, n = set(self.labels(prefix)), 1
+        while f"{prefix}-{n}" in taken:
+            n += 1
+        return f"{prefix}-{n}"
+
+    def add(self, label: str, kind: str | None = None) -> Entry:
+        entry: Entry
+        if label.startswith("R-"):
+            entry = Run(label=label)
+            self.record.runs.append(entry)
+        else:
+            entry = Structure.model_validate({"label": label, "kind": None if kind == "outlet" else kind})
+            self.record.structures.append(entry)
+        self._by_label[label] = entry
+        return entry
+
+    def drop(self, label: str) -> None:
+        """Take out what was only planned and is called off; its label is free again."""
+        self._by_label.pop(label, None)
+        self.record.structures = [each for each in self.record.structures if each.label != label]
+        self.record.runs = [each for each in self.record.runs if each.label != label]
+        self.record.questions = [each for each in self.record.questions if each.about != label]
+        self.history = [pair for pair in self.history if pair[0] != label]
+        self.said = {pair: said for pair, said in self.said.items() if pair[0] != label}
+        for focus in ("run", "structure", "last"):
+            if getattr(self, focus) == label:
+                setattr(self, focus, None)
+
+    def resolve(self, mention: Mention, installed: bool = False) -> list[str]:
+        """The labels a mention means, made where they are new."""
+        if mention.how == "many":
+            return self._resolve_many(mention)
+        if mention.number is not None:
+            last = mention.through or mention.number
+            found = [f"{mention.prefix}-{n}" for n in range(mention.number, last + 1)]
+        else:
+            found = [self._unnumbered(mention, installed)]
+        for label in found:
+            self._meet(label, mention)
+        mention.label = found[0]
+        return found
+
+    def _meet(self, label: str, mention: Mention) -> None:
+        if label not in self._by_label:
+            self.add(label, mention.what)
+        self.places.setdefault(label, set()).update(mention.place)
+        self.touched.setdefault(label, 0)
+        entry = self._by_label[label]
+        if isinstance(entry, Structure) and mention.what not in ("outlet", entry.kind):
+            entry.kind = mention.what  # type: ignore[assignment]
+
+    def _resolve_many(self, mention: Mention) -> list[str]:
+        known = self.labels(mention.prefix)
+        while len(known) < (mention.number or 0):
+            known.append(self.free_label(mention.prefix))
+            self.add(known[-1], mention.what)
+        return known[: mention.number]
+
+    def _unnumbered(self, mention: Mention, installed: bool) -> str:
+        if mention.what == "run":
+            return self.run if self.run and mention.how != "indefinite" else self.free_label("R")
+        known = [label for label in self.labels(mention.prefix) if self._possible(label, mention)]
+        if mention.how == "indefinite":
+            known = [label for label in known if installed and self._state(label) == "planned"]
+            return known[0] if len(known) == 1 and self._same_place(known[0], mention) else self.free_label(mention.prefix)
+        placed = [label for label in known if mention.place & self.places.get(label, set())]
+        if placed:
+            return max(placed, key=lambda label: len(mention.place & self.places[label]))
+        known = [label for label in known if self._same_place(label, mention)]
+        planned = [label for label in known if installed and self._state(label) == "planned"]
+        known = planned or known
+        return max(known, key=lambda label: self.touched.get(label, 0)) if known else self.free_label(mention.prefix)
+
+    def _possible(self, label: str, mention: Mention) -> bool:
+        """A new pop-up is not the old one that was abandoned, nor a curb outlet that stands."""
+        entry = self._by_label[label]
+        if not isinstance(entry, Structure) or mention.what == "outlet" or entry.kind in (None, mention.what):
+            return self._state(label) not in ("removed",) or mention.how == "definite"
+        return entry.state in (None, "planned")
+
+    def _same_place(self, label: str, mention: Mention) -> bool:
+        """Whether nothing that was said tells the two apart."""
+        return not mention.place or not self.places.get(label) or bool(mention.place & self.places[label])
+
+    def _state(self, label: str) -> str | None:
+        entry = self.entry(label)
+        return entry.state if entry else None
+
+    def knows(self, mention: Mention) -> bool:
+        """Whether an unnumbered mention means something already met."""
+        return mention.number is None and self._unnumbered(mention, False) in self._by_label
+
+    def run_between(self, start: str | None, end: str | None) -> str | None:
+        """The run with those ends; one end may be unsaid on either side."""
+        exact = [run.label for run in self.record.runs if (run.from_, run.to) == (start, end)]
+        if exact:
+            return exact[-1]
+        half = [
+            run.label
+            for run in self.record.runs
+            if (run.from_ or run.to) and run.from_ in (start, None) and run.to in (end, None)
+        ]
+        return half[-1] if half else None
+
+    # -- what it is
+
+    def put(self, label: str, name: str, said: Said) -> None:
+        """Set one field, or ask: implausible leaves it empty, two values that differ are a conflict."""
+        entry = self.entry(label)
+        if entry is None:
+            return
+        attribute = "from_" if name == "from" else name
+        before = self.said.get((label, name))
+        if not plausible(name, said.value):
+            self.ask(label, name, "implausible", heard=said.evidence.quote)
+            return
+        if said.doubted:
+            self.ask(label, name, "low_confidence", heard=said.evidence.quote)
+        if name == "cover_in" and before and not said.corrected and not before.planned:
+            said = before if before.value <= said.value else said
+        elif before and before.value != said.value and not self._replaces(label, name, before, said):
+            return
+        if name != "state":
+            self.history.append((label, name))
+        self.said[(label, name)] = said
+        setattr(entry, attribute, said.value)
+        self.witness(entry, said.evidence, name)
+
+    def _replaces(self, label: str, name: str, before: Said, said: Said) -> bool:
+        """Whether a differing value takes the place of the one before; asks where both claim to be as built."""
+        if said.corrected:
+            self.settle(label, name)
+            return True
+        if said.planned and not before.planned:
+            return False
+        if not before.planned and not said.planned and name != "state":
+            self.ask(label, name, "conflict", choices=[before.value, said.value])
+        return True
+
+    def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
+        fresh = evidence.model_copy(update={"field": name})
+        if fresh not in entry.evidence:
+            entry.evidence.append(fresh)
+
+    def ask(
+        self, about: str, name: str | None, why: Why, *, heard: str | None = None, choices: list[Any] | None = None
+    ) -> None:
+        """One question a field; a conflict gathers all its choices."""
+        for question in self.record.questions:
+            if (question.about, question.field) == (about, name):
+                if choices:
+                    question.why = why
+                    question.choices = list(dict.fromkeys([*(question.choices or []), *choices]))
+                return
+        self.record.questions.append(Question(about=about, field=name, heard=heard, choices=choices, why=why))
+
+    def settle(self, about: str, name: str | None) -> None:
+        """A correction answers the question about its field."""
+        self.record.questions = [q for q in self.record.questions if (q.about, q.field) != (about, name)]
+
+    def correctable(self, fields: Iterable[str], prefer: list[str], old: float | None = None) -> tuple[str, str] | None:
+        """The (label, field) that a correction with no name means: same kind of number, last said, on `prefer` first."""
+        wanted = set(fields)
+        recent = [(label, name) for label, name in reversed(self.history) if name in wanted]
+        if old is not None:
+            held = [pair for pair in recent if _holds(self.said[pair].value, old)]
+            recent = held or recent
+        preferred = [pair for pair in recent if pair[0] in prefer]
+        return next(iter(preferred or recent), None)
+
+    def last_level(self, kind: str | None = None) -> Level | None:
+        levels = [level for level in self.record.levels if kind in (None, level.kind)]
+        return levels[-1] if levels else None
+
+    # -- at the end of the log
+
+    def finish(self) -> Record:
+        """Close the book: estimates of what is now built drop out, and what must be known is asked."""
+        for run in self.record.runs:
+            if run.state is None and any(
+                name in ESTIMATES and not said.planned for (label, name), said in self.said.items() if label == run.label
+            ):
+                run.state = "installed"
+        for (label, name), said in self.said.items():
+            entry = self.entry(label)
+            if entry and said.planned and name in ESTIMATES and entry.state == "installed":
+                setattr(entry, name, None)
+        for run in self.record.runs:
+            if run.state == "installed" and run.length_ft is None:
+                self.ask(run.label, "length_ft", "missing")
+        return self.record
+
+
+def _holds(value: Any, old: float) -> bool:
+    if isinstance(value, list):
+        return old in value
+    return isinstance(value, (int, float)) and (abs(value - old) < 1e-6 or abs(int(value) - old) < 1e-6)

@@ -1,0 +1,263 @@
+"""One note into sentences of items: names, trade words, quantities, in the order they were said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from extract.lexicon import PREFIX, Term, find_terms
+from extract.quantities import SMALL, TENS, UNIT_OF, Quantity, find_quantities, normalise
+
+ORDINALS = {
+    word: n for n, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), start=1)
+} | {"1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6}
+INDEFINITE = {"a", "an", "another", "new", "one"}
+DEFINITE = {"the", "that", "this", "same", "our"}
+PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past".split())
+STOP = set(
+    "the a an of and to from by at in on is 's it we that this there over next under near with was are be for so you "
+    "out right up down here now one okay just also then old new existing big little other side end uh um".split()
+)
+TITLES = {"mr", "mrs", "ms", "dr"}
+ENDS = {".", "?", "!", ";"}
+ONLY_WITH_NUMBER = {"out", "co", "ad", "ds", "dw", "cb", "jb"}
+LONGEST_NOTE = 100_000
+
+
+@dataclass
+class Mention:
+    """A structure or run that was named, over the tokens [start, end)."""
+
+    what: str
+    """A structure kind, `outlet` for one of unsaid kind, or `run`."""
+    start: int
+    end: int
+    number: int | None = None
+    through: int | None = None
+    """The last number of a list such as "runs one through three"."""
+    how: str = "bare"
+    """indefinite, definite, bare, or many (with `number` as the count)."""
+    place: frozenset[str] = frozenset()
+    """Words that say which one: {heat, pump} of "the heat pump basin"."""
+    role: str = "subject"
+    """subject, from, to or near."""
+    label: str | None = None
+
+    @property
+    def prefix(self) -> str:
+        return "R" if self.what == "run" else PREFIX[self.what]
+
+
+@dataclass
+class Sentence:
+    tokens: list[str]
+    terms: list[Term]
+    mentions: list[Mention]
+    quantities: list[Quantity]
+    segments: list[tuple[int, int]] = field(default_factory=list)
+    """Token ranges between commas and the like."""
+
+    def has(self, category: str, *values: str, within: tuple[int, int] | None = None) -> bool:
+        return bool(self.find(category, *values, within=within))
+
+    def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
+        low, high = within or (0, len(self.tokens))
+        return [
+            term
+            for term in self.terms
+            if term.category == category and (not values or term.value in values) and low <= term.start < high
+        ]
+
+    def word(self, i: int) -> str:
+        return self.tokens[i] if 0 <= i < len(self.tokens) else ""
+
+    def text(self, start: int = 0, end: int | None = None) -> str:
+        """The words again as one reads them."""
+        words = " ".join(self.tokens[start:end]).replace(" 's", "'s")
+        for mark in ",.?!;:":
+            words = words.replace(f" {mark}", mark)
+        return words
+
+
+def read_note(text: str) -> list[Sentence]:
+    """The sentences of one note. What a question asks is left out; what was said before it in one breath stays."""
+    tokens = normalise(text[:LONGEST_NOTE])
+    sentences, start = [], 0
+    for i, token in enumerate([*tokens, "."]):
+        if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
+            part = tokens[start:i]
+            if token == "?":
+                part = _without_question(part)
+            if part:
+                sentences.append(read_sentence(part))
+            start = i + 1
+    return sentences
+
+
+def _without_question(tokens: list[str]) -> list[str]:
+    """Drop the asking clause: "ran it to basin one, how long?" keeps the first half."""
+    for i in range(len(tokens) - 1, -1, -1):
+        if tokens[i] == ",":
+            return tokens[:i] if i and "asks" not in tokens[:i] else _without_question(tokens[:i])
+    return []
+
+
+def read_sentence(tokens: list[str]) -> Sentence:
+    """Names first, then quantities among what is left."""
+    terms = find_terms(tokens)
+    segments = _segments(tokens)
+    mentions, plain = _mentions(tokens, terms)
+    taken = {i for mention in mentions for i in range(mention.start, mention.end)}
+    taken |= {i for term in plain if term.category in ("pipe", "decision") for i in range(term.start, term.end)}
+    quantities = find_quantities(tokens, taken)
+    inside = {i for quantity in quantities for i in range(quantity.start, quantity.end)}
+    plain = [term for term in plain if term.category == "pipe" or term.start not in inside]
+    _set_roles(tokens, mentions)
+    return Sentence(tokens, plain, mentions, quantities, segments)
+
+
+def _segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
+    cuts = [i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new_clause(tokens, i))]
+    edges = [-1, *cuts, len(tokens)]
+    return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]
+
+
+def _new_clause(tokens: Sequence[str], i: int) -> bool:
+    return i + 1 < len(tokens) and tokens[i + 1] in ("it", "we", "that", "then", "yes", "i", "they", "the", "slope", "drop")
+
+
+def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], list[Term]]:
+    mentions, plain = [], []
+    for term in terms:
+        if term.category == "structure" or (term.category == "run" and term.value == "run"):
+            mention = _mention(tokens, term)
+            if mention:
+                mentions.append(mention)
+            continue
+        plain.append(term)
+    return mentions, plain
+
+
+def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
+    number, through, end = _number_after(tokens, term.end)
+    start = term.start
+    if number is None and tokens[start] in ONLY_WITH_NUMBER and term.end == start + 1:
+        return None
+    before = tokens[start - 1] if start else ""
+    if term.value == "run" and number is None and not _run_is_noun(tokens, term):
+        return None
+    if number is None and before in ORDINALS:
+        number, start = ORDINALS[before], start - 1
+    how, place, count = _described(tokens, start, end)
+    if number is not None:
+        return Mention(term.value, start, end, number, through, "named", place)
+    return Mention(term.value, start, end, count, None, how, place)
+
+
+def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
+    before = tokens[term.start - 1] if term.start else ""
+    return before in DEFINITE | {"a", "another", "new", "last", "old", "existing", "each", "every"} | set(ORDINALS)
+
+
+def _number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:
+    """A name's number: "basin one", "run number 2", "runs one through three"; a measurement is none."""
+    if i < len(tokens) and tokens[i] in ("number", "no", "numbers"):
+        i += 1
+        if i < len(tokens) and tokens[i] == "." :
+            i += 1
+    number = _small_number(tokens, i)
+    if number is None:
+        return None, None, i if i < len(tokens) else len(tokens)
+    after = tokens[i + 1] if i + 1 < len(tokens) else ""
+    unit = UNIT_OF.get(after)
+    if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred"):
+        return None, None, i
+    if after == "by" and _small_number(tokens, i + 2):
+        return None, None, i
+    if after in TENS and i + 2 < len(tokens) and tokens[i + 2] in ("fives", "twos"):
+        return None, None, i
+    if after in ("through", "thru", "to") and _small_number(tokens, i + 2) and not UNIT_OF.get(_at(tokens, i + 3)):
+        last = _small_number(tokens, i + 2)
+        if last is not None and number < last <= number + 30 and after != "to":
+            return number, last, i + 3
+    return number, None, i + 1
+
+
+def _small_number(tokens: Sequence[str], i: int) -> int | None:
+    word = _at(tokens, i)
+    if word.isascii() and word.isdigit() and len(word) <= 2 and int(word):
+        return int(word)
+    value = SMALL.get(word)
+    return value or None
+
+
+def _at(tokens: Sequence[str], i: int) -> str:
+    return tokens[i] if 0 <= i < len(tokens) else ""
+
+
+def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozenset[str], int | None]:
+    """How a structure was named, which words tell it from its like, and how many there are."""
+    how, words, i = "bare", [], start - 1
+    while i >= 0 and start - i <= 7 and tokens[i] not in (",", ".", ":"):
+        word = tokens[i]
+        if word in DEFINITE or word in INDEFINITE:
+            how = "definite" if word in DEFINITE else "indefinite"
+            break
+        if word in ("two", "three", "four", "2", "3", "4") and tokens[start].endswith("s") and i == start - 1:
+            return "many", frozenset(), SMALL.get(word) or int(word)
+        if word in PLACE_WORDS | {"from", "to", "and", "of", "is", "'s", "for", "planning", "set", "put", "found"}:
+            break
+        words.append(word)
+        i -= 1
+    if how == "bare":
+        words = []
+    return how, frozenset(_content([*words, *_place_after(tokens, end)])), None
+
+
+def _place_after(tokens: Sequence[str], i: int) -> list[str]:
+    if _at(tokens, i) == "'s" and _at(tokens, i + 1) == "in":
+        i += 2
+    elif _at(tokens, i) in ("'s", "is") and _at(tokens, i + 1) in ("set", "installed"):
+        i += 2
+    if _at(tokens, i) not in PLACE_WORDS:
+        return []
+    words = []
+    for word in tokens[i : i + 8]:
+        if word in (",", ".", ":", "'s", "is", "and", "to", "from", "with"):
+            break
+        words.append(word)
+    return words
+
+
+def _content(words: Sequence[str]) -> list[str]:
+    return [w for w in words if w.isalpha() and w not in STOP and w not in UNIT_OF and w not in SMALL and w not in TENS]
+
+
+def _set_roles(tokens: Sequence[str], mentions: list[Mention]) -> None:
+    """Which mentions are a run's ends, which merely tell where, and which one the sentence is about."""
+    for mention in mentions:
+        mention.role = _role(tokens, mention)
+    for first, second in zip(mentions, mentions[1:], strict=False):
+        joined = [t for t in tokens[first.end : second.start] if t not in ("the", "a", "an", "that", "over", "out", "down")]
+        if joined == ["to"] and "run" not in (first.what, second.what):
+            first.role, second.role = "from", "to"
+
+
+def _role(tokens: Sequence[str], mention: Mention) -> str:
+    i = mention.start - 1
+    while i >= 0 and mention.start - i <= 6 and (
+        tokens[i] in DEFINITE | INDEFINITE | mention.place or tokens[i] in ("old", "existing", "first", "second")
+    ):
+        i -= 1
+    before, earlier = _at(tokens, i), _at(tokens, i - 1)
+    if before in ("as", "like", "than"):
+        return "near"
+    if mention.what == "run" or (before == "in" and earlier in ("tie", "tied", "put", "cut", "set")):
+        return "subject"
+    if before == "from" or (before == "of" and earlier == "out") or (before == "at" and earlier in ("starts", "begins")):
+        return "from"
+    if before in ("to", "into") or (before == "at" and earlier in ("ends", "out", "discharges")):
+        return "to"
+    if before in ("at", "by", "near", "below", "above", "under", "behind", "around", "past", "beside", "in", "off", "over"):
+        return "near"
+    return "subject"
