@@ -12,7 +12,7 @@ from extract.statements import Mention, Sentence
 STRENGTH = {"planned": 0, "installed": 1, "existing": 2, "removed": 3, "abandoned": 4}
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
-SIZE_NOUNS = {"round", "square", "wide", "diameter"}
+SIZE_NOUNS = {"round", "square", "diameter"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
 RUN_MEASURES = ("cover", "drop", "slope")
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
@@ -219,7 +219,7 @@ def _set_state(site: Site, context: Context, sentence: Sentence, label: str, sta
     entry = site.entry(label)
     if entry is None or entry.state == state:
         return
-    if entry.state == "existing" and state in ("installed", "planned"):
+    if entry.state in ("existing", "abandoned", "removed") and state == "installed" and "new" not in sentence.tokens:
         return
     if state == "planned" and entry.state is not None:
         return
@@ -253,6 +253,8 @@ def _attributive_sizes(
 ) -> set[int]:
     """"A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
     used: set[int] = set()
+    if sentence.has("issue") and not sentence.has("pipe"):
+        return used
     for quantity in sentence.quantities:
         if not _is_size(sentence, quantity):
             continue
@@ -295,7 +297,7 @@ def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
 
 
 def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
-    after = quantity.end + (1 if sentence.word(quantity.end) in SIZE_NOUNS else 0)
+    after = quantity.end + (1 if sentence.word(quantity.end) in (*SIZE_NOUNS, "wide") else 0)
     follows = next((m for m in sentence.mentions if 0 <= m.start - after <= 1 and m.label), None)
     if follows and sentence.word(after) != "from" and follows.role != "to":
         return follows.label
@@ -442,7 +444,7 @@ def _measure(
         feet = quantity.value / 12 if quantity.unit == "in" else quantity.value
         _put(site, context, sentence, label, "length_ft", feet, quantity, correct)
     elif cue == "width":
-        label = _subject_for(site, sentence, subjects, quantity.start, Structure)
+        label = next((each for each in subjects if each.startswith("CD-")), None)
         _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
     elif cue in ("cover", "drop"):
         label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)

@@ -156,7 +156,7 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         return fitting, {id(quantity)} | ({id(count)} if count else set())
     if quantity.unit not in (None, "deg"):
         return None
-    if len(quantity.parts) == 2 and quantity.parts[0] <= 12 and angle_of(_last_part(quantity)) and _ends(sentence, quantity):
+    if listed and len(quantity.parts) == 2 and quantity.parts[0] <= 12 and angle_of(_last_part(quantity)) and _ends(sentence, quantity):
         fitting = Fitting(kind="elbow", count=int(quantity.parts[0]), angle_deg=angle_of(_last_part(quantity)))
         return fitting, {id(quantity)}
     single = sentence.word(quantity.start - 1) in ("a", "single", "an") and _ends(sentence, quantity)

@@ -215,7 +215,12 @@ class Record(Model):
 
     def as_json(self) -> dict[str, Any]:
         """The contract's shape: fields that were not said are absent."""
-        return self.model_dump(mode="json", by_alias=True, exclude_none=True)
+        shape = self.model_dump(mode="json", by_alias=True, exclude_none=True)
+        for run in shape["runs"]:
+            for name in ("fittings", "pieces_ft", "stations_ft"):
+                if not run[name]:
+                    del run[name]
+        return shape
 
 
 class Finding(Model):

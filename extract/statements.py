@@ -205,7 +205,7 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
             break
         if word in ("two", "three", "four", "2", "3", "4") and tokens[start].endswith("s") and i == start - 1:
             return "many", frozenset(), SMALL.get(word) or int(word)
-        if word in PLACE_WORDS | {"from", "to", "and", "of", "is", "'s", "for", "planning", "set", "put", "found"}:
+        if word in PLACE_WORDS | {"from", "to", "and", "of", "is", "'s", "for", "as", "planning", "set", "put", "found"}:
             break
         words.append(word)
         i -= 1
@@ -217,7 +217,7 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
 def _place_after(tokens: Sequence[str], i: int) -> list[str]:
     if _at(tokens, i) == "'s" and _at(tokens, i + 1) == "in":
         i += 2
-    elif _at(tokens, i) in ("'s", "is") and _at(tokens, i + 1) in ("set", "installed"):
+    elif _at(tokens, i) in ("'s", "is") and _at(tokens, i + 1) in ("set", "installed") and _at(tokens, i + 2) != "in":
         i += 2
     if _at(tokens, i) not in PLACE_WORDS:
         return []
