@@ -56,6 +56,7 @@ def checked(entry: Structure | Run, name: str, value: Any) -> Any:
     if name == "size_in" and isinstance(value, (int, float)):
         value = [value]
     try:
-        return TypeAdapter(fields[name].annotation).validate_python(value)
+        kind: Any = fields[name].annotation
+        return TypeAdapter(kind).validate_python(value)
     except ValidationError as error:
         raise UsageError(f"{entry.label} {name} cannot be {value!r}: {error.errors()[0]['msg']}") from error

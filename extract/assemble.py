@@ -16,7 +16,10 @@ from extract.record import Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_note
 
-WITHDRAW = re.compile(r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*", re.I)
+WITHDRAW = re.compile(
+    r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",
+    re.I,
+)
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
 

@@ -48,7 +48,9 @@ class Context:
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:
         evidence = self.evidence(sentence, quantity)
-        doubted = bool(self.note.words) and quantity is not None and evidence.confidence < limits()["confidence"]["number"]
+        doubted = (
+            bool(self.note.words) and quantity is not None and evidence.confidence < limits()["confidence"]["number"]
+        )
         return Said(value, evidence, self.planned, corrected, doubted)
 
 

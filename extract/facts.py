@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from extract.context import Context, Correction
 from extract.fittings import read_fittings
 from extract.quantities import Quantity, elevation_of, lost_its_point
@@ -13,6 +15,7 @@ STRENGTH = {"planned": 0, "installed": 1, "existing": 2, "removed": 3, "abandone
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 SIZE_NOUNS = {"round", "square", "diameter"}
+LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
 RUN_MEASURES = ("cover", "drop", "slope")
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
@@ -52,7 +55,7 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
 
 
 def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
-    """"The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
+    """ "The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
     mentions = [m for m in sentence.mentions if m.what != "run"]
     for first, second in zip(mentions, mentions[1:], strict=False):
         if first.prefix != second.prefix or {first.role, second.role} & {"from", "to"} == {"from", "to"}:
@@ -83,6 +86,8 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     named = [m for m in sentence.mentions if m.what == "run" and m.role == "subject"]
     numbered = [m for m in named if m.number is not None]
     labels = [label for m in numbered for label in site.resolve(m)]
+    if not labels and end and not start and not named:
+        start = _tied_in(sentence)
     if not labels and (start or end):
         labels = _run_by_ends(site, context, sentence, start, end)
     if not labels and named:
@@ -92,6 +97,13 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     if len(labels) == 1 and (start or end):
         _set_ends(site, context, sentence, labels[0], start, end)
     return list(dict.fromkeys(labels))
+
+
+def _tied_in(sentence: Sentence) -> str | None:
+    """ "Basin two is in with a three-inch line to basin one": the structure spoken of is the upper end."""
+    end = next(m for m in sentence.mentions if m.role == "to")
+    before = [m.label for m in sentence.mentions if m.end <= end.start and m.role == "subject" and m.what != "run"]
+    return before[-1] if before else None
 
 
 def _that_pipe(sentence: Sentence) -> bool:
@@ -115,9 +127,14 @@ def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
 
 
 def _comes_out(sentence: Sentence) -> str | None:
-    """"Comes out at the pond bank, daylight": the outlet named after is the lower end."""
+    """ "Comes out at the pond bank, daylight": the outlet named after is the lower end."""
     for i, token in enumerate(sentence.tokens):
-        if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in ("at", "to", "in", "into"):
+        if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in (
+            "at",
+            "to",
+            "in",
+            "into",
+        ):
             after = [m for m in sentence.mentions if m.start > i and m.prefix in ("OUT", "DW")]
             return after[0].label if after else None
     return None
@@ -127,6 +144,9 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
     known = site.run_between(start, end)
     if known:
         return [known]
+    current = site.entry(site.run)
+    if start and end and isinstance(current, Run) and not (current.from_ or current.to) and site.last == site.run:
+        return [current.label]
     speaks_of_pipe = (
         sentence.has("pipe")
         or sentence.has("run")
@@ -142,9 +162,7 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
     return [label]
 
 
-def _set_ends(
-    site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None
-) -> None:
+def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None) -> None:
     run = site.entry(label)
     assert isinstance(run, Run)
     both = start is not None and end is not None
@@ -164,6 +182,8 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
     for low, high in sentence.segments:
         cues = [term.value for term in sentence.find("state", within=(low, high))]
         cues += ["installed"] * sentence.has("attribute", "bedding", within=(low, high))
+        if sentence.word(high - 1) == "in" and any(m.end == high - 1 for m in sentence.mentions):
+            cues.append("installed")
         if "planned" in cues:
             planned = True
         elif cues and _starts_anew(sentence, low, high):
@@ -194,7 +214,9 @@ def _who(site: Site, sentence: Sentence, subjects: list[str], within: tuple[int,
     if here:
         labels = list(dict.fromkeys(label for m in here for label in _labels(site, m)))
         has_ends = any(low <= m.start < high and m.role in ("from", "to") for m in sentence.mentions)
-        return runs or labels if has_ends and runs else labels
+        return [*runs, *labels] if has_ends else labels
+    if runs and any(low <= m.start < high and m.role in ("from", "to") for m in sentence.mentions):
+        return runs
     if subjects:
         earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
         return [earlier[-1].label] if earlier and earlier[-1].label else runs or subjects[:1]
@@ -235,7 +257,9 @@ def _set_state(site: Site, context: Context, sentence: Sentence, label: str, sta
 def _subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *kinds: type) -> str | None:
     """The nearest subject of a fitting kind before the word `at`, else the one in focus."""
     before = [
-        m.label for m in sentence.mentions if m.start < at and m.role == "subject" and m.label and isinstance(site.entry(m.label), kinds)
+        m.label
+        for m in sentence.mentions
+        if m.start < at and m.role == "subject" and m.label and isinstance(site.entry(m.label), kinds)
     ]
     if before:
         return before[-1]
@@ -251,7 +275,7 @@ def _subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *
 def _attributive_sizes(
     site: Site, context: Context, sentence: Sentence, subjects: list[str], corrected: dict[int, Correction]
 ) -> set[int]:
-    """"A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
+    """ "A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
     used: set[int] = set()
     if sentence.has("issue") and not sentence.has("pipe"):
         return used
@@ -262,13 +286,23 @@ def _attributive_sizes(
         if _before_fitting(sentence, quantity):
             used.discard(id(quantity))
             continue
-        label = _sized(site, sentence, subjects, quantity)
-        if label:
+        for label in _all_named(sentence, subjects, _sized(site, sentence, subjects, quantity)):
             values = list(quantity.values) or [quantity.value]
             correct = id(quantity) in corrected or sentence.has("negation") and len(sentence.quantities) > 1
-            said = context.said(quantity.value if label.startswith("R-") else values, sentence, quantity, corrected=correct)
+            said = context.said(
+                quantity.value if label.startswith("R-") else values, sentence, quantity, corrected=correct
+            )
             site.put(label, "nominal_in" if label.startswith("R-") else "size_in", said)
     return used
+
+
+def _all_named(sentence: Sentence, subjects: list[str], label: str | None) -> list[str]:
+    """ "Runs one through three are all four-inch": every run named; else the one it is about."""
+    if label is None:
+        return []
+    runs = [each for each in subjects if each.startswith("R-")]
+    together = {"all", "both", "each"} & set(sentence.tokens) and len(runs) > 1
+    return runs if together and label in runs else [label]
 
 
 def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
@@ -285,9 +319,10 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
 
 def _cued(sentence: Sentence, quantity: Quantity) -> bool:
     """Whether "cover" or "drop" right before claims the inches."""
+    named = {i for mention in sentence.mentions for i in range(mention.start, mention.end)}
     for term in sentence.find("attribute", "cover", "drop", "invert"):
-        gap = sentence.tokens[term.end : quantity.start]
-        if term.end <= quantity.start and len(gap) <= 2 and all(w in ("is", "'s", "of", "a", "at", "about", "was") for w in gap):
+        gap = [sentence.tokens[i] for i in range(term.end, quantity.start) if i not in named]
+        if term.end <= quantity.start and len(gap) <= 3 and all(word in LINKS for word in gap):
             return True
     return False
 
@@ -313,10 +348,12 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
 
 
 def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
-    label = _subject_for(site, sentence, subjects, 0, Run) if sentence.has("pipe") or sentence.has("attribute") else None
+    label = (
+        _subject_for(site, sentence, subjects, 0, Run) if sentence.has("pipe") or sentence.has("attribute") else None
+    )
     if label is None:
         return
-    runs = [each for each in subjects if each.startswith("R-")] or [label]
+    runs = _all_named(sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
     denied = sentence.has("negation")
     for term in sentence.find("pipe"):
         for each in runs:
@@ -342,7 +379,7 @@ def _likened_to(site: Site, sentence: Sentence, label: str) -> Run | None:
 
 
 def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
-    """"Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    """ "Three ten-foot sticks and a four-foot piece" is a length of 34."""
     pieces: list[float] = []
     for i, quantity in enumerate(sentence.quantities):
         if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
@@ -385,7 +422,17 @@ def _measures(
     money = any(q.unit == "money" for q in sentence.quantities)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
     for quantity in sentence.quantities:
-        if id(quantity) in used or quantity.unit in ("money", "clock", "other", "psi", "gpm", "s", "gal", "angle", "deg"):
+        if id(quantity) in used or quantity.unit in (
+            "money",
+            "clock",
+            "other",
+            "psi",
+            "gpm",
+            "s",
+            "gal",
+            "angle",
+            "deg",
+        ):
             continue
         cue = _cue(sentence, quantity)
         correction = corrected.get(id(quantity))
@@ -407,7 +454,12 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     if not before:
         return None
     cue = before[-1].value
-    taken = [q for q in sentence.quantities if before[-1].end <= q.start < quantity.start and q.unit == quantity.unit]
+    taken = [
+        q
+        for q in sentence.quantities
+        if before[-1].end <= q.start < quantity.start
+        and (q.unit == quantity.unit or (cue == "drop" and q.unit in ("in", "ft")))
+    ]
     if cue in ("cover", *LEVELS) or not taken:
         return cue if _fits(cue, quantity) else None
     return None
@@ -439,8 +491,7 @@ def _measure(
         _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
         return
     if cue == "length":
-        label = _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
-        label = label if label and label.startswith(("R-", "CD-")) else site.run
+        label = _long_thing(site, sentence, subjects, quantity) or site.run
         feet = quantity.value / 12 if quantity.unit == "in" else quantity.value
         _put(site, context, sentence, label, "length_ft", feet, quantity, correct)
     elif cue == "width":
@@ -454,9 +505,20 @@ def _measure(
         label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
     elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
-        label = _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
-        if label and label.startswith(("R-", "CD-")):
-            _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+        label = _long_thing(site, sentence, subjects, quantity)
+        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+
+
+def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
+    """The run or channel drain that a length is of; a basin has none."""
+    channels = [
+        m.label for m in sentence.mentions if m.start < quantity.start and m.role == "subject" and m.prefix == "CD"
+    ]
+    runs = [label for label in subjects if label.startswith("R-")]
+    if channels or runs:
+        return channels[-1] if channels else runs[0]
+    label = _subject_for(site, sentence, subjects, quantity.start, Run, Structure)
+    return label if label and label.startswith(("R-", "CD-")) else None
 
 
 def _put(
@@ -495,8 +557,9 @@ def _level_field(
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
         return
-    if quantity.unit == "in":
-        _put(site, context, sentence, label, "invert_depth_in", quantity.value, quantity, correct)
+    if quantity.unit == "in" or sentence.word(quantity.end) in ("down", "deep", "below"):
+        inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
+        _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
@@ -524,23 +587,31 @@ def side_field(site: Site, label: str, side: str) -> str:
     return "invert_out_ft"
 
 
-def _correct(
-    site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction
-) -> bool:
-    """"Make that thirty-four foot eight": put the value where the one it replaces stands."""
+def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
+    """ "Make that thirty-four foot eight": put the value where the one it replaces stands."""
     quantity = correction.quantity
     fields = {
         "ft": ["length_ft", "rim_ft", "invert_in_ft", "invert_out_ft"],
         "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
         "pct": ["slope_pct"],
         "size": ["size_in"],
-        None: ["length_ft", "drop_in", "cover_in", "slope_pct", "rim_ft", "invert_in_ft", "invert_out_ft", "nominal_in"],
+        None: [
+            "length_ft",
+            "drop_in",
+            "cover_in",
+            "slope_pct",
+            "rim_ft",
+            "invert_in_ft",
+            "invert_out_ft",
+            "nominal_in",
+        ],
     }.get(quantity.unit)
     if fields is None:
         return False
     if quantity.attributive and quantity.unit == "in":
         fields = ["nominal_in", "size_in"]
-    target = site.correctable(fields, subjects or [label for label in (site.last, site.run) if label], correction.old)
+    focus = [label for label in (site.last, site.run) if label]
+    target = site.correctable(fields, subjects or focus, correction.old, only=bool(subjects) and correction.old is None)
     if target is None and subjects and quantity.unit == "ft":
         target = (subjects[0], "length_ft")
     if target is None:
@@ -560,6 +631,7 @@ def _texts(site: Site, context: Context, sentence: Sentence, subjects: list[str]
             label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
             end = next((b for a, b in sentence.segments if a <= term.start < b), len(sentence.tokens))
             text = sentence.text(term.end, end).strip(" ,").removeprefix("is ").removeprefix("'s ").strip()
+            text = re.sub(r"^(?:run (?:number )?\w+|it|that)?\s*(?:with )?", "", text)
             text = text or sentence.text(term.start, term.end)
             if label and not context.planned and len(text) <= 120:
                 site.put(label, name, context.said(text, sentence, corrected=True))

@@ -58,9 +58,7 @@ def _run_for(site: Site, subjects: list[str]) -> str | None:
     return next((label for label in subjects if label.startswith("R-")), site.run)
 
 
-def _add(
-    site: Site, context: Context, sentence: Sentence, label: str, found: list[tuple[Fitting, bool]]
-) -> None:
+def _add(site: Site, context: Context, sentence: Sentence, label: str, found: list[tuple[Fitting, bool]]) -> None:
     run = site.entry(label)
     if not isinstance(run, Run):
         return
@@ -128,10 +126,8 @@ def _angle_follows(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
     return quantity.start == term.end and angle_of(quantity) is not None and not quantity.plural
 
 
-def _sizes(
-    sentence: Sentence, term: Term, fitting: Fitting, before: list[Quantity], after: list[Quantity]
-) -> set[int]:
-    """"A three-to-four increaser", "one reducer, six to four": from a size to a size, with a count in front."""
+def _sizes(sentence: Sentence, term: Term, fitting: Fitting, before: list[Quantity], after: list[Quantity]) -> set[int]:
+    """ "A three-to-four increaser", "one reducer, six to four": from a size to a size, with a count in front."""
     for near in (before[-2:], after[:2]):
         if len(near) != 2 or sentence.tokens[near[0].end : near[1].start] not in (["to"], ["by"], ["x"]):
             continue
@@ -156,11 +152,22 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         return fitting, {id(quantity)} | ({id(count)} if count else set())
     if quantity.unit not in (None, "deg"):
         return None
-    if listed and len(quantity.parts) == 2 and quantity.parts[0] <= 12 and angle_of(_last_part(quantity)) and _ends(sentence, quantity):
+    if (
+        listed
+        and len(quantity.parts) == 2
+        and quantity.parts[0] <= 12
+        and angle_of(_last_part(quantity))
+        and _ends(sentence, quantity)
+    ):
         fitting = Fitting(kind="elbow", count=int(quantity.parts[0]), angle_deg=angle_of(_last_part(quantity)))
         return fitting, {id(quantity)}
     single = sentence.word(quantity.start - 1) in ("a", "single", "an") and _ends(sentence, quantity)
-    if single and not quantity.parts and angle_of(quantity) and (listed or sentence.word(quantity.start - 1) == "single"):
+    if (
+        single
+        and not quantity.parts
+        and angle_of(quantity)
+        and (listed or sentence.word(quantity.start - 1) == "single")
+    ):
         return Fitting(kind="elbow", count=1, angle_deg=angle_of(quantity)), {id(quantity)}
     return None
 

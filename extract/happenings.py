@@ -22,7 +22,7 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     """A test, or more about the test of this note; whether the sentence was about one."""
     cue = next(iter(masked.find("test")), None)
     if cue:
-        at = next((m.label for m in masked.mentions if m.label), None) or site.run
+        at = _tested(masked) or site.run
         context.test = Test.model_validate({"kind": cue.value, "at": at})
         site.record.tests.append(context.test)
     test = context.test
@@ -34,6 +34,18 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         test.result = result  # type: ignore[assignment]
     site.witness(test, context.evidence(sentence))
     return True
+
+
+def _tested(sentence: Sentence) -> str | None:
+    """What the test was of: "on run two", else the first thing named."""
+    named = [m for m in sentence.mentions if m.label]
+    on = [m for m in named if {"on", "of", "through", "for"} & set(sentence.tokens[max(0, m.start - 2) : m.start])]
+    runs = [m for m in named if m.what == "run"]
+    first = next(iter([*on, *runs]), None)
+    if first:
+        return first.label
+    cue = sentence.find("test")[0]
+    return next((m.label for m in named if abs(m.start - cue.end) <= 4 or m.end <= cue.start), None)
 
 
 def _tells_of_test(sentence: Sentence) -> bool:
@@ -96,7 +108,7 @@ def _enter(site: Site, context: Context, sentence: Sentence, kind: str) -> None:
 
 
 def _where(site: Site, context: Context, sentence: Sentence, kind: str) -> str | None:
-    named = [m for m in sentence.mentions if m.label]
+    named = [m for m in sentence.mentions if m.label and m.role not in ("from", "to")]
     subjects = [m.label for m in named if m.role == "subject"] or [m.label for m in named]
     if subjects:
         return subjects[0]
@@ -145,25 +157,46 @@ def read_task(site: Site, context: Context, sentence: Sentence) -> bool:
 
 
 def is_intention(sentence: Sentence) -> bool:
-    """"Need to set basin three tomorrow" plans a structure; it is no task."""
+    """ "Need to set basin three tomorrow" plans a structure; it is no task."""
     return sentence.has("task", "do") and sentence.has("install_verb") and bool(sentence.mentions)
 
 
 def _asks_for_it(sentence: Sentence, start: int, end: int) -> bool:
     before = sentence.word(start - 1)
     long_enough = end - start > 1
+    if sentence.word(start) == "need" and end - start == 1 and not _counts_next(sentence, end):
+        return False
     if before in DONE_ALREADY or before in ("don't", "nobody", "kid", "not"):
         return False
     return start == 0 or before in OPENERS or (long_enough and before in ("'re", "need", "gotta", "to"))
 
 
+def _counts_next(sentence: Sentence, at: int) -> bool:
+    at += sentence.word(at) == ":"
+    return sentence.word(at) in ("a", "some", "more") or any(q.start == at for q in sentence.quantities)
+
+
 def _shopping(site: Site, context: Context, sentence: Sentence, start: int) -> None:
     """One task an item: "two four-inch couplings and a can of primer"."""
-    items, item = [], []
+    items: list[list[str]] = []
+    item: list[str] = []
     for token in [*sentence.tokens[start:], "and"]:
-        if token in ("and", ",") or token in ("next", "at", "they", "before", "so", "for", "'cause", "because"):
+        if token in ("and", ",", ":") or token in (
+            "next",
+            "at",
+            "from",
+            "they",
+            "before",
+            "so",
+            "for",
+            "tomorrow",
+            "today",
+            "when",
+            "'cause",
+            "because",
+        ):
             items, item = ([*items, item] if item else items), []
-            if token not in ("and", ","):
+            if token not in ("and", ",", ":"):
                 break
         else:
             item.append(token)
@@ -206,9 +239,7 @@ def read_decision(site: Site, context: Context, sentence: Sentence) -> bool:
             site.witness(decision, context.evidence(sentence))
             return True
     site.record.decisions.append(
-        Decision.model_validate(
-            {"text": sentence.text(), "state": cue.value, "evidence": [context.evidence(sentence)]}
-        )
+        Decision.model_validate({"text": sentence.text(), "state": cue.value, "evidence": [context.evidence(sentence)]})
     )
     return True
 

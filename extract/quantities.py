@@ -20,7 +20,16 @@ SMALL = {
 } | {"oh": 0, "o": 0}
 TENS = {word: 10 * i for i, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
 FRACTIONS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4}
-FRACTIONS |= {"eighth": 8, "eighths": 8, "8th": 8, "8ths": 8, "sixteenth": 16, "sixteenths": 16, "16th": 16, "16ths": 16}
+FRACTIONS |= {
+    "eighth": 8,
+    "eighths": 8,
+    "8th": 8,
+    "8ths": 8,
+    "sixteenth": 16,
+    "sixteenths": 16,
+    "16th": 16,
+    "16ths": 16,
+}
 PLURALS = {"fives": 5, "twos": 2, "ones": 1} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
 UNITS = {
     "ft": "foot feet ft",
@@ -61,7 +70,11 @@ REWRITES = [
         (r"(\d)\s*(?:\"|″|'')", r"\1 inch "),
         (r"(\d)\s*%", r"\1 percent"),
         (r"\$\s*(\d+(?:\.\d+)?)", r"\1 dollars "),
+        (r"(\d)\s*[x×]\s*(11|22|45|90)s?\b", r"\1 \2s"),
         (r"(\d)\s*[x×]\s*(?=\d)", r"\1 by "),
+        (r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
+        (r"\s*(?:->|→|>)\s*", " to "),
+        (r"\s@\s", " at "),
         (r"(\d)°", r"\1 degrees "),
         (r"\bper\s+cent\b", "percent"),
         (r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
@@ -124,7 +137,7 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
 
 
 def _counted(quantity: Quantity) -> list[Quantity]:
-    """"Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
+    """ "Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
     if not quantity.attributive or len(quantity.parts) != 2:
         return [replace(quantity, parts=())] if quantity.unit else [quantity]
     count, size = quantity.parts
@@ -152,7 +165,9 @@ def rod_of(quantity: Quantity) -> float | None:
 
 def lost_its_point(quantity: Quantity) -> bool:
     """Whether a bare whole number of three or four digits may be a reading whose point was not written."""
-    return not quantity.parts and not quantity.pointed and quantity.value >= 200 and quantity.value == int(quantity.value)
+    return (
+        not quantity.parts and not quantity.pointed and quantity.value >= 200 and quantity.value == int(quantity.value)
+    )
 
 
 def _joined_hundredths(parts: tuple[float, ...]) -> float | None:
@@ -229,28 +244,28 @@ def _groups(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> 
 
 
 def _cardinal(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
-    """One cardinal as it is read aloud: 7, 42, a hundred and one, 4.56."""
-    word = _word(tokens, i)
-    if DIGITS.fullmatch(word):
-        return _scaled(tokens, float(word[:15]), i + 1)
-    if word == "a" and _word(tokens, i + 1) in ("hundred", "thousand"):
-        return _scaled(tokens, 1, i + 1)
-    below, end = _below_hundred(tokens, i)
-    return (None, i) if below is None else _scaled(tokens, below, end)
+    """One cardinal as it is read aloud: 7, 42, a hundred and one, twelve thousand, three hundred and six."""
+    value, end = _below_thousand(tokens, i)
+    if value is None or _word(tokens, end) != "thousand":
+        return value, end
+    start = end + 2 if _word(tokens, end + 1) in ("and", ",") else end + 1
+    rest, after = _below_thousand(tokens, start)
+    return (value * 1000, end + 1) if rest is None else (value * 1000 + rest, after)
 
 
-def _scaled(tokens: Sequence[str], value: float, i: int) -> tuple[float, int]:
-    for word, scale in (("thousand", 1000), ("hundred", 100)):
-        if _word(tokens, i) == word:
-            value, i = value * scale, i + 1
-            start = i + 1 if _word(tokens, i) == "and" else i
-            rest, end = _below_hundred(tokens, start)
-            if rest is not None and scale == 1000 and _word(tokens, end) == "hundred":
-                more, after = _scaled(tokens, rest, end)
-                return value + more, after
-            if rest:
-                return value + rest, end
-    return value, i
+def _below_thousand(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
+    value: float | None
+    if DIGITS.fullmatch(_word(tokens, i)):
+        value, end = float(tokens[i][:15]), i + 1
+    elif _word(tokens, i) == "a" and _word(tokens, i + 1) in ("hundred", "thousand"):
+        value, end = 1, i + 1
+    else:
+        value, end = _below_hundred(tokens, i)
+    if value is None or _word(tokens, end) != "hundred":
+        return value, end
+    start = end + 2 if _word(tokens, end + 1) == "and" else end + 1
+    rest, after = _below_hundred(tokens, start)
+    return (value * 100 + rest, after) if rest else (value * 100, end + 1)
 
 
 def _below_hundred(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
@@ -345,7 +360,7 @@ def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | 
 
 
 def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Quantity:
-    single = _word(tokens, i) in ("inch", "foot", "ft", "in")
+    single = _word(tokens, i) in ("inch", "foot", "in")
     quantity = replace(number, unit=unit, end=i + 1)
     attributive = single and number.value > 1 and _word(tokens, i - 1) not in ("a", "an")
     quantity = replace(quantity, attributive=attributive)

