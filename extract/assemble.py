@@ -88,7 +88,7 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
 
 
 def _set_mood(context: Context, sentence: Sentence, intention: bool) -> None:
-    """Whether this sentence plans. "Plan." makes the whole note one; a sentence with no word on it goes on as before."""
+    """Whether this sentence plans. "Plan." makes the whole note a plan; a sentence with no word on it goes on."""
     if sentence.has("state", "planned") and (len(sentence.tokens) <= 3 or sentence.tokens[0] in ("plan", "planning")):
         context.planned_note = True
     cues = sentence.find("state")

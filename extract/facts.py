@@ -419,6 +419,7 @@ def _measures(
     used: set[int],
     corrected: dict[int, Correction],
 ) -> None:
+    _stations(site, context, sentence, subjects)
     money = any(q.unit == "money" for q in sentence.quantities)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
     for quantity in sentence.quantities:
@@ -441,6 +442,16 @@ def _measures(
         if money or (met_an_issue and cue is None):
             continue
         _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+
+
+def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
+    """ "From zero plus ten to zero plus fifty-two": the stations a run starts and ends at, feet."""
+    stations = [q.value for q in sentence.quantities if q.unit == "station"]
+    label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    run = site.entry(label)
+    if len(stations) == 2 and isinstance(run, Run) and not context.planned:
+        run.stations_ft = stations
+        site.witness(run, context.evidence(sentence), "stations_ft")
 
 
 def _cue(sentence: Sentence, quantity: Quantity) -> str | None:

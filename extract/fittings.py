@@ -1,4 +1,4 @@
-"""Fittings of a run as they are counted aloud: "one long sweep ninety, two forty-fives", "a three-to-four increaser"."""
+"""Fittings of a run as they are counted aloud: "one long sweep ninety", "two 45s", "a three-to-four increaser"."""
 
 from __future__ import annotations
 

@@ -228,7 +228,9 @@ def _first_part(quantity: Quantity) -> float:
 
 
 def read_decision(site: Site, context: Context, sentence: Sentence) -> bool:
-    """Something said to be decided or still open; whether the sentence was one. A later word on it closes the same entry."""
+    """Something said to be decided or still open; whether the sentence was one.
+
+    A later word on the same topic closes the entry that was open."""
     cue = next(iter(sentence.find("decision")), None)
     if cue is None or sentence.word(cue.start - 1) in ("if", "until", "when"):
         return False

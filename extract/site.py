@@ -298,7 +298,7 @@ class Site:
             if entry and said.planned and name in ESTIMATES and entry.state == "installed":
                 setattr(entry, name, None)
         for run in self.record.runs:
-            if run.state == "installed" and run.length_ft is None:
+            if run.state == "installed" and run.length_ft is None and not run.stations_ft:
                 self.ask(run.label, "length_ft", "missing")
         return self.record
 

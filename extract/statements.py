@@ -258,9 +258,13 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
 
 
 def _place_after(tokens: Sequence[str], i: int) -> list[str]:
-    if _at(tokens, i) == "'s" and _at(tokens, i + 1) == "in":
-        i += 2
-    elif _at(tokens, i) in ("'s", "is") and _at(tokens, i + 1) in ("set", "installed") and _at(tokens, i + 2) != "in":
+    if (
+        _at(tokens, i) == "'s"
+        and _at(tokens, i + 1) == "in"
+        or _at(tokens, i) in ("'s", "is")
+        and _at(tokens, i + 1) in ("set", "installed")
+        and _at(tokens, i + 2) != "in"
+    ):
         i += 2
     if _at(tokens, i) not in PLACE_WORDS:
         return []

@@ -121,6 +121,12 @@ def test_of_two_covers_the_least_stands_and_nobody_is_asked():
     assert record.questions == []
 
 
+def test_stations_of_a_run_are_kept_for_the_check():
+    record = read("Run one is laid from zero plus ten to zero plus fifty-two, four-inch SDR 35.")
+    assert run(record, "R-1").stations_ft == [10, 52]
+    assert record.questions == []
+
+
 def test_fittings_with_counts_angles_and_sizes():
     record = read(
         "Run one is laid, 20 feet.",
@@ -239,7 +245,7 @@ def test_nonsense_makes_a_record_and_no_error(text):
 
 TALK = st.sampled_from(
     "run one two basin the a from to is in four-inch SDR 35 feet 12 by inches not make that , . ? cover invert rod "
-    "ninety-seven thirty channel outlet pop-up scratch gonna drop percent foresight benchmark wye forty-fives 45".split()
+    "ninety-seven thirty channel outlet pop-up scratch gonna drop percent foresight benchmark forty-fives 45".split()
 )
 
 
