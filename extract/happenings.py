@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from extract.context import Context
 from extract.quantities import Quantity
 from extract.record import Decision, Issue, Task, Test
@@ -234,18 +236,19 @@ def read_decision(site: Site, context: Context, sentence: Sentence) -> bool:
     cue = next(iter(sentence.find("decision")), None)
     if cue is None or sentence.word(cue.start - 1) in ("if", "until", "when"):
         return False
-    topic = _topic(sentence)
+    text = sentence.text() if len(sentence.tokens) > 4 else context.note.text[:200]
+    topic = _topic(text)
     for decision in site.record.decisions:
-        if decision.state == "open" and topic & set(decision.text.lower().split()):
-            decision.state, decision.text = cue.value, sentence.text()  # type: ignore[assignment]
+        if decision.state == "open" and topic & _topic(decision.text):
+            decision.state, decision.text = cue.value, text  # type: ignore[assignment]
             site.witness(decision, context.evidence(sentence))
             return True
     site.record.decisions.append(
-        Decision.model_validate({"text": sentence.text(), "state": cue.value, "evidence": [context.evidence(sentence)]})
+        Decision.model_validate({"text": text, "state": cue.value, "evidence": [context.evidence(sentence)]})
     )
     return True
 
 
-def _topic(sentence: Sentence) -> set[str]:
+def _topic(text: str) -> set[str]:
     dull = set("about still with that this decided undecided haven't going gonna".split())
-    return {word for word in sentence.tokens if len(word) > 3 and word.isalpha()} - dull
+    return {word for word in re.findall(r"[a-z']+", text.lower()) if len(word) > 3} - dull

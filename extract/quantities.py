@@ -138,14 +138,12 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
 
 def _counted(quantity: Quantity) -> list[Quantity]:
     """ "Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
-    if not quantity.attributive or len(quantity.parts) != 2:
+    if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
         return [replace(quantity, parts=())] if quantity.unit else [quantity]
     count, size = quantity.parts
-    middle = quantity.end - 2
-    return [
-        Quantity(count, None, quantity.start, middle),
-        replace(quantity, value=size, start=middle, parts=()),
-    ]
+    middle = quantity.start + 1
+    size = _angle(size) if quantity.unit == "deg" else size
+    return [Quantity(count, None, quantity.start, middle), replace(quantity, value=size, start=middle, parts=())]
 
 
 def elevation_of(quantity: Quantity) -> float | None:
