@@ -30,7 +30,7 @@ FRACTIONS |= {
     "16th": 16,
     "16ths": 16,
 }
-PLURALS = {"fives": 5, "twos": 2, "ones": 1} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
+PLURALS = {"fives": 5, "twos": 2} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
 UNITS = {
     "ft": "foot feet ft",
     "in": "inch inches",
@@ -55,41 +55,47 @@ TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
 SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
+STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "a", "an", "point"}
+NUMERIC = frozenset("0123456789.")
+"""A number begins with one of these words or characters; nothing else is looked at."""
 DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
 FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
 STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
 ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
 VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
+ANY_DIGIT = "0123456789"
 REWRITES = [
-    (re.compile(pattern), into)
-    for pattern, into in (
-        (r"(?<=\d),(?=\d{3}\b)", ""),
-        (r"(\d)\s*'\s*s\b", r"\1s"),
-        (r"(\d)\s*['′]\s*(?=\d)", r"\1 ft "),
-        (r"(\d)\s*['′](?!\w)", r"\1 ft "),
-        (r"(\d)\s*(?:\"|″|'')", r"\1 inch "),
-        (r"(\d)\s*%", r"\1 percent"),
-        (r"\$\s*(\d+(?:\.\d+)?)", r"\1 dollars "),
-        (r"(\d)\s*[x×]\s*(11|22|45|90)s?\b", r"\1 \2s"),
-        (r"(\d)\s*[x×]\s*(?=\d)", r"\1 by "),
-        (r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
-        (r"\s*(?:->|→|>)\s*", " to "),
-        (r"\s@\s", " at "),
-        (r"(\d)°", r"\1 degrees "),
-        (r"\bper\s+cent\b", "percent"),
-        (r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
-        (r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
-        (r"\b([ap])\.\s?m\b\.?", r"\1m"),
-        (r"\bo'\s?clock\b", "o'clock"),
-        (r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
-        (r"(?<=[a-z])-|-(?=[a-z])", " "),
-        (r"#\s*(?=\d)", " number "),
-        (r"(\w)'s\b(?!\w)", r"\1 's"),
-        (r"(?<!\d)\.(?=\d)", " ."),
-        (r"\.(?!\d)", " . "),
-        (r"([,;:?!()\[\]])", r" \1 "),
+    (triggers, re.compile(pattern), into)
+    for triggers, pattern, into in (
+        (",", r"(?<=\d),(?=\d{3}\b)", ""),
+        ("'", r"(\d)\s?'\s?s\b", r"\1s"),
+        ("'", r"(\d)\s?'\s?(?=\d)", r"\1 ft "),
+        ("'", r"(\d)\s?'(?![\w'])", r"\1 ft "),
+        ("\"'", r"(\d)\s?(?:\"|'')", r"\1 inch "),
+        ("%", r"(\d)\s?%", r"\1 percent"),
+        ("$", r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
+        ("x×", r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
+        ("x×", r"(\d)\s?[x×]\s?(?=\d)", r"\1 by "),
+        (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
+        (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
+        (">→", r"->|→|>", " to "),
+        ("@", r"\s@\s", " at "),
+        ("°", r"(\d)°", r"\1 degrees "),
+        ("#", r"#\s?(?=\d)", " number "),
+        ("p", r"\bper cent\b", "percent"),
+        ("p", r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
+        ("p", r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
+        (".", r"\b([ap])\.\s?m\b\.?", r"\1m"),
+        ("'", r"\bo'\s?clock\b", "o'clock"),
+        ("-", r"(?<=[a-z])-|-(?=[a-z])", " "),
+        ("'", r"(\w)'s\b(?!\w)", r"\1 's"),
+        (".", r"(?<!\d)\.(?=\d)", " ."),
+        (".", r"\.(?!\d)", " . "),
+        (",;:?!()[]", r"([,;:?!()\[\]])", r" \1 "),
     )
 ]
+"""What sets a rewrite off (none of these characters, no work), what it looks for, and what it puts there."""
+SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
 @dataclass(frozen=True)
@@ -115,11 +121,15 @@ class Quantity:
 
 def normalise(text: str) -> list[str]:
     """Lower-case tokens of one sentence: hyphens opened, symbols spelled, possessive `'s` and punctuation apart."""
-    for sign, plain in VULGAR.items():
-        text = text.replace(sign, f" {plain}")
-    text = unicodedata.normalize("NFKC", text).lower().translate(str.maketrans("’‘“”–—−⁄", "''\"\"---/"))
-    for pattern, into in REWRITES:
-        text = pattern.sub(into, text)
+    if not text.isascii():
+        for sign, plain in VULGAR.items():
+            text = text.replace(sign, f" {plain}")
+        text = unicodedata.normalize("NFKC", text).translate(SIGNS)
+    text = " ".join(text.lower().split())
+    present = set(text)
+    for triggers, pattern, into in REWRITES:
+        if not present.isdisjoint(triggers):
+            text = pattern.sub(into, text)
     return text.split()
 
 
@@ -127,7 +137,8 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
     found, i = [], 0
     while i < len(tokens):
-        quantity = None if i in taken else _quantity_at(tokens, i, taken)
+        begins = tokens[i] in STARTERS or tokens[i][0] in NUMERIC
+        quantity = _quantity_at(tokens, i, taken) if begins and i not in taken else None
         if quantity:
             found += _counted(quantity)
             i = quantity.end

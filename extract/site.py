@@ -245,9 +245,8 @@ class Site:
         return True
 
     def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
-        fresh = evidence.model_copy(update={"field": name})
-        if fresh not in entry.evidence:
-            entry.evidence.append(fresh)
+        if not any((e.note, e.field, e.quote) == (evidence.note, name, evidence.quote) for e in entry.evidence):
+            entry.evidence.append(evidence.model_copy(update={"field": name}))
 
     def ask(
         self, about: str, name: str | None, why: Why, *, heard: str | None = None, choices: list[Any] | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from extract.lexicon import PREFIX, Term, find_terms
 from extract.quantities import SMALL, TENS, UNIT_OF, Quantity, find_quantities, normalise
@@ -62,12 +63,18 @@ class Sentence:
         return bool(self.find(category, *values, within=within))
 
     def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
+        terms = self.by_category.get(category)
+        if not terms:
+            return []
         low, high = within or (0, len(self.tokens))
-        return [
-            term
-            for term in self.terms
-            if term.category == category and (not values or term.value in values) and low <= term.start < high
-        ]
+        return [t for t in terms if (not values or t.value in values) and low <= t.start < high]
+
+    @cached_property
+    def by_category(self) -> dict[str, list[Term]]:
+        groups: dict[str, list[Term]] = {}
+        for term in self.terms:
+            groups.setdefault(term.category, []).append(term)
+        return groups
 
     def word(self, i: int) -> str:
         return self.tokens[i] if 0 <= i < len(self.tokens) else ""
