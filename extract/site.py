@@ -220,6 +220,8 @@ class Site:
             self.history.append((label, name))
         self.said[(label, name)] = said
         setattr(entry, attribute, said.value)
+        if name == "length_ft" and said.corrected and isinstance(entry, Run):
+            entry.pieces_ft, entry.stations_ft = [], []  # they told the length that was wrong
         self.witness(entry, said.evidence, name)
 
     def _off_the_site(self, label: str, name: str, value: float) -> bool:

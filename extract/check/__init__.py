@@ -2,8 +2,8 @@
 
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
-runs to what), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad record: a value that is
-missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
+runs to what), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad record: a
+value that is missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
 """
 
 from __future__ import annotations

@@ -1,0 +1,126 @@
+"""The least slope of a run: the house rule for its size, and the slope at which its water carries silt along."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from extract.check.falls import Accounts
+from extract.check.policy import Policy
+from extract.check.saying import evidence, finding, known, name, percent
+from extract.record import Evidence, Finding, Outcome, Pipe
+
+MANNING_K = 1.486
+"""Unit factor of Manning's formula in feet and seconds. Source: US EPA SWMM 5.2.4, consts.h (seen)."""
+PIPE_SIZES_IN = (1.0, 60.0)
+"""Nominal sizes outside this range are no drain pipe, and get no least slope."""
+ROUNDING_PCT = 0.005
+"""Slopes are said to a hundredth of a percent; 1.44 said is not under a limit of 1.4397."""
+HOUSE_RULE = "house rule: no model code section sets a least slope for open-yard drains"
+
+
+def check_hydraulics(runs: list[Accounts]) -> list[Finding]:
+    """The least slope of each run whose slope is known and falls the right way.
+
+    Under the house rule is `attention`; too flat to carry silt along is `fail`.
+    """
+    return [item for accounts in runs for item in _least_slope(accounts)]
+
+
+def self_cleansing_pct(pipe: Pipe, nominal_in: float, policy: Policy) -> float:
+    """Slope in percent at which a pipe running full or half full reaches the policy's least velocity.
+
+    Manning's formula turned round, S = (V n / (k R^(2/3)))^2, with R [ft] a quarter of `nominal_in` [in].
+    """
+    radius = math.pow(nominal_in / 12 / 4, 2 / 3)
+    root = policy["min_velocity_ft_s"] * policy[roughness(pipe, nominal_in)] / (MANNING_K * radius)
+    return 100 * root**2
+
+
+def roughness(pipe: Pipe, nominal_in: float) -> str:
+    """Name of the policy limit that holds Manning's n for a kind and nominal size [in] of pipe."""
+    if pipe == "dual-wall":
+        return "manning_n_dual_wall"
+    if pipe != "corrugated":
+        return "manning_n_pvc"
+    if nominal_in < 4:
+        return "manning_n_corrugated_to_3_in"
+    return "manning_n_corrugated_4_to_6_in" if nominal_in < 8 else "manning_n_corrugated_8_in_up"
+
+
+def house_rule(nominal_in: float) -> str:
+    """Name of the policy limit for a nominal size [in]; a size between two steps takes the steeper one."""
+    if nominal_in < 3:
+        return "min_slope_under_3_in_pct"
+    return "min_slope_3_to_6_in_pct" if nominal_in < 8 else "min_slope_8_in_up_pct"
+
+
+class Slope(NamedTuple):
+    """The slope that is judged, in percent, what it is worked out from, and who said so."""
+
+    pct: float
+    basis: str
+    evidence: list[Evidence]
+
+
+def _least_slope(accounts: Accounts) -> list[Finding]:
+    run, slope = accounts.run, _flattest(accounts)
+    if slope is None or slope.pct <= 0:
+        return []  # nothing to judge, or a reverse slope, which is a finding of its own
+    start = f"{name(run.label)} slopes {percent(slope.pct)}, going by {slope.basis}"
+    size = known(run.nominal_in)
+    if size is None or not PIPE_SIZES_IN[0] <= size <= PIPE_SIZES_IN[1]:
+        message = f"{start}, but no pipe size was said to judge it by."
+        words = slope.evidence
+        return [finding("min_slope", run.label, "unknown", message, computed=slope.pct, unit="percent", evidence=words)]
+    return [_judged(accounts, slope, size, start)]
+
+
+def _flattest(accounts: Accounts) -> Slope | None:
+    """The slope to judge and its basis: the best account, or where accounts disagree the flattest."""
+    best = accounts.best()
+    if best is None or accounts.length_ft is None:
+        words = evidence(accounts.run, "slope_pct")
+        return None if accounts.slope_pct is None else Slope(accounts.slope_pct, "the slope said", words)
+    which = ""
+    if accounts.disputed(best):
+        best, which = min(accounts.all, key=lambda account: account.drop_in), ", the flattest of its figures"
+    pct, with_length = accounts.pct(best), "" if best.kind == "slope" else " and the length"
+    words = best.evidence + evidence(accounts.run, "length_ft")
+    return None if pct is None else Slope(pct, f"the {best.title}{with_length}{which}", words)
+
+
+def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Finding:
+    pct, run, policy, rule = slope.pct, accounts.run, accounts.policy, house_rule(size)
+    flushing = None if run.pipe is None else self_cleansing_pct(run.pipe, size, policy)
+    names = [] if run.pipe is None else ["min_velocity_ft_s", roughness(run.pipe, size)]
+    limit = max(policy[rule], flushing or 0.0)
+    outcome: Outcome = "ok" if pct + ROUNDING_PCT >= limit else "attention"
+    if flushing is not None and pct + ROUNDING_PCT < flushing:
+        outcome = "fail"
+    silt = "the kind of pipe was not said"
+    if flushing is not None:
+        velocity = f"{policy['min_velocity_ft_s']:g} feet a second"
+        silt = f"{run.pipe} needs {percent(flushing)} to carry silt along at {velocity}"
+    return finding(
+        "min_slope",
+        run.label,
+        outcome,
+        f"{start}; {_verdict(outcome, f'{percent(policy[rule])} for {size:g} inch pipe', silt)}",
+        computed=pct,
+        limit=limit,
+        unit="percent",
+        source=f"{policy.source(rule, *names)}; {HOUSE_RULE}",
+        evidence=slope.evidence + evidence(run, "nominal_in", "pipe"),
+    )
+
+
+def _verdict(outcome: Outcome, rule: str, silt: str) -> str:
+    if outcome == "ok":
+        return f"the house rule is {rule}, and {silt}."
+    if outcome == "fail":
+        return f"that is too flat: {silt}, and the house rule is {rule}."
+    return (
+        f"that is under the house rule of {rule}, a plumbing-code figure carried outdoors, as no model code sets one "
+        f"for yard drains; {silt}."
+    )

@@ -1,0 +1,216 @@
+"""Elevations held against each other: rod against what was said, a point read twice, the loop, depth against invert."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from extract.check.levels import BENCHMARK, Height, Reading, depth_side, said_elevations
+from extract.check.policy import Policy
+from extract.check.saying import evidence, finding, inches, known, place
+from extract.record import Evidence, Finding, Record, Structure
+
+MISREAD = {1.0: "one foot", 0.1: "one tenth"}
+"""Differences in feet that a rod held by hand gives when its large or small figure is misread."""
+MISREAD_WITHIN = 0.005
+HALF_DIGIT = 1e-9
+"""Keeps 96.92 and 96.93 within 0.01 of each other in binary arithmetic."""
+
+
+def check_levels(record: Record, policy: Policy, readings: list[Reading], points: dict[str, Height]) -> list[Finding]:
+    """Elevations against rods, repeated readings, depths, and the closing sight on the benchmark."""
+    said = said_elevations(record)
+    last = {reading.level.point: reading for reading in readings if reading.sighted}
+    findings: list[Finding] = []
+    for reading in readings:
+        # A reading that was taken again is no longer held against the structure's own field.
+        apart = said.get(reading.level.point) if last.get(reading.level.point) is reading else None
+        findings += _elevation_findings(reading, apart, policy)
+    findings += _adrift(readings)
+    findings += _repeats(readings, policy)
+    findings += [item for structure in record.structures for item in _depth(structure, points, policy)]
+    return findings + _closure(readings, policy)
+
+
+def _elevation_findings(
+    reading: Reading, said: tuple[float, list[Evidence]] | None, policy: Policy
+) -> Iterator[Finding]:
+    """The reduced elevation against the one said in the same breath, and the structure's own where that differs."""
+    if reading.elevation_ft is None or reading.datum or (reading.level.point == BENCHMARK and reading.sighted):
+        return
+    own = known(reading.level.elevation_ft)
+    apart, words = said or (None, [])
+    if own is not None:
+        yield _elevation(reading, own, "elevation_arithmetic_ft", [], policy)
+    if apart is not None and apart != own:
+        yield _elevation(reading, apart, "reading_ft", words, policy)
+    if own is None and apart is None and reading.sighted:
+        yield _computed_only(reading)
+
+
+def _elevation(reading: Reading, stated: float, limit: str, words: list[Evidence], policy: Policy) -> Finding:
+    computed = reading.elevation_ft or 0.0
+    difference = abs(computed - stated)
+    agree = difference <= policy[limit] + HALF_DIGIT
+    end = "as said" if agree else f"but {stated:.2f} was said, {difference:.2f} away{_misread(difference)}"
+    return finding(
+        "elevation",
+        _subject(reading),
+        "ok" if agree else "fail",
+        f"{_reduction(reading)}, {end}.",
+        stated=stated,
+        computed=computed,
+        limit=policy[limit],
+        unit="ft",
+        source=policy.source(limit),
+        evidence=[*reading.level.evidence, *words],
+    )
+
+
+def _computed_only(reading: Reading) -> Finding:
+    return finding(
+        "elevation",
+        _subject(reading),
+        "ok",
+        f"{_reduction(reading)}; no elevation was said to hold it against.",
+        computed=reading.elevation_ft,
+        unit="ft",
+        evidence=reading.level.evidence,
+    )
+
+
+def _reduction(reading: Reading) -> str:
+    elevation = reading.elevation_ft or 0.0
+    if not reading.sighted:
+        return f"{place(reading.level.point)} was carried here by turning points as {elevation:.2f} feet"
+    instrument = elevation + reading.level.rod_ft
+    point, rod = place(reading.level.point), reading.level.rod_ft
+    return f"{point}: instrument at {instrument:.2f} less rod {rod:.2f} gives {elevation:.2f} feet"
+
+
+def _misread(difference: float) -> str:
+    for slip, words in MISREAD.items():
+        if abs(difference - slip) <= MISREAD_WITHIN + HALF_DIGIT:
+            return f"; that is {words} to the hundredth, so the rod may have been misread by {words}"
+    return ""
+
+
+def _adrift(readings: list[Reading]) -> list[Finding]:
+    """One finding for each chain that is on no datum."""
+    first = {reading.chain: reading for reading in reversed(readings) if reading.elevation_ft is None}
+    return [
+        finding(
+            "elevation",
+            _subject(reading),
+            "unknown",
+            f"no elevation was said for {place(reading.level.point)} or for any point read with it, "
+            "so its rod readings give falls but no elevations.",
+            evidence=reading.level.evidence,
+        )
+        for _, reading in sorted(first.items())
+    ]
+
+
+def _repeats(readings: list[Reading], policy: Policy) -> list[Finding]:
+    """Points other than the benchmark that were sighted twice in one chain."""
+    last: dict[tuple[int, str], Reading] = {}
+    findings = []
+    for reading in (r for r in readings if r.sighted and r.level.point != BENCHMARK):
+        before = last.get((reading.chain, reading.level.point))
+        if before is not None:
+            findings.append(_repeat(before, reading, policy))
+        last[reading.chain, reading.level.point] = reading
+    return findings
+
+
+def _repeat(before: Reading, again: Reading, policy: Policy) -> Finding:
+    difference = again.height_ft - before.height_ft
+    agree = abs(difference) <= policy["reading_ft"] + HALF_DIGIT
+    end = "they agree" if agree else f"the last one is used{_misread(abs(difference))}"
+    return finding(
+        "repeat_reading",
+        _subject(again),
+        "ok" if agree else "attention",
+        f"{place(again.level.point)} was read twice, {abs(difference):.2f} feet apart; {end}.",
+        computed=difference,
+        limit=policy["reading_ft"],
+        unit="ft",
+        source=policy.source("reading_ft"),
+        evidence=[*before.level.evidence, *again.level.evidence],
+    )
+
+
+def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
+    """Each sight back on the benchmark; unknown where it was never sighted again."""
+    start: dict[int | None, float] = {}
+    findings, first = [], None
+    for reading in (r for r in readings if r.level.point == BENCHMARK):
+        # On the job's datum all chains compare; off it only readings of one chain do.
+        adrift = reading.elevation_ft is None
+        chain, height = (reading.chain, reading.height_ft) if adrift else (None, reading.elevation_ft or 0.0)
+        if reading.sighted and chain in start and not reading.datum:
+            findings.append(_misclosure(reading, height - start[chain], policy))
+        start.setdefault(chain, height)
+        first = first or reading
+    if findings or first is None or not any(reading.sighted for reading in readings):
+        return findings
+    message = "the level run was not closed: no last foresight back on the benchmark was said."
+    return [finding("level_closure", BENCHMARK, "unknown", message, evidence=first.level.evidence)]
+
+
+def _misclosure(reading: Reading, error: float, policy: Policy) -> Finding:
+    """The error of closure, computed less fixed elevation. Source: US Army FM 5-233, App. B (seen)."""
+    limit = policy["closure_ft_per_root_setup"] * math.sqrt(max(1, reading.setup))
+    closes = abs(error) <= limit + HALF_DIGIT
+    setups = "1 setup" if reading.setup == 1 else f"{reading.setup} setups"
+    message = f"after {setups} the level run comes back to the benchmark within {abs(error):.2f} feet"
+    if not closes:
+        message = f"after {setups} the level run misses the benchmark by {abs(error):.2f} feet"
+    end = "" if closes else f"; the elevations between cannot be relied on{_misread(abs(error))}"
+    return finding(
+        "level_closure",
+        BENCHMARK,
+        "ok" if closes else "fail",
+        f"{message}, {limit:.2f} being allowed{end}.",
+        computed=error,
+        limit=limit,
+        unit="ft",
+        source=policy.source("closure_ft_per_root_setup"),
+        evidence=reading.level.evidence,
+    )
+
+
+def _depth(structure: Structure, points: dict[str, Height], policy: Policy) -> list[Finding]:
+    """The depth said, against rim less invert; and an invert that is not below its rim at all."""
+    point = f"{structure.label} {depth_side(structure)}"
+    rim, invert, depth = points.get(f"{structure.label} rim"), points.get(point), known(structure.invert_depth_in)
+    if rim is None or invert is None or invert.basis == "depth" or rim.chain != invert.chain:
+        return []
+    below = (rim.ft - invert.ft) * 12
+    if below > 0 and depth is None:
+        return []
+    agree = below > 0 and (depth is None or abs(below - depth) <= policy["depth_in"] + HALF_DIGIT)
+    said = "no depth was said" if depth is None else f"the depth said is {inches(depth)}"
+    lies = f"{inches(abs(below))} {'below' if below > 0 else 'above'}"
+    return [
+        finding(
+            "depth",
+            structure.label,
+            "ok" if agree else "fail",
+            f"{place(point)} lies {lies} the rim{_from(rim, invert)}; {said}.",
+            stated=depth,
+            computed=below,
+            limit=policy["depth_in"],
+            unit="in",
+            source=policy.source("depth_in"),
+            evidence=[*rim.evidence, *invert.evidence, *evidence(structure, "invert_depth_in")],
+        )
+    ]
+
+
+def _from(rim: Height, invert: Height) -> str:
+    return f" by elevations {rim.ft:.2f} and {invert.ft:.2f}" if rim.chain is None else " by rod"
+
+
+def _subject(reading: Reading) -> str:
+    return reading.level.point.rpartition(" ")[0] or reading.level.point

@@ -1,0 +1,75 @@
+"""The limits that findings are held against, each with its unit and source, from policy.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.resources import files
+from typing import Literal
+
+from pydantic import ConfigDict
+
+from extract.errors import UsageError
+from extract.record import Model
+
+LARGEST = 10_000.0
+"""No limit of a yard drain is larger, in any unit used here; a bigger override is a slip of the finger."""
+
+
+class Limit(Model):
+    """One entry of policy.toml; its head explains the fields."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    value: float
+    unit: str
+    source: str
+    edition: str | None = None
+    section: str | None = None
+    mark: Literal["seen", "from memory", "common practice"]
+    why: str
+
+    def citation(self) -> str:
+        """The source in one line: standard, edition, section, and whether it is from memory."""
+        parts = [self.source, self.edition, self.section, "from memory" if self.mark == "from memory" else None]
+        return ", ".join(part for part in parts if part)
+
+
+class Policy:
+    """The limits in force: `policy["drop_in"]` is a value, `policy.source("drop_in")` where it comes from."""
+
+    def __init__(self, limits: Mapping[str, Limit]) -> None:
+        self.limits = dict(limits)
+        self._lines: dict[tuple[str, ...], str] = {}
+
+    def __getitem__(self, name: str) -> float:
+        return self.limits[name].value
+
+    def source(self, *names: str) -> str:
+        """The sources of those limits in one line, each said once."""
+        if names not in self._lines:  # every run asks for the same few
+            self._lines[names] = "; ".join(dict.fromkeys(self.limits[name].citation() for name in names))
+        return self._lines[names]
+
+
+def load_policy(overrides: Mapping[str, float] | None = None) -> Policy:
+    """The shipped limits, with a firm's own values (name -> value, in the same unit) in their place.
+
+    Raises UsageError for a name that policy.toml does not have, and for a value that is no number from 0 to 10,000.
+    """
+    limits = dict(_shipped())
+    for name, value in (overrides or {}).items():
+        if name not in limits:
+            raise UsageError(f"policy has no limit named {name!r}; the names are {', '.join(sorted(limits))}")
+        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 <= value <= LARGEST:
+            raise UsageError(f"policy limit {name} is {value!r}; give a number from 0 to {LARGEST:,.0f}")
+        own = {"value": float(value), "source": "company policy", "edition": None, "section": None}
+        limits[name] = limits[name].model_copy(update=own | {"mark": "common practice"})
+    return Policy(limits)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> dict[str, Limit]:
+    table = tomllib.loads(files("extract.check").joinpath("policy.toml").read_text(encoding="utf-8"))
+    return {name: Limit.model_validate(entry) for name, entry in table.items()}

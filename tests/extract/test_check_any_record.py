@@ -1,0 +1,128 @@
+"""Whatever a record holds, the check answers: no exception, no NaN, no infinity, and in time."""
+
+import math
+import time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from extract.check import check
+from extract.check.levels import elevations
+from extract.check.slopes import run_slopes
+from extract.record import Evidence, Fitting, Level, Record, Run, Structure
+
+STATES = st.sampled_from(["planned", "installed", "existing", "abandoned", "removed", None])
+LABELS = st.sampled_from(["CB-1", "CB-2", "CD-1", "JB-1", "DS-1", "DW-1", "OUT-1", "OUT-2", "XX", ""])
+POINTS = st.sampled_from(["benchmark", "CB-1 rim", "CB-1 invert_out", "CB-2 invert_in", "OUT-1 invert_in", "TP-1", " "])
+NUMBERS = st.none() | st.floats() | st.floats(-200, 200) | st.sampled_from([0, -1, 1e308, -1e308, 5e-324, 100, 4])
+KINDS = st.sampled_from(["catch_basin", "channel_drain", "downspout", "junction_box", "dry_well", "daylight_outlet"])
+STRUCTURES = st.builds(
+    Structure,
+    label=LABELS,
+    kind=KINDS,
+    state=STATES,
+    rim_ft=NUMBERS,
+    invert_in_ft=NUMBERS,
+    invert_out_ft=NUMBERS,
+    invert_depth_in=NUMBERS,
+)
+RUNS = st.builds(
+    Run,
+    label=st.sampled_from(["R-1", "R-2", "R-3", "R-"]),
+    from_=st.none() | LABELS,
+    to=st.none() | LABELS,
+    state=STATES,
+    nominal_in=NUMBERS,
+    pipe=st.sampled_from(["SDR 35", "corrugated", "dual-wall", None]),
+    length_ft=NUMBERS,
+    drop_in=NUMBERS,
+    slope_pct=NUMBERS,
+    pieces_ft=st.lists(st.floats(), max_size=4),
+    stations_ft=st.lists(st.floats(), max_size=3),
+    fittings=st.lists(st.just(Fitting(kind="reducer")), max_size=1),
+)
+LEVELS = st.builds(
+    Level,
+    point=POINTS,
+    kind=st.sampled_from(["backsight", "foresight", "intermediate"]),
+    rod_ft=st.floats() | st.floats(0, 25),
+    elevation_ft=NUMBERS,
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(STRUCTURES, max_size=8), st.lists(RUNS, max_size=10), st.lists(LEVELS, max_size=10))
+def test_no_record_raises_and_no_finding_holds_nan_or_infinity(structures, runs, levels):
+    record = Record(structures=structures, runs=runs, levels=levels)
+    for found in check(record):
+        numbers = [n for n in (found.stated, found.computed, found.limit) if n is not None]
+        assert all(math.isfinite(n) for n in numbers), found
+        assert found.message.endswith("."), found
+        assert not {"nan", "inf", "-inf", "None"} & set(found.message.replace(",", " ").replace(".", " ").split()), (
+            found
+        )
+    assert all(math.isfinite(ft) for ft in elevations(record).values())
+    for slope in run_slopes(record).values():
+        assert all(math.isfinite(n) for n in (slope.drop_in, slope.slope_pct) if n is not None)
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.lists(STRUCTURES, max_size=8), st.lists(RUNS, max_size=10), st.lists(LEVELS, max_size=10))
+def test_the_same_record_gives_the_same_findings_and_is_not_changed(structures, runs, levels):
+    record = Record(structures=structures, runs=runs, levels=levels)
+    before = repr(record)
+    assert repr(check(record)) == repr(check(record))
+    assert repr(record) == before
+
+
+def site(structures: int, runs: int, *, outlet: bool) -> Record:
+    """A line of basins, each run falling to the next, with the last runs laid again between the first basins."""
+    words = [Evidence(note=0, quote="twenty feet", confidence=1)]
+    basins = [
+        Structure(label=f"CB-{n}", kind="catch_basin", state="installed", invert_out_ft=200 - n / 100, evidence=words)
+        for n in range(structures - 1)
+    ]
+    end = Structure(label="OUT-1", kind="daylight_outlet" if outlet else "cleanout", state="installed")
+    labels = [basin.label for basin in basins] + [end.label]
+    pipes = [
+        Run.model_validate(
+            {
+                "label": f"R-{n}",
+                "from": labels[n % (structures - 1)],
+                "to": labels[n % (structures - 1) + 1],
+                "state": "installed",
+                "nominal_in": 4,
+                "pipe": "SDR 35",
+                "length_ft": 20,
+                "drop_in": 3,
+                "slope_pct": 1.25,
+                "evidence": words,
+            }
+        )
+        for n in range(runs)
+    ]
+    return Record(structures=[*basins, end], runs=pipes)
+
+
+def seconds(record: Record) -> float:
+    start = time.process_time()
+    check(record)
+    return time.process_time() - start
+
+
+def test_a_large_job_of_200_runs_and_150_structures_is_checked_in_a_blink():
+    record = site(150, 200, outlet=True)
+    check(record)
+    assert min(seconds(record) for _ in range(20)) < 0.05
+
+
+@pytest.mark.parametrize("outlet", [True, False])
+def test_cost_grows_in_step_with_the_runs(outlet):
+    small, large = site(300, 300, outlet=outlet), site(3_000, 3_000, outlet=outlet)
+    check(small)
+    assert min(seconds(large) for _ in range(3)) < 30 * min(seconds(small) for _ in range(5))
+
+
+def test_ten_thousand_runs_are_no_trouble():
+    assert len(check(site(10_000, 10_000, outlet=False))) > 10_000
