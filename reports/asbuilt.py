@@ -1,0 +1,210 @@
+"""The as-built tables: structures, runs and level readings, each row with the notes it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from extract.record import Run, Structure
+from reports import words
+from reports.doubts import Mark, marked, unique
+from reports.facts import Facts
+from reports.words import NOT_RECORDED, known, plain, sentence
+
+if TYPE_CHECKING:
+    from reports.paper import Paper
+
+Cell = tuple[str, list[Mark]]
+
+
+def tables(paper: Paper, facts: Facts) -> None:
+    """Structures, runs and levels, or a plain sentence where none were recorded."""
+    _structures(paper, facts)
+    _runs(paper, facts)
+    _levels(paper, facts)
+
+
+def _structures(paper: Paper, facts: Facts) -> None:
+    if not facts.record.structures:
+        paper.text("No structures (drains, basins, outlets) were recorded.")
+        return
+    header = ["Label", "Kind", "State", "Size", "Rim", "Invert in", "Invert out", "Invert below rim", "From notes"]
+    rows = [_structure(facts, item) for item in facts.record.structures]
+    paper.table("Structures as built.", header, *_laid(rows), [0.8, 1.3, 1.1, 1.15, 1.05, 1.05, 1.05, 1.0, 1.3])
+    _foot(
+        paper,
+        facts,
+        rows,
+        "Rim: the top of the grate. Invert: the inside bottom of a pipe. Elevations are on the job's own datum. "
+        "(c) worked out by us from the rod readings, or from the rim less the depth.",
+    )
+
+
+def _structure(facts: Facts, item: Structure) -> list[Cell]:
+    def on(*fields: str) -> list[Mark]:
+        return facts.marks(item.label, *fields)
+
+    size = words.size(item) + (f", {words.length(item.length_ft)} long" if item.kind == "channel_drain" else "")
+    kind = sentence(words.kind(item)) + ("" if item.kind else f", kind {NOT_RECORDED}")
+    depth = f"{words.inches(item.invert_depth_in)}"
+    return [
+        (item.label, []),
+        (kind, _doubted(facts, item, "kind")),
+        (_state(item), _doubted(facts, item, "state")),
+        (size, on("size_in", "length_ft")),
+        *(
+            (_elevation(facts, item, field), facts.level_marks(item, field))
+            for field in ("rim_ft", "invert_in_ft", "invert_out_ft")
+        ),
+        (depth, on("invert_depth_in")),
+        (_origin(facts, item), []),
+    ]
+
+
+def _doubted(facts: Facts, item: Structure | Run, *fields: str) -> list[Mark]:
+    # A word, not a number: marked where it is under question, and left alone by findings such as "planned".
+    return [mark for mark in facts.marks(item.label, *fields) if mark.sign == "†"]
+
+
+def _state(item: Structure | Run) -> str:
+    return sentence(plain("state", item.state)) if item.state else NOT_RECORDED
+
+
+def _elevation(facts: Facts, item: Structure, field: str) -> str:
+    value = facts.level(item, field)
+    computed = known(value) and not known(getattr(item, field))
+    return words.elevation(value) + (" (c)" if computed else "")
+
+
+def _runs(paper: Paper, facts: Facts) -> None:
+    if not facts.record.runs:
+        paper.text("No runs of pipe were recorded.")
+        return
+    header = [
+        "Label",
+        "From, to",
+        "State",
+        "Pipe",
+        "Length",
+        "Drop",
+        "Slope said",
+        "Slope computed",
+        "Least cover",
+        "Fittings",
+        "Bedding, backfill",
+        "From notes",
+    ]
+    rows = [_run(facts, run) for run in facts.record.runs]
+    paper.table(
+        "Runs of pipe as built.",
+        header,
+        *_laid(rows),
+        [0.52, 0.75, 0.9, 0.82, 0.98, 0.7, 0.78, 1.3, 0.68, 1.2, 1.15, 0.95],
+    )
+    _foot(
+        paper, facts, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it."
+    )
+
+
+def _run(facts: Facts, run: Run) -> list[Cell]:
+    def on(*fields: str) -> list[Mark]:
+        return facts.marks(run.label, *fields)
+
+    return [
+        (run.label, []),
+        (f"{run.from_ or NOT_RECORDED} to {run.to or NOT_RECORDED}", _doubted(facts, run, "from", "to", "from_")),
+        (_state(run), _doubted(facts, run, "state")),
+        (words.pipe(run) if run.pipe or run.nominal_in else NOT_RECORDED, on("nominal_in", "pipe")),
+        (words.length(run.length_ft), on("length_ft")),
+        (words.inches(run.drop_in), on("drop_in")),
+        (words.slope(run.slope_pct), on("slope_pct")),
+        _computed(facts, run),
+        (words.inches(run.cover_in), on("cover_in")),
+        (_fittings(run), on("fittings")),
+        (_embedment(run), on("bedding", "backfill")),
+        (_origin(facts, run), []),
+    ]
+
+
+def _computed(facts: Facts, run: Run) -> Cell:
+    slope = facts.slopes.get(run.label)
+    if slope is None or not known(slope.slope_pct):
+        return "not enough recorded", []
+    return f"{words.slope(slope.slope_pct)} from {slope.basis}", facts.slope_marks(run)
+
+
+def _fittings(run: Run) -> str:
+    return ", ".join(f"{item.count} × {words.fitting(item)}" for item in run.fittings) or NOT_RECORDED
+
+
+def _embedment(run: Run) -> str:
+    return f"{run.bedding or f'bedding {NOT_RECORDED}'}; {run.backfill or f'backfill {NOT_RECORDED}'}"
+
+
+def _levels(paper: Paper, facts: Facts) -> None:
+    levels = facts.record.levels
+    if not levels:
+        paper.text("No level readings were recorded.")
+        return
+    rows: list[list[Cell]] = []
+    for level in levels:
+        doubts = facts.entry_marks(level, *_point_fields(level.point))
+        rows.append(
+            [
+                (_point(level.point), []),
+                (sentence(plain("level", level.kind)), []),
+                (words.elevation(level.rod_ft), doubts),
+                (words.elevation(level.elevation_ft), doubts),
+                (words.elevation(facts.levels.get(level.point)), doubts),
+                (words.notes(level.evidence), []),
+            ]
+        )
+    header = ["Point", "Reading", "Rod", "Elevation said", "Elevation computed", "From notes"]
+    paper.table("Level readings.", header, *_laid(rows), [2.2, 1.2, 1.2, 1.4, 1.6, 1.4])
+    _foot(paper, facts, rows, "Read with a level and rod by the crew; this is not a survey.")
+
+
+def _point(point: str) -> str:
+    label, _, side = point.partition(" ")
+    return f"{label} {plain('field', f'{side}_ft').replace(' elevation', '')}" if side else sentence(point)
+
+
+def _point_fields(point: str) -> tuple[str, ...]:
+    label, _, side = point.partition(" ")
+    return (label, f"{side}_ft") if side else (label, "rim_ft", "invert_in_ft", "invert_out_ft")
+
+
+def _origin(facts: Facts, item: Structure | Run) -> str:
+    numbers = facts.about(item.label)
+    open_points = f"; see open point{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}" if numbers else ""
+    return words.notes(item.evidence) + open_points
+
+
+def _laid(rows: list[list[Cell]]) -> tuple[list[list[str]]]:
+    return ([[marked(text, doubts) for text, doubts in row] for row in rows],)
+
+
+def _foot(paper: Paper, facts: Facts, rows: list[list[Cell]], remark: str) -> None:
+    legend(paper, (mark for row in rows for _, marks in row for mark in marks))
+    job = facts.job.name
+    paper.text(
+        f"{remark} To read or hear the words behind a row, type: fallbook show {job} note:12 (with its note number).",
+        "Small Note",
+    )
+
+
+def legend(paper: Paper, marks: Iterable[Mark]) -> None:
+    """What the marks say that a table or drawing bears; all disagreements together."""
+    found = unique(marks)
+    items = [(str(mark), mark.words) for mark in found if mark.sign == "†"]
+    points = [mark for mark in found if mark.sign == "‡"]
+    if points:
+        items.append((" ".join(map(str, points)), _disagreement([mark.number for mark in points])))
+    if items:
+        paper.legend(items)
+
+
+def _disagreement(numbers: list[int]) -> str:
+    many = len(numbers) > 1
+    points = f"open point{'s' if many else ''} {words.joined(map(str, numbers))}"
+    return f"{'do' if many else 'does'} not agree with other figures or with a limit; see {points}."

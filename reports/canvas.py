@@ -1,0 +1,224 @@
+"""A sheet to draw on, measured in inches, and the one module that speaks to matplotlib.
+
+Labels are placed so that none lies on another: each tries a few places near its anchor and takes the freest.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from reports.doubts import Mark
+from reports.words import clean
+
+INK, WATER, MOSS, CLAY, GREY, PALE, PAPER = "#22313a", "#1f5f6b", "#5f7d4f", "#a9562b", "#6f7b80", "#c9d4d7", "#ffffff"
+SOIL = "#efe7d8"
+DPI = 200
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Area:
+    """A rectangle in inches, from its left lower corner to its right upper one."""
+
+    left: float
+    low: float
+    right: float
+    high: float
+
+    def overlap(self, other: Area) -> float:
+        """The area that both share, square inches."""
+        across = min(self.right, other.right) - max(self.left, other.left)
+        up = min(self.high, other.high) - max(self.low, other.low)
+        return across * up if across > 0 and up > 0 else 0.0
+
+    def grown(self, by: float) -> Area:
+        return Area(self.left - by, self.low - by, self.right + by, self.high + by)
+
+    def holds(self, point: Point) -> bool:
+        return self.left <= point[0] <= self.right and self.low <= point[1] <= self.high
+
+    def outside(self, other: Area) -> float:
+        """The part of this area that lies outside the other, square inches."""
+        return (self.right - self.left) * (self.high - self.low) - self.overlap(other)
+
+
+@dataclass(frozen=True)
+class Drawing:
+    name: str
+    """`plan`, `profile`, `profile-2`: the end of its file's name."""
+    png: bytes
+    caption: str
+    alt: str
+    """What it shows, for a reader who cannot see it."""
+    marks: list[Mark]
+
+
+class Sheet:
+    """A white sheet of so many inches, origin at the left lower corner."""
+
+    def __init__(self, width: float, height: float) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg  # slow to load
+        from matplotlib.figure import Figure
+
+        self.width, self.height = width, height
+        self._figure = Figure(figsize=(width, height), dpi=DPI, facecolor=PAPER)
+        self._canvas: Any = FigureCanvasAgg(self._figure)
+        self._axes: Any = self._figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self._axes.set_xlim(0, width)
+        self._axes.set_ylim(0, height)
+        self._axes.axis("off")
+
+    def line(
+        self, points: Sequence[Point], colour: str = INK, width: float = 1.0, dash: str = "-", layer: int = 2
+    ) -> None:
+        """A line through the points; `width` in points, `dash` one of `-`, `--`, `:`."""
+        across, up = zip(*points, strict=True)
+        self._axes.plot(across, up, color=colour, lw=width, ls=dash, zorder=layer, solid_capstyle="round")
+
+    def shape(
+        self, points: Sequence[Point], fill: str = PAPER, edge: str = INK, width: float = 1.2, layer: int = 4
+    ) -> None:
+        """A filled polygon."""
+        across, up = zip(*points, strict=True)
+        self._axes.fill(across, up, facecolor=fill, edgecolor=edge, lw=width, zorder=layer)
+
+    def arrow(self, start: Point, end: Point, colour: str = WATER, size: float = 11, layer: int = 3) -> None:
+        """An arrow head at `end`, pointing away from `start`."""
+        style = {"arrowstyle": "-|>", "color": colour, "lw": 0, "mutation_scale": size, "shrinkA": 0, "shrinkB": 0}
+        self._axes.annotate("", xy=end, xytext=start, arrowprops=style, zorder=layer)
+
+    def text(
+        self,
+        at: Point,
+        text: str,
+        size: float = 8,
+        colour: str = INK,
+        *,
+        bold: bool = False,
+        across: str = "left",
+        up: str = "center",
+    ) -> None:
+        """Text at a point; `across` and `up` say which part of it lies there."""
+        self._axes.text(*at, _lines(text), **self._look(size, colour, bold), ha=across, va=up, zorder=6)
+
+    def measure(self, text: str, size: float = 8, *, bold: bool = False) -> Point:
+        """Width and height of a text, inches."""
+        probe = self._axes.text(0, 0, _lines(text), **self._look(size, INK, bold))
+        extent = probe.get_window_extent(self._canvas.get_renderer())
+        probe.remove()
+        return extent.width / DPI, extent.height / DPI
+
+    def _look(self, size: float, colour: str, bold: bool) -> dict[str, Any]:
+        weight = "bold" if bold else "normal"
+        # A dollar sign in a label is a dollar sign, not mathematics.
+        return {
+            "fontsize": size,
+            "color": colour,
+            "weight": weight,
+            "parse_math": False,
+            "linespacing": 1.25,
+            "family": "DejaVu Sans",
+        }
+
+    def png(self) -> bytes:
+        """The sheet as a PNG: the same bytes for the same drawing."""
+        out = io.BytesIO()
+        self._figure.savefig(out, format="png", dpi=DPI, metadata={"Software": None})
+        return out.getvalue()
+
+
+class Labels:
+    """The labels of a sheet, placed one after another beside what is already there."""
+
+    def __init__(self, sheet: Sheet, within: Area) -> None:
+        self._sheet, self._within = sheet, within
+        self.taken: list[Area] = []
+        """All ground that is in use."""
+        self.written: list[Area] = []
+        """Where the texts stand, in the order written."""
+
+    def block(self, *areas: Area) -> None:
+        """Ground on which no label may lie."""
+        self.taken += areas
+
+    def block_line(self, start: Point, end: Point, half: float = 0.06) -> None:
+        """Blocks a line as a string of small areas."""
+        steps = max(2, round((abs(end[0] - start[0]) + abs(end[1] - start[1])) / 0.12))
+        for step in range(steps + 1):
+            x, y = between(start, end, step / steps)
+            self.block(Area(x - half, y - half, x + half, y + half))
+
+    def place(
+        self, text: str, anchors: Iterable[Point], size: float = 7.5, colour: str = INK, clear: float = 0.16
+    ) -> None:
+        """Writes the text beside the freest of the anchors, with a thin leader where it had to go far."""
+        width, height = self._sheet.measure(text, size)
+        choices = [
+            (anchor, _beside(anchor, side, reach, width, height))
+            for reach in (clear, clear + 0.3, clear + 0.65, clear + 1.1)
+            for anchor in anchors
+            for side in SIDES
+        ]
+        anchor, area = min(choices, key=lambda choice: self._cost(*choice))
+        if _distance(anchor, area) > clear + 0.25:
+            self._sheet.line([anchor, _nearest(anchor, area)], GREY, 0.5, layer=3)
+            self.block_line(anchor, _nearest(anchor, area), 0.02)
+        middle = ((area.left + area.right) / 2, (area.low + area.high) / 2)
+        self._sheet.text(middle, text, size, colour, across="center")
+        self.block(area.grown(0.02))
+        self.written.append(area)
+
+    def _cost(self, anchor: Point, area: Area) -> float:
+        crowded = sum(area.grown(0.03).overlap(other) for other in self.taken) + 4 * area.outside(self._within)
+        # A leader may cross a pipe, which it points at, but never another label.
+        near = _nearest(anchor, area)
+        spots = [between(anchor, near, step / 8) for step in range(9)]
+        struck = sum(other.holds(spot) for other in self.written for spot in spots)
+        return crowded * 100 + struck * 10 + _distance(anchor, area)
+
+
+SIDES = ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1))
+
+
+def spread(places: Sequence[float], widths: Sequence[float], low: float, high: float) -> list[float]:
+    """The places moved along a line, as little as needed, so that things of these widths do not touch.
+
+    Order is kept. Where they cannot all fit between `low` and `high` they stand edge to edge from `low`.
+    """
+    found: list[float] = []
+    edge = low
+    for place, width in zip(places, widths, strict=True):
+        found.append(max(place, edge + width / 2))
+        edge = found[-1] + width / 2
+    edge = high
+    for index in range(len(found) - 1, -1, -1):
+        found[index] = max(min(found[index], edge - widths[index] / 2), low + sum(widths[:index]) + widths[index] / 2)
+        edge = found[index] - widths[index] / 2
+    return found
+
+
+def _lines(text: str) -> str:
+    return "\n".join(clean(line) for line in text.split("\n"))
+
+
+def between(start: Point, end: Point, share: float) -> Point:
+    return start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share
+
+
+def _beside(anchor: Point, side: tuple[int, int], reach: float, width: float, height: float) -> Area:
+    x = anchor[0] + side[0] * (reach + width / 2)
+    y = anchor[1] + side[1] * (reach + height / 2)
+    return Area(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def _nearest(anchor: Point, area: Area) -> Point:
+    return min(max(anchor[0], area.left), area.right), min(max(anchor[1], area.low), area.high)
+
+
+def _distance(anchor: Point, area: Area) -> float:
+    near = _nearest(anchor, area)
+    return float(((near[0] - anchor[0]) ** 2 + (near[1] - anchor[1]) ** 2) ** 0.5)

@@ -1,0 +1,104 @@
+"""The close-out report: one Word document for the client, with its plan and profile beside it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from extract.errors import FallbookError
+from reports import asbuilt, closing, front, plates, words
+from reports.canvas import Drawing
+from reports.drawings import draw, not_drawn
+from reports.facts import Facts, gather
+from reports.job import Closeout
+
+if TYPE_CHECKING:
+    from reports.paper import Paper
+
+Section = tuple[str, str, Callable[["Paper", Facts], None]]
+UPRIGHT: list[Section] = [
+    ("photos", "Photos", plates.photos),
+    ("issues", "Issues found and what was done", closing.issues),
+    ("checks", "Checks and open points", closing.checks),
+    ("tests", "Water tests", closing.tests),
+    ("materials", "Materials", closing.materials),
+    ("care", "Care of the system", closing.care),
+    ("warranty", "Warranty", closing.warranty),
+    ("cautions", "Cautions", closing.cautions),
+    ("handover", "Handover", closing.signatures),
+]
+FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan and profile")]
+NEW_PAGE = {"issues", "warranty"}
+
+
+def write_closeout(closeout: Closeout, path: Path) -> list[Path]:
+    """Writes the report at `path` (.docx) and its drawings beside it; all the paths written, the report first.
+
+    The same closeout gives the same bytes. Raises FallbookError where a file cannot be written.
+    """
+    facts = gather(closeout)
+    drawings = draw(facts)
+    files = {path: _document(facts, drawings)}
+    files |= {path.with_name(f"{path.stem}-{drawing.name}.png"): drawing.png for drawing in drawings}
+    for place, content in files.items():
+        _write(place, content)
+    return list(files)
+
+
+def _document(facts: Facts, drawings: list[Drawing]) -> bytes:
+    from reports.paper import Paper, noon  # python-docx is slow to load
+
+    job = facts.job
+    paper = Paper(
+        title=f"Drainage close-out report: {job.address}",
+        subject=f"As-built record, photos and warranty for {job.client}",
+        author=job.company.name,
+        day=noon(facts.closeout.prepared),
+        header=(job.company.name, f"{job.name} · {job.address}"),
+        footer=f"Close-out report prepared {words.day(facts.closeout.prepared)}",
+    )
+    titles = {anchor: f"{number}  {title}" for number, (anchor, title) in enumerate(_headings(), 1)}
+    front.cover(paper, facts, list(titles.items()))
+    paper.heading(titles["summary"], anchor="summary", new_page=True)
+    front.summary(paper, facts)
+    paper.turn(landscape=True)
+    paper.heading(titles["built"], anchor="built")
+    asbuilt.tables(paper, facts)
+    paper.heading(titles["drawings"], anchor="drawings", new_page=bool(drawings))
+    _place(paper, facts, drawings)
+    paper.turn(landscape=False)
+    for anchor, _, write in UPRIGHT:
+        paper.heading(titles[anchor], anchor=anchor, new_page=anchor in NEW_PAGE)
+        write(paper, facts)
+    return paper.save()
+
+
+def _headings() -> list[tuple[str, str]]:
+    return [*FIRST, *((anchor, title) for anchor, title, _ in UPRIGHT)]
+
+
+def _place(paper: Paper, facts: Facts, drawings: list[Drawing]) -> None:
+    if not drawings:
+        paper.text("No structures or runs were recorded, so there is nothing to draw.")
+    for drawing in drawings:
+        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
+        asbuilt.legend(paper, drawing.marks)
+    if len(drawings) == 1:
+        paper.text(not_drawn(facts))
+
+
+def _write(path: Path, content: bytes) -> None:
+    part = path.with_name(f".{path.name}.part")
+    try:
+        with part.open("wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise FallbookError(
+            f"{path}: cannot be written ({error.strerror or error}); close it if it is open, or choose another folder"
+        ) from error

@@ -1,0 +1,134 @@
+"""Numbers under question: which ones, how each is marked where it stands, and what is said about it.
+
+A question marks more rather than less: one that names no field marks every number of its subject, and one whose
+subject cannot be told marks whatever was said in the same notes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from textwrap import shorten
+
+from extract.record import Entry, Evidence, Question, Record, Run, Structure
+from reports.words import plain, sentence, thing, things, value
+
+ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
+FIELDS = frozenset(Structure.model_fields) | frozenset(Run.model_fields) | {"from", "to"}
+LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
+LONGEST = 160
+"""Characters of a hearing that a legend quotes; the log has the rest."""
+SIDE = re.compile(r"\b(rim|invert_in|invert_out)\b")
+
+
+@dataclass(frozen=True, order=True)
+class Mark:
+    """A sign set after a number, and what it says under the table: `†2`, `being confirmed: ...`."""
+
+    sign: str
+    number: int
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.sign}{self.number}"
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One question, with the labels it touches and the fields of them (None: all fields)."""
+
+    number: int
+    question: Question
+    labels: frozenset[str]
+    fields: frozenset[str] | None
+
+    @property
+    def why(self) -> str:
+        """`being confirmed: heard 43 ft and later 45 ft`."""
+        ask = self.question
+        choices = [value(ask.field, choice) for choice in ask.choices or [] if choice is not None]
+        heard = f" (heard as “{shorten(ask.heard, LONGEST, placeholder=' …')}”)" if ask.heard else ""
+        if ask.why == "missing":
+            return f"not said; being asked for{heard}"
+        if ask.why == "conflict" and len(choices) > 1:
+            return f"being confirmed: heard {' and later '.join(choices)}"
+        if ask.why == "implausible":
+            return f"being confirmed: what was heard cannot be right{heard}"
+        either = f"; it may be {' or '.join(choices)}" if choices else ""
+        said = "said twice and differently" if ask.why == "conflict" else "the recording is not clear"
+        return f"being confirmed: {said}{heard}{either}"
+
+
+class Doubts:
+    """All open questions of a record, numbered from 1 in its order."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.all = [self._doubt(number, question) for number, question in enumerate(record.questions, 1)]
+
+    def _doubt(self, number: int, question: Question) -> Doubt:
+        known = {entry.label for entry in things(self.record)}
+        labels = ({question.about} | set(LABEL.findall(question.about))) & known
+        fields = frozenset({question.field}) if question.field in FIELDS else None
+        if fields is None and (question.field in {"rod_ft", "elevation_ft"} or SIDE.search(question.about)):
+            side = SIDE.search(question.about)
+            fields = frozenset({f"{side[1]}_ft"}) if side else ELEVATIONS
+        if self._carries_the_datum(question):
+            return Doubt(number, question, frozenset(known), ELEVATIONS)
+        if not labels:
+            said = {item.note for item in question.evidence}
+            labels = {entry.label for entry in things(self.record) if said & {item.note for item in entry.evidence}}
+            fields = None
+        return Doubt(number, question, frozenset(labels), fields)
+
+    def _carries_the_datum(self, question: Question) -> bool:
+        # A backsight sets the height of the instrument, so a doubt about it is a doubt about every elevation.
+        if "benchmark" in question.about.lower():
+            return True
+        backsights = {level.point for level in self.record.levels if level.kind == "backsight"}
+        return question.field in {"rod_ft", "elevation_ft"} and question.about in backsights
+
+    def on(self, label: str, *fields: str) -> list[Doubt]:
+        """The doubts about any of these fields of the label; with no field given, about any of its fields."""
+        return [
+            doubt
+            for doubt in self.all
+            if label in doubt.labels and (not fields or doubt.fields is None or doubt.fields & set(fields))
+        ]
+
+    def on_run_slope(self, run: Run) -> list[Doubt]:
+        """The doubts that reach a slope computed for the run: its own numbers and the inverts at its ends."""
+        ends = [(run.from_, "invert_out_ft", "invert_depth_in"), (run.to, "invert_in_ft", "invert_out_ft")]
+        at_ends = [doubt for label, *fields in ends if label for doubt in self.on(label, *fields)]
+        return [*self.on(run.label, "length_ft", "drop_in", "slope_pct"), *at_ends]
+
+    def on_entry(self, entry: Entry, at: str | None = None, *fields: str) -> list[Doubt]:
+        """The doubts about an entry that has no label: those on its place and fields, or said in the same notes."""
+        return [*(self.on(at, *fields) if at and fields else []), *self.in_notes(entry.evidence)]
+
+    def in_notes(self, evidence: Iterable[Evidence]) -> list[Doubt]:
+        """The doubts that come from any of the same notes."""
+        said = {item.note for item in evidence}
+        return [doubt for doubt in self.all if said & {item.note for item in doubt.question.evidence}]
+
+    def mark(self, doubt: Doubt) -> Mark:
+        """The mark of a doubt: a dagger with its number."""
+        return Mark("†", doubt.number, f"{self.subject(doubt)}: {doubt.why}.")
+
+    def subject(self, doubt: Doubt) -> str:
+        """What a doubt is about, in words: `Run R-3, length`."""
+        entry = self.record.subject(doubt.question.about)
+        name = thing(entry) if entry else doubt.question.about.replace("_", " ")
+        field = doubt.question.field
+        return sentence(f"{name}, {plain('field', field)}" if field else name)
+
+
+def unique(marks: Iterable[Mark]) -> list[Mark]:
+    """Each mark once, in order."""
+    return sorted(set(marks))
+
+
+def marked(text: str, marks: Iterable[Mark]) -> str:
+    """The text followed by its marks: `45 ft †1`."""
+    return " ".join([text, *map(str, unique(marks))])

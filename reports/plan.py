@@ -1,0 +1,244 @@
+"""The plan: a schematic of what flows where, with each run's length, size and fall."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+from extract.record import Run, Structure
+from reports import words
+from reports.canvas import CLAY, GREY, INK, MOSS, PALE, PAPER, SOIL, WATER, Area, Drawing, Labels, Point, Sheet, between
+from reports.doubts import Mark, marked, unique
+from reports.facts import Facts
+from reports.layout import Layout, ends, layout
+from reports.words import plain, sentence
+
+WIDTH, TOP, FOOT, SIDE = 9.2, 0.45, 0.95, 1.0
+RADIUS = 0.15
+LINE = {"installed": (WATER, "-"), "existing": (CLAY, "-"), "abandoned": (GREY, ":"), "planned": (GREY, "--")}
+BRIEF = 10
+"""With more runs than this the labels hold only the essentials; the table has the rest."""
+
+
+def plan(facts: Facts) -> Drawing:
+    """The plan of everything recorded that was not taken out again."""
+    runs = [run for run in facts.record.runs if run.state != "removed"]
+    laid = layout(facts, runs)
+    height, at = _scaled(laid)
+    sheet = Sheet(WIDTH, height)
+    labels = Labels(sheet, Area(0.08, FOOT - 0.1, WIDTH - 0.08, height - 0.1))
+    at |= _unjoined(sheet, laid, labels)
+    spans = _spans(runs, at)
+    labels.block(Area(0, height - 0.34, WIDTH, height))
+    for run in runs:
+        _line(sheet, run, *spans[run.label], labels)
+    for label, place in at.items():
+        _symbol(sheet, facts.record.subject(label), place)
+        labels.block(Area(place[0], place[1], place[0], place[1]).grown(RADIUS + 0.04))
+    marks = _name(facts, labels, at) + _describe(facts, labels, runs, spans)
+    _legend(sheet, facts, runs)
+    _title(sheet, laid)
+    return Drawing("plan", sheet.png(), _caption(laid), _alt(facts, runs), unique(marks))
+
+
+def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
+    """The height of the sheet and the places in inches on it."""
+    if not laid.places:
+        return 2.6, {}
+    across = [place[0] for place in laid.places.values()]
+    up = [place[1] for place in laid.places.values()]
+    wide, tall = max(across) - min(across), max(up) - min(up)
+    room = WIDTH - 2 * SIDE
+    if laid.north_up:
+        scale = min(room / max(wide, 1e-9), 3.4 / max(tall, 1e-9))
+        height = tall * scale + FOOT + TOP + 1.2
+        steps = (scale, scale)
+    else:
+        height = min(max(tall, 0.5) * 1.15 + FOOT + TOP + 1.5, 5.3)
+        steps = (room / max(wide, 1), (height - FOOT - TOP - 1.4) / max(tall, 1))
+    left = (WIDTH - wide * steps[0]) / 2
+    low = FOOT + (height - FOOT - TOP - tall * steps[1]) / 2
+    return height, {
+        label: (left + (x - min(across)) * steps[0], low + (y - min(up)) * steps[1])
+        for label, (x, y) in laid.places.items()
+    }
+
+
+def _unjoined(sheet: Sheet, laid: Layout, labels: Labels) -> dict[str, Point]:
+    if not laid.unjoined:
+        return {}
+    text = "No run recorded to:"
+    y = sheet.height - TOP - 0.3
+    sheet.text((0.2, y), text, 7.5, GREY)
+    start = 0.2 + sheet.measure(text, 7.5)[0] + 0.4
+    labels.block(Area(0.1, y - 0.1, start, y + 0.1))
+    step = min(1.2, (WIDTH - start - 0.6) / max(len(laid.unjoined) - 1, 1))
+    return {label: (start + step * index, y) for index, label in enumerate(laid.unjoined)}
+
+
+def _spans(runs: list[Run], at: dict[str, Point]) -> dict[str, tuple[Point, Point]]:
+    """Both ends of each run on the sheet; runs between the same two ends lie side by side."""
+    spans: dict[str, tuple[Point, Point]] = {}
+    beside: Counter[tuple[str, ...]] = Counter()
+    for run in runs:
+        upper, lower = ends(run)
+        pair = tuple(sorted((upper, lower)))
+        spans[run.label] = _shifted(at[pair[0]], at[pair[-1]], 0.14 * beside[pair], turned=pair[0] != upper)
+        beside[pair] += 1
+    return spans
+
+
+def _shifted(one: Point, other: Point, by: float, *, turned: bool) -> tuple[Point, Point]:
+    long = math.dist(one, other) or 1.0
+    x, y = (one[1] - other[1]) / long * by, (other[0] - one[0]) / long * by
+    moved = (one[0] + x, one[1] + y), (other[0] + x, other[1] + y)
+    return moved[::-1] if turned else moved
+
+
+def _line(sheet: Sheet, run: Run, start: Point, end: Point, labels: Labels) -> None:
+    colour, dash = LINE.get(run.state or "", (INK, "--"))
+    width = 1.4 + 0.35 * (run.nominal_in or 3)
+    sheet.line([start, end], colour, min(width, 4.5), dash)
+    long = math.dist(start, end)
+    if long > 4 * RADIUS:
+        tip = between(start, end, 0.5 + 0.13 / long)
+        sheet.arrow(between(start, end, 0.5 - 0.09 / long), tip, colour, 20, layer=3)
+    labels.block_line(start, end)
+
+
+def _symbol(sheet: Sheet, entry: Structure | Run | None, place: Point) -> None:
+    if not isinstance(entry, Structure):
+        sheet.text(place, "?", 12, CLAY, bold=True, across="center")
+        return
+    edge = LINE.get(entry.state or "", (INK, "-"))[0]
+    kind = entry.kind or "outlet"
+    for points, filled in SYMBOLS[kind]:
+        fill = (edge if filled else PAPER) if entry.state != "planned" else SOIL
+        sheet.shape([(place[0] + x * RADIUS, place[1] + y * RADIUS) for x, y in points], fill, edge)
+
+
+def _ring(radius: float, sides: int = 40, turn: float = 0.0) -> list[Point]:
+    angles = [turn + 2 * math.pi * step / sides for step in range(sides)]
+    return [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
+
+
+def _box(wide: float, tall: float) -> list[Point]:
+    return [(-wide, -tall), (wide, -tall), (wide, tall), (-wide, tall)]
+
+
+SYMBOLS: dict[str, list[tuple[list[Point], bool]]] = {
+    "channel_drain": [(_box(1.15, 0.42), False), *(([(x, -0.42), (x, 0.42)], True) for x in (-0.6, -0.2, 0.2, 0.6))],
+    "catch_basin": [(_box(0.9, 0.9), False), (_box(0.5, 0.5), True)],
+    "area_drain": [(_ring(0.85), False), (_ring(0.4), True)],
+    "downspout": [([(-0.9, 0.8), (0.9, 0.8), (0, -0.9)], False)],
+    "cleanout": [(_ring(0.7), False), ([(-0.45, 0), (0.45, 0)], True), ([(0, -0.45), (0, 0.45)], True)],
+    "junction_box": [(_box(0.9, 0.9), False), ([(-0.9, -0.9), (0.9, 0.9)], True), ([(-0.9, 0.9), (0.9, -0.9)], True)],
+    "dry_well": [(_ring(1.0), False), (_ring(0.62), False), (_ring(0.25), True)],
+    "popup_outlet": [(_ring(0.95), False), ([(-0.5, -0.3), (0.5, -0.3), (0, 0.6)], True)],
+    "daylight_outlet": [([(-0.9, 0.75), (0.35, 0.75), (1.0, 0), (0.35, -0.75), (-0.9, -0.75)], True)],
+    "curb_outlet": [(_box(1.0, 0.6), False), ([(-1.0, 0.1), (1.0, 0.1), (1.0, 0.6), (-1.0, 0.6)], True)],
+    "outlet": [(_ring(0.9, 4), False)],
+}
+"""Each kind's shapes, about its place, in units of the symbol's radius; True fills with the line's colour."""
+
+
+def _name(facts: Facts, labels: Labels, at: dict[str, Point]) -> list[Mark]:
+    found = []
+    named = {end for run in facts.record.runs for end in (run.from_, run.to)} | {
+        s.label for s in facts.record.structures
+    }
+    for label, place in at.items():
+        entry = facts.record.subject(label)
+        text = label if label in named else "end not recorded"
+        if isinstance(entry, Structure) and entry.size_in and len(at) <= BRIEF:
+            marks = facts.marks(label, "size_in")
+            text += f"\n{marked(words.size(entry), marks)}"
+            found += marks
+        if isinstance(entry, Structure) and entry.state == "removed":
+            text += "\ntaken out"
+        labels.place(text, [place], 7.8, INK, RADIUS + 0.09)
+    return found
+
+
+def _describe(facts: Facts, labels: Labels, runs: list[Run], spans: dict[str, tuple[Point, Point]]) -> list[Mark]:
+    found = []
+    for run in runs:
+        start, end = spans[run.label]
+        text, marks = _run_text(facts, run, brief=len(runs) > BRIEF)
+        labels.place(text, [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)], 7.4, _ink(run), 0.13)
+        found += marks
+    return found
+
+
+def _ink(run: Run) -> str:
+    return LINE.get(run.state or "", (INK, ""))[0]
+
+
+def _run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
+    length = facts.marks(run.label, "length_ft")
+    size = facts.marks(run.label, "nominal_in", "pipe")
+    measured = marked(
+        words.short_length(run.length_ft) if words.known(run.length_ft) else "length not recorded", length
+    )
+    if brief:
+        return f"{run.label}, {measured}", length
+    slope, text = facts.slopes.get(run.label), [f"{run.label}  {marked(words.pipe(run), size)}", measured]
+    if slope is None or not words.known(slope.slope_pct):
+        return "\n".join(text), length + size
+    fall = facts.slope_marks(run)
+    text[1] += f", {marked(words.fall(slope.slope_pct), fall)}"
+    return "\n".join(text), length + size + fall
+
+
+def _legend(sheet: Sheet, facts: Facts, runs: list[Run]) -> None:
+    """The symbols and lines that the plan uses, in rows along the foot."""
+    sheet.line([(0.2, FOOT - 0.18), (WIDTH - 0.2, FOOT - 0.18)], PALE, 0.8)
+    x, y = 0.3, FOOT - 0.4
+    kinds = dict.fromkeys(item.kind or "outlet" for item in facts.record.structures if item.state != "removed")
+    for kind in kinds:
+        text = sentence(plain("structure", kind))
+        x, y = _wrapped(sheet, text, x, y)
+        _symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
+        sheet.text((x + 0.36, y), text, 7.2)
+        x += _step(sheet, text)
+    states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
+    for state in states:
+        text = sentence(plain("state", state)) if state else "State not recorded"
+        x, y = _wrapped(sheet, text, x, y)
+        colour, dash = LINE.get(state or "", (INK, "--"))
+        sheet.line([(x - 0.05, y), (x + 0.28, y)], colour, 2.4, dash)
+        sheet.text((x + 0.36, y), text, 7.2)
+        x += _step(sheet, text)
+
+
+def _step(sheet: Sheet, text: str) -> float:
+    return sheet.measure(text, 7.2)[0] + 0.62
+
+
+def _wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
+    return (x, y) if x + _step(sheet, text) < WIDTH - 0.1 else (0.3, y - 0.24)
+
+
+def _title(sheet: Sheet, laid: Layout) -> None:
+    y = sheet.height - 0.22
+    sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
+    sheet.text((0.75, y), "Schematic, not to scale. Arrows show the way the water flows.", 7.8, GREY)
+    if laid.north_up:
+        x = WIDTH - 0.35
+        sheet.line([(x, y - 0.4), (x, y + 0.02)], MOSS, 1.4)
+        sheet.arrow((x, y - 0.2), (x, y + 0.08), MOSS, 12)
+        sheet.text((x - 0.12, y - 0.18), "N", 9, MOSS, bold=True, across="right")
+
+
+def _caption(laid: Layout) -> str:
+    how = (
+        "Structures are placed by phone positions, good to about 5 m (16 ft) at best; north is up"
+        if laid.north_up
+        else "Structures are placed by the way the water flows, not by where they lie"
+    )
+    return f"Plan. Schematic, not to scale. {how}. Not for finding pipe before digging."
+
+
+def _alt(facts: Facts, runs: list[Run]) -> str:
+    ways = "; ".join(f"{run.label} from {run.from_ or 'not recorded'} to {run.to or 'not recorded'}" for run in runs)
+    return f"Plan, a schematic of {len(facts.record.structures)} structures and {len(runs)} runs of pipe: {ways}."

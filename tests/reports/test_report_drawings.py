@@ -1,0 +1,142 @@
+from __future__ import annotations
+
+import io
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image
+
+from extract.record import Record, Run, Structure
+from reports import canvas
+from reports.canvas import Area, Labels, Sheet, spread
+from reports.drawings import draw
+from reports.facts import Facts, gather
+from reports.job import Closeout, Photo
+from reports.layout import layout
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 9), st.floats(0.1, 1.0)), min_size=1, max_size=8).map(
+        lambda pairs: sorted(pairs, key=lambda pair: pair[0])
+    )
+)
+def test_spread_labels_never_touch_and_keep_their_order(pairs: list[tuple[float, float]]) -> None:
+    places, widths = [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+    found = spread(places, widths, 0.0, 9.0)
+    for index in range(len(found) - 1):
+        assert found[index + 1] - found[index] >= (widths[index] + widths[index + 1]) / 2 - 1e-9
+    assert found[0] >= widths[0] / 2 - 1e-9
+    assert found[-1] <= 9.0 - widths[-1] / 2 + 1e-9
+
+
+def test_things_that_have_room_are_not_moved() -> None:
+    assert spread([1.0, 3.0], [0.5, 0.5], 0.0, 9.0) == [1.0, 3.0]
+
+
+def test_labels_do_not_lie_on_each_other_or_on_what_is_blocked() -> None:
+    labels = Labels(Sheet(6, 4), Area(0, 0, 6, 4))
+    labels.block(Area(2.9, 1.9, 3.1, 2.1))
+    for _ in range(6):
+        labels.place("R-2  4 in SDR 35\n34 ft 8 in", [(3.0, 2.0)])
+    assert len(labels.written) == 6
+    for index, one in enumerate(labels.written):
+        assert all(one.overlap(other) == 0 for other in [*labels.written[:index], labels.taken[0]])
+
+
+def structures(*labels: str) -> list[Structure]:
+    return [Structure(label=label, kind="catch_basin", state="installed") for label in labels]
+
+
+def chain(*labels: str) -> list[Run]:
+    pairs = zip(labels, labels[1:], strict=False)
+    return [
+        Run(label=f"R-{i}", from_=a, to=b, state="installed", length_ft=20, drop_in=3, nominal_in=4)
+        for i, (a, b) in enumerate(pairs, 1)
+    ]
+
+
+def of(closeout: Closeout, record: Record, photos: list[Photo] | None = None) -> Facts:
+    return gather(closeout.model_copy(update={"record": record, "photos": photos or []}))
+
+
+def fix(number: int, about: str, lat: float, lon: float) -> Photo:
+    return Photo(
+        number=number, sha256="0", name="a.jpg", taken_at=None, time_source="none", about=about, lat=lat, lon=lon
+    )
+
+
+def test_water_flows_from_left_to_right_on_the_plan(closeout: Closeout) -> None:
+    record = Record(structures=structures("A", "B", "C"), runs=chain("A", "B", "C"))
+    laid = layout(of(closeout, record), record.runs)
+    assert laid.places["A"][0] < laid.places["B"][0] < laid.places["C"][0]
+    assert not laid.north_up
+
+
+def test_phone_positions_place_structures_only_where_they_tell_them_apart(closeout: Closeout) -> None:
+    record = Record(structures=structures("A", "B", "C"), runs=chain("A", "B", "C"))
+    apart = [fix(1, "A", 40.001, -75.0), fix(2, "B", 40.0005, -75.0), fix(3, "C", 40.0, -74.9995)]
+    laid = layout(of(closeout, record, apart), record.runs)
+    assert laid.north_up
+    assert laid.places["A"][1] > laid.places["B"][1] > laid.places["C"][1]
+    assert laid.places["C"][0] > laid.places["A"][0]
+    close = [fix(1, "A", 40.0, -75.0), fix(2, "B", 40.00003, -75.0), fix(3, "C", 40.00006, -75.0)]
+    assert not layout(of(closeout, record, close), record.runs).north_up
+    assert not layout(of(closeout, record, apart[:2]), record.runs).north_up
+
+
+def test_no_two_things_share_a_place_on_the_plan(closeout: Closeout) -> None:
+    main = [f"CB-{i}" for i in range(1, 8)]
+    branches = [Run(label=f"R-{20 + i}", from_=f"DS-{i}", to=f"CB-{1 + i % 4}", state="installed") for i in range(9)]
+    record = Record(structures=structures(*main), runs=[*chain(*main), *branches])
+    places = list(layout(of(closeout, record), record.runs).places.values())
+    assert len(set(places)) == len(places)
+
+
+def test_drawings_are_pictures_with_text_for_who_cannot_see_them(closeout: Closeout) -> None:
+    drawings = draw(gather(closeout))
+    assert [drawing.name for drawing in drawings] == ["plan", "profile"]
+    for drawing in drawings:
+        image = Image.open(io.BytesIO(drawing.png))
+        assert image.format == "PNG"
+        assert image.width >= 1500
+        assert "R-2" in drawing.alt
+    assert "not to scale" in drawings[0].caption
+    assert "R-3 (no length recorded)" in drawings[1].caption
+
+
+def test_a_drawing_bears_the_marks_of_questioned_numbers(closeout: Closeout, monkeypatch: pytest.MonkeyPatch) -> None:
+    written: list[str] = []
+    write = Sheet.text
+
+    def listen(sheet: Sheet, at: canvas.Point, text: str, *rest: object, **more: object) -> None:
+        written.append(text)
+        write(sheet, at, text, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Sheet, "text", listen)
+    plan, profile = draw(gather(closeout))
+    lines = [line for text in written for line in text.split("\n")]
+    assert all("†1" in line for line in lines if "45 ft" in line)
+    assert sum("45 ft" in line for line in lines) >= 2
+    assert [str(mark) for mark in plan.marks] == [str(mark) for mark in profile.marks] == ["†1"]
+
+
+def test_nothing_recorded_gives_no_drawing(closeout: Closeout) -> None:
+    assert draw(of(closeout, Record())) == []
+
+
+def test_a_strange_record_is_drawn_all_the_same(closeout: Closeout) -> None:
+    runs = [
+        Run(label="R-1", from_="A", to="B", state="installed", length_ft=1e9, drop_in=-4000),
+        Run(label="R-2", from_="B", to="A"),
+        Run(label="R-3", from_="$x_1$ \x00\ud800", to=None, state="planned"),
+        Run(label="R-4"),
+        Run(label="R-5", from_="A", to="A", nominal_in=400),
+    ]
+    record = Record(structures=[Structure(label="A"), Structure(label="Z", kind="dry_well", size_in=[])], runs=runs)
+    assert [drawing.name for drawing in draw(of(closeout, record))] == ["plan", "profile"]
+
+
+def test_the_same_record_is_drawn_in_the_same_bytes(closeout: Closeout) -> None:
+    one, two = draw(gather(closeout)), draw(gather(closeout))
+    assert [drawing.png for drawing in one] == [drawing.png for drawing in two]
