@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from extract.amend import Amendment, apply_amendment
 from extract.context import Context, mask
@@ -20,6 +19,7 @@ WITHDRAW = re.compile(
     r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",
     re.I,
 )
+MEASURED = ("cover", "drop", "slope", "length", "invert", "invert_in", "invert_out", "rim")
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
 
@@ -61,15 +61,34 @@ def standing_texts(notes: Sequence[Note]) -> list[str]:
 
 def _read(site: Site, context: Context, text: str) -> None:
     for sentence in read_note(text):
+        if sentence.question:
+            _ask(site, context, sentence)
+            continue
+        _call_off(site, sentence)
         if not read_decision(site, context, sentence):
             _read_sentence(site, context, sentence)
+        cues = sentence.find("attribute", *MEASURED)
+        if cues or (sentence.mentions and not sentence.continues):
+            context.asked, context.asked_of = (cues[-1].value if cues else None), None
+
+
+def _ask(site: Site, context: Context, sentence: Sentence) -> None:
+    """A question tells only what the answer will be about."""
+    for mention in sentence.mentions:
+        if site.knows(mention) or (mention.number and site.entry(f"{mention.prefix}-{mention.number}")):
+            site.focus(site.resolve(mention)[0])
+        elif mention.what != "run":
+            context.asked_of = mention
+    cues = sentence.find("attribute", *MEASURED)
+    if cues:
+        context.asked = cues[-1].value
+    elif "long" in sentence.tokens:
+        context.asked = "length"
 
 
 def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
     intention = is_intention(sentence)
     if not intention and read_task(site, context, sentence):
-        return
-    if sentence.has("call_off") and _call_off(site, sentence):
         return
     masked, corrections = mask(count_cleanouts(sentence))
     _set_mood(context, masked, intention)
@@ -94,18 +113,23 @@ def _set_mood(context: Context, sentence: Sentence, intention: bool) -> None:
     cues = sentence.find("state")
     if intention or context.planned_note:
         context.planned = True
+    elif sentence.continues and not cues:
+        return
     elif cues or any(m.role == "subject" for m in sentence.mentions):
         first = cues[0].value if cues else ""
         context.planned = first == "planned"
 
 
-def _call_off(site: Site, sentence: Sentence) -> bool:
-    """Drop what was only planned and is now not to be built."""
-    dropped = False
-    for mention in sentence.mentions:
-        label = site.resolve(replace(mention, how="definite" if mention.number is None else mention.how))[0]
-        entry = site.entry(label)
-        if entry and entry.state in (None, "planned"):
-            site.drop(label)
-            dropped = True
-    return dropped
+def _call_off(site: Site, sentence: Sentence) -> None:
+    """Drop what was only planned and is not to be built: "skip the cleanout", "the area drain, that's called off"."""
+    for cue in sentence.find("call_off"):
+        after = [m for m in sentence.mentions if 0 <= m.start - cue.end <= 2]
+        before = [m for m in sentence.mentions if m.end <= cue.start]
+        for mention in after[:1] or before[-1:]:
+            if mention.number is None and not site.knows(mention):
+                continue
+            label = site.resolve(mention)[0]
+            entry = site.entry(label)
+            if entry and entry.state in (None, "planned"):
+                site.drop(label)
+                sentence.mentions.remove(mention)

@@ -7,10 +7,14 @@ from dataclasses import dataclass, field, replace
 from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test
 from extract.site import Said, limits
-from extract.statements import Sentence
+from extract.statements import Mention, Sentence
 
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160
+TURNS = {"but", "so", "anyway", "anyhow", "okay"}
+SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
+MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
+"""Who may say a number that counts: the tools and ourselves."""
 
 
 @dataclass
@@ -30,6 +34,10 @@ class Context:
     elevation: float | None = None
     level: Level | None = None
     """The rod reading taken in this note."""
+    asked: str | None = None
+    """The measure that the question before, or the piece before, was about."""
+    asked_of: Mention | None = None
+    """What that question was about, where it was not met before."""
     named: set[str] = field(default_factory=set)
     """Labels named in this note so far."""
 
@@ -78,6 +86,7 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
             sentence,
             terms=[t for t in sentence.terms if t.start not in hidden],
             mentions=[m for m in sentence.mentions if m.start not in hidden],
+            denied=[t for t in sentence.terms if t.start in hidden],
             quantities=[q for q in sentence.quantities if q.start not in hidden or id(q) in kept],
         ),
         corrections,
@@ -86,11 +95,34 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
 
 def _hearsay(sentence: Sentence) -> set[int]:
     """Everything from the segment where somebody else's words begin."""
-    cues = sentence.find("hearsay")
-    if not cues:
-        return set()
-    start = next((a for a, b in sentence.segments if a <= cues[0].start < b), 0)
-    return set(range(start, len(sentence.tokens)))
+    starts = [term.start for term in sentence.find("hearsay")]
+    starts += [i for i in range(1, len(sentence.tokens)) if _somebody_says(sentence, i)]
+    hidden: set[int] = set()
+    for cue in sorted(starts):
+        if cue in hidden:
+            continue
+        start = next((a for a, b in sentence.segments if a <= cue < b), 0)
+        # Words before an "if" in the same breath stand: "run one is in if you look".
+        start = cue if sentence.tokens[cue] == "if" else start
+        hidden |= set(range(start, _own_words_again(sentence, cue)))
+    return hidden
+
+
+def _own_words_again(sentence: Sentence, start: int) -> int:
+    """Where a crew's own words begin again after hearsay: at a "but", a "so", or their own measure."""
+    for low, high in sentence.segments:
+        if low <= start:
+            continue
+        turn = {sentence.word(low), sentence.word(low - 1)} & TURNS
+        measure = sentence.word(low) == "and" and sentence.has("attribute", within=(low, low + 4))
+        if (turn or measure) and not sentence.has("hearsay", within=(low, high)):
+            return low
+    return len(sentence.tokens)
+
+
+def _somebody_says(sentence: Sentence, i: int) -> bool:
+    before = sentence.tokens[i - 1]
+    return sentence.tokens[i] in SAYING and before.isalpha() and before not in MEASURERS
 
 
 def _denied(sentence: Sentence) -> set[int]:
@@ -101,6 +133,9 @@ def _denied(sentence: Sentence) -> set[int]:
             if sentence.tokens[i] in (",", "but"):
                 break
             hidden.add(i)
+        if sentence.word(cue.end) in ("use", "need", "want"):
+            low = next((a for a, b in sentence.segments if a <= cue.start < b), 0)
+            hidden |= set(range(low, cue.start))  # "wye we do not use"
     return hidden
 
 

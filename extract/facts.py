@@ -44,7 +44,7 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
     subjects: list[str] = []
     for mention in sentence.mentions:
         if mention.what != "run":
-            labels = site.resolve(mention, installed)
+            labels = [mention.label] if mention.label else site.resolve(mention, installed)
             subjects += labels if mention.role == "subject" else []
     runs = _runs(site, context, sentence)
     context.named.update(subjects, runs, [m.label for m in sentence.mentions if m.label])
@@ -55,12 +55,19 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
 
 
 def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
-    """ "The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
+    """As in "The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
     mentions = [m for m in sentence.mentions if m.what != "run"]
     for first, second in zip(mentions, mentions[1:], strict=False):
         if first.prefix != second.prefix or {first.role, second.role} & {"from", "to"} == {"from", "to"}:
             continue
-        if first.number is None and second.number is not None and second.how == "named" and not site.knows(first):
+        if _numbers_late(site, sentence, first, second):
+            continue
+        fresh = second.number is not None and site.entry(f"{second.prefix}-{second.number}") is None
+        if (
+            first.number is None
+            and second.how == "named"
+            and (not site.knows(first) or (fresh and first.how == "bare"))
+        ):
             first.number, first.how = second.number, "named"
         elif first.number is not None and second.number is None and first.prefix == "OUT":
             second.number, second.how = first.number, "named"
@@ -68,6 +75,19 @@ def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
             first.label = site.resolve(first)[0]
             first.number = second.number = int(first.label.rsplit("-", 1)[1])
     _outlet_of_this_note(site, context, mentions)
+
+
+def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mention) -> bool:
+    """As in "The porch cleanout is cleanout two": what is known takes the number."""
+    if first.number is not None or second.how != "named" or not site.knows(first):
+        return False
+    if sentence.tokens[first.end : second.start][-1:] not in (["is"], ["'s"]):
+        return False
+    label, new = site.resolve(first)[0], f"{second.prefix}-{second.number}"
+    if label != new and site.entry(new) is None:
+        site.rename(label, new)
+        first.label = new
+    return True
 
 
 def _outlet_of_this_note(site: Site, context: Context, mentions: list[Mention]) -> None:
@@ -86,22 +106,33 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     named = [m for m in sentence.mentions if m.what == "run" and m.role == "subject"]
     numbered = [m for m in named if m.number is not None]
     labels = [label for m in numbered for label in site.resolve(m)]
+    if len(labels) > 1:
+        site.listed = labels
+    placed = [m for m in named if m.number is None and m.place and site.at_place(m.place, "R")]
+    if not labels and placed:
+        labels = site.resolve(placed[-1])
     if not labels and end and not start and not named:
         start = _tied_in(sentence)
     if not labels and (start or end):
         labels = _run_by_ends(site, context, sentence, start, end)
+    named = [m for m in named if not m.place or m.how != "definite" or site.at_place(m.place, "R") or site.run]
     if not labels and named:
         labels = site.resolve(named[-1])
     if not labels and _that_pipe(sentence) and site.run:
         labels = [site.run]
+    for mention in named:
+        if len(labels) == 1 and mention.place:
+            site.places.setdefault(labels[0], set()).update(mention.place)
     if len(labels) == 1 and (start or end):
         _set_ends(site, context, sentence, labels[0], start, end)
     return list(dict.fromkeys(labels))
 
 
 def _tied_in(sentence: Sentence) -> str | None:
-    """ "Basin two is in with a three-inch line to basin one": the structure spoken of is the upper end."""
-    end = next(m for m in sentence.mentions if m.role == "to")
+    """As in "Basin two is in with a three-inch line to basin one": the structure spoken of is the upper end."""
+    end = next((m for m in sentence.mentions if m.role == "to"), None)
+    if end is None:
+        return None
     before = [m.label for m in sentence.mentions if m.end <= end.start and m.role == "subject" and m.what != "run"]
     return before[-1] if before else None
 
@@ -123,11 +154,22 @@ def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
                 start = before[-1].label if before else site.structure
     if end is None:
         end = _comes_out(sentence)
-    return start, end
+    return start or _end_by_place(site, sentence, "from"), end or _end_by_place(site, sentence, "to")
+
+
+def _end_by_place(site: Site, sentence: Sentence, word: str) -> str | None:
+    """As in "From the low spot to the oak": a structure named by nothing but its place."""
+    if word == "to" and "from" not in sentence.tokens:
+        return None
+    for i, token in enumerate(sentence.tokens):
+        if token == word and sentence.word(i + 1) == "the":
+            words = [w for w in sentence.tokens[i + 2 : i + 4] if w not in ("to", ",", "'s", "is")]
+            return site.at_place(set(words[:1] if sentence.word(i + 3) in ("to", ",", "") else words))
+    return None
 
 
 def _comes_out(sentence: Sentence) -> str | None:
-    """ "Comes out at the pond bank, daylight": the outlet named after is the lower end."""
+    """As in "Comes out at the pond bank, daylight": the outlet named after is the lower end."""
     for i, token in enumerate(sentence.tokens):
         if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in (
             "at",
@@ -188,7 +230,7 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
             planned = True
         elif cues and _starts_anew(sentence, low, high):
             planned = context.planned_note
-        for label in _who(site, sentence, subjects, (low, high)):
+        for label in _who(site, context, sentence, subjects, (low, high)):
             for cue in cues:
                 state = "planned" if planned and cue == "installed" else cue
                 if STRENGTH[state] >= STRENGTH[strongest.get(label, "planned")]:
@@ -206,7 +248,7 @@ def _starts_anew(sentence: Sentence, low: int, high: int) -> bool:
     return any(low <= m.start < high and m.role == "subject" for m in sentence.mentions)
 
 
-def _who(site: Site, sentence: Sentence, subjects: list[str], within: tuple[int, int]) -> list[str]:
+def _who(site: Site, context: Context, sentence: Sentence, subjects: list[str], within: tuple[int, int]) -> list[str]:
     """Whom a state in that segment belongs to."""
     low, high = within
     here = [m for m in sentence.mentions if low <= m.start < high and m.role == "subject" and m.label]
@@ -221,6 +263,10 @@ def _who(site: Site, sentence: Sentence, subjects: list[str], within: tuple[int,
         earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
         return [earlier[-1].label] if earlier and earlier[-1].label else runs or subjects[:1]
     if sentence.has("pronoun", "it", within=within) or _opens_with_cue(sentence, low):
+        if context.asked_of is not None:
+            labels = site.resolve(context.asked_of)
+            site.focus(labels[0])
+            return labels
         return [site.last] if site.last else []
     return []
 
@@ -275,7 +321,7 @@ def _subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *
 def _attributive_sizes(
     site: Site, context: Context, sentence: Sentence, subjects: list[str], corrected: dict[int, Correction]
 ) -> set[int]:
-    """ "A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
+    """As in "A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
     used: set[int] = set()
     if sentence.has("issue") and not sentence.has("pipe"):
         return used
@@ -286,7 +332,7 @@ def _attributive_sizes(
         if _before_fitting(sentence, quantity):
             used.discard(id(quantity))
             continue
-        for label in _all_named(sentence, subjects, _sized(site, sentence, subjects, quantity)):
+        for label in _all_named(context, sentence, subjects, _sized(site, sentence, subjects, quantity)):
             values = list(quantity.values) or [quantity.value]
             correct = id(quantity) in corrected or sentence.has("negation") and len(sentence.quantities) > 1
             said = context.said(
@@ -296,11 +342,13 @@ def _attributive_sizes(
     return used
 
 
-def _all_named(sentence: Sentence, subjects: list[str], label: str | None) -> list[str]:
-    """ "Runs one through three are all four-inch": every run named; else the one it is about."""
+def _all_named(context: Context, sentence: Sentence, subjects: list[str], label: str | None) -> list[str]:
+    """Every run of "runs one through three are all four-inch"; else the one it is about."""
     if label is None:
         return []
     runs = [each for each in subjects if each.startswith("R-")]
+    if "both" in sentence.tokens or "each" in sentence.tokens:
+        runs = sorted(each for each in context.named if each.startswith("R-"))
     together = {"all", "both", "each"} & set(sentence.tokens) and len(runs) > 1
     return runs if together and label in runs else [label]
 
@@ -333,7 +381,8 @@ def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
 
 def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
     after = quantity.end + (1 if sentence.word(quantity.end) in (*SIZE_NOUNS, "wide") else 0)
-    follows = next((m for m in sentence.mentions if 0 <= m.start - after <= 1 and m.label), None)
+    after += sentence.word(after) in ("new", "plastic", "concrete")
+    follows = next((m for m in sentence.mentions if m.start == after and m.label), None)
     if follows and sentence.word(after) != "from" and follows.role != "to":
         return follows.label
     if quantity.unit == "size" or sentence.word(quantity.end) in SIZE_NOUNS:
@@ -353,7 +402,7 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
     )
     if label is None:
         return
-    runs = _all_named(sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
+    runs = _all_named(context, sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
     denied = sentence.has("negation")
     for term in sentence.find("pipe"):
         for each in runs:
@@ -379,9 +428,14 @@ def _likened_to(site: Site, sentence: Sentence, label: str) -> Run | None:
 
 
 def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
-    """ "Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
     pieces: list[float] = []
     for i, quantity in enumerate(sentence.quantities):
+        added = bool(pieces) and sentence.word(quantity.start - 1) in ("+", "plus")
+        if quantity.unit == "ft" and added:
+            used.add(id(quantity))
+            pieces.append(quantity.value)
+            continue
         if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
             continue
         if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
@@ -420,7 +474,7 @@ def _measures(
     corrected: dict[int, Correction],
 ) -> None:
     _stations(site, context, sentence, subjects)
-    money = any(q.unit == "money" for q in sentence.quantities)
+    _lengths_in_order(site, context, sentence, used)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
     for quantity in sentence.quantities:
         if id(quantity) in used or quantity.unit in (
@@ -436,16 +490,33 @@ def _measures(
         ):
             continue
         cue = _cue(sentence, quantity)
+        if cue is None and context.asked and _fits(context.asked, quantity):
+            cue = context.asked
         correction = corrected.get(id(quantity))
         if correction and cue is None and _correct(site, context, sentence, subjects, correction):
             continue
-        if money or (met_an_issue and cue is None):
+        if _of_money(sentence, quantity) or (met_an_issue and cue is None):
             continue
         _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
 
 
+def _of_money(sentence: Sentence, quantity: Quantity) -> bool:
+    low, high = next(((a, b) for a, b in sentence.segments if a <= quantity.start < b), (0, len(sentence.tokens)))
+    return any(q.unit == "money" and low <= q.start < high for q in sentence.quantities)
+
+
+def _lengths_in_order(site: Site, context: Context, sentence: Sentence, used: set[int]) -> None:
+    """As in "Lengths in order are twenty-two, thirty-one six …", after a list of runs."""
+    feet = [q for q in sentence.quantities if q.unit == "ft"]
+    if "lengths" not in sentence.tokens or len(feet) != len(site.listed) or len(feet) < 2:
+        return
+    for label, quantity in zip(site.listed, feet, strict=True):
+        used.add(id(quantity))
+        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, False)
+
+
 def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
-    """ "From zero plus ten to zero plus fifty-two": the stations a run starts and ends at, feet."""
+    """As in "From zero plus ten to zero plus fifty-two": the stations a run starts and ends at, feet."""
     stations = [q.value for q in sentence.quantities if q.unit == "station"]
     label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
     run = site.entry(label)
@@ -561,7 +632,7 @@ def _level_field(
     site: Site, context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity, cue: str, correct: bool
 ) -> None:
     """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
-    label = _subject_for(site, sentence, subjects, len(sentence.tokens), Structure)
+    label = _subject_for(site, sentence, subjects, quantity.start, Structure)
     near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
     if not any(not each.startswith("R-") for each in subjects) and near:
         label = near[0]
@@ -599,7 +670,7 @@ def side_field(site: Site, label: str, side: str) -> str:
 
 
 def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
-    """ "Make that thirty-four foot eight": put the value where the one it replaces stands."""
+    """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
     quantity = correction.quantity
     fields = {
         "ft": ["length_ft", "rim_ft", "invert_in_ft", "invert_out_ft"],

@@ -24,53 +24,77 @@ def read_fittings(
 ) -> set[int]:
     """Add the fittings the sentence counts to its run; returns ids of the quantities they used up."""
     used: set[int] = set()
-    found: list[tuple[Fitting, bool]] = []
+    found: list[tuple[int, Fitting, bool]] = []
     for term in sentence.find("fitting"):
+        if sentence.word(term.start - 1) in ("my", "his", "her", "your"):
+            continue  # an arm's elbow
         fitting, parts = _named(sentence, term, used)
         used |= parts
-        found.append((fitting, bool(parts & set(corrected))))
+        found.append((term.start, fitting, bool(parts & set(corrected))))
     for quantity in sentence.quantities:
         bend = _bend(sentence, quantity, used, listed=bool(found))
         if bend:
-            fitting, parts = bend
-            used |= parts
-            found.append((fitting, bool(parts & set(corrected))))
-    label = _run_for(site, subjects)
-    if label and found and not context.planned:
-        _add(site, context, sentence, label, found)
+            used |= bend[1]
+            found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
+    for at, fitting, corrects in found if not context.planned else ():
+        for label in _runs_for(site, context, sentence, subjects, at):
+            if len(found) == 1:
+                _replace_denied(site, sentence, label, fitting)
+            _add(site, context, sentence, label, fitting.model_copy(), corrects)
     return used
+
+
+def _runs_for(site: Site, context: Context, sentence: Sentence, subjects: list[str], at: int) -> list[str]:
+    """The run a fitting sits on: "two 45s on run one, a wye on run two"; "on run two, two 45s"; "one on each"."""
+    if "each" in sentence.tokens:
+        return sorted(label for label in context.named if label.startswith("R-"))
+    runs = [m for m in sentence.mentions if m.what == "run" and m.label and m.role == "subject"]
+    if len(runs) > 1:
+        after = [m for m in runs if m.start > at]
+        before = [m for m in runs if m.start < at]
+        follows = not before or sentence.word(runs[0].start - 1) == "on" and runs[0].start > 3
+        chosen = after[0] if follows and after else (before or after)[-1]
+        return [chosen.label] if chosen.label else []
+    label = next((each for each in subjects if each.startswith("R-")), site.run)
+    return [label] if label else []
 
 
 def count_cleanouts(sentence: Sentence) -> Sentence:
     """A cleanout counted among fittings ("two 45s, one coupling and a cleanout") is a fitting, not a structure."""
-    listed = sentence.has("fitting") or any(quantity.plural for quantity in sentence.quantities)
+    ends = [term.end for term in sentence.find("fitting")] + [q.end for q in sentence.quantities if q.plural]
     counted = [
-        m for m in sentence.mentions if m.what == "cleanout" and m.how in ("indefinite", "bare", "many") and not m.place
+        m
+        for m in sentence.mentions
+        if m.what == "cleanout" and m.how in ("indefinite", "bare") and not m.place
+        if any(0 < m.start - end <= 3 for end in ends)
     ]
-    if not listed or not counted or sentence.has("state", "installed", "planned"):
+    if not counted:
         return sentence
     terms = [*sentence.terms, *(Term("fitting", "cleanout", m.start, m.end) for m in counted)]
     mentions = [m for m in sentence.mentions if m not in counted]
     return replace(sentence, terms=sorted(terms, key=lambda t: t.start), mentions=mentions)
 
 
-def _run_for(site: Site, subjects: list[str]) -> str | None:
-    return next((label for label in subjects if label.startswith("R-")), site.run)
-
-
-def _add(site: Site, context: Context, sentence: Sentence, label: str, found: list[tuple[Fitting, bool]]) -> None:
+def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: Fitting, corrects: bool) -> None:
     run = site.entry(label)
     if not isinstance(run, Run):
         return
-    for fitting, corrects in found:
-        same = next((f for f in run.fittings if _same(f, fitting)), None)
-        if same and corrects:
-            same.count = fitting.count
-        elif same:
-            same.count += fitting.count
-        else:
-            run.fittings.append(fitting)
+    same = next((f for f in run.fittings if _same(f, fitting)), None)
+    if same:
+        same.count = fitting.count if corrects else same.count + fitting.count
+    else:
+        run.fittings.append(fitting)
     site.witness(run, context.evidence(sentence), "fittings")
+
+
+def _replace_denied(site: Site, sentence: Sentence, label: str, fitting: Fitting) -> None:
+    """As in "Tee, not wye": the tee stands where the wye stood, as many of them."""
+    run = site.entry(label)
+    for term in sentence.denied if isinstance(run, Run) else ():
+        wrong = next((f for f in run.fittings if term.category == "fitting" and f.kind == term.value), None)  # type: ignore[union-attr]
+        if wrong and isinstance(run, Run):
+            fitting.count = wrong.count
+            run.fittings.remove(wrong)
 
 
 def _same(a: Fitting, b: Fitting) -> bool:
@@ -123,11 +147,16 @@ def _last_part(quantity: Quantity) -> Quantity:
 
 
 def _angle_follows(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
-    return quantity.start == term.end and angle_of(quantity) is not None and not quantity.plural
+    gap = sentence.tokens[term.end : quantity.start]
+    return gap in ([], ["of"]) and angle_of(quantity) is not None
 
 
 def _sizes(sentence: Sentence, term: Term, fitting: Fitting, before: list[Quantity], after: list[Quantity]) -> set[int]:
-    """ "A three-to-four increaser", "one reducer, six to four": from a size to a size, with a count in front."""
+    """As in "A three-to-four increaser", "one reducer, six to four": from a size to a size, with a count in front."""
+    written = next((q for q in before if q.unit == "size" and q.end == term.start), None)
+    if written:
+        fitting.nominal_in, fitting.to_nominal_in = written.values
+        return {id(written)}
     for near in (before[-2:], after[:2]):
         if len(near) != 2 or sentence.tokens[near[0].end : near[1].start] not in (["to"], ["by"], ["x"]):
             continue

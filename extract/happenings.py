@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from extract.context import Context
+from extract.lexicon import Term
 from extract.quantities import Quantity
 from extract.record import Decision, Issue, Task, Test
 from extract.site import Site, plausible
@@ -23,12 +24,20 @@ REMEMBERED_NOTES = 10
 def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence) -> bool:
     """A test, or more about the test of this note; whether the sentence was about one."""
     cue = next(iter(masked.find("test")), None)
-    if cue:
+    if cue and _is_test(sentence, cue):
         at = _tested(masked) or site.run
         context.test = Test.model_validate({"kind": cue.value, "at": at})
         site.record.tests.append(context.test)
+    elif (
+        cue is None
+        and context.test
+        and masked.continues
+        and (at := _tested_next(masked)) not in (None, context.test.at)
+    ):
+        context.test = Test.model_validate({"kind": context.test.kind, "at": at})
+        site.record.tests.append(context.test)
     test = context.test
-    if test is None or (cue is None and not _tells_of_test(masked)):
+    if test is None or (not test.evidence and not cue) or (cue is None and not _tells_of_test(masked)):
         return False
     _measures(site, test, masked)
     result = _result(sentence)
@@ -36,6 +45,18 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         test.result = result  # type: ignore[assignment]
     site.witness(test, context.evidence(sentence))
     return True
+
+
+def _tested_next(sentence: Sentence) -> str | None:
+    """The run of a further piece: "hose tests, run one five minutes, pass, run two …"."""
+    if not _tells_of_test(sentence):
+        return None
+    return next((m.label for m in sentence.mentions if m.what == "run"), None)
+
+
+def _is_test(sentence: Sentence, cue: Term) -> bool:
+    """A bare "hose" is a tool unless a time or a result stands with it."""
+    return cue.end - cue.start > 1 or _tells_of_test(sentence)
 
 
 def _tested(sentence: Sentence) -> str | None:
@@ -79,16 +100,20 @@ def _result(sentence: Sentence) -> str | None:
 
 def read_issues(site: Site, context: Context, sentence: Sentence, ends_named: bool) -> None:
     """Enter what was met and what was done about it; an issue met again is the same entry with its last action."""
-    kinds = list(dict.fromkeys(term.value for term in sentence.find("issue")))
+    terms = sentence.find("issue")
     if ends_named or _speaks_of_that_pipe(sentence):
-        kinds = [kind for kind in kinds if kind != "existing_line"]
-    if len(kinds) > 1 or not sentence.mentions:
-        kinds = [kind for kind in kinds if kind != "other"]
-    for kind in kinds:
-        _enter(site, context, sentence, kind)
-    actions = sentence.find("action")
-    if actions:
-        _act(site, context, sentence, actions[-1].value)
+        terms = [term for term in terms if term.value != "existing_line"]
+    if len({term.value for term in terms}) > 1 or not sentence.mentions:
+        terms = [term for term in terms if term.value != "other"]
+    entered: dict[str, Issue] = {}
+    for term in terms:
+        if term.value not in entered:
+            entered[term.value] = _enter(site, context, sentence, term)
+    for action in sentence.find("action"):
+        near = [term for term in terms if term.start < action.start]
+        if near:
+            context.issue = entered[near[-1].value]
+        _act(site, context, sentence, action.value)
 
 
 def _speaks_of_that_pipe(sentence: Sentence) -> bool:
@@ -96,8 +121,9 @@ def _speaks_of_that_pipe(sentence: Sentence) -> bool:
     return bool(cues) and sentence.word(cues[0].start - 1) in ("that", "this")
 
 
-def _enter(site: Site, context: Context, sentence: Sentence, kind: str) -> None:
-    at = _where(site, context, sentence, kind)
+def _enter(site: Site, context: Context, sentence: Sentence, term: Term) -> Issue:
+    kind = term.value
+    at = _where(site, context, sentence, term)
     known = [i for i in site.record.issues if i.kind == kind and (at is None or i.at in (at, None))]
     if known:
         issue = known[-1]
@@ -107,15 +133,17 @@ def _enter(site: Site, context: Context, sentence: Sentence, kind: str) -> None:
         site.record.issues.append(issue)
     context.issue = issue
     site.witness(issue, context.evidence(sentence))
+    return issue
 
 
-def _where(site: Site, context: Context, sentence: Sentence, kind: str) -> str | None:
+def _where(site: Site, context: Context, sentence: Sentence, term: Term) -> str | None:
     named = [m for m in sentence.mentions if m.label and m.role not in ("from", "to")]
-    subjects = [m.label for m in named if m.role == "subject"] or [m.label for m in named]
+    right_after = [m for m in named if 0 < m.start - term.end <= 2 and m.what == "run"]
+    subjects = [m.label for m in right_after or [m for m in named if m.role == "subject"] or named]
     if subjects:
         return subjects[0]
-    if kind not in ALONG_A_RUN:
-        return None
+    if term.value not in ALONG_A_RUN:
+        return site.last if {"it", "there"} & set(sentence.tokens[term.end : term.end + 3]) else None
     in_note = [label for label in context.named if label.startswith("R-")]
     return in_note[0] if len(in_note) == 1 else site.run
 
@@ -159,7 +187,7 @@ def read_task(site: Site, context: Context, sentence: Sentence) -> bool:
 
 
 def is_intention(sentence: Sentence) -> bool:
-    """ "Need to set basin three tomorrow" plans a structure; it is no task."""
+    """As in "Need to set basin three tomorrow" plans a structure; it is no task."""
     return sentence.has("task", "do") and sentence.has("install_verb") and bool(sentence.mentions)
 
 

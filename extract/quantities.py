@@ -68,6 +68,7 @@ REWRITES = [
     (triggers, re.compile(pattern), into)
     for triggers, pattern, into in (
         (",", r"(?<=\d),(?=\d{3}\b)", ""),
+        ("x×", r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
         ("'", r"(\d)\s?'\s?s\b", r"\1s"),
         ("'", r"(\d)\s?'\s?(?=\d)", r"\1 ft "),
         ("'", r"(\d)\s?'(?![\w'])", r"\1 ft "),
@@ -148,7 +149,7 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
 
 
 def _counted(quantity: Quantity) -> list[Quantity]:
-    """ "Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
+    """As in "Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
         return [replace(quantity, parts=())] if quantity.unit else [quantity]
     count, size = quantity.parts
@@ -417,7 +418,7 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
 def _per_foot(tokens: Sequence[str], quantity: Quantity) -> Quantity | None:
     """A fall in inches per foot as percent: an eighth per foot is 1.0417."""
     i = quantity.end
-    if _word(tokens, i) in ("per", "a") and _word(tokens, i + 1) == "foot":
+    if _word(tokens, i) in ("per", "a") and _word(tokens, i + 1) in ("foot", "ft"):
         end = i + 2
     elif _word(tokens, i) in ("to", "in") and _word(tokens, i + 1) in ("the", "a") and _word(tokens, i + 2) == "foot":
         end = i + 3

@@ -51,6 +51,8 @@ def repair(text: str) -> str:
 
     A number changes only where the table says what it must have been ("8-inch per foot" is an eighth).
     """
+    for pattern, meant in _glued():
+        text = pattern.sub(meant, text)
     return "".join(_repaired(text))
 
 
@@ -64,7 +66,7 @@ def _repaired(text: str) -> Iterator[str]:
         if width:
             heard = text[tokens[at].start : tokens[at + width - 1].end]
             yield text[done : tokens[at].start]
-            yield _cased(meant, heard)
+            yield _cased(meant, heard) if at == 0 or words[at - 1] == EDGE else meant
             done = tokens[at + width - 1].end
         at += width or 1
     yield text[done:]
@@ -92,12 +94,18 @@ def _fits(rule: _Rule, words: Sequence[str], at: int) -> bool:
 
 
 def _cased(meant: str, heard: str) -> str:
-    return meant[0].upper() + meant[1:] if heard[0].isupper() else meant
+    """`meant` as a sentence begins, unless what was heard there begins small."""
+    return meant if heard[0].islower() else meant[0].upper() + meant[1:]
 
 
 @cache
 def _table() -> dict[str, Any]:
     return tomllib.loads(resources.files("extract").joinpath("repair.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _glued() -> list[tuple[re.Pattern[str], str]]:
+    return [(re.compile(row["heard"], re.IGNORECASE), row["meant"]) for row in _table()["glued"]]
 
 
 @cache
@@ -133,7 +141,8 @@ def _terms() -> dict[str, list[str]]:
 
 @cache
 def _ordinary() -> frozenset[str]:
-    return frozenset(_table()["sound_alike"]["ordinary"].split()) | {term for group in _terms().values() for term in group}
+    table = _table()["sound_alike"]
+    return frozenset(f"{table['ordinary']} {table['terms']}".split())
 
 
 def _sound_alike(word: str) -> str | None:

@@ -67,6 +67,8 @@ class Site:
     history: list[tuple[str, str]] = field(default_factory=list)
     """(label, field) of every value set, in order: what a correction with no name may mean."""
     said: dict[tuple[str, str], Said] = field(default_factory=dict)
+    listed: list[str] = field(default_factory=list)
+    """The runs last named together: "runs one through three"."""
     places: dict[str, set[str]] = field(default_factory=dict)
     touched: dict[str, int] = field(default_factory=dict)
     clock: int = 0
@@ -124,6 +126,9 @@ class Site:
         """The labels a mention means, made where they are new."""
         if mention.how == "many":
             return self._resolve_many(mention)
+        if mention.what == "one":
+            mention.label = self.at_place(mention.place) or self.structure
+            return [mention.label] if mention.label else []
         if mention.number is not None:
             last = mention.through or mention.number
             found = [f"{mention.prefix}-{n}" for n in range(mention.number, last + 1)]
@@ -143,15 +148,55 @@ class Site:
         if isinstance(entry, Structure) and mention.what not in ("outlet", entry.kind):
             entry.kind = mention.what  # type: ignore[assignment]
 
+    def at_place(self, words: frozenset[str] | set[str], prefix: str | None = None) -> str | None:
+        """The structure (or, with prefix R, the run) whose place shares most words with those, or None."""
+        shared = {
+            label: len(words & place)
+            for label, place in self.places.items()
+            if label in self._by_label and words & place and (label.startswith("R-") == (prefix == "R"))
+        }
+        return max(shared, key=lambda label: shared[label]) if shared else None
+
+    def rename(self, old: str, new: str) -> None:
+        """A number that was given late: every trace of the old label becomes the new one."""
+        entry = self._by_label.pop(old)
+        entry.label = new
+        self._by_label[new] = entry
+        for run in self.record.runs:
+            run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
+        for each in (*self.record.issues, *self.record.tests):
+            each.at = new if each.at == old else each.at
+        for question in self.record.questions:
+            question.about = new if question.about == old else question.about
+        for level in self.record.levels:
+            level.point = (
+                level.point.replace(f"{old} ", f"{new} ") if level.point.startswith(f"{old} ") else level.point
+            )
+        self.said = {(new if label == old else label, name): said for (label, name), said in self.said.items()}
+        self.history = [(new if label == old else label, name) for label, name in self.history]
+        self.places[new] = self.places.pop(old, set())
+        self.touched[new] = self.touched.pop(old, 0)
+        self.run, self.structure, self.last = (new if f == old else f for f in (self.run, self.structure, self.last))
+
     def _resolve_many(self, mention: Mention) -> list[str]:
-        known = self.labels(mention.prefix)
-        while len(known) < (mention.number or 0):
+        known, new = self.labels(mention.prefix), 0
+        standing = [label for label in known if self._state(label) not in (None, "planned")]
+        wanted = (mention.number or 0) + (len(standing) if mention.places or mention.fresh else 0)
+        while len(known) < wanted:
             known.append(self.free_label(mention.prefix))
             self.add(known[-1], mention.what)
+            new += 1
+            if new <= len(mention.places):
+                self.places[known[-1]] = set(mention.places[new - 1])
+        if new:
+            return known[-new:]
         return known[: mention.number]
 
     def _unnumbered(self, mention: Mention, installed: bool) -> str:
         if mention.what == "run":
+            placed = self.at_place(mention.place, "R") if mention.place else None
+            if placed:
+                return placed
             return self.run if self.run and mention.how != "indefinite" else self.free_label("R")
         known = [label for label in self.labels(mention.prefix) if self._possible(label, mention)]
         if mention.how == "indefinite":
@@ -289,7 +334,7 @@ class Site:
         """Close the book: estimates of what is now built drop out, and what must be known is asked."""
         for run in self.record.runs:
             if run.state is None and any(
-                name in ESTIMATES and not said.planned
+                name in (*ESTIMATES, "nominal_in", "pipe") and not said.planned
                 for (label, name), said in self.said.items()
                 if label == run.label
             ):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from extract.lexicon import PREFIX, Term, find_terms
@@ -15,12 +15,17 @@ ORDINALS = {
 } | {"1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6}
 INDEFINITE = {"a", "an", "another", "new", "one"}
 DEFINITE = {"the", "that", "this", "same", "our"}
-PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past".split())
+PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past down".split())
 STOP = set(
     "the a an of and to from by at in on is 's it we that this there over next under near with was are be for so you "
     "out right up down here now one okay just also then old new existing big little other side end uh um".split()
 )
+NOT_A_PLACE = set(
+    "pipe drain inch foot wall white black green solid perforated plastic smooth pvc same more our sewer of ran run "
+    "laid lay put some all glued cut whole each every".split()
+)
 TITLES = {"mr", "mrs", "ms", "dr"}
+MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "out", "co", "ad", "ds", "dw", "cb", "jb"}
 LONGEST_NOTE = 100_000
@@ -31,7 +36,7 @@ class Mention:
     """A structure or run that was named, over the tokens [start, end)."""
 
     what: str
-    """A structure kind, `outlet` for one of unsaid kind, or `run`."""
+    """A structure kind, `outlet` for one of unsaid kind, `one` for "the one by the oak", or `run`."""
     start: int
     end: int
     number: int | None = None
@@ -44,10 +49,14 @@ class Mention:
     role: str = "subject"
     """subject, from, to or near."""
     label: str | None = None
+    places: tuple[frozenset[str], ...] = ()
+    """Of several: where each of them is."""
+    fresh: bool = False
+    """Said to be new."""
 
     @property
     def prefix(self) -> str:
-        return "R" if self.what == "run" else PREFIX[self.what]
+        return "R" if self.what == "run" else PREFIX.get(self.what, "")
 
 
 @dataclass
@@ -58,6 +67,12 @@ class Sentence:
     quantities: list[Quantity]
     segments: list[tuple[int, int]] = field(default_factory=list)
     """Token ranges between commas and the like."""
+    question: bool = False
+    """Asked, not told: it says what the answer is about and nothing else."""
+    continues: bool = False
+    """A further piece of the same breath: "… and run two is …"."""
+    denied: list[Term] = field(default_factory=list)
+    """Trade words that were denied: the wye of "tee, not wye"."""
 
     def has(self, category: str, *values: str, within: tuple[int, int] | None = None) -> bool:
         return bool(self.find(category, *values, within=within))
@@ -88,26 +103,51 @@ class Sentence:
 
 
 def read_note(text: str) -> list[Sentence]:
-    """The sentences of one note. What a question asks is left out; what was said before it in one breath stays."""
+    """The sentences of one note, a sentence about two runs in two pieces. What was asked is marked as a question."""
     tokens = normalise(text[:LONGEST_NOTE])
-    sentences, start = [], 0
+    sentences: list[Sentence] = []
+    start = 0
     for i, token in enumerate([*tokens, "."]):
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
             part = tokens[start:i]
-            if token == "?":
-                part = _without_question(part)
-            if part:
-                sentences.append(read_sentence(part))
+            told = _told_before_asking(part) if token == "?" else len(part)
+            pieces = _by_run(part[:told]) if told else []
+            sentences += [replace(read_sentence(piece), continues=n > 0) for n, piece in enumerate(pieces)]
+            if told < len(part):
+                sentences.append(replace(read_sentence(part[told:]), question=True))
             start = i + 1
     return sentences
 
 
-def _without_question(tokens: list[str]) -> list[str]:
-    """Drop the asking clause: "ran it to basin one, how long?" keeps the first half."""
+def _told_before_asking(tokens: list[str]) -> int:
+    """How many tokens of a question were told first: "ran it to basin one, how long?" tells its first half."""
     for i in range(len(tokens) - 1, -1, -1):
         if tokens[i] == ",":
-            return tokens[:i] if i and "asks" not in tokens[:i] else _without_question(tokens[:i])
-    return []
+            return _told_before_asking(tokens[:i]) if "asks" in tokens[:i] else i
+    return 0
+
+
+def _by_run(tokens: list[str]) -> list[list[str]]:
+    """One piece a run where a sentence goes from one to the next: "run one is …, and on run two it's …"."""
+    pieces, start, named = [], 0, False
+    for i, token in enumerate(tokens):
+        if token not in ("run", "r") or _number_after(tokens, i + 1)[0] is None:
+            continue
+        lead = i
+        while lead > start and tokens[lead - 1] in ("on", "for", "then", "and", ",", "that", "'s", "so"):
+            lead -= 1
+        if named and {"and", ","} & set(tokens[lead:i]) and lead > start and "as" not in tokens[lead:i]:
+            pieces.append(tokens[start:lead])
+            start = lead
+        named = True
+    return [_without_lead(piece) for piece in [*pieces, tokens[start:]]]
+
+
+def _without_lead(tokens: list[str]) -> list[str]:
+    i = 0
+    while i < len(tokens) - 1 and tokens[i] in (",", "and"):
+        i += 1
+    return tokens[i:]
 
 
 def read_sentence(tokens: list[str]) -> Sentence:
@@ -148,16 +188,43 @@ def _new_clause(tokens: Sequence[str], i: int) -> bool:
 
 
 def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], list[Term]]:
-    mentions: list[Mention] = []
+    mentions: list[Mention] = _ones(tokens)
     plain: list[Term] = []
     for term in terms:
+        if (term.category, term.value) == ("run", "pipe") and (placed := _placed_pipe(tokens, term)):
+            mentions.append(placed)
+            continue
         if term.category == "structure" or (term.category == "run" and term.value == "run"):
             mention = _mention(tokens, term)
             if mention:
                 mentions += [mention, *_listed(tokens, mention)]
             continue
         plain.append(term)
-    return mentions, plain
+    return sorted(mentions, key=lambda m: m.start), plain
+
+
+def _ones(tokens: Sequence[str]) -> list[Mention]:
+    """As in "The one by the oak", "the driveway one": a structure named by its place alone."""
+    found = []
+    for i, token in enumerate(tokens):
+        if token != "one" or _at(tokens, i - 1) == "each":
+            continue
+        before = (
+            [tokens[i - 1]] if _at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new") else []
+        )
+        after = _place_after(tokens, i + 1) if _at(tokens, i - 1) == "the" else []
+        place = frozenset(_content([*before, *after]))
+        if place:
+            found.append(Mention("one", i - len(before), i + 1, how="definite", place=place))
+    return found
+
+
+def _placed_pipe(tokens: Sequence[str], term: Term) -> Mention | None:
+    """As in "The driveway line": a run named by its place."""
+    word = _at(tokens, term.start - 1)
+    if not _content([word]) or word in NOT_A_PLACE:
+        return None
+    return Mention("run", term.start - 1, term.end, how="definite", place=frozenset([word]))
 
 
 def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
@@ -173,7 +240,16 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     how, place, count = _described(tokens, start, end)
     if number is not None:
         return Mention(term.value, start, end, number, through, "named", place)
-    return Mention(term.value, start, end, count, None, how, place)
+    places = _places_of_each(tokens, end) if how == "many" else ()
+    return Mention(
+        term.value, start, end, count, None, how, place, places=places, fresh="new" in tokens[max(0, start - 2) : start]
+    )
+
+
+def _places_of_each(tokens: Sequence[str], i: int) -> tuple[frozenset[str], ...]:
+    """As in "Two new basins, one beside the driveway and one in the low spot"."""
+    starts = [at for at in range(i, len(tokens)) if tokens[at] == "one" and _at(tokens, at + 1) in PLACE_WORDS]
+    return tuple(frozenset(_content(_place_after(tokens, at + 1))) for at in starts)
 
 
 def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
@@ -240,8 +316,8 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
         if word in DEFINITE or word in INDEFINITE:
             how = "definite" if word in DEFINITE else "indefinite"
             break
-        if word in ("two", "three", "four", "2", "3", "4") and tokens[start].endswith("s") and i == start - 1:
-            return "many", frozenset(), SMALL.get(word) or int(word)
+        if word in MANY and tokens[end - 1].endswith("s"):
+            return "many", frozenset(), MANY[word]
         if word in PLACE_WORDS | {
             "from",
             "to",

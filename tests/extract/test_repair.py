@@ -1,0 +1,118 @@
+import time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from extract.repair import repair
+
+PUT_RIGHT = {
+    # runs and basins
+    "Run tube is in, eleven feet.": "Run two is in, eleven feet.",
+    "Run to is laid.": "Run two is laid.",
+    "Run to drops three inches.": "Run two drops three inches.",
+    "Eleven inches of cover on run to.": "Eleven inches of cover on run two.",
+    "1-2 is laid, thirty feet.": "Run two is laid, thirty feet.",
+    "Run for is six-inch.": "Run four is six-inch.",
+    "Run free has one cap.": "Run three has one cap.",
+    "Standing water in base and one.": "Standing water in basin one.",
+    "The cash basin is set.": "The catch basin is set.",
+    "From base in two to the curb.": "From basin two to the curb.",
+    "Cleanout wye is in.": "Cleanout one is in.",
+    # levels
+    "In bird on basin one is 95.20.": "Invert on basin one is 95.20.",
+    "Endvert out is 95.2.": "Invert out is 95.2.",
+    "Inverting is 95.5, invert out is 95.4.": "Invert in is 95.5, invert out is 95.4.",
+    "For sight on the rim, 6.31.": "Foresight on the rim, 6.31.",
+    "Bunchmark is the step.": "Benchmark is the step.",
+    "Back site on the benchmark 3.20.": "Backsight on the benchmark 3.20.",
+    "Ender immediate side on the rim, 4.1.": "Intermediate sight on the rim, 4.1.",
+    # slope and pipe
+    "Slope is 8-inch per foot.": "Slope is an eighth inch per foot.",
+    "It runs an 8th per foot to the curb.": "It runs an eighth per foot to the curb.",
+    "6 in Chess DR 35, forty feet.": "6 inch SDR 35, forty feet.",
+    "Four-inch STR 35.": "Four-inch SDR 35.",
+    "SDR 35.26 feet of it.": "SDR 35, 26 feet of it.",
+    "Run four is do a wall, six-inch.": "Run four is dual wall, six-inch.",
+    "60, 27, 29, four-inch.": "D 2729, four-inch.",
+    "Free-inch outlet on it.": "Three-inch outlet on it.",
+    "Two 10-foot sticks in a six-foot piece.": "Two 10-foot sticks and a six-foot piece.",
+    # fittings
+    "240 fives on run one.": "Two 45s on run one.",
+    "It took 245s and a cap.": "It took two 45s and a cap.",
+    "Put a four-inch why at the corner.": "Put a four-inch wye at the corner.",
+    "A three-inch white on run two.": "A three-inch wye on run two.",
+    "One wipe and two 45s.": "One wye and two 45s.",
+    "Note wye on this one, just a T.": "No wye on this one, just a tee.",
+    "A six-to-four increaseer there.": "A six-to-four increaser there.",
+    "Two 90 elbows and afforded five.": "Two 90 elbows and a 45.",
+    # ground, tests, corrections
+    "It goes out to the whale.": "It goes out to the swale.",
+    "Daylight at the swell by the fence.": "Daylight at the swale by the fence.",
+    "The wrench is 30 inches deep.": "The trench is 30 inches deep.",
+    "We put down rip wrap below it.": "We put down riprap below it.",
+    "So we were routed around it.": "So we rerouted around it.",
+    "Photo of basin one before back field.": "Photo of basin one before backfill.",
+    "Held for PSI for ten minutes.": "Held 4 psi for ten minutes.",
+    "Believe the last note.": "Delete the last note.",
+    "Crash mat, basin two is square.": "Scratch that, basin two is square.",
+}
+
+LEFT_ALONE = [
+    "We run to the store at noon.",
+    "Water can run for an hour.",
+    "Tell me why the white pipe is here.",
+    "It's the white stuff, schedule forty.",
+    "A white fence along the bed.",
+    "There was a whale of a rock.",
+    "I had a wrench in the truck.",
+    "The pump is facing south.",
+    "Buy a pack of T posts.",
+    "Four-inch pipe, eight feet, two per foot of trench.",
+    "The 8-inch sleeve is under the drive.",
+    "Rod reads 544.",
+    "Elevation 9890.",
+    "One two three, testing.",
+    "We scratched at the clay for an hour.",
+    "My client waits in the forest with primary colors.",
+    "The owner may swallow hard at the bill.",
+    "Run one is in, four-inch SDR 35, twenty-six feet.",
+    "Two forty-fives, one wye and a long sweep ninety on run two.",
+    "Slope's an eighth per foot. Drop's four and a quarter inches.",
+    "Invert in is 96.5, invert out is 96.4, rim 98.12.",
+    "D 2729, four-inch, sixty-six feet. S D R thirty-five after that.",
+    "Inverts are shot. The swales are dry. Basins and cleanouts are all in.",
+    "",
+]
+
+
+@pytest.mark.parametrize(("heard", "meant"), PUT_RIGHT.items())
+def test_a_misheard_word_is_put_right(heard, meant):
+    assert repair(heard) == meant
+
+
+@pytest.mark.parametrize("text", LEFT_ALONE)
+def test_clean_text_and_other_talk_stay_as_they_are(text):
+    assert repair(text) == text
+
+
+@pytest.mark.parametrize("meant", PUT_RIGHT.values())
+def test_what_was_put_right_needs_no_more(meant):
+    assert repair(meant) == meant
+
+
+def test_a_capital_and_the_points_around_it_are_kept():
+    assert repair("Swail, then: (whale of the drain)\n") == "Swale, then: (whale of the drain)\n"
+
+
+@given(st.text(max_size=300))
+@settings(max_examples=200, deadline=None)
+def test_any_text_at_all_comes_through(text):
+    assert isinstance(repair(text), str)
+
+
+@pytest.mark.parametrize("piece", ["run to is ", "in bird ", "base and ", "8 inch per ", "\x00\x1b\u202e", "why ", "."])
+def test_a_note_of_a_hundred_thousand_characters_takes_little_time(piece):
+    started = time.process_time()
+    repair(piece * (100_000 // len(piece)))
+    assert time.process_time() - started < 3

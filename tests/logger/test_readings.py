@@ -1,0 +1,57 @@
+import math
+
+import pytest
+
+from extract.record import Word
+from logger.readings import Reading, Utterance, agreement, doubtful, made_up, numbers, plain, ranked
+
+
+def reading(text: str, log_probability: float = -3.0) -> Reading:
+    return Reading(text, log_probability, tuple(range(len(text.split()))))
+
+
+def utterance(text: str, confidence: float, **doubts: float) -> Utterance:
+    words = [Word(text=word, start_s=0, end_s=1, confidence=confidence) for word in text.split()]
+    return Utterance(text, words, [], **{"log_probability": -0.3, "no_speech": 0.0, "repetition": 1.0} | doubts)
+
+
+def test_of_two_near_readings_the_one_in_the_trade_s_words_comes_first():
+    strange, fitting = reading("the grapes are in", -2.0), reading("the grate is in", -2.2)
+    assert ranked([strange, fitting]) == [fitting, strange]
+
+
+def test_a_word_of_the_trade_does_not_beat_clear_sound():
+    clear, far_off = reading("my cousin Wes is here", -1.0), reading("my cousin west is here", -9.0)
+    assert ranked([far_off, clear])[0] == clear
+
+
+def test_a_misheard_word_that_can_be_put_right_counts_as_what_it_means():
+    other, repairable = reading("endured is off", -2.0), reading("endvert is off", -2.1)
+    assert ranked([other, repairable])[0] == repairable
+
+
+def test_numbers_are_the_same_spelled_or_in_digits():
+    assert numbers("Four-inch, 26 feet, eighteen by 18, 98.40") == ["4", "26", "18", "18", "98.40"]
+    assert plain("Run two: 4-inch!") == plain("run 2 four inch")
+
+
+def test_a_number_is_as_sure_as_its_readings_agree():
+    readings = [reading("14 inches of cover", math.log(0.6)), reading("40 inches of cover", math.log(0.3))]
+    assert agreement("14", readings) == pytest.approx(2 / 3)
+    assert agreement("40", readings) == pytest.approx(1 / 3)
+    assert agreement("9", readings) == 0
+
+
+def test_an_echo_of_the_hint_that_the_sound_does_not_bear_out_was_made_up():
+    assert made_up(utterance("Foresight 5.44, elevation 98.90.", 0.04))
+    assert not made_up(utterance("Run two is Schedule 40.", 0.8))
+
+
+def test_stock_phrases_out_of_a_hum_were_made_up():
+    assert made_up(utterance("Thank you.", 0.9, no_speech=0.5))
+    assert not made_up(utterance("Okay.", 0.9))
+
+
+def test_words_that_go_round_in_circles_were_made_up_where_the_sound_does_not_bear_them_out():
+    assert made_up(utterance("and then " * 30, 0.2, repetition=9.0))
+    assert doubtful(utterance("and then " * 30, 0.6, repetition=9.0))
