@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from extract.amend import Amendment, apply_amendment
+from extract.check import check
 from extract.context import Context, mask
 from extract.facts import name_subjects, read_facts, read_states
 from extract.fittings import count_cleanouts
@@ -19,6 +20,9 @@ WITHDRAW = re.compile(
     r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",
     re.I,
 )
+BEARS_OUT = ("elevation", "repeat_reading", "depth", "pieces", "stations", "drop", "slope")
+"""Checks in which two numbers of the crew's own meet."""
+LEVELLED = ("rod_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 MEASURED = ("cover", "drop", "slope", "length", "invert", "invert_in", "invert_out", "rim")
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
@@ -34,12 +38,35 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
         if text:
             _read(site, Context(index, notes[index], named=set()), text)
     record = site.finish()
+    settle_borne_out(record)
     for number, amendment in enumerate(amendments):
         if amendment.subject != "note" and record.subject(amendment.subject) is None:
             site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
             continue
         apply_amendment(record, amendment, len(notes) + number)
     return record
+
+
+def settle_borne_out(record: Record) -> None:
+    """Drop the doubt about a number that another number of the same record bears out.
+
+    A rod and the elevation said with it, or a drop, a length and a slope, say the same thing twice; where the check
+    module finds them agreed, a low confidence of the recogniser is no reason to ask.
+    """
+    doubted = [question for question in record.questions if question.why == "low_confidence" and not question.choices]
+    if not doubted:
+        return
+    borne_out = {
+        (witness.note, witness.field)
+        for finding in check(record)
+        if finding.outcome == "ok" and finding.check in BEARS_OUT and finding.stated is not None
+        for witness in finding.evidence
+    }
+    for question in doubted:
+        # A rod reading and its elevation are one witness, with no field of its own.
+        field = None if question.field in LEVELLED else question.field
+        if all((witness.note, field) in borne_out for witness in question.evidence):
+            record.questions.remove(question)
 
 
 def standing_texts(notes: Sequence[Note]) -> list[str]:

@@ -32,8 +32,12 @@ class Context:
     point: str | None = None
     """The levelled point spoken of in this note."""
     elevation: float | None = None
+    rod_waits: str | None = None
+    """The kind of sight that was named with no reading yet: "foresight on the pop-up invert. 7.39"."""
     level: Level | None = None
     """The rod reading taken in this note."""
+    changes_plan: bool = False
+    """Whether the note said "change of plan": of two outlet kinds the first is the new one."""
     asked: str | None = None
     """The measure that the question before, or the piece before, was about."""
     asked_of: Mention | None = None

@@ -57,6 +57,7 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
 def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
     """As in "The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
     mentions = [m for m in sentence.mentions if m.what != "run"]
+    _outlet_of_this_note(site, context, sentence, mentions)
     for first, second in zip(mentions, mentions[1:], strict=False):
         if first.prefix != second.prefix or {first.role, second.role} & {"from", "to"} == {"from", "to"}:
             continue
@@ -74,7 +75,6 @@ def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
         elif first.number is None and second.number is None and first.prefix == "OUT" and second.how != "indefinite":
             first.label = site.resolve(first)[0]
             first.number = second.number = int(first.label.rsplit("-", 1)[1])
-    _outlet_of_this_note(site, context, mentions)
 
 
 def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mention) -> bool:
@@ -90,9 +90,15 @@ def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mentio
     return True
 
 
-def _outlet_of_this_note(site: Site, context: Context, mentions: list[Mention]) -> None:
+def _outlet_of_this_note(site: Site, context: Context, sentence: Sentence, mentions: list[Mention]) -> None:
     """In "outlet one … it's daylight at the ditch" the kind belongs to the outlet just named."""
     outlets = [label for label in context.named if label.startswith("OUT-")]
+    if sentence.has("neutral", "change") or context.changes_plan:
+        context.changes_plan = True
+        kinds = [m for m in mentions if m.prefix == "OUT" and m.what != "outlet"]
+        for denied in kinds[1:]:  # "a pop-up, not a daylight outlet", however the "not" was heard
+            mentions.remove(denied)
+            sentence.mentions.remove(denied)
     for mention in mentions:
         if mention.prefix == "OUT" and mention.number is None and len(outlets) == 1:
             entry = site.entry(outlets[0])
@@ -648,7 +654,14 @@ def _level_field(
         return
     if lost_its_point(quantity):
         elevation = _with_point(site, elevation)
-        site.ask(label, side_field(site, label, cue), "low_confidence", heard=context.note.text, choices=[elevation])
+        site.ask(
+            label,
+            side_field(site, label, cue),
+            "low_confidence",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+            choices=[elevation],
+        )
     name = side_field(site, label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
 
@@ -693,9 +706,10 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
     if quantity.attributive and quantity.unit == "in":
         fields = ["nominal_in", "size_in"]
     focus = [label for label in (site.last, site.run) if label]
-    target = site.correctable(fields, subjects or focus, correction.old, only=bool(subjects) and correction.old is None)
-    if target is None and subjects and quantity.unit == "ft":
-        target = (subjects[0], "length_ft")
+    target = site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
+    if target is None and about and quantity.unit == "ft":
+        target = (about, "length_ft")
     if target is None:
         return False
     label, name = target
@@ -713,7 +727,7 @@ def _texts(site: Site, context: Context, sentence: Sentence, subjects: list[str]
             label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
             end = next((b for a, b in sentence.segments if a <= term.start < b), len(sentence.tokens))
             text = sentence.text(term.end, end).strip(" ,").removeprefix("is ").removeprefix("'s ").strip()
-            text = re.sub(r"^(?:run (?:number )?\w+|it|that)?\s*(?:with )?", "", text)
+            text = re.sub(r"^(?:on )?(?:run (?:number )?\w+|it|that)?\s*(?:is |was )?(?:with )?", "", text)
             text = text or sentence.text(term.start, term.end)
             if label and not context.planned and len(text) <= 120:
                 site.put(label, name, context.said(text, sentence, corrected=True))

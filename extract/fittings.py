@@ -30,6 +30,10 @@ def read_fittings(
             continue  # an arm's elbow
         fitting, parts = _named(sentence, term, used)
         used |= parts
+        if any(q.glued for q in sentence.quantities if id(q) in parts) and site.run:
+            site.ask(
+                site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text
+            )
         found.append((term.start, fitting, bool(parts & set(corrected))))
     for quantity in sentence.quantities:
         bend = _bend(sentence, quantity, used, listed=bool(found))

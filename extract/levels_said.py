@@ -18,8 +18,12 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     kinds = sentence.find("level", *KINDS)
     elevations = sentence.find("attribute", "elevation")
     _aim(site, context, sentence)
+    first = next((q for q in sentence.quantities if q.unit in (None, "ft")), None)
+    if context.rod_waits and not kinds and first and first.start == 0:
+        _rod(site, context, sentence, context.rod_waits, first)
     if not kinds and not sentence.has("level") and not (elevations and context.point):
         return False
+    context.rod_waits = kinds[-1].value if kinds and first is None else None
     if kinds and corrections and _correct_last(site, context, sentence, kinds[-1].value, corrections[0]):
         return True
     for quantity in sentence.quantities:
@@ -55,18 +59,24 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
         return
     if point is None or not plausible("rod_ft", value):
-        site.ask(point or "levels", "rod_ft", "implausible" if point else "missing", heard=context.note.text)
+        site.ask(
+            point or "levels",
+            "rod_ft",
+            "implausible" if point else "missing",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+        )
         return
     evidence = context.evidence(sentence, quantity)
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
     if lost_its_point(quantity) or context.said(value, sentence, quantity).doubted:
-        site.ask(point, "rod_ft", "low_confidence", heard=context.note.text)
+        site.ask(point, "rod_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
     context.level = level
     site.record.levels.append(level)
     if point == "benchmark" and context.elevation is not None:
         level.elevation_ft = context.elevation
     if point != "benchmark" and " " not in point:
-        site.ask(point, "rod_ft", "missing", heard=context.note.text)
+        site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
 def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quantity) -> None:
@@ -75,7 +85,14 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         return
     if lost_its_point(quantity) and value >= 1000:
         value = value / 100
-        site.ask(context.point.split(" ")[0], None, "low_confidence", heard=context.note.text, choices=[value])
+        site.ask(
+            context.point.split(" ")[0],
+            None,
+            "low_confidence",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+            choices=[value],
+        )
     if context.point == "benchmark":
         context.elevation = round(value, 4)
         if context.level:

@@ -88,6 +88,7 @@ REWRITES = [
         ("p", r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
         (".", r"\b([ap])\.\s?m\b\.?", r"\1m"),
         ("'", r"\bo'\s?clock\b", "o'clock"),
+        ("-", r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
         ("-", r"(?<=[a-z])-|-(?=[a-z])", " "),
         ("'", r"(\w)'s\b(?!\w)", r"\1 's"),
         (".", r"(?<!\d)\.(?=\d)", " ."),
@@ -117,6 +118,8 @@ class Quantity:
     pointed: bool = False
     attributive: bool = False
     """Said as in "four-inch pipe": a size, not a measured distance."""
+    glued: bool = False
+    """Two numbers that were written as one; somebody should look."""
     plural: bool = False
 
 
@@ -150,12 +153,24 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
 
 def _counted(quantity: Quantity) -> list[Quantity]:
     """As in "Three ten-foot" is a count of three and a ten-foot size; anything else stays one quantity."""
+    glued = _glued_bend(quantity)
+    if glued:
+        return glued
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
         return [replace(quantity, parts=())] if quantity.unit else [quantity]
     count, size = quantity.parts
     middle = quantity.start + 1
     size = _angle(size) if quantity.unit == "deg" else size
     return [Quantity(count, None, quantity.start, middle), replace(quantity, value=size, start=middle, parts=())]
+
+
+def _glued_bend(quantity: Quantity) -> list[Quantity]:
+    """Two bends of 90 degrees heard as "290 degree": no bend turns so far, so the first digit is the count."""
+    count, degrees = divmod(quantity.value, 100)
+    if quantity.unit != "deg" or quantity.parts or not 2 <= count <= 9 or degrees not in (22, 30, 45, 60, 90):
+        return []
+    angle = replace(quantity, value=_angle(degrees), glued=True)
+    return [Quantity(count, None, quantity.start, quantity.start, glued=True), angle]
 
 
 def elevation_of(quantity: Quantity) -> float | None:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from extract.record import Evidence, Level, Question, Record, Run, Structure, Why
+from extract.record import Evidence, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
 Entry = Structure | Run
@@ -164,7 +164,8 @@ class Site:
         self._by_label[new] = entry
         for run in self.record.runs:
             run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
-        for each in (*self.record.issues, *self.record.tests):
+        happenings: list[Issue | Test] = [*self.record.issues, *self.record.tests]
+        for each in happenings:
             each.at = new if each.at == old else each.at
         for question in self.record.questions:
             question.about = new if question.about == old else question.about
@@ -194,16 +195,15 @@ class Site:
 
     def _unnumbered(self, mention: Mention, installed: bool) -> str:
         if mention.what == "run":
-            placed = self.at_place(mention.place, "R") if mention.place else None
-            if placed:
-                return placed
+            named = self.at_place(mention.place, "R") if mention.place else None
+            if named:
+                return named
             return self.run if self.run and mention.how != "indefinite" else self.free_label("R")
         known = [label for label in self.labels(mention.prefix) if self._possible(label, mention)]
         if mention.how == "indefinite":
             known = [label for label in known if installed and self._state(label) == "planned"]
-            return (
-                known[0] if len(known) == 1 and self._same_place(known[0], mention) else self.free_label(mention.prefix)
-            )
+            same = len(known) == 1 and self._same_place(known[0], mention)
+            return known[0] if same else self.free_label(mention.prefix)
         placed = [label for label in known if mention.place & self.places.get(label, set())]
         if placed:
             return max(placed, key=lambda label: len(mention.place & self.places[label]))
@@ -253,10 +253,10 @@ class Site:
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
         if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
-            self.ask(label, name, "implausible", heard=said.evidence.quote)
+            self.ask(label, name, "implausible", evidence=[said.evidence], heard=said.evidence.quote)
             return
         if said.doubted:
-            self.ask(label, name, "low_confidence", heard=said.evidence.quote)
+            self.ask(label, name, "low_confidence", evidence=[said.evidence], heard=said.evidence.quote)
         if name == "cover_in" and before and not said.corrected and not before.planned:
             said = before if before.value <= said.value else said
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
@@ -288,7 +288,13 @@ class Site:
         if said.planned and not before.planned:
             return False
         if not before.planned and not said.planned and name != "state":
-            self.ask(label, name, "conflict", choices=[before.value, said.value])
+            self.ask(
+                label,
+                name,
+                "conflict",
+                evidence=[before.evidence, said.evidence],
+                choices=[before.value, said.value],
+            )
         return True
 
     def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
@@ -296,17 +302,26 @@ class Site:
             entry.evidence.append(evidence.model_copy(update={"field": name}))
 
     def ask(
-        self, about: str, name: str | None, why: Why, *, heard: str | None = None, choices: list[Any] | None = None
+        self,
+        about: str,
+        name: str | None,
+        why: Why,
+        *,
+        evidence: Iterable[Evidence] = (),
+        heard: str | None = None,
+        choices: list[Any] | None = None,
     ) -> None:
         """One question a field; a conflict gathers all its choices."""
-        for question in self.record.questions:
-            if (question.about, question.field) == (about, name):
-                if choices:
-                    question.why = why
-                    known = question.choices or []
-                    question.choices = known + [choice for choice in choices if choice not in known]
-                return
-        self.record.questions.append(Question(about=about, field=name, heard=heard, choices=choices, why=why))
+        question = next((q for q in self.record.questions if (q.about, q.field) == (about, name)), None)
+        if question is None:
+            question = Question(about=about, field=name, heard=heard, choices=choices, why=why)
+            self.record.questions.append(question)
+        elif choices:
+            question.why = why
+            known = question.choices or []
+            question.choices = known + [choice for choice in choices if choice not in known]
+        for each in evidence:
+            self.witness(question, each, name)
 
     def settle(self, about: str, name: str | None) -> None:
         """A correction answers the question about its field."""

@@ -1,0 +1,60 @@
+"""Whole jobs as talk, each with the record it should make: written before the reading was tuned on them.
+
+Scored fact by fact: every field of every entry counts once. The bounds are what was measured, rounded down.
+"""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from extract.assemble import assemble
+from extract.notes import parse_log
+
+EXAMPLES = Path(__file__).parent / "examples"
+JOBS = sorted(path.name.removesuffix(".gold.json") for path in EXAMPLES.glob("*.gold.json"))
+STRUCTURE = ("kind", "state", "size_in", "length_ft", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in")
+RUN = ("from", "to", "state", "nominal_in", "pipe", "length_ft", "drop_in", "slope_pct", "cover_in")
+
+
+def facts(record):
+    """Structures, runs and levels as a set of (label, field, value)."""
+    found = set()
+    for group, fields in (("structures", STRUCTURE), ("runs", RUN)):
+        for entry in record.get(group, []):
+            found |= {(entry["label"], f, json.dumps(_round(entry[f]))) for f in fields if entry.get(f) is not None}
+    for level in record.get("levels", []):
+        found.add((level["point"], level["kind"], json.dumps(_round(level["rod_ft"]))))
+    return found
+
+
+def _round(value):
+    if isinstance(value, list):
+        return [_round(each) for each in value]
+    return round(float(value), 3) if isinstance(value, int | float) else value
+
+
+def read(job):
+    return assemble(parse_log((EXAMPLES / f"{job}.notes.txt").read_text())).as_json()
+
+
+def gold(job):
+    return json.loads((EXAMPLES / f"{job}.gold.json").read_text())
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_a_job_in_another_style_reads_well(job):
+    said, right = facts(read(job)), facts(gold(job))
+    assert 2 * len(said & right) / (len(said) + len(right)) >= 0.8
+
+
+def test_all_jobs_together():
+    pairs = [(facts(read(job)), facts(gold(job))) for job in JOBS]
+    hits, told = sum(len(a & b) for a, b in pairs), sum(len(a) + len(b) for a, b in pairs)
+    assert 2 * hits / told >= 0.93
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_what_must_be_asked_is_asked(job):
+    asked = {(q["about"], q.get("field")) for q in read(job)["questions"]}
+    assert {(q["about"], q.get("field")) for q in gold(job)["questions"]} <= asked
