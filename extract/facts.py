@@ -447,7 +447,7 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
         if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
             continue
         before = sentence.quantities[i - 1] if i else None
-        count = int(before.value) if before and before.unit is None and before.end == quantity.start else 1
+        count = int(before.value) if before and _counts(sentence, before, quantity) else 1
         if before and count > 1:
             used.add(id(before))
         used.add(id(quantity))
@@ -463,6 +463,13 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
     total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
     if not total_said:
         site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:
+    """Whether a bare number before a piece is how many there are; a recogniser puts a comma between ("5, 10-foot")."""
+    gap = sentence.tokens[number.end : piece.start]
+    sticks = any(word in PIECES and word.endswith("s") for word in sentence.tokens[piece.end : piece.end + 2])
+    return number.unit is None and not number.parts and (gap == [] or (gap == [","] and sticks and number.value <= 20))
 
 
 def _piece_noun(sentence: Sentence, quantity: Quantity) -> bool:

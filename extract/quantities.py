@@ -89,6 +89,7 @@ REWRITES = [
         (".", r"\b([ap])\.\s?m\b\.?", r"\1m"),
         ("'", r"\bo'\s?clock\b", "o'clock"),
         ("-", r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
+        ("-", r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
         ("-", r"(?<=[a-z])-|-(?=[a-z])", " "),
         ("'", r"(\w)'s\b(?!\w)", r"\1 's"),
         (".", r"(?<!\d)\.(?=\d)", " ."),
