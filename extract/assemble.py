@@ -127,6 +127,7 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
     if masked.has("test") or context.test:
         name_subjects(site, context, masked)
         if read_test(site, context, sentence, masked):
+            read_issues(site, context, masked, ends_named=False)
             return
     read_facts(site, context, masked, corrections)
     ends_named = any(m.role == "from" for m in masked.mentions) and any(m.role == "to" for m in masked.mentions)

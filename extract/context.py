@@ -118,7 +118,9 @@ def _own_words_again(sentence: Sentence, start: int) -> int:
         if low <= start:
             continue
         turn = {sentence.word(low), sentence.word(low - 1)} & TURNS
-        measure = sentence.word(low) == "and" and sentence.has("attribute", within=(low, low + 4))
+        measure = "and" in (sentence.word(low), sentence.word(low - 1)) and sentence.has(
+            "attribute", within=(low, low + 4)
+        )
         if (turn or measure) and not sentence.has("hearsay", within=(low, high)):
             return low
     return len(sentence.tokens)
@@ -180,7 +182,7 @@ def _partner(quantities: list[Quantity], old: Quantity, before: int) -> Quantity
     """What stands instead: the next alike quantity after the denied one, else the one before the "not"."""
     after = [q for q in quantities if q.start >= old.end and _alike(old, q)]
     earlier = [q for q in quantities if q.end <= before and _alike(old, q)]
-    if after and after[0].start - old.end <= 3:
+    if after and after[0].start - old.end <= 6:
         return after[0]
     return earlier[-1] if earlier else None
 

@@ -15,6 +15,7 @@ STRENGTH = {"planned": 0, "installed": 1, "existing": 2, "removed": 3, "abandone
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 SIZE_NOUNS = {"round", "square", "diameter"}
+NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
 LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
 RUN_MEASURES = ("cover", "drop", "slope")
@@ -200,6 +201,7 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
         or sentence.has("run")
         or sentence.has("issue", "existing_line")
         or bool(RUN_VERBS & set(sentence.tokens))
+        or any(mention.what == "run" for mention in sentence.mentions)
         or any(q.attributive for q in sentence.quantities)
         or (start and end and (sentence.has("state") or context.planned))
     )
@@ -459,7 +461,8 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
     run = site.entry(label)
     assert isinstance(run, Run)
     if not context.planned:
-        run.pieces_ft = [*run.pieces_ft, *pieces]
+        more = {"another", "more", "plus", "also"} & set(sentence.tokens)
+        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
     total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
     if not total_said:
         site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
@@ -731,6 +734,8 @@ def _texts(site: Site, context: Context, sentence: Sentence, subjects: list[str]
     """Bedding and backfill as short text, as said."""
     for name in ("bedding", "backfill"):
         for term in sentence.find("attribute", name):
+            if NOT_YET & set(sentence.tokens[max(0, term.start - 3) : term.start]):
+                continue
             label = _subject_for(site, sentence, subjects, len(sentence.tokens), Run)
             end = next((b for a, b in sentence.segments if a <= term.start < b), len(sentence.tokens))
             text = sentence.text(term.end, end).strip(" ,").removeprefix("is ").removeprefix("'s ").strip()

@@ -185,8 +185,9 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         return fitting, {id(quantity)} | ({id(count)} if count else set())
     if quantity.unit not in (None, "deg"):
         return None
+    on_a_run = sentence.word(quantity.end) == "on"
     if (
-        listed
+        (listed or on_a_run)
         and len(quantity.parts) == 2
         and quantity.parts[0] <= 12
         and angle_of(_last_part(quantity))

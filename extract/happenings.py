@@ -37,7 +37,7 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         context.test = Test.model_validate({"kind": context.test.kind, "at": at})
         site.record.tests.append(context.test)
     test = context.test
-    if test is None or (not test.evidence and not cue) or (cue is None and not _tells_of_test(masked)):
+    if test is None or (cue is None and not _tells_of_test(masked)):
         return False
     _measures(site, test, masked)
     result = _result(sentence)
@@ -138,7 +138,7 @@ def _enter(site: Site, context: Context, sentence: Sentence, term: Term) -> Issu
 
 def _where(site: Site, context: Context, sentence: Sentence, term: Term) -> str | None:
     named = [m for m in sentence.mentions if m.label and m.role not in ("from", "to")]
-    right_after = [m for m in named if 0 < m.start - term.end <= 2 and m.what == "run"]
+    right_after = [m for m in named if 0 <= m.start - term.end <= 2 and m.what == "run"]
     subjects = [m.label for m in right_after or [m for m in named if m.role == "subject"] or named]
     if subjects:
         return subjects[0]

@@ -125,7 +125,9 @@ class Site:
     def resolve(self, mention: Mention, installed: bool = False) -> list[str]:
         """The labels a mention means, made where they are new."""
         if mention.how == "many":
-            return self._resolve_many(mention)
+            many = self._resolve_many(mention)
+            mention.label = many[0]
+            return many
         if mention.what == "one":
             mention.label = self.at_place(mention.place) or self.structure
             return [mention.label] if mention.label else []

@@ -22,7 +22,7 @@ STOP = set(
 )
 NOT_A_PLACE = set(
     "pipe drain inch foot wall white black green solid perforated plastic smooth pvc same more our sewer of ran run "
-    "laid lay put some all glued cut whole each every".split()
+    "laid lay put some all glued cut whole each every okay existing old new catch junction area back plan set".split()
 )
 TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
@@ -246,6 +246,12 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     )
 
 
+def _leading_place(tokens: Sequence[str], start: int) -> list[str]:
+    """The first word of "driveway basin's set", which needs no article."""
+    opening = start - 1 == 0 or _at(tokens, start - 2) in (",", "okay", "so", "now", "then")
+    return [tokens[start - 1]] if start and opening and tokens[start - 1] not in NOT_A_PLACE else []
+
+
 def _places_of_each(tokens: Sequence[str], i: int) -> tuple[frozenset[str], ...]:
     """As in "Two new basins, one beside the driveway and one in the low spot"."""
     starts = [at for at in range(i, len(tokens)) if tokens[at] == "one" and _at(tokens, at + 1) in PLACE_WORDS]
@@ -313,6 +319,9 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
     how, words, i = "bare", [], start - 1
     while i >= 0 and start - i <= 7 and tokens[i] not in (",", ".", ":"):
         word = tokens[i]
+        if word == "new" and _at(tokens, i - 1) in MANY:
+            i -= 1
+            continue
         if word in DEFINITE or word in INDEFINITE:
             how = "definite" if word in DEFINITE else "indefinite"
             break
@@ -336,7 +345,7 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
         words.append(word)
         i -= 1
     if how == "bare":
-        words = []
+        words = _leading_place(tokens, start)
     return how, frozenset(_content([*words, *_place_after(tokens, end)])), None
 
 

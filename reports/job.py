@@ -57,7 +57,7 @@ class Photo(Model):
     """One photo, matched. `about` is a structure or run label, or None where nothing fits."""
 
     number: int
-    """From 1, in order of time: `photo 7` in the report and in `fallbook show JOB --photo 7`."""
+    """From 1, in order of time: `photo 7` in the report and in `fallbook show JOB photo:7`."""
     sha256: str
     name: str
     """The file's own name."""

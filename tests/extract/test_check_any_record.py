@@ -119,9 +119,10 @@ def test_a_large_job_of_200_runs_and_150_structures_is_checked_in_a_blink():
 
 @pytest.mark.parametrize("outlet", [True, False])
 def test_cost_grows_in_step_with_the_runs(outlet):
+    """Ten times the runs cost about ten times; a square would cost a hundred. The machine's other work is not ours."""
     small, large = site(300, 300, outlet=outlet), site(3_000, 3_000, outlet=outlet)
     check(small)
-    assert min(seconds(large) for _ in range(3)) < 30 * min(seconds(small) for _ in range(5))
+    assert min(seconds(large) for _ in range(3)) < 50 * min(seconds(small) for _ in range(5))
 
 
 def test_ten_thousand_runs_are_no_trouble():

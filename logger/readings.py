@@ -1,0 +1,123 @@
+"""Several readings of one sound: which is likeliest in this trade, how sure its numbers are, and what was made up."""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from extract.record import Word
+from extract.repair import repair
+
+STRANGE = 1.0
+"""What one word from outside the trade's and a day's words costs a reading, in nats of log probability: the best
+of 0, 0.5, 1, 1.5 and 2 by word error rate on eighty spoken notes of our own, clean and with pump noise."""
+
+_WORD = re.compile(r"[a-z]+(?:'[a-z]+)?|\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to read a stretch of sound."""
+
+    text: str
+    log_probability: float
+    """Of the whole reading, in nats."""
+    tokens: tuple[int, ...]
+    """The model's own."""
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """What was made of one stretch of speech."""
+
+    text: str
+    words: list[Word]
+    """Times are seconds into the recording."""
+    readings: list[Reading]
+    """All readings of it, the chosen one first; empty where the model had to guess more freely."""
+    log_probability: float
+    """Mean over tokens, nats."""
+    no_speech: float
+    """The model's own probability that nobody spoke."""
+    repetition: float
+    """Compression ratio of the text; above 2.4 it goes round in circles."""
+
+    @property
+    def confidence(self) -> float:
+        """Mean over words, 0 to 1."""
+        return sum(word.confidence for word in self.words) / len(self.words)
+
+
+def ranked(readings: Sequence[Reading]) -> list[Reading]:
+    """The readings with the likeliest in this trade first."""
+    return sorted(readings, key=_likelihood, reverse=True)
+
+
+def _likelihood(reading: Reading) -> float:
+    """A token's mean log probability, nats: a longer reading is no worse for its length."""
+    cost = STRANGE * _strangers(repair(reading.text))
+    return (reading.log_probability - cost) / max(1, len(reading.tokens))
+
+
+def agreement(number: str, readings: Sequence[Reading]) -> float:
+    """How much of the readings' probability has `number` among its numbers, 0 to 1."""
+    top = max(reading.log_probability for reading in readings)
+    weights = [math.exp(reading.log_probability - top) for reading in readings]
+    with_it = (weight for weight, reading in zip(weights, readings, strict=True) if number in numbers(reading.text))
+    return sum(with_it) / sum(weights)
+
+
+def numbers(text: str) -> list[str]:
+    """The numbers said in `text`, each as digits: "four-inch" and "4-inch" both hold "4"."""
+    spelled = hints()["spelled"]
+    words = (spelled.get(word, word) for word in _WORD.findall(text.lower()))
+    return [word for word in words if word[0].isdigit()]
+
+
+def plain(text: str) -> str:
+    """`text` with case, punctuation and the spelling of numbers set aside, for comparing readings."""
+    spelled = hints()["spelled"]
+    return " ".join(spelled.get(word, word) for word in _WORD.findall(text.lower()))
+
+
+def doubtful(utterance: Utterance) -> bool:
+    """True where the model itself is in doubt about what was said."""
+    return utterance.log_probability < -1.0 or utterance.no_speech > 0.6 or utterance.repetition > 2.4
+
+
+def made_up(utterance: Utterance) -> bool:
+    """True for words that nobody said: drawn from the hint, or from a hum.
+
+    A word's confidence is measured with the hint left out, so words that stand only in the hint have next to none:
+    0.02 to 0.07 for what the model made of engines, wind, hammering, beeps and silence, against 0.5 and up for speech.
+    """
+    confidence = utterance.confidence
+    said = plain(utterance.text)
+    if said in plain(hints()["hint"]) or utterance.repetition > 2.4:
+        return confidence < 0.3
+    if said in hints()["made_up"]:
+        return confidence < 0.5 or utterance.no_speech > 0.3
+    return confidence < 0.15
+
+
+@cache
+def hints() -> dict[str, Any]:
+    """What logger/hints.toml holds."""
+    return tomllib.loads(resources.files("logger").joinpath("hints.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _known() -> frozenset[str]:
+    lexicon = tomllib.loads(resources.files("extract").joinpath("lexicon.toml").read_text(encoding="utf-8"))
+    trade = (phrase for section in lexicon.values() for meaning, said in section.items() for phrase in [meaning, *said])
+    return frozenset(_WORD.findall(" ".join([hints()["plain"], *trade]).lower()))
+
+
+def _strangers(text: str) -> int:
+    return sum(word not in _known() for word in _WORD.findall(text.lower()) if not word[0].isdigit())

@@ -1,0 +1,111 @@
+"""Sound into notes: one note for each thing said between two pauses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from importlib import metadata
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from extract.record import Note, Word
+from extract.repair import repair as put_right
+from logger import readings as reading
+from logger.model import MODEL_SHA256, find_model, is_default
+from logger.sound import decode, probe
+from logger.stretches import Stretch, stretches
+
+if TYPE_CHECKING:
+    from logger.ear import Ear
+
+DOUBTFUL = 0.4
+"""The most confidence of a note that the model itself doubts: below what the extractor takes without asking."""
+
+
+def hear(
+    path: Path,
+    *,
+    model: str | None = None,
+    progress: Callable[[float, float], None] | None = None,
+    repair: bool = True,
+) -> list[Note]:
+    """The notes spoken in the sound file `path`, in order; [] where nobody speaks.
+
+    `model` is a folder or a name (see `logger.model.find_model`). `progress` is told the seconds heard so far
+    and the seconds in all. Without `repair`, `text` stays as heard. `source` and `at` are left for the caller.
+    Raises FallbookError for what is no sound, and where there is no model.
+    """
+    length = probe(path).duration_s
+    ear = _ear(find_model(model))
+    notes = []
+    for stretch in _speech(path, progress, length):
+        utterance = ear.hear(stretch, reading.hints()["hint"])
+        if utterance and not reading.made_up(utterance):
+            notes.append(_note(utterance, put_right if repair else str))
+    if progress:
+        progress(length, length)
+    return notes
+
+
+def describe(model: str | None = None) -> dict[str, Any]:
+    """What `hear` would use, to be kept beside the notes: model, options, hint and versions."""
+    folder = find_model(model)
+    from logger.ear import OPTIONS, VOICE
+
+    return {
+        "model": str(folder),
+        "model_sha256": MODEL_SHA256 if is_default(model) else None,
+        "options": OPTIONS,
+        "voice": vars(VOICE),
+        "hint": reading.hints()["hint"],
+        "versions": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2", "fallbook")},
+    }
+
+
+@lru_cache(maxsize=1)
+def _ear(folder: Path) -> Ear:
+    from logger.ear import Ear
+
+    return Ear(folder)
+
+
+def _speech(path: Path, progress: Callable[[float, float], None] | None, length: float) -> Iterator[Stretch]:
+    from logger.ear import speech_spans
+
+    for stretch in stretches(decode(path), speech_spans):
+        if progress:
+            progress(min(stretch.start_s, length), length)
+        yield stretch
+
+
+def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note:
+    words = [_weighed(word, utterance) for word in utterance.words]
+    confidence = sum(word.confidence for word in words) / len(words)
+    text = put_right(utterance.text)
+    return Note(
+        text=text,
+        heard=utterance.text,
+        confidence=round(min(confidence, DOUBTFUL) if reading.doubtful(utterance) else confidence, 3),
+        words=words,
+        alternatives=_alternatives(utterance, text, put_right),
+        start_s=words[0].start_s,
+        end_s=words[-1].end_s,
+    )
+
+
+def _weighed(word: Word, utterance: reading.Utterance) -> Word:
+    """A number is no surer than the readings agree on it."""
+    said = reading.numbers(word.text)
+    if not said or not utterance.readings:
+        return word
+    agreed = min(reading.agreement(number, utterance.readings) for number in said)
+    return word.model_copy(update={"confidence": round(min(word.confidence, agreed), 3)})
+
+
+def _alternatives(utterance: reading.Utterance, text: str, put_right: Callable[[str], str]) -> list[str]:
+    """Other readings, best first, that differ in more than case, points and the spelling of numbers."""
+    others = {reading.plain(text): text}
+    for other in utterance.readings[1:]:
+        said = put_right(other.text)
+        others.setdefault(reading.plain(said), said)
+    return list(others.values())[1:]

@@ -1,0 +1,401 @@
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from extract.errors import FallbookError
+from extract.record import Note, Record
+from logger import cli, speech
+
+LOG = """[09:48:00] Basin one is set. Twelve by twelve.
+[09:50:00] Run one is laid, from basin one to basin two. Four-inch SDR 35, 12 feet long.
+[09:52:00] Drop on run one is 3 inches.
+"""
+
+
+@pytest.fixture
+def fallbook(capsys):
+    """Run one command as typed; its exit code, standard output and standard error."""
+
+    def run(*words: object) -> tuple[int, str, str]:
+        code = cli.run([str(word) for word in words])
+        return (code, *capsys.readouterr())
+
+    return run
+
+
+@pytest.fixture
+def job(fallbook, company):
+    new(fallbook, company)
+    return "front-walk"
+
+
+@pytest.fixture
+def ear(monkeypatch, hearing):
+    monkeypatch.setattr(speech, "hear", hearing.hear)
+    monkeypatch.setattr(speech, "describe", hearing.describe)
+    return hearing
+
+
+@pytest.fixture
+def typed(monkeypatch):
+    """Put text on standard input."""
+
+    def put(raw: bytes) -> None:
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(raw)))
+
+    return put
+
+
+def new(fallbook, company, name="front-walk", **more):
+    words = {"client": "A. Client", "address": "1 Larch Walk", "day": "2026-05-14", "zone": "-05:00"} | more
+    options = [part for key, value in words.items() for part in (f"--{key}", value)]
+    return fallbook("new", name, "--company", company, *options)
+
+
+def process(*words: object, **more) -> subprocess.Popen:
+    command = [sys.executable, "-m", "logger.cli", *map(str, words)]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **more)
+
+
+# -- a job from start to report
+
+
+def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatch, make_photo, make_sound):
+    monkeypatch.chdir(tmp_path)
+    assert new(fallbook, company) == (
+        0,
+        "front-walk: started, 2026-05-14, UTC-05:00. Next: fallbook take front-walk FILES\n",
+        "",
+    )
+    (tmp_path / "day").mkdir()
+    (tmp_path / "day" / "n.txt").write_text(LOG)
+    make_photo("day/a.jpg")
+    make_sound("day/20260514_100000.wav")
+    ear.answers.append([Note(text="Run one is backfilled.", heard="Run one is back field.", start_s=1, end_s=2)])
+    code, out, err = fallbook("take", "front-walk", "day")
+    assert (code, err) == (0, "hearing 20260514_100000.wav ...\n")
+    assert out.endswith("20260514_100000.wav: 1 note heard\n3 taken, 0 already there, 0 not as they should be\n")
+    assert fallbook("say", "front-walk", "Lunch.", "--at", "12:00")[:2] == (
+        0,
+        "front-walk: noted at 2026-05-14 12:00:00\n",
+    )
+    assert fallbook("amend", "front-walk", "R-1", "length_ft", "14")[:2] == (0, "front-walk: R-1 length_ft is now 14\n")
+    code, out, _ = fallbook("report", "front-walk")
+    assert code == 0
+    paths = [Path(line) for line in out.splitlines()[:-1]]
+    assert paths[0] == Path("front-walk-report.docx")
+    assert all(path.stat().st_size for path in paths)
+    assert out.splitlines()[-1].split(" questions open; of the checks ")[0].isdigit()
+
+
+def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_path, make_photo, make_sound):
+    (tmp_path / "n.txt").write_text(LOG)
+    ear.answers.append(
+        [
+            Note(
+                text="Cover on run one is 12 inches.",
+                heard="Cover on run one is 12 itches.",
+                confidence=0.8,
+                start_s=64.5,
+                end_s=67,
+            )
+        ]
+    )
+    photo, sound = make_photo(taken="2026:05:14 09:50:30"), make_sound("20260514_100000.wav")
+    fallbook("take", job, tmp_path / "n.txt", photo, sound)
+    assert "front-walk  14 May 2026  A. Client  1 Larch Walk" in fallbook("show")[1]
+    whole = fallbook("show", job)[1]
+    for part in (
+        "Files: 3",
+        "Notes: 4",
+        "Structures: 2",
+        "Runs: 1",
+        "Questions for a person:",
+        "Findings: ",
+        "Photos: 1",
+    ):
+        assert part in whole
+    run = fallbook("show", job, "r-1")[1]
+    assert "length_ft   12 ft" in run
+    assert "note:1, 09:50:00, n.txt" in run
+    assert "note:3, 10:01:04, 20260514_100000.wav at 1:04.5" in run
+    assert "Cover on run one is 12 itches. (confidence 0.80)" in run
+    assert "photo:1  a.jpg, taken 09:50:30, 30 s after note 1 about R-1; backfill: unknown" in run
+    note = fallbook("show", job, "note:3")[1]
+    for part in (
+        "Cover on run one is 12 itches.",
+        "1:04.5 to 1:07.0",
+        "(SHA-256 ",
+        "time by",
+        "file name",
+        "R-1 cover_in",
+    ):
+        assert part in note
+    assert "photo:1 a.jpg" in fallbook("show", job, "note:1")[1]
+    shown = fallbook("show", job, "photo:1")[1]
+    for part in (
+        "2026-05-14 09:50:30",
+        "EXIF time and offset",
+        "41.500000, -93.250000, within 5 m",
+        "96°",
+        "R-1",
+        "note:1",
+    ):
+        assert part in shown
+
+
+def test_amended_words_show_what_they_were(fallbook, job):
+    fallbook("say", job, "Run", "one", "is", "40", "feet.", "--at", "10:00")
+    fallbook("amend", job, "note:0", "text", "Run one is 14 feet.")
+    shown = fallbook("show", job, "note:0")[1]
+    assert "before it was amended  Run one is 40 feet." in shown
+    fallbook("amend", job, "R-1", "length_ft", "15")
+    assert "note:1, by hand" in fallbook("show", job, "R-1")[1]
+    assert "Amended by hand: R-1 length_ft: 15" in fallbook("show", job, "note:1")[1]
+
+
+def test_a_negative_value_is_a_value_and_no_option(fallbook, job):
+    fallbook("say", job, "Run one is laid. 40 feet.")
+    code, out, err = fallbook("amend", job, "R-1", "drop_in", "-3")
+    assert (code, out) == (0, "front-walk: R-1 drop_in is now -3\n")
+    assert err == "fallbook: R-1 drop_in -3 is hardly what a yard could hold; amend it again if it was a slip\n"
+
+
+def test_find_prints_job_day_note_and_photo(fallbook, job, ear, make_photo):
+    fallbook("say", job, "Roots in the trench on run five.", "--at", "10:21")
+    fallbook("take", job, make_photo(taken="2026:05:14 10:21:30"))
+    found = fallbook("find", "roots", "trench")[1]
+    (row,) = [line.split() for line in found.splitlines() if " note " in line and not line.startswith("job")]
+    assert " ".join(row) == (
+        "front-walk 2026-05-14 note note:0 2026-05-14 10:21 photo:1 Roots in the trench on run five."
+    )
+    assert fallbook("find", "gazebo") == (0, "", "nothing found for: gazebo\n")
+
+
+def test_a_take_with_a_bad_file_fails_and_says_so_on_standard_error(fallbook, job, ear, tmp_path, make_photo):
+    (tmp_path / "empty.m4a").touch()
+    code, out, err = fallbook("take", job, tmp_path / "empty.m4a", make_photo())
+    assert code == 1
+    assert out == f"{tmp_path}/a.jpg: photo taken\n"
+    assert err == (
+        f"{tmp_path}/empty.m4a: the file is empty; copy it from the phone or recorder again\n"
+        "1 taken, 0 already there, 1 not as they should be\n"
+    )
+
+
+# -- without a library
+
+
+def test_extract_prints_one_record(fallbook, tmp_path, typed):
+    (tmp_path / "n.txt").write_text(LOG)
+    code, out, err = fallbook("extract", tmp_path / "n.txt", "--json")
+    assert (code, err) == (0, "")
+    record = json.loads(out)
+    assert Record.model_validate(record).subject("R-1").length_ft == 12
+    assert set(record) == set(Record.model_fields)
+    typed(LOG.encode())
+    assert json.loads(fallbook("extract", "-", "--json")[1]) == record
+    assert not (tmp_path / "library").exists()
+
+
+def test_check_prints_the_findings_of_a_record(fallbook, tmp_path, typed):
+    (tmp_path / "n.txt").write_text(LOG)
+    record = fallbook("extract", tmp_path / "n.txt", "--json")[1]
+    (tmp_path / "r.json").write_text(record)
+    code, out, err = fallbook("check", tmp_path / "r.json", "--json")
+    assert (code, err) == (0, "")
+    assert {"check", "subject", "outcome", "message", "evidence"} <= set(json.loads(out)[0])
+    typed(record.encode())
+    assert fallbook("check", "-", "--json")[1] == out
+    assert "Findings: " in fallbook("check", tmp_path / "r.json")[1]
+
+
+def test_hear_prints_notes_or_the_record_they_make(fallbook, ear, typed, make_sound):
+    sound = make_sound()
+    note = Note(text="Run one is 12 feet long.", heard="Run one is 12 feet long.", confidence=0.8, start_s=1, end_s=3)
+    ear.answers.extend([[note]] * 4)
+    code, out, err = fallbook("hear", sound, "--json")
+    assert (code, err) == (0, "hearing a.wav ...\n".replace("a.wav", str(sound)))
+    (heard,) = json.loads(out)
+    assert {key: heard[key] for key in ("start_s", "end_s", "heard", "text", "confidence")} == {
+        "start_s": 1,
+        "end_s": 3,
+        "heard": "Run one is 12 feet long.",
+        "text": "Run one is 12 feet long.",
+        "confidence": 0.8,
+    }
+    assert json.loads(fallbook("hear", sound, "--extract", "--json")[1])["runs"][0]["length_ft"] == 12
+    assert "0:01.0  0:03.0  0.80  Run one is 12 feet long." in fallbook("hear", sound)[1]
+    typed(sound.read_bytes())
+    assert len(json.loads(fallbook("hear", "-", "--json")[1])) == 1
+    assert not ear.asked[-1].exists()
+
+
+def test_hear_goes_on_after_a_bad_sound_and_fails(fallbook, ear, make_sound):
+    note = Note(text="Run one is 12 feet long.", start_s=1, end_s=3)
+    ear.answers.extend([FallbookError("a.wav: no sound in it"), [], [note]])
+    code, out, err = fallbook("hear", make_sound("a.wav"), make_sound("b.wav"), make_sound("c.wav"), "--json")
+    assert code == 1
+    assert len(json.loads(out)) == 1
+    assert "fallbook: a.wav: no sound in it\n" in err
+    assert "b.wav: no speech was heard in it\n" in err
+
+
+# -- what goes wrong
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "line"),
+    [
+        (["show", "gone"], 1, "fallbook: no job 'gone'; there are none yet, start one with: fallbook new\n"),
+        (["take", "gone", "x"], 1, "fallbook: no job 'gone'; there are none yet, start one with: fallbook new\n"),
+        (
+            ["extract", "gone.txt"],
+            1,
+            "fallbook: gone.txt: cannot be read (No such file or directory); check the name\n",
+        ),
+        (
+            ["check", "gone.json"],
+            1,
+            "fallbook: gone.json: cannot be read (No such file or directory); check the name\n",
+        ),
+        (["find", "--"], 2, "fallbook: Missing argument 'WORDS...'. (see: fallbook find --help)\n"),
+        (["dig"], 2, "fallbook: No such command 'dig'. (see: fallbook --help)\n"),
+        (["show", "--loud"], 2, "fallbook: No such option: --loud (see: fallbook show --help)\n"),
+        (["new", "a"], 2, "fallbook: Missing option '--client'. (see: fallbook new --help)\n"),
+        (["find", "?"], 2, "fallbook: nothing to find; give a word or two\n"),
+    ],
+)
+def test_what_goes_wrong_is_one_line_and_the_exit_code(fallbook, words, code, line):
+    assert fallbook(*words) == (code, "", line)
+
+
+@pytest.mark.parametrize(
+    "words", [["show", "front-walk", "R-9"], ["show", "front-walk", "note:9"], ["show", "front-walk", "photo:1"]]
+)
+def test_what_is_not_in_the_job_is_named(fallbook, job, words):
+    fallbook("say", job, "Run one is laid. 12 feet.")
+    code, out, err = fallbook(*words)
+    assert (code, out) == (2, "")
+    assert err.startswith(f"fallbook: no {words[-1]} in front-walk")
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize("raw", ["", "{", "[]", '{"runs": [{"length_ft": 3}]}', '{"shoes": []}'])
+def test_a_record_that_is_none_is_one_line(fallbook, tmp_path, raw):
+    (tmp_path / "r.json").write_text(raw)
+    code, out, err = fallbook("check", tmp_path / "r.json", "--json")
+    assert (code, out, err.count("\n")) == (1, "", 1)
+    assert err.startswith(f"fallbook: {tmp_path}/r.json: not a record: ")
+
+
+def test_a_library_that_cannot_be_written_is_one_line(fallbook, tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    code, out, err = fallbook("--library", tmp_path / "file", "show")
+    assert (code, out, err.count("\n")) == (1, "", 1)
+    assert "the library cannot be made here" in err
+
+
+def test_anything_unforeseen_is_one_line_unless_asked(fallbook, monkeypatch, tmp_path):
+    def burst(*_: object) -> None:
+        raise RuntimeError("two\nlines")
+
+    monkeypatch.setattr("extract.notes.parse_log", burst)
+    (tmp_path / "n.txt").write_text(LOG)
+    line = "fallbook: RuntimeError: two lines; run it again with --debug before the command\n"
+    assert fallbook("extract", tmp_path / "n.txt") == (1, "", line)
+    with pytest.raises(RuntimeError):
+        fallbook("--debug", "extract", tmp_path / "n.txt")
+
+
+def test_an_interrupt_is_130(fallbook, job, ear, make_sound):
+    ear.answers.append(KeyboardInterrupt())
+    code, _, err = fallbook("take", job, make_sound())
+    assert code == 130
+    assert err.endswith("fallbook: interrupted; what was done so far is kept, run it again to go on\n")
+
+
+def test_an_interrupted_process_says_one_line():
+    running = process("extract", "-", stdin=subprocess.PIPE)
+    time.sleep(1.5)
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate()
+    assert (running.returncode, out) == (130, "")
+    assert err == "fallbook: interrupted; what was done so far is kept, run it again to go on\n"
+
+
+def test_a_broken_pipe_is_quiet(tmp_path):
+    (tmp_path / "n.txt").write_text("".join(f"Basin {n} is set.\n" for n in range(1, 60)))
+    running = process("extract", tmp_path / "n.txt")
+    running.stdout.close()
+    assert running.stderr.read() == ""
+    running.wait()
+
+
+def test_a_terminal_that_lacks_signs_is_no_reason_to_stop(tmp_path):
+    (tmp_path / "n.txt").write_text("Outlet one is in. It is at the café.\n", encoding="utf-8")
+    running = process("extract", tmp_path / "n.txt", env=os.environ | {"PYTHONIOENCODING": "ascii"})
+    out, err = running.communicate()
+    assert (running.returncode, err) == (0, "")
+    assert "OUT-1" in out
+
+
+# -- the door itself
+
+
+def test_with_nothing_said_the_commands_are_listed(fallbook):
+    code, out, _ = fallbook()
+    assert code == 0
+    assert "take" in out
+    assert "report" in out
+
+
+def test_the_version_is_printed(fallbook):
+    code, out, _ = fallbook("--version")
+    assert (code, out.split()[0]) == (0, "fallbook")
+
+
+def test_the_library_is_where_it_is_said_to_be(fallbook, company, tmp_path, monkeypatch):
+    monkeypatch.setenv("FALLBOOK_LIBRARY", str(tmp_path / "by-name"))
+    new(fallbook, company)
+    assert (tmp_path / "by-name" / "library.db").exists()
+    assert "No jobs yet" in fallbook("--library", tmp_path / "other", "show")[1]
+    monkeypatch.delenv("FALLBOOK_LIBRARY")
+    assert "No jobs yet" in fallbook("show")[1]
+    assert (tmp_path / "home" / "data" / "fallbook" / "library.db").exists()
+
+
+def test_words_that_would_steer_a_terminal_are_harmless(fallbook, job):
+    fallbook("say", job, "Basin one\x1b[2J is set.\x07", "--at", "10:00")
+    shown = fallbook("show", job)[1]
+    assert "\x1b" not in shown
+    assert "\x07" not in shown
+    assert "[bold]" in (fallbook("say", job, "[bold]Basin[/bold]"), fallbook("show", job))[1][1]
+
+
+HEAVY = {"faster_whisper", "ctranslate2", "av", "PIL", "pillow_heif", "docx", "matplotlib", "sqlite_utils", "networkx"}
+
+
+def test_the_door_opens_without_heavy_libraries():
+    program = "import sys, logger.cli; print(*{name.split('.')[0] for name in sys.modules})"
+    loaded = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.split()
+    assert not HEAVY & set(loaded)
+    assert "spacy" not in loaded
+
+
+def test_extract_needs_no_sound_or_picture_library(tmp_path):
+    (tmp_path / "n.txt").write_text(LOG)
+    program = (
+        "import sys; from logger import cli; cli.run(['extract', sys.argv[1], '--json'])\n"
+        "print(*{name.split('.')[0] for name in sys.modules}, file=sys.stderr)"
+    )
+    command = [sys.executable, "-c", program, str(tmp_path / "n.txt")]
+    loaded = subprocess.run(command, capture_output=True, text=True, check=True).stderr.split()
+    assert not HEAVY & set(loaded)

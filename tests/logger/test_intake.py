@@ -1,0 +1,254 @@
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+from conftest import quarters
+
+from extract.errors import FallbookError
+from extract.record import Note
+from logger import intake
+from logger.book import Book
+from logger.store import open_store, read_company
+from reports.job import Job
+
+SPOKEN = [Note(text="Run one is in.", heard="Run one is in.", confidence=0.9, start_s=0.2, end_s=0.8)]
+
+
+@pytest.fixture
+def store(tmp_path, company):
+    with open_store(tmp_path / "library") as opened:
+        job = Job(
+            name="j",
+            client="A. Client",
+            address="1 Larch Walk",
+            day=date(2026, 5, 14),
+            zone="-05:00",
+            company=read_company(company.read_text(), "company.toml"),
+        )
+        opened.add_job(job, company.read_text())
+        yield opened
+
+
+def taken(store, hearing, *paths) -> list[tuple[str, str]]:
+    results = intake.take(store, "j", [Path(path) for path in paths], hearing, lambda name: lambda done, total: None)
+    return [(result.outcome, result.line.replace(str(store.folder.parent), "")) for result in results]
+
+
+def logged(store) -> list[tuple[str, str]]:
+    return [(entry.kind, entry.name) for entry in store.entries("j")]
+
+
+def tree(store) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in store.originals.iterdir()}
+
+
+def test_a_folder_goes_in_copied_first_and_heard_after(store, hearing, tmp_path, make_photo, make_sound):
+    make_photo("day/deep/b.heic")
+    make_sound("day/a.wav")
+    (tmp_path / "day" / "notes.txt").write_text("[14:05] Basin one is set.")
+    (tmp_path / "day" / ".hidden.txt").write_text("not for us")
+    (tmp_path / "day" / ".cache").mkdir()
+    (tmp_path / "day" / ".cache" / "c.txt").write_text("not for us")
+    (tmp_path / "day" / "Thumbs.db").write_bytes(b"\0")
+    hearing.answers.append(SPOKEN)
+    assert taken(store, hearing, tmp_path / "day") == [
+        ("taken", "/day/a.wav: sound taken"),
+        ("taken", "/day/notes.txt: text taken"),
+        ("taken", "/day/deep/b.heic: photo taken"),
+        ("heard", "a.wav: 1 note heard"),
+    ]
+    assert logged(store) == [("sound", "a.wav"), ("text", "notes.txt"), ("photo", "b.heic")]
+    assert sorted(note.text for note in Book(store, "j").notes) == ["Basin one is set.", "Run one is in."]
+
+
+def test_the_same_bytes_go_in_once(store, hearing, tmp_path, make_photo, make_sound):
+    photo, sound = make_photo(), make_sound()
+    shutil.copy(photo, tmp_path / "a (1).jpg")
+    hearing.answers.append(SPOKEN)
+    taken(store, hearing, photo, sound)
+    before = tree(store), logged(store)
+    assert taken(store, hearing, photo, tmp_path / "a (1).jpg", sound) == [
+        ("already", "/a.jpg: already in the job"),
+        ("already", "/a (1).jpg: already in the job"),
+        ("already", "/a.wav: already in the job"),
+    ]
+    assert (tree(store), logged(store)) == before
+    assert len(hearing.asked) == 1
+
+
+def test_originals_and_what_was_given_stay_byte_for_byte(store, hearing, make_photo):
+    photo = make_photo()
+    raw = photo.read_bytes()
+    taken(store, hearing, photo)
+    assert photo.read_bytes() == raw
+    assert list(tree(store).values()) == [raw]
+
+
+def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_path, make_photo, make_sound):
+    day = tmp_path / "day"
+    good = make_photo("day/good.jpg", image=quarters((400, 200)))
+    (day / "cut.jpg").write_bytes(good.read_bytes()[:900])
+    (day / "empty.m4a").touch()
+    (day / "page.jpg").write_text("<html>not found</html>")
+    (day / "plan.pdf").write_bytes(b"%PDF-1.7\n\0")
+    (day / "cut.m4a").write_bytes(b"\0\0\0\x1cftypM4A \0\0\0\0M4A mp42isom" + bytes(40))
+    (day / "blank.txt").write_text("# nothing\n\n")
+    make_sound("day/silence.wav")
+    (tmp_path / "bare").mkdir()
+    hearing.answers.append([])
+    found = taken(store, hearing, day, tmp_path / "gone.jpg", tmp_path / "bare")
+    assert [outcome for outcome, _ in found] == ["failed"] * 4 + ["taken", "failed", "failed", "taken"] + ["failed"] * 3
+    lines = dict(line.split(": ", 1) for _, line in found)
+    assert "\n" not in "".join(lines.values())
+    assert lines["/day/blank.txt"] == "no note in it; write one note a line"
+    assert lines["/day/cut.jpg"].startswith("the picture is cut off or damaged; copy it")
+    assert "cut off at its start" in lines["/day/cut.m4a"]
+    assert lines["/day/empty.m4a"].startswith("the file is empty; copy it")
+    assert "rename it to end in .txt" in lines["/day/page.jpg"]
+    assert lines["/day/plan.pdf"].startswith("a PDF, which is not taken")
+    assert lines["/gone.jpg"] == "no such file or folder; check the name"
+    assert lines["/bare"].startswith("nothing in it to take")
+    assert lines["silence.wav"].startswith("no speech was heard in it; play it")
+    assert logged(store) == [("photo", "good.jpg"), ("sound", "silence.wav")]
+    assert len(tree(store)) == 2
+
+
+def test_a_photo_with_broken_exif_goes_in_with_a_warning(store, hearing, make_photo):
+    photo = make_photo("IMG_20260514_094840.jpg", tags=b"Exif\0\0junk")
+    (_, _), (outcome, line) = taken(store, hearing, photo)
+    assert (outcome, line.split("; ")[0]) == ("warning", "/IMG_20260514_094840.jpg: its EXIF is damaged")
+    photo = Book(store, "j").photos[0]
+    assert photo.taken_at == datetime(2026, 5, 14, 14, 48, 40, tzinfo=UTC)
+    assert photo.time_source.startswith("file name")
+
+
+def test_a_silent_recording_is_not_heard_again(store, hearing, make_sound):
+    sound = make_sound()
+    hearing.answers.append([])
+    taken(store, hearing, sound)
+    assert taken(store, hearing, sound) == [("already", "/a.wav: already in the job")]
+
+
+def test_sound_is_heard_again_only_with_another_ear(store, hearing, make_sound):
+    sound = make_sound()
+    hearing.answers.extend([SPOKEN, [Note(text="Run one is on.", start_s=0.2, end_s=0.8)]])
+    taken(store, hearing, sound)
+    hearing.version = "2"
+    assert taken(store, hearing, sound)[-1] == ("heard", "a.wav: 1 note heard")
+    assert [note.text for note in Book(store, "j").notes] == ["Run one is on."]
+
+
+def test_what_an_earlier_take_left_unheard_is_heard(store, hearing, make_sound):
+    first, second = make_sound("a.wav"), make_sound("b.wav")
+    hearing.answers.extend([KeyboardInterrupt()])
+    with pytest.raises(KeyboardInterrupt):
+        taken(store, hearing, first)
+    hearing.answers.extend([SPOKEN, SPOKEN])
+    assert taken(store, hearing, second)[1:] == [("heard", "a.wav: 1 note heard"), ("heard", "b.wav: 1 note heard")]
+
+
+def test_without_a_model_the_sound_is_in_and_waits(store, hearing, make_sound):
+    sound = make_sound()
+    hearing.missing = True
+    assert taken(store, hearing, sound)[-1] == (
+        "failed",
+        "the sound is in but was not heard: the speech model is not installed",
+    )
+    hearing.missing = False
+    hearing.answers.append(SPOKEN)
+    assert taken(store, hearing, sound)[-1] == ("heard", "a.wav: 1 note heard")
+
+
+def test_a_recording_that_cannot_be_heard_does_not_stop_the_next(store, hearing, make_sound):
+    hearing.answers.extend([FallbookError("no sound in it can be decoded"), SPOKEN])
+    found = taken(store, hearing, make_sound("a.wav"), make_sound("b.wav"))
+    assert [outcome for outcome, _ in found] == ["taken", "taken", "failed", "heard"]
+
+
+def test_a_name_of_odd_bytes_goes_in_and_can_be_printed(store, hearing, tmp_path):
+    path = os.fsencode(tmp_path) + b"/caf\xe9\n.txt"
+    Path(os.fsdecode(path)).write_text("Basin one is set.")
+    found = taken(store, hearing, os.fsdecode(path))
+    assert found[0][0] == "taken"
+    assert Book(store, "j").sources[Book(store, "j").notes[0].source].encode("utf-8")
+
+
+def test_a_pipe_is_refused_and_not_waited_for(store, hearing, tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    assert taken(store, hearing, tmp_path / "pipe") == [
+        ("failed", "/pipe: no file of its own (a device or a pipe); give the file itself")
+    ]
+
+
+def test_an_original_that_was_lost_is_healed_by_taking_it_again(store, hearing, make_photo):
+    photo = make_photo()
+    taken(store, hearing, photo)
+    next(store.originals.iterdir()).unlink()
+    with pytest.raises(FallbookError, match="this original is gone"):
+        store.original(store.entries("j")[0].sha256)
+    taken(store, hearing, photo)
+    assert list(tree(store).values()) == [photo.read_bytes()]
+
+
+def test_leavings_of_a_killed_take_are_swept_but_not_those_of_a_running_one(store, hearing):
+    old, new = store.originals / ".arriving-old", store.originals / ".arriving-new"
+    for part in (old, new):
+        part.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    taken(store, hearing)
+    assert not old.exists()
+    assert new.exists()
+
+
+KILLED = """
+import sys, time
+from pathlib import Path
+from logger import intake, store
+from extract.record import Note
+
+class Slow:
+    def hear(self, path, *, model=None, progress=None):
+        time.sleep(0.05)
+        return [Note(text=path.name[:8], start_s=0, end_s=1)]
+    def describe(self, model=None):
+        return {}
+
+def slowly(call):
+    def slow(*args, **more):
+        time.sleep(0.02)
+        return call(*args, **more)
+    return slow
+
+store.os.replace = slowly(store.os.replace)
+store.os.fsync = slowly(store.os.fsync)
+with store.open_store(Path(sys.argv[1])) as opened:
+    for result in intake.take(opened, "j", [Path(sys.argv[2])], Slow(), lambda name: lambda done, total: None):
+        print(result.line, flush=True)
+"""
+
+
+@pytest.mark.parametrize("after", [0, 1, 3, 5, 7, 9])
+def test_a_take_killed_anywhere_comes_to_the_same_end_when_run_again(store, tmp_path, make_photo, make_sound, after):
+    for n in range(4):
+        make_photo(f"day/{n}.jpg")
+        make_sound(f"day/{n}.wav")
+    command = [sys.executable, "-c", KILLED, str(store.folder), str(tmp_path / "day")]
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    for _ in range(after):
+        running.stdout.readline()
+    time.sleep(0.01)
+    running.send_signal(signal.SIGKILL)
+    running.wait()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    files = sorted((tmp_path / "day").iterdir())
+    assert sorted(entry.name for entry in store.entries("j")) == [path.name for path in files]
+    kept = {name: raw for name, raw in tree(store).items() if not name.startswith(".arriving-")}
+    assert sorted(kept.values()) == sorted(path.read_bytes() for path in files)
+    assert len(Book(store, "j").notes) == 4
+    assert store.db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"

@@ -1,0 +1,214 @@
+import io
+import random
+from datetime import UTC, datetime
+
+import piexif
+import pillow_heif
+import pytest
+from conftest import exif_bytes, quarters
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from extract.errors import FallbookError
+from logger.photos import LONGEST_PX, read_photo, upright_jpeg
+
+TURNS = {
+    1: None,
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_90,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_270,
+}
+"""How an upright picture is stored under each tag: the other way round from how it is shown."""
+
+
+def corners(image: Image.Image) -> list[str]:
+    """The colour of each corner, by name: top left, top right, bottom left, bottom right."""
+    names = {"red": (220, 20, 20), "green": (20, 180, 20), "blue": (20, 20, 220), "white": (255, 255, 255)}
+    wide, high = image.size
+    seen = [image.convert("RGB").getpixel(at) for at in ((8, 8), (wide - 9, 8), (8, high - 9), (wide - 9, high - 9))]
+    return [
+        min(names, key=lambda name: sum(abs(a - b) for a, b in zip(names[name], pixel, strict=True))) for pixel in seen
+    ]
+
+
+UPRIGHT = ["red", "green", "blue", "white"]
+
+
+def copy_of(path) -> Image.Image:
+    return Image.open(io.BytesIO(upright_jpeg(path)))
+
+
+def test_all_that_a_photo_says(make_photo):
+    facts = read_photo(make_photo(gps_utc="2026:05:14 14:48:38", orientation=6))
+    assert facts.taken == datetime(2026, 5, 14, 9, 48, 40)
+    assert facts.offset == "-05:00"
+    assert facts.gps_time == datetime(2026, 5, 14, 14, 48, 38, tzinfo=UTC)
+    assert (facts.lat, facts.lon) == (pytest.approx(41.5), pytest.approx(-93.25))
+    assert (facts.gps_error_m, facts.heading_deg) == (5.0, 95.5)
+    assert (facts.orientation, facts.device, facts.broken) == (6, "Ombrel", False)
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.heic", "a.png"])
+def test_every_format_says_the_same(make_photo, name):
+    facts = read_photo(make_photo(name, gps=(-12.25, 130.5)))
+    assert (facts.taken, facts.offset) == (datetime(2026, 5, 14, 9, 48, 40), "-05:00")
+    assert (facts.lat, facts.lon) == (pytest.approx(-12.25), pytest.approx(130.5))
+
+
+def test_what_a_photo_does_not_say_is_unknown(make_photo):
+    facts = read_photo(make_photo(tags=b""))
+    assert facts.model_dump(exclude={"orientation", "broken"}) == dict.fromkeys(
+        ["taken", "offset", "gps_time", "lat", "lon", "gps_error_m", "heading_deg", "device"]
+    )
+    assert not facts.broken
+
+
+TAG = piexif.GPSIFD
+
+
+@pytest.mark.parametrize(
+    "amiss",
+    [
+        {TAG.GPSLatitude: ((0, 0), (0, 0), (0, 0))},
+        {TAG.GPSLatitude: ((91, 1), (0, 1), (0, 1))},
+        {TAG.GPSLongitude: ((180, 1), (0, 1), (1, 1))},
+        {TAG.GPSLatitude: ((0, 1),) * 3, TAG.GPSLongitude: ((0, 1),) * 3},
+        {TAG.GPSLatitudeRef: b"X"},
+        {TAG.GPSLongitudeRef: b""},
+    ],
+)
+def test_a_place_is_recorded_whole_or_not_at_all(make_photo, amiss):
+    facts = read_photo(make_photo(extra_gps=amiss))
+    assert (facts.lat, facts.lon) == (None, None)
+
+
+def test_a_heading_or_error_of_nought_over_nought_is_unknown(make_photo):
+    facts = read_photo(make_photo(extra_gps={TAG.GPSImgDirection: (0, 0), TAG.GPSHPositioningError: (0, 0)}))
+    assert (facts.heading_deg, facts.gps_error_m) == (None, None)
+
+
+@pytest.mark.parametrize("offset", ["-5:00", "EST", "+25:00"])
+def test_an_offset_that_is_none_is_unknown(make_photo, offset):
+    assert read_photo(make_photo(offset=offset)).offset is None
+
+
+def test_a_camera_clock_that_was_never_set_is_unknown(make_photo):
+    assert read_photo(make_photo(taken="0000:00:00 00:00:00")).taken is None
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_jpeg_comes_out_upright(make_photo, orientation):
+    turn = TURNS[orientation]
+    stored = quarters() if turn is None else quarters().transpose(turn)
+    path = make_photo(image=stored, orientation=orientation)
+    upright = copy_of(path)
+    assert corners(upright) == UPRIGHT
+    assert upright.size == (80, 40)
+    assert read_photo(path).orientation == orientation
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_heic_is_turned_once(make_photo, orientation):
+    path = make_photo("a.heic", image=quarters(), orientation=orientation)
+    pixels = pillow_heif.open_heif(path).to_pillow()  # as the decoder gives them, already turned
+    assert corners(copy_of(path)) == corners(pixels)
+    assert read_photo(path).orientation == orientation
+
+
+def test_a_heic_tag_that_only_informs_turns_nothing(make_photo):
+    path = make_photo("a.heic", image=quarters(), orientation=1)
+    raw = path.read_bytes()
+    tag = bytes.fromhex("01120003000000010001")
+    assert raw.count(tag) == 1
+    path.write_bytes(raw.replace(tag, bytes.fromhex("01120003000000010006")))
+    assert read_photo(path).orientation == 6
+    assert corners(copy_of(path)) == UPRIGHT
+
+
+def test_the_copy_is_baseline_jpeg_of_page_size_with_no_metadata(make_photo):
+    path = make_photo(image=quarters((4000, 2000)))
+    raw = upright_jpeg(path)
+    copy = Image.open(io.BytesIO(raw))
+    assert (copy.format, copy.mode, copy.size) == ("JPEG", "RGB", (LONGEST_PX, LONGEST_PX // 2))
+    assert b"\xff\xc0" in raw
+    assert b"\xff\xc2" not in raw[:2000]
+    assert "exif" not in copy.info
+
+
+@pytest.mark.parametrize("mode", ["RGBA", "P", "L", "LA", "I;16", "1"])
+def test_a_picture_of_any_mode_makes_a_copy(tmp_path, mode):
+    path = tmp_path / "a.png"
+    quarters().convert("L" if mode == "I;16" else mode).convert(mode).save(path)
+    assert Image.open(io.BytesIO(upright_jpeg(path))).mode == "RGB"
+
+
+def test_what_is_see_through_turns_white(tmp_path):
+    path = tmp_path / "a.png"
+    Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(path)
+    assert Image.open(io.BytesIO(upright_jpeg(path))).getpixel((10, 10)) == (255, 255, 255)
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.heic", "a.png"])
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
+def test_a_picture_cut_off_is_refused(make_photo, name, share):
+    noise = Image.frombytes("RGB", (200, 100), random.Random(1).randbytes(60_000))
+    path = make_photo(name, image=noise)
+    raw = path.read_bytes()
+    path.write_bytes(raw[: round(len(raw) * share)])
+    with pytest.raises(FallbookError, match="IMG_1.JPG: the picture is cut off or damaged; copy it"):
+        read_photo(path, "IMG_1.JPG")
+
+
+def test_a_picture_of_too_many_pixels_is_refused(make_photo, monkeypatch):
+    path = make_photo()
+    for limit in (2000, 1000):  # Pillow warns at the limit and fails at twice the limit
+        monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", limit)
+        with pytest.raises(FallbookError, match="more than 0 million pixels"):
+            read_photo(path)
+
+
+def test_other_formats_are_not_opened(tmp_path):
+    path = tmp_path / "a.jpg"
+    quarters().save(path, format="GIF")
+    with pytest.raises(FallbookError, match="cut off or damaged"):
+        read_photo(path)
+
+
+def test_a_phone_picture_of_several_frames_is_a_jpeg(tmp_path):
+    path = tmp_path / "a.jpg"
+    quarters().save(path, format="MPO", save_all=True, append_images=[quarters()])
+    assert corners(copy_of(path)) == UPRIGHT
+
+
+@pytest.mark.parametrize("junk", [b"Exif\0\0junk", b"Exif\0\0MM\0*\xff\xff\xff\xff", b"Exif\0\0"])
+def test_broken_exif_costs_only_itself(make_photo, junk):
+    path = make_photo(image=quarters(), tags=junk)
+    facts = read_photo(path)
+    assert facts.taken is None
+    assert corners(copy_of(path)) == UPRIGHT
+
+
+def test_broken_exif_is_said_to_be_broken(make_photo):
+    assert read_photo(make_photo(tags=b"Exif\0\0junk")).broken
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 10_000), st.integers(0, 255)), min_size=1, max_size=30))
+def test_no_damage_to_exif_stops_a_good_picture(tmp_path, damage):
+    tags = exif_bytes(gps_utc="2026:05:14 14:48:38")
+    out = io.BytesIO()
+    quarters().save(out, format="JPEG", exif=tags)
+    raw = bytearray(out.getvalue())
+    start = raw.find(tags[6:])
+    for place, value in damage:
+        raw[start + place % (len(tags) - 6)] = value
+    path = tmp_path / "a.jpg"
+    path.write_bytes(raw)
+    facts = read_photo(path)
+    assert facts.lat is None or abs(facts.lat) <= 90
+    assert upright_jpeg(path).startswith(b"\xff\xd8")

@@ -1,0 +1,87 @@
+from datetime import date
+
+import pytest
+
+from extract.errors import UsageError
+from logger import jobs, search
+from logger.store import open_store
+
+
+@pytest.fixture
+def store(tmp_path, company):
+    with open_store(tmp_path / "library") as opened:
+        for name, address, day in (("front-walk", "1 Larch Walk", 14), ("back-yard", "9 Tarn Lane", 15)):
+            jobs.new(
+                opened,
+                name,
+                client="A. Client",
+                address=address,
+                company=str(company),
+                day=date(2026, 5, day),
+                zone="-05:00",
+            )
+        jobs.say(opened, "front-walk", "Roots in the trench on run five. We cut them out.", "10:21")
+        jobs.say(
+            opened, "back-yard", "Run two is 12.5 feet of SDR 35, from basin one to basin two.", "2026-05-15T09:00"
+        )
+        yield opened
+
+
+def hits(store, words: str) -> list[tuple[str, str, int | None]]:
+    return [(hit.job, hit.what, hit.note) for hit in jobs.find(store, words)]
+
+
+def test_a_word_is_found_in_its_note_with_job_day_and_time(store):
+    hit = next(hit for hit in jobs.find(store, "trench") if hit.what == "note")
+    assert (hit.job, hit.day, hit.note, hit.at) == ("front-walk", "2026-05-14", 0, "2026-05-14 10:21")
+    assert hit.words == "Roots in the trench on run five. We cut them out."
+
+
+def test_other_endings_and_capitals_are_found(store):
+    assert ("front-walk", "note", 0) in hits(store, "ROOT cutting")
+
+
+def test_addresses_labels_and_kinds_are_found(store):
+    assert hits(store, "larch") == [("front-walk", "job", None)]
+    assert ("back-yard", "R-2", 0) in hits(store, "R-2")
+    assert ("back-yard", "CB-1", 0) in hits(store, "catch basin")
+    assert ("front-walk", "issue", 0) in hits(store, "roots")
+
+
+@pytest.mark.parametrize("words", ["12.5", "SDR 35", "R-2", '"basin', "run*", "run AND basin", "NEAR(", "job:x", "a^b"])
+def test_no_sign_is_special(store, words):
+    assert isinstance(jobs.find(store, words), list)
+
+
+def test_numbers_with_a_point_are_found(store):
+    assert ("back-yard", "note", 0) in hits(store, "12.5 feet")
+
+
+def test_all_words_must_stand_there(store):
+    assert hits(store, "roots basin") == []
+
+
+@pytest.mark.parametrize("words", ["", "  ", "--", '""'])
+def test_nothing_to_find_is_said(store, words):
+    with pytest.raises(UsageError, match="nothing to find; give a word"):
+        jobs.find(store, words)
+
+
+def test_photos_of_a_note_come_with_it(store, hearing, make_photo):
+    photo = make_photo(taken="2026:05:14 10:21:30")
+    list(jobs.take(store, "front-walk", [photo], listening=lambda name: lambda done, total: None, hearing=hearing))
+    (hit,) = [hit for hit in jobs.find(store, "trench") if hit.what == "note"]
+    assert hit.photos == [1]
+
+
+def test_the_index_follows_the_log_and_only_where_it_grew(store, monkeypatch):
+    assert hits(store, "clay") == []
+    read: list[str] = []
+    book = search.Book
+    monkeypatch.setattr(search, "Book", lambda store, job: read.append(job) or book(store, job))
+    jobs.say(store, "front-walk", "Old clay line crossing run five.", "11:00")
+    assert ("front-walk", "note", 1) in hits(store, "clay")
+    jobs.amend(store, "front-walk", "note:1", "text", "Old iron line crossing run five.")
+    assert hits(store, "clay") == []
+    assert ("front-walk", "note", 1) in hits(store, "iron")
+    assert read == ["front-walk", "front-walk"]
