@@ -122,9 +122,8 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
         start = _tied_in(sentence)
     if not labels and (start or end):
         labels = _run_by_ends(site, context, sentence, start, end)
-    named = [m for m in named if not m.place or m.how != "definite" or site.at_place(m.place, "R") or site.run]
-    if not labels and named:
-        labels = site.resolve(named[-1])
+    if not labels and (known := [m for m in named if not m.place or site.run]):
+        labels = site.resolve(known[-1])
     if not labels and _that_pipe(sentence) and site.run:
         labels = [site.run]
     for mention in named:
@@ -416,8 +415,9 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
     model = _likened_to(site, sentence, label)
-    if model is None:
-        return
+    run = site.entry(label)
+    if model is None or (isinstance(run, Run) and run.pipe and "as" not in sentence.tokens):
+        return  # "same pipe went back in" speaks of the run's own
     if sentence.has("attribute", "same_pipe") and model.pipe:
         site.put(label, "pipe", context.said(model.pipe, sentence))
     if sentence.has("attribute", "same_size") and model.nominal_in:
@@ -550,7 +550,8 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
         return behind[0].value
     before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
     if not before:
-        return None
+        down = sentence.word(quantity.end) == "down" and sentence.has("attribute", "invert")
+        return "invert" if down else None
     cue = before[-1].value
     taken = [
         q

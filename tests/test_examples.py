@@ -7,31 +7,13 @@ import json
 from pathlib import Path
 
 import pytest
+from scoring import f1, facts
 
 from extract.assemble import assemble
 from extract.notes import parse_log
 
 EXAMPLES = Path(__file__).parent / "examples"
 JOBS = sorted(path.name.removesuffix(".gold.json") for path in EXAMPLES.glob("*.gold.json"))
-STRUCTURE = ("kind", "state", "size_in", "length_ft", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in")
-RUN = ("from", "to", "state", "nominal_in", "pipe", "length_ft", "drop_in", "slope_pct", "cover_in")
-
-
-def facts(record):
-    """Structures, runs and levels as a set of (label, field, value)."""
-    found = set()
-    for group, fields in (("structures", STRUCTURE), ("runs", RUN)):
-        for entry in record.get(group, []):
-            found |= {(entry["label"], f, json.dumps(_round(entry[f]))) for f in fields if entry.get(f) is not None}
-    for level in record.get("levels", []):
-        found.add((level["point"], level["kind"], json.dumps(_round(level["rod_ft"]))))
-    return found
-
-
-def _round(value):
-    if isinstance(value, list):
-        return [_round(each) for each in value]
-    return round(float(value), 3) if isinstance(value, int | float) else value
 
 
 def read(job):
@@ -44,8 +26,7 @@ def gold(job):
 
 @pytest.mark.parametrize("job", JOBS)
 def test_a_job_in_another_style_reads_well(job):
-    said, right = facts(read(job)), facts(gold(job))
-    assert 2 * len(said & right) / (len(said) + len(right)) >= 0.9
+    assert f1(facts(read(job)), facts(gold(job))) >= 0.9
 
 
 def test_all_jobs_together():

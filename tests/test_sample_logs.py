@@ -134,7 +134,7 @@ def degrees(gps: dict, tag: int) -> float:
 
 def test_photos_are_jpeg_but_one():
     assert [Image.open(DAY / name).format for name in PHOTOS].count("JPEG") == len(PHOTOS) - 1
-    assert Image.open(DAY / "OMBR0318.HEIC").format == "HEIF"
+    assert Image.open(DAY / "OMBR0319.HEIC").format == "HEIF"
 
 
 def test_only_one_photo_has_no_place():

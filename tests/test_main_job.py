@@ -1,0 +1,79 @@
+"""The main job from end to end: the sample day, heard by the real model, becomes a record, findings and a report."""
+
+import json
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from docx import Document
+from scoring import f1, facts
+
+from logger.cli import run
+
+SAMPLES = Path(__file__).parent.parent / "sample_logs"
+JOB = "quillbark-walk"
+
+pytestmark = pytest.mark.model
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory):
+    """A library that holds the sample day, taken in and heard once."""
+    library = tmp_path_factory.mktemp("day")
+    command = ["--library", str(library)]
+    new = ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row", "--day", "2026-09-15"]
+    assert run([*command, *new, "--zone=-06:00", "--company", str(SAMPLES / "company.toml")]) == 0
+    assert run([*command, "take", JOB, str(SAMPLES / "day")]) == 0
+    return command
+
+
+@pytest.fixture(scope="module")
+def record(day):
+    from logger import jobs
+    from logger.store import open_store
+
+    with open_store(Path(day[1])) as store:
+        return jobs.record(store, JOB).as_json()
+
+
+def test_the_day_becomes_the_record_it_should(record):
+    expected = json.loads((SAMPLES / "expected.json").read_text())
+    assert f1(facts(record), facts(expected)) >= 0.95
+
+
+def test_no_wrong_number_goes_unasked(record):
+    expected = facts(json.loads((SAMPLES / "expected.json").read_text()))
+    asked = {(q["about"].split(" ")[0], q.get("field")) for q in record["questions"]}
+    wrong = [fact for fact in facts(record) - expected if re.search(r"\d", fact[2])]
+    assert [(label, name, value) for label, name, value in wrong if (label.split(" ")[0], name) not in asked] == []
+
+
+def test_the_checks_find_what_the_crew_got_wrong(day, capsys):
+    mistakes = tomllib.loads((SAMPLES / "mistakes.toml").read_text())
+    about = {mistake["subject"] for mistake in mistakes["mistake"]}
+    assert run([*day, "show", JOB]) == 0
+    shown = capsys.readouterr().out
+    assert about
+    assert all(re.search(rf"^fail\s+{label}\b", shown, re.M) for label in about)
+
+
+def test_a_figure_leads_back_to_its_note_its_second_and_its_photo(day, capsys):
+    run([*day, "show", JOB, "R-2"])
+    trail = capsys.readouterr().out
+    note = re.search(r"length_ft\s+26 ft.*?note:(\d+), [\d:]+, pocket\.m4a at (\d+:\d\d)", trail)
+    photo = re.search(r"photo:(\d+)", trail)
+    assert note
+    assert photo
+    run([*day, "show", JOB, f"note:{note[1]}"])
+    assert note[2] in capsys.readouterr().out
+    assert run([*day, "show", JOB, f"photo:{photo[1]}"]) == 0
+
+
+def test_the_report_is_a_word_file_with_its_drawings(day, tmp_path):
+    path = tmp_path / "closeout.docx"
+    assert run([*day, "report", JOB, "-o", str(path)]) == 0
+    headings = [p.text for p in Document(str(path)).paragraphs if p.style.name.startswith("Heading 1")]
+    assert len(headings) >= 10
+    assert (tmp_path / "closeout-plan.png").stat().st_size > 10_000
+    assert (tmp_path / "closeout-profile.png").stat().st_size > 10_000
