@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -64,8 +65,8 @@ class Site:
     structure: str | None = None
     last: str | None = None
     """Label of whichever of the two was spoken of last."""
-    history: list[tuple[str, str]] = field(default_factory=list)
-    """(label, field) of every value set, in order: what a correction with no name may mean."""
+    history: dict[tuple[str, str], None] = field(default_factory=dict)
+    """(label, field) of every value set, newest last: what a correction with no name may mean."""
     said: dict[tuple[str, str], Said] = field(default_factory=dict)
     listed: list[str] = field(default_factory=list)
     """The runs last named together: "runs one through three"."""
@@ -116,7 +117,7 @@ class Site:
         self.record.structures = [each for each in self.record.structures if each.label != label]
         self.record.runs = [each for each in self.record.runs if each.label != label]
         self.record.questions = [each for each in self.record.questions if each.about != label]
-        self.history = [pair for pair in self.history if pair[0] != label]
+        self.history = {pair: None for pair in self.history if pair[0] != label}
         self.said = {pair: said for pair, said in self.said.items() if pair[0] != label}
         for focus in ("run", "structure", "last"):
             if getattr(self, focus) == label:
@@ -176,7 +177,7 @@ class Site:
                 level.point.replace(f"{old} ", f"{new} ") if level.point.startswith(f"{old} ") else level.point
             )
         self.said = {(new if label == old else label, name): said for (label, name), said in self.said.items()}
-        self.history = [(new if label == old else label, name) for label, name in self.history]
+        self.history = {(new if label == old else label, name): None for label, name in self.history}
         self.places[new] = self.places.pop(old, set())
         self.touched[new] = self.touched.pop(old, 0)
         self.run, self.structure, self.last = (new if f == old else f for f in (self.run, self.structure, self.last))
@@ -264,7 +265,8 @@ class Site:
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
         if name != "state":
-            self.history.append((label, name))
+            self.history.pop((label, name), None)
+            self.history[(label, name)] = None
         self.said[(label, name)] = said
         setattr(entry, attribute, said.value)
         if name == "length_ft" and said.corrected and isinstance(entry, Run):
@@ -300,7 +302,9 @@ class Site:
         return True
 
     def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
-        if not any((e.note, e.field, e.quote) == (evidence.note, name, evidence.quote) for e in entry.evidence):
+        # Notes come in order, so what this note said before stands at the end of the list.
+        said = itertools.takewhile(lambda e: e.note == evidence.note, reversed(entry.evidence))
+        if not any((e.field, e.quote) == (name, evidence.quote) for e in said):
             entry.evidence.append(evidence.model_copy(update={"field": name}))
 
     def ask(
@@ -334,10 +338,10 @@ class Site:
     ) -> tuple[str, str] | None:
         """The (label, field) that a correction means: same kind of number, last said, on `prefer` first (or `only`)."""
         wanted = set(fields)
-        recent = [(label, name) for label, name in reversed(self.history) if name in wanted]
+        # Newest first; a field set often counts once.
+        recent = [pair for pair in reversed(self.history) if pair[1] in wanted]
         if old is not None:
-            held = [pair for pair in recent if _holds(self.said[pair].value, old)]
-            recent = held or recent
+            recent = [pair for pair in recent if _holds(self.said[pair].value, old)] or recent
         preferred = [pair for pair in recent if pair[0] in prefer]
         return next(iter(preferred if only else preferred or recent), None)
 

@@ -66,6 +66,8 @@ class Photo(Shape):
     at: time
     """The true time, local."""
     camera: str
+    shows: str
+    """The structure or run that a person would put it to."""
     scene: str
     """A function of scenes.py, by name."""
     options: dict[str, Any] = {}
