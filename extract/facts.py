@@ -444,6 +444,11 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
             used.add(id(quantity))
             pieces.append(quantity.value)
             continue
+        counted = _sticks_of(sentence, i)
+        if counted:
+            used |= {id(quantity), id(sentence.quantities[i - 1])}
+            pieces += [quantity.value] * counted
+            continue
         if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
             continue
         if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
@@ -466,6 +471,15 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
     total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
     if not total_said:
         site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _sticks_of(sentence: Sentence, i: int) -> int:
+    """How many, in "five sticks of ten-foot pipe"; 0 for anything else."""
+    quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
+    if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
+        return 0
+    gap = sentence.tokens[before.end : quantity.start]
+    return int(before.value) if len(gap) == 2 and gap[0] in PIECES and gap[1] == "of" and before.value <= 200 else 0
 
 
 def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:

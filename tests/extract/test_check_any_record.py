@@ -112,9 +112,10 @@ def seconds(record: Record) -> float:
 
 
 def test_a_large_job_of_200_runs_and_150_structures_is_checked_in_a_blink():
+    """Some 30 ms on an idle core; three times that is allowed, for the machine may have other work."""
     record = site(150, 200, outlet=True)
     check(record)
-    assert min(seconds(record) for _ in range(20)) < 0.05
+    assert min(seconds(record) for _ in range(20)) < 0.15
 
 
 @pytest.mark.parametrize("outlet", [True, False])
