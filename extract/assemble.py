@@ -20,7 +20,7 @@ WITHDRAW = re.compile(
     r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",
     re.I,
 )
-BEARS_OUT = ("elevation", "repeat_reading", "depth", "pieces", "stations", "drop", "slope")
+BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
 LEVELLED = ("rod_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 MEASURED = ("cover", "drop", "slope", "length", "invert", "invert_in", "invert_out", "rim")
@@ -57,7 +57,7 @@ def settle_borne_out(record: Record) -> None:
     if not doubted:
         return
     borne_out = {
-        (witness.note, witness.field)
+        (finding.subject.split(" ")[0], witness.note, witness.field)
         for finding in check(record)
         if finding.outcome == "ok" and finding.check in BEARS_OUT and finding.stated is not None
         for witness in finding.evidence
@@ -65,7 +65,8 @@ def settle_borne_out(record: Record) -> None:
     for question in doubted:
         # A rod reading and its elevation are one witness, with no field of its own.
         field = None if question.field in LEVELLED else question.field
-        if all((witness.note, field) in borne_out for witness in question.evidence):
+        about = question.about.split(" ")[0]
+        if question.evidence and all((about, witness.note, field) in borne_out for witness in question.evidence):
             record.questions.remove(question)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from extract.quantities import Quantity
+from extract.quantities import Quantity, normalise
 from extract.record import Evidence, Issue, Level, Note, Test
 from extract.site import Said, limits
 from extract.statements import Mention, Sentence
@@ -52,8 +52,8 @@ class Context:
 
     def confidence(self, sentence: Sentence, quantity: Quantity) -> float:
         """The least confidence of the words a number was heard in; 1 for a typed note."""
-        wanted = {token.strip(".") for token in sentence.tokens[quantity.start : quantity.end]}
-        heard = [word.confidence for word in self.note.words if wanted & set(_plain(word.text))]
+        wanted = set(sentence.tokens[quantity.start : quantity.end]) - {"a", "an", "and", "of", "."}
+        heard = [word.confidence for word in self.note.words if wanted & set(normalise(word.text))]
         return min(heard, default=self.note.confidence)
 
     def said(
@@ -64,10 +64,6 @@ class Context:
             bool(self.note.words) and quantity is not None and evidence.confidence < limits()["confidence"]["number"]
         )
         return Said(value, evidence, self.planned, corrected, doubted)
-
-
-def _plain(word: str) -> list[str]:
-    return [part for part in word.lower().strip().strip(".,?!;:").replace("-", " ").split() if part]
 
 
 @dataclass
@@ -136,7 +132,7 @@ def _denied(sentence: Sentence) -> set[int]:
     hidden: set[int] = set()
     for cue in sentence.find("negation"):
         for i in range(cue.end, min(cue.end + NEGATION_REACH, len(sentence.tokens))):
-            if sentence.tokens[i] in (",", "but"):
+            if sentence.tokens[i] in (",", "but", "and"):
                 break
             hidden.add(i)
         if sentence.word(cue.end) in ("use", "need", "want"):
@@ -160,10 +156,14 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
         if new:
             dropped.append(old)
             found.append(Correction(new, old.value))
-    for cue in sentence.find("last", "correction"):
-        later = [q for q in quantities if q.start >= cue.end]
-        earlier = [q for q in quantities if q.end <= cue.start]
-        if not later:
+    cues = [term.end for term in sentence.find("last", "correction")]
+    cues += [
+        i + 1 for i, token in enumerate(sentence.tokens) if token in ("no", "nope") and sentence.word(i + 1) == ","
+    ]
+    for end in sorted(cues):
+        later = [q for q in quantities if q.start >= end]
+        earlier = [q for q in quantities if q.end < end]
+        if not later or (sentence.word(end - 1) in ("no", "nope") and later[0].start > end + 3):
             continue
         pair = next((q for q in reversed(earlier) if _alike(q, later[0])), None)
         if pair:

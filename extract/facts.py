@@ -6,7 +6,7 @@ import re
 
 from extract.context import Context, Correction
 from extract.fittings import read_fittings
-from extract.quantities import Quantity, elevation_of, lost_its_point
+from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Mention, Sentence
@@ -16,9 +16,9 @@ RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 SIZE_NOUNS = {"round", "square", "diameter"}
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
+LONGEST_ROD_FT = 25
 LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
-RUN_MEASURES = ("cover", "drop", "slope")
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
 
 
@@ -213,7 +213,8 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
 
 def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None) -> None:
     run = site.entry(label)
-    assert isinstance(run, Run)
+    if not isinstance(run, Run):
+        return
     both = start is not None and end is not None
     for name, held, value in (("from", run.from_, start), ("to", run.to, end)):
         # One end in passing ("one adapter to get out of the basin") never moves a run that has it.
@@ -364,6 +365,8 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
     after = sentence.word(quantity.end)
     if quantity.unit == "size":
         return True
+    if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
+        return False  # "a three inch drop"
     if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts"):
         return False
     if quantity.attributive and not _cued(sentence, quantity):
@@ -464,13 +467,29 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
         return
     first = next(q for q in sentence.quantities if q.unit == "ft")
     run = site.entry(label)
-    assert isinstance(run, Run)
+    if not isinstance(run, Run):
+        return
     if not context.planned:
         more = {"another", "more", "plus", "also"} & set(sentence.tokens)
         run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
+    if _unmeasured_sticks(sentence):
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
     total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
     if not total_said:
         site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _unmeasured_sticks(sentence: Sentence) -> bool:
+    """Whether pieces are counted with no length ("four full sticks and a three-foot piece") or taken off."""
+    ends = [q.end for q in sentence.quantities if q.unit == "ft"]
+    starts = [q.start for q in sentence.quantities if q.unit == "ft"]
+    bare = any(
+        token in ("stick", "sticks")
+        and not any(0 <= i - end <= 2 for end in ends)
+        and not any(1 <= start - i <= 2 for start in starts)
+        for i, token in enumerate(sentence.tokens)
+    )
+    return bare or bool({"minus", "less"} & set(sentence.tokens))
 
 
 def _sticks_of(sentence: Sentence, i: int) -> int:
@@ -561,7 +580,7 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     after = quantity.end + (1 if sentence.word(quantity.end) == "of" else 0)
     behind = [t for t in sentence.find("attribute", *names) if t.start == after]
     if behind and (after > quantity.end or behind[0].value in ("length", "width", "drop", "cover")):
-        return behind[0].value
+        return behind[0].value if _fits(behind[0].value, quantity) else None
     before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
     if not before:
         down = sentence.word(quantity.end) == "down" and sentence.has("attribute", "invert")
@@ -622,6 +641,13 @@ def _measure(
         _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
 
 
+def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
+    """ "Forty or forty-one feet", "between thirty and forty": two numbers for one."""
+    before = sentence.word(quantity.start - 1)
+    other = any(q.end == quantity.start - 1 for q in sentence.quantities)
+    return other and (before == "or" or (before == "and" and "between" in sentence.tokens[: quantity.start]))
+
+
 def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
     """The run or channel drain that a length is of; a basin has none."""
     channels = [
@@ -644,6 +670,10 @@ def _put(
     quantity: Quantity,
     correct: bool,
 ) -> None:
+    if label and _one_or_other(sentence, quantity):
+        site.ask(
+            label, name, "low_confidence", evidence=[context.evidence(sentence, quantity)], heard=context.note.text
+        )
     if label:
         rounded = round(value, 4) if isinstance(value, float) else value
         site.put(label, name, context.said(rounded, sentence, quantity, corrected=correct))
@@ -670,9 +700,19 @@ def _level_field(
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
         return
-    if quantity.unit == "in" or sentence.word(quantity.end) in ("down", "deep", "below"):
+    depth = quantity.unit == "in" or sentence.word(quantity.end) in ("down", "deep", "below")
+    if depth and not _relative(sentence, quantity):
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
+        return
+    if _relative(sentence, quantity):
+        site.ask(
+            label,
+            side_field(site, label, cue),
+            "low_confidence",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+        )
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
@@ -691,6 +731,13 @@ def _level_field(
     _put(site, context, sentence, label, name, elevation, quantity, correct)
 
 
+def _relative(sentence: Sentence, quantity: Quantity) -> bool:
+    """ "A foot lower than the basin" is no elevation and no depth of its own."""
+    after = sentence.tokens[quantity.end : quantity.end + 3]
+    against = any(quantity.end < m.start <= quantity.end + 3 for m in sentence.mentions)
+    return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
+
+
 def _with_point(site: Site, value: float) -> float:
     """9890 on a job whose datum is about 100 is 98.90."""
     while value >= 1000:
@@ -699,10 +746,10 @@ def _with_point(site: Site, value: float) -> float:
 
 
 def side_field(site: Site, label: str, side: str) -> str:
-    """The elevation field of a structure that a spoken side means."""
+    """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
     if side in ("rim", "rim_ft"):
         return "rim_ft"
-    if side == "invert_in" or (side != "invert_out" and label.startswith(("OUT-", "DW-"))):
+    if side == "invert_in" or label.startswith(("OUT-", "DW-")):
         return "invert_in_ft"
     return "invert_out_ft"
 
@@ -735,6 +782,13 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
     about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")
+    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
+    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
+    if level and rod is not None and rod < LONGEST_ROD_FT:
+        level.rod_ft = round(rod, 4)
+        site.settle(level.point, "rod_ft")
+        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+        return True
     if target is None:
         return False
     label, name = target

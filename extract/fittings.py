@@ -30,15 +30,19 @@ def read_fittings(
             continue  # an arm's elbow
         fitting, parts = _named(sentence, term, used)
         used |= parts
-        if any(q.glued for q in sentence.quantities if id(q) in parts) and site.run:
+        doubted = [q for q in sentence.quantities if id(q) in parts]
+        if any(q.glued or context.said(0, sentence, q).doubted for q in doubted) and site.run:
             site.ask(
                 site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text
             )
         found.append((term.start, fitting, bool(parts & set(corrected))))
     for quantity in sentence.quantities:
         bend = _bend(sentence, quantity, used, listed=bool(found))
-        if bend:
+        if bend and bend[0].angle_deg:
             used |= bend[1]
+            if any(context.said(0, sentence, q).doubted for q in sentence.quantities if id(q) in bend[1]) and site.run:
+                heard = context.note.text
+                site.ask(site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
     for at, fitting, corrects in found if not context.planned else ():
         for label in _runs_for(site, context, sentence, subjects, at):

@@ -39,7 +39,7 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
-    _measures(site, test, masked)
+    _measures(site, context, test, masked)
     result = _result(sentence)
     if result:
         test.result = result  # type: ignore[assignment]
@@ -75,24 +75,34 @@ def _tells_of_test(sentence: Sentence) -> bool:
     return sentence.has("result") or any(q.unit in ("s", "gpm", "psi") for q in sentence.quantities)
 
 
-def _measures(site: Site, test: Test, sentence: Sentence) -> None:
+def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> None:
     for quantity in sentence.quantities:
         name = {"s": "duration_s", "gpm": "flow_gpm"}.get(quantity.unit or "")
         if not name:
             continue
-        if plausible(name, quantity.value):
-            setattr(test, name, quantity.value)
-        else:
-            site.ask(test.at or "tests", name, "implausible")
+        evidence = context.evidence(sentence, quantity)
+        held = getattr(test, name)
+        if not plausible(name, quantity.value):
+            site.ask(test.at or "tests", name, "implausible", evidence=[evidence], heard=evidence.quote)
+            continue
+        if held not in (None, quantity.value):
+            site.ask(test.at or "tests", name, "conflict", evidence=[evidence], choices=[held, quantity.value])
+        if context.said(quantity.value, sentence, quantity).doubted:
+            site.ask(test.at or "tests", name, "low_confidence", evidence=[evidence], heard=evidence.quote)
+        setattr(test, name, quantity.value)
 
 
 def _result(sentence: Sentence) -> str | None:
-    cues = sentence.find("result")
-    if not cues:
-        return None
-    cue = cues[-1]
-    denied = any(cue.start - 3 <= no.start < cue.start for no in sentence.find("negation"))
-    return "fail" if cue.value == "pass" and denied else cue.value
+    found = None
+    for cue in sentence.find("result"):
+        near = sentence.tokens[max(0, cue.start - 3) : cue.start]
+        near = near[len(near) - near[::-1].index(",") :] if "," in near else near
+        denied = any(cue.start - len(near) <= no.start < cue.start for no in sentence.find("negation"))
+        if not denied:
+            found = cue.value
+        elif cue.value == "pass":
+            found = "fail"  # "nothing leaked" tells nothing of the water; "didn't pass" does
+    return found
 
 
 # -- issues

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from extract.context import Context, Correction
 from extract.facts import side_field
-from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
+from extract.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure
 from extract.site import Site, plausible
 from extract.statements import Sentence
 
 KINDS = ("backsight", "foresight", "intermediate")
+COUNTING = {word: str(value) for word, value in SMALL.items() if value}
 SIDES = ("rim", "invert", "invert_in", "invert_out")
 
 
@@ -17,7 +18,7 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     """Take the rod readings of a sentence; whether it was about levels at all."""
     kinds = sentence.find("level", *KINDS)
     elevations = sentence.find("attribute", "elevation")
-    _aim(site, context, sentence)
+    _aim(site, context, sentence, len(sentence.tokens))
     first = next((q for q in sentence.quantities if q.unit in (None, "ft")), None)
     if context.rod_waits and not kinds and first and first.start == 0:
         _rod(site, context, sentence, context.rod_waits, first)
@@ -32,6 +33,7 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         cue = max([*kinds, *elevations], key=lambda t: (t.end <= quantity.start, t.end), default=None)
         if cue is None or cue.end > quantity.start:
             continue
+        _aim(site, context, sentence, quantity.start)
         if cue.category == "level":
             _rod(site, context, sentence, cue.value, quantity)
         else:
@@ -39,12 +41,19 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     return True
 
 
-def _aim(site: Site, context: Context, sentence: Sentence) -> None:
-    """Which point the rod stands on: the benchmark, or a structure's side."""
-    if sentence.has("level", "benchmark"):
+def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
+    """Which point the rod stands on when the word `at` is reached: the benchmark, a turning point, or a structure's
+    side."""
+    if sentence.has("level", "benchmark", within=(0, at)):
         context.point = "benchmark"
-    side = next((t.value for t in reversed(sentence.find("attribute", *SIDES))), None)
-    label = next((m.label for m in sentence.mentions if m.label and m.what != "run"), None)
+    turning = next((i for i, token in enumerate(sentence.tokens[:at]) if token == "tp"), None)
+    if turning is not None:
+        context.point = f"TP-{COUNTING.get(sentence.word(turning + 1), sentence.word(turning + 1))}"
+        return
+    sides = sentence.find("attribute", *SIDES)
+    side = next((t.value for t in reversed(sides) if t.start < at), sides[0].value if sides else None)
+    named = [m for m in sentence.mentions if m.label and m.what != "run"]
+    label = next((m.label for m in reversed(named) if m.start < at), named[0].label if named else None)
     if label is None and side and context.point and context.point != "benchmark":
         label = context.point.split(" ")[0]
     if label is None and side and sentence.has("level"):
@@ -72,10 +81,11 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     if lost_its_point(quantity) or context.said(value, sentence, quantity).doubted:
         site.ask(point, "rod_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
     context.level = level
+    site.rod_last = True
     site.record.levels.append(level)
     if point == "benchmark" and context.elevation is not None:
         level.elevation_ft = context.elevation
-    if point != "benchmark" and " " not in point:
+    if point != "benchmark" and " " not in point and not point.startswith("TP-"):
         site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 

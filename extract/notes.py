@@ -39,6 +39,9 @@ def _split_stamp(line: str, day: date | None) -> tuple[datetime | None, str]:
 
 def _moment(stamp: str, day: date | None) -> datetime:
     if "T" in stamp or stamp.count("-") >= 2:
-        return datetime.fromisoformat(stamp)
+        moment = datetime.fromisoformat(stamp)
+        if not 2000 <= moment.year <= 2100:
+            raise ValueError(f"no crew was out in the year {moment.year}")
+        return moment
     clock = time.fromisoformat(stamp if len(stamp.split(":")[0]) == 2 else f"0{stamp}")
     return datetime.combine(day or date(1900, 1, 1), clock)

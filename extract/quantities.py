@@ -20,6 +20,7 @@ SMALL = {
 } | {"oh": 0, "o": 0}
 TENS = {word: 10 * i for i, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
 FRACTIONS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4}
+FRACTIONS |= {"tenth": 10, "tenths": 10, "hundredth": 100, "hundredths": 100}
 FRACTIONS |= {
     "eighth": 8,
     "eighths": 8,
@@ -51,11 +52,16 @@ UNITS = {
     "other": "years acres miles mph",
 }
 UNIT_OF = {word: unit for unit, words in UNITS.items() for word in words.split()}
+PIECE_NOUNS = {"stick", "sticks", "piece", "pieces", "joint", "joints", "lengths"}
+PIPE_WORDS = set(
+    "sdr schedule sch pvc round square corrugated pipe line dual single solid perforated d2729 d black white wye tee "
+    "channel basin area drain sleeve cap coupling".split()
+)
 TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
 SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
-STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "a", "an", "point"}
+STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "a", "an", "point", "hundred"}
 NUMERIC = frozenset("0123456789.")
 """A number begins with one of these words or characters; nothing else is looked at."""
 DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
@@ -68,9 +74,13 @@ REWRITES = [
     (triggers, re.compile(pattern), into)
     for triggers, pattern, into in (
         (",", r"(?<=\d),(?=\d{3}\b)", ""),
+        (",", r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        ("=", r"=", " "),
+        (".", r"(?<=\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
+        ("t", r"\bturning point (?:number )?(\w+)", r"tp \1"),
         ("x×", r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
         ("'", r"(\d)\s?'\s?s\b", r"\1s"),
-        ("'", r"(\d)\s?'\s?(?=\d)", r"\1 ft "),
+        ("'", r"(\d)\s?'\s?-?\s?(?=\d)", r"\1 ft "),
         ("'", r"(\d)\s?'(?![\w'])", r"\1 ft "),
         ("\"'", r"(\d)\s?(?:\"|'')", r"\1 inch "),
         ("%", r"(\d)\s?%", r"\1 percent"),
@@ -285,6 +295,8 @@ def _below_thousand(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
         value, end = float(tokens[i][:15]), i + 1
     elif _word(tokens, i) == "a" and _word(tokens, i + 1) in ("hundred", "thousand"):
         value, end = 1, i + 1
+    elif _word(tokens, i) == "hundred":
+        value, end = 1, i
     else:
         value, end = _below_hundred(tokens, i)
     if value is None or _word(tokens, end) != "hundred":
@@ -388,6 +400,7 @@ def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | 
 def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Quantity:
     single = _word(tokens, i) in ("inch", "foot", "in")
     quantity = replace(number, unit=unit, end=i + 1)
+    single = single or (unit == "ft" and _word(tokens, i + 1) in PIECE_NOUNS)
     attributive = single and number.value > 1 and _word(tokens, i - 1) not in ("a", "an")
     quantity = replace(quantity, attributive=attributive)
     tail = _fraction_at(tokens, i + 2) if _word(tokens, i + 1) == "and" else None
@@ -418,11 +431,14 @@ def _converted(tokens: Sequence[str], quantity: Quantity) -> Quantity:
 
 
 def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
-    number = _number_at(tokens, feet.end, frozenset())
-    if number is None or number.parts or not 0 < number.value < 12 or number.unit:
+    apart = _word(tokens, feet.end) in (",", "and")
+    number = _number_at(tokens, feet.end + apart, frozenset())
+    if feet.pointed or number is None or number.parts or not 0 < number.value < 12 or number.unit:
+        return feet
+    if apart and (_word(tokens, number.end) != "inches" or _word(tokens, number.end + 1) in ("of", "a", "per")):
         return feet
     after = _word(tokens, number.end)
-    if after in ("inch", "inches", "in") and _word(tokens, number.end + 1) not in ("sdr", "schedule", "pvc", "round"):
+    if after in ("inch", "inches", "in") and _word(tokens, number.end + 1) not in PIPE_WORDS:
         return replace(feet, value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or _plural_angle(tokens, number.end):
         return feet

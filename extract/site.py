@@ -68,6 +68,8 @@ class Site:
     history: dict[tuple[str, str], None] = field(default_factory=dict)
     """(label, field) of every value set, newest last: what a correction with no name may mean."""
     said: dict[tuple[str, str], Said] = field(default_factory=dict)
+    rod_last: bool = False
+    """Whether the last number taken was a rod reading: what a bare correction then means."""
     listed: list[str] = field(default_factory=list)
     """The runs last named together: "runs one through three"."""
     places: dict[str, set[str]] = field(default_factory=dict)
@@ -264,6 +266,7 @@ class Site:
             said = before if before.value <= said.value else said
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
+        self.rod_last = False
         if name != "state":
             self.history.pop((label, name), None)
             self.history[(label, name)] = None
@@ -280,6 +283,8 @@ class Site:
             for pair, said in self.said.items()
             if pair[1] in ELEVATIONS and pair != (label, name) and isinstance(said.value, float)
         ]
+        if not others and self.record.levels and value < limits()["range"]["rod_ft"]["high"]:
+            return True  # a rod reading said as if it were a height
         others += [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
         reach = limits()["range"]["elevation_apart_ft"]["high"]
         return bool(others) and min(abs(value - other) for other in others) > reach

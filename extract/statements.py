@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -27,8 +28,9 @@ NOT_A_PLACE = set(
 TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
-ONLY_WITH_NUMBER = {"r", "out", "co", "ad", "ds", "dw", "cb", "jb"}
-LONGEST_NOTE = 100_000
+ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
+LONGEST_READ = 4_000
+"""Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
 
 
 @dataclass
@@ -104,64 +106,72 @@ class Sentence:
 
 def read_note(text: str) -> list[Sentence]:
     """The sentences of one note, a sentence about two runs in two pieces. What was asked is marked as a question."""
-    tokens = normalise(text[:LONGEST_NOTE])
+    sentences: list[Sentence] = []
+    while len(text) > LONGEST_READ:
+        cut = text.rfind(" ", 0, LONGEST_READ)
+        cut = cut if cut > 0 else LONGEST_READ
+        sentences += _read(text[:cut])
+        text = text[cut:]
+    return sentences + _read(text)
+
+
+def _read(text: str) -> list[Sentence]:
+    tokens = normalise(text)
+    terms = find_terms(tokens)
     sentences: list[Sentence] = []
     start = 0
     for i, token in enumerate([*tokens, "."]):
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
-            part = tokens[start:i]
-            told = _told_before_asking(part) if token == "?" else len(part)
-            pieces = _by_run(part[:told]) if told else []
-            sentences += [replace(read_sentence(piece), continues=n > 0) for n, piece in enumerate(pieces)]
-            if told < len(part):
-                sentences.append(replace(read_sentence(part[told:]), question=True))
+            told = start + _told_before_asking(tokens[start:i]) if token == "?" else i
+            for n, (low, high) in enumerate(_by_run(tokens, start, told)):
+                sentences.append(replace(_sentence(tokens, terms, low, high), continues=n > 0))
+            if told < i:
+                sentences.append(replace(_sentence(tokens, terms, told, i), question=True))
             start = i + 1
     return sentences
 
 
 def _told_before_asking(tokens: list[str]) -> int:
     """How many tokens of a question were told first: "ran it to basin one, how long?" tells its first half."""
-    for i in range(len(tokens) - 1, -1, -1):
-        if tokens[i] == ",":
-            return _told_before_asking(tokens[:i]) if "asks" in tokens[:i] else i
-    return 0
+    end = tokens.index("asks") if "asks" in tokens else len(tokens)
+    return next((i for i in range(end - 1, -1, -1) if tokens[i] == ","), 0)
 
 
-def _by_run(tokens: list[str]) -> list[list[str]]:
+def _by_run(tokens: list[str], start: int, end: int) -> list[tuple[int, int]]:
     """One piece a run where a sentence goes from one to the next: "run one is …, and on run two it's …"."""
-    pieces, start, named = [], 0, False
-    for i, token in enumerate(tokens):
-        if token not in ("run", "r") or _number_after(tokens, i + 1)[0] is None:
+    pieces, named = [], False
+    for i in range(start, end):
+        if tokens[i] not in ("run", "r") or _number_after(tokens, i + 1)[0] is None:
             continue
         lead = i
         while lead > start and tokens[lead - 1] in ("on", "for", "then", "and", ",", "that", "'s", "so"):
             lead -= 1
-        if named and {"and", ","} & set(tokens[lead:i]) and lead > start and "as" not in tokens[lead:i]:
-            pieces.append(tokens[start:lead])
+        if named and {"and", ","} & set(tokens[lead:i]) and lead > start:
+            pieces.append((start, lead))
             start = lead
+            while start < i and tokens[start] in (",", "and"):
+                start += 1
         named = True
-    return [_without_lead(piece) for piece in [*pieces, tokens[start:]]]
+    return [*pieces, (start, end)] if end > start else pieces
 
 
-def _without_lead(tokens: list[str]) -> list[str]:
-    i = 0
-    while i < len(tokens) - 1 and tokens[i] in (",", "and"):
-        i += 1
-    return tokens[i:]
-
-
-def read_sentence(tokens: list[str]) -> Sentence:
-    """Names first, then quantities among what is left."""
-    terms = find_terms(tokens)
-    segments = _segments(tokens)
-    mentions, plain = _mentions(tokens, terms)
+def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sentence:
+    """The tokens [low, high) of a note as a sentence: names first, then quantities among what is left."""
+    first, last = bisect_left(terms, low, key=_start), bisect_left(terms, high, key=_start)
+    own = [replace(term, start=term.start - low, end=term.end - low) for term in terms[first:last]]
+    part = tokens[low:high]
+    mentions, plain = _mentions(part, own)
     taken = {i for mention in mentions for i in range(mention.start, mention.end)}
     taken |= {i for term in plain if term.category in ("pipe", "decision") for i in range(term.start, term.end)}
-    quantities = find_quantities(tokens, taken)
+    quantities = find_quantities(part, taken)
     inside = {i for quantity in quantities for i in range(quantity.start, quantity.end)}
     plain = [term for term in plain if term.category == "pipe" or term.start not in inside]
-    _set_roles(tokens, mentions)
-    return Sentence(tokens, plain, mentions, quantities, segments)
+    _set_roles(part, mentions)
+    return Sentence(part, plain, mentions, quantities, _segments(part))
+
+
+def _start(term: Term) -> int:
+    return term.start
 
 
 def _segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
