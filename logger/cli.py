@@ -8,7 +8,6 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -74,20 +73,18 @@ def new(
     client: Annotated[str, typer.Option(help="Who the work is for.")],
     address: Annotated[str, typer.Option(help="Where the site is.")],
     company: Annotated[str, typer.Option(metavar="FILE", help="The firm's company file (TOML).")],
-    day: Annotated[
-        datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Day of the work; today if left out.")
-    ] = None,
+    day: Annotated[str | None, typer.Option(metavar="2026-05-14", help="Day of the work; today if left out.")] = None,
     zone: Annotated[
         str | None, typer.Option(metavar="-05:00", help="The site's offset from UTC; this machine's if left out.")
     ] = None,
 ) -> None:
     """Start a job."""
     from logger import jobs
+    from logger.times import typed_day
 
+    on = typed_day(day) if day else None
     with _library(context) as store:
-        made = jobs.new(
-            store, job, client=client, address=address, company=company, day=day.date() if day else None, zone=zone
-        )
+        made = jobs.new(store, job, client=client, address=address, company=company, day=on, zone=zone)
     typer.echo(f"{made.name}: started, {made.day}, UTC{made.zone}. Next: fallbook take {made.name} FILES")
 
 
@@ -144,12 +141,13 @@ def amend(
 ) -> None:
     """Correct a field of the record, or a note's words."""
     from logger import jobs
+    from logger.show import clean
 
     with _library(context) as store:
-        done, doubt = jobs.amend(store, job, subject, field, value)
+        done, before = jobs.amend(store, job, subject, field, value)
     typer.echo(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
-    if doubt:
-        typer.echo(f"fallbook: {doubt}", err=True)
+    if before:
+        typer.echo(f"was: {clean(before)}")
 
 
 @app.command()
@@ -271,7 +269,11 @@ def extract(
     from logger.intake import read_file
     from logger.sniff import decoded
 
-    _print_record(parse_log(decoded(read_file(notes), notes)), as_json)
+    read = parse_log(decoded(read_file(notes), notes))
+    if not read:
+        name = "standard input" if notes == "-" else notes
+        raise FallbookError(f"{name}: no note in it; write one note a line")
+    _print_record(read, as_json)
 
 
 @app.command()

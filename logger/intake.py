@@ -221,10 +221,15 @@ def read_file(path: str) -> bytes:
 def on_disk(path: str) -> Iterator[Path]:
     """A file's path; standard input (`-`) is put into a file for as long as it is needed."""
     if path != "-":
+        if Path(path).is_dir():
+            raise FallbookError(f"{path}: a folder; give the recordings in it, or take it into a job: fallbook take")
         yield Path(path)
         return
+    raw = sys.stdin.buffer.read()
+    if not raw:
+        raise FallbookError("standard input is empty; send it a recording")
     with tempfile.NamedTemporaryFile(prefix="fallbook-", delete=False) as file:
-        file.write(sys.stdin.buffer.read())
+        file.write(raw)
     try:
         yield Path(file.name)
     finally:

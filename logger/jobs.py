@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import json
-import math
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
 
 from platformdirs import user_data_path
 from pydantic import ValidationError
 
-from extract.amend import Amendment, checked
+from extract.amend import Amendment
 from extract.errors import FallbookError, UsageError
-from extract.record import Finding, Note, Record, Run, Structure
+from extract.record import Finding, Note, Record
 from logger import intake
 from logger.book import Book
 from logger.intake import Hearing, Progress, Result
 from logger.search import Hit
 from logger.store import Store, read_company
-from logger.times import machine_zone, timezone_of, typed_moment
+from logger.times import MODIFIED, machine_zone, timezone_of, typed_moment
+from logger.typed import typed_value, written
+from logger.wrong import first_wrong
 from reports.job import Closeout, Job, Photo
+from reports import words as paper_words
 from reports.words import things
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
@@ -54,7 +54,7 @@ def new(
     if not NAME.fullmatch(name):
         raise UsageError(f"{name!r} cannot name a job; use letters, digits and dashes, at most 60")
     for what, words in (("client", client), ("address", address)):
-        if not words.strip():
+        if not written(f"the {what}", words):
             raise UsageError(f"the {what} is empty; say it with --{what}")
     text = _company_text(company)
     day = day or date.today()
@@ -96,50 +96,60 @@ def take(
         from logger import speech
 
         hearing = speech
-    store.job(name)
-    return intake.take(store, name, paths, hearing, listening, model)
+    before = {entry.id for entry in store.entries(store.job(name).name)}
+    return _taken(store, name, before, intake.take(store, name, paths, hearing, listening, model))
+
+
+def _taken(store: Store, name: str, before: set[int], results: Iterator[Result]) -> Iterator[Result]:
+    yield from results
+    book = Book(store, name)
+    # The time of a file itself says when it was copied, as often as not, and is no reason to doubt the job's day.
+    new = [line for line in book.files if line.entry.id not in before and not line.when.source.startswith(MODIFIED)]
+    days = sorted({line.when.at.date() for line in new if line.when.at.date() != book.job.day})
+    if days:
+        apart = sum(line.when.at.date() != book.job.day for line in new)
+        which = "these files are" if apart == len(new) else f"{apart} of these {len(new)} files are"
+        yield Result(
+            "warning",
+            f"{which} of {paper_words.joined(map(paper_words.day, days))}, the job is of "
+            f"{paper_words.day(book.job.day)}; if the job's day is wrong, make it anew with --day",
+        )
 
 
 def say(store: Store, name: str, text: str, at: str | None = None) -> Note:
     """Log one typed note, now or `at` a time as typed. Raises UsageError where it is empty."""
     job = store.job(name)
     zone = timezone_of(job.zone)
-    if not text.strip():
+    text = written("the note", text)
+    if not text:
         raise UsageError("the note is empty; write what there is to say")
     moment = typed_moment(at, job.day, zone) if at else datetime.now(zone).replace(microsecond=0)
-    store.append(name, "said", {"text": text.strip(), "at": moment.isoformat()}, datetime.now(UTC))
-    return Note(text=text.strip(), at=moment)
+    store.append(name, "said", {"text": text, "at": moment.isoformat()}, datetime.now(UTC))
+    return Note(text=text, at=moment)
 
 
 def amend(store: Store, name: str, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
     """Log a person's correction of a record's field or of a note's words (`note:14`, field `text`).
 
-    The value `none` empties it. A word of doubt comes with it where a yard could hardly hold that value.
-    Raises UsageError where the subject or field is not there or the value does not fit.
+    The value `none` empties it. What stood there before comes with it, in words; None where nothing did.
+    Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
     book = Book(store, name)
     match = NOTE.fullmatch(subject)
-    amendment = _amend_note(book, int(match[1]), field, value) if match else _amend_record(book, subject, field, value)
+    amend_it = _amend_record if match is None else _amend_note
+    amendment, before = amend_it(book, match[1] if match else subject, field, written("the value", value))
     store.append(name, "amendment", amendment.model_dump(mode="json"), datetime.now(UTC))
-    return amendment, _doubt(amendment)
+    return amendment, before
 
 
-def _doubt(amendment: Amendment) -> str | None:
-    from extract.site import plausible
-
-    if amendment.value is None or amendment.subject == "note" or plausible(amendment.field, amendment.value):
-        return None
-    value = f"{amendment.subject} {amendment.field} {amendment.value}"
-    return f"{value} is hardly what a yard could hold; amend it again if it was a slip"
-
-
-def _amend_note(book: Book, index: int, field: str, value: str) -> Amendment:
+def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendment, str | None]:
+    index = int(number)
     if index >= len(book.lines):
         raise UsageError(f"no note:{index} in {book.job.name}; its notes go from 0 to {len(book.lines) - 1}")
     if field != "text":
-        raise UsageError(f"of a note only its text can be amended, not {field}")
+        raise UsageError(f"of a note only its text can be amended, not {written('the field', field)}")
     line = book.lines[index]
-    return Amendment(
+    amendment = Amendment(
         subject="note",
         field="text",
         value=None if value.lower() == "none" else value,
@@ -147,42 +157,20 @@ def _amend_note(book: Book, index: int, field: str, value: str) -> Amendment:
         note_source=line.mark,
         note_start_s=line.note.start_s,
     )
+    return amendment, line.note.text or None
 
 
-def _amend_record(book: Book, subject: str, field: str, value: str) -> Amendment:
+def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
     entry = book.record.subject(subject.upper())
     if entry is None:
         labels = ", ".join(each.label for each in things(book.record))
         raise UsageError(f"no {subject} in {book.job.name}; there are: {labels or 'none yet'}")
-    amendment = Amendment(subject=entry.label, field=field, value=_value(entry, field, value), at=_now(book))
+    held = typed_value(book.record, entry, field, value)
+    amendment = Amendment(subject=entry.label, field=field, value=held, at=_now(book))
     book.amended_record((amendment,))
-    return amendment
+    from logger.show import fields
 
-
-def _value(entry: Structure | Run, field: str, text: str) -> Any:
-    """What was typed, as that field holds it: a number, a list such as 12x12, JSON, or words."""
-    if text.lower() == "none":
-        return None
-    name = "from_" if field == "from" else field
-    value = _parsed(text)
-    try:
-        held = checked(entry, name, value)
-    except UsageError:
-        value = text
-        held = checked(entry, name, value)
-    if any(
-        isinstance(each, float) and not math.isfinite(each) for each in (held if isinstance(held, list) else [held])
-    ):
-        raise UsageError(f"{entry.label} {field} cannot be {text}; give a number")
-    return value
-
-
-def _parsed(text: str) -> Any:
-    try:
-        value = json.loads(re.sub(r"^([\d.]+)\s*[xX]\s*([\d.]+)$", r"[\1, \2]", text))
-    except ValueError:
-        return text
-    return text if isinstance(value, bool) else value
+    return amendment, dict(fields(entry)).get(field)
 
 
 def _now(book: Book) -> datetime:
@@ -221,6 +209,10 @@ def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout]:
     """Write the close-out report at `path` and its drawings beside it; all paths written, and what it was made from."""
     from reports.closeout import write_closeout
 
+    if path.suffix.lower() != ".docx":
+        raise UsageError(f"{intake.shown(path)}: the report is a Word document; give a name that ends in .docx")
+    if not path.parent.is_dir():
+        raise FallbookError(f"{intake.shown(path.parent)}: no such folder; make the folder first")
     made_from = closeout(store, name)
     return write_closeout(made_from, path), made_from
 
@@ -229,7 +221,7 @@ def find(store: Store, words: str) -> list[Hit]:
     """Where those words stand in any job's notes, record or address. Raises UsageError for no words."""
     from logger import search
 
-    if not re.search(r"\w", words):
+    if not re.search(r"\w", written("the search", words)):
         raise UsageError("nothing to find; give a word or two")
     return search.find(store, words)
 
@@ -264,10 +256,6 @@ def check_file(path: str) -> list[Finding]:
     try:
         shape = Record.model_validate_json(intake.read_file(path))
     except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(map(str, first["loc"]))
-        at = f"{field}: " if field else ""
-        raise FallbookError(
-            f"{path}: not a record: {at}{first['msg']}; write one with: fallbook extract --json"
-        ) from error
+        _, _, wrong = first_wrong(error)
+        raise FallbookError(f"{path} is no record: {wrong}; write one with: fallbook extract --json") from error
     return check(shape)

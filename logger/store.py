@@ -24,6 +24,8 @@ from pydantic import ValidationError
 
 from extract.errors import FallbookError, UsageError
 from logger.schema import SCHEMA, VERSION
+from logger.typed import SURROGATE
+from logger.wrong import first_wrong
 from reports.job import Company, Job
 
 if TYPE_CHECKING:
@@ -229,14 +231,29 @@ def read_company(text: str, name: str) -> Company:
     except tomllib.TOMLDecodeError as error:
         raise UsageError(f"{name}: not a company file in TOML: {error}") from error
     except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(map(str, first["loc"]))
-        raise UsageError(f"{name}: {field}: {first['msg']}") from error
+        raise UsageError(f"{name}: {_company_fault(error)}") from error
+
+
+def _company_fault(error: ValidationError) -> str:
+    field, kind, words = first_wrong(error)
+    if kind != "missing":
+        return words
+    group, _, last = field.rpartition(".")
+    if field == "warranty":
+        return f"{words}; add a group  [warranty]"
+    under = f" under [{group}]" if group else ""
+    return f"{words}; add a line{under}  {last} = ..."
 
 
 def _entry(row: dict[str, Any]) -> LogEntry:
     known = {key: value for key, value in row.items() if value is not None}
-    return LogEntry(**known | {"at": datetime.fromisoformat(row["at"]), "body": json.loads(row["body"])})
+    body = {key: _readable(value) for key, value in json.loads(row["body"]).items()}
+    return LogEntry(**known | {"at": datetime.fromisoformat(row["at"]), "body": body})
+
+
+def _readable(value: Any) -> Any:
+    """Bytes that are no characters, kept by an older version, as the sign for that."""
+    return SURROGATE.sub("\ufffd", value) if isinstance(value, str) else value
 
 
 def _connect(path: Path) -> Database:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, timezone
 
 from extract.errors import UsageError
+from reports.job import FIRST_DAY, LAST_DAY
 
 ZONE = re.compile(r"([+-])(0\d|1[0-4]):([0-5]\d)")
 NAMED = re.compile(
@@ -46,7 +47,12 @@ def machine_zone(day: date) -> str:
 
 def aware(moment: datetime, zone: timezone) -> datetime:
     """The moment in that zone; a naive one is taken as the zone's own."""
-    return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment.astimezone(zone)
+    if moment.tzinfo is None:
+        return moment.replace(tzinfo=zone)
+    try:
+        return moment.astimezone(zone)
+    except OverflowError:  # at the very end of the calendar no zone is left to go to
+        return moment
 
 
 def named_time(name: str) -> datetime | None:
@@ -96,7 +102,25 @@ def typed_moment(text: str, day: date, zone: timezone) -> datetime:
     """A moment as typed: `14:05` or `14:05:30` on the job's day, or a whole date and time. Raises UsageError."""
     try:
         if "T" in text or text.count("-") >= 2:
-            return aware(datetime.fromisoformat(text), zone)
-        return datetime.combine(day, time.fromisoformat(text), zone)
+            moment = datetime.fromisoformat(text)
+            _bounded(moment)
+            return aware(moment, zone)
+        hour = text.partition(":")[0]
+        return datetime.combine(day, time.fromisoformat(text if len(hour) != 1 else f"0{text}"), zone)
     except ValueError as error:
         raise UsageError(f"{text!r} is no time; write 14:05, 14:05:30 or 2026-05-14T14:05:30") from error
+
+
+def typed_day(text: str) -> date:
+    """A day as typed, `2026-05-14`, of the years 2000 to 2100. Raises UsageError."""
+    try:
+        day = datetime.strptime(text, "%Y-%m-%d").date()
+        _bounded(day)
+    except ValueError as error:
+        raise UsageError(f"{text!r} is no day of this work; write the day as 2026-05-14") from error
+    return day
+
+
+def _bounded(day: date) -> None:
+    if not FIRST_DAY <= date(day.year, day.month, day.day) <= LAST_DAY:
+        raise ValueError(f"no crew was out in the year {day.year}")

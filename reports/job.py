@@ -9,6 +9,9 @@ from pydantic import Field
 
 from extract.record import Finding, Model, Note, Record
 
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2100, 12, 31)
+"""A day of work outside these is a slip of the keys or of a clock."""
+
 
 class Exclusion(Model):
     what: str
@@ -16,7 +19,7 @@ class Exclusion(Model):
 
 
 class Warranty(Model):
-    workmanship_months: int = Field(gt=0)
+    workmanship_months: int = Field(gt=0, le=1200)
     covers: list[str]
     excludes: list[Exclusion]
     how_to_claim: str
@@ -47,7 +50,7 @@ class Job(Model):
     """The short name typed in commands, e.g. `larkspur-walk`."""
     client: str
     address: str
-    day: date
+    day: date = Field(ge=FIRST_DAY, le=LAST_DAY)
     zone: str = "+00:00"
     """The site's offset from UTC, e.g. `-05:00`."""
     company: Company
