@@ -1,23 +1,46 @@
-"""A record as a set of facts, to hold one against another: every field of every entry counts once."""
+"""A record as a set of facts, to hold one against another: each field counts once; tasks and decisions are left out."""
 
 import json
+from collections import Counter
 
 STRUCTURE = ("kind", "state", "size_in", "length_ft", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in")
 RUN = ("from", "to", "state", "nominal_in", "pipe", "length_ft", "drop_in", "slope_pct", "cover_in")
 
 
 def facts(record):
-    """Structures, runs and levels as a set of (label, field, value)."""
+    """Structures, runs with their fittings, levels, issues and tests as a set of (label, field, value)."""
     found = set()
     for group, fields in (("structures", STRUCTURE), ("runs", RUN)):
         for entry in record.get(group, []):
             found |= {(entry["label"], f, json.dumps(_round(entry[f]))) for f in fields if entry.get(f) is not None}
     for level in record.get("levels", []):
         found.add((level["point"], level["kind"], json.dumps(_round(level["rod_ft"]))))
+        if level.get("elevation_ft") is not None:
+            found.add((level["point"], "elevation_ft", json.dumps(_round(level["elevation_ft"]))))
+    for run in record.get("runs", []):
+        for fitting in run.get("fittings", []):
+            size = [_round(fitting.get(name)) for name in ("angle_deg", "nominal_in", "to_nominal_in")]
+            found.add((run["label"], f"fitting {fitting['kind']} {size}", json.dumps(_round(fitting.get("count", 1)))))
+    return found | _happened(record)
+
+
+def _happened(record):
+    """Issues and tests, each once for being there and once a field; the second of a kind at a place is another."""
+    found = set()
+    for group, fields in (("issues", ("action",)), ("tests", ("duration_s", "flow_gpm", "result"))):
+        seen = Counter()
+        for entry in record.get(group, []):
+            key = f"{entry.get('at')} {group} {entry['kind']}"
+            seen[key] += 1
+            label = f"{key} {seen[key]}"
+            found.add((label, "entry", "true"))
+            found |= {(label, f, json.dumps(_round(entry[f]))) for f in fields if entry.get(f) is not None}
     return found
 
 
 def _round(value):
+    if value is None or isinstance(value, bool):
+        return value
     if isinstance(value, list):
         return [_round(each) for each in value]
     return round(float(value), 3) if isinstance(value, int | float) else value

@@ -1,6 +1,6 @@
 """Whole jobs as talk, each with the record it should make: written before the reading was tuned on them.
 
-Scored fact by fact: every field of every entry counts once. The bounds are what was measured, rounded down.
+Scored fact by fact, tasks and decisions left out. The bounds are what was measured, rounded down.
 """
 
 import json
