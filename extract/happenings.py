@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 from extract.context import Context
@@ -12,7 +13,9 @@ from extract.site import Site, plausible
 from extract.statements import Sentence
 
 ALONG_A_RUN = {"roots", "utility", "existing_line", "rock", "reverse_slope", "blockage"}
-OPENERS = set("we i you , and tomorrow still just also somebody someone then so 've me okay oh to should now".split())
+OPENERS = set(
+    "please 's we i you , and tomorrow still just also somebody someone then so 've me okay oh to should now".split()
+)
 DONE_ALREADY = {"took", "got", "have", "shot", "had"}
 COUNTED = {"a": 1, "an": 1, "some": None}
 REMEMBERED_NOTES = 10
@@ -176,24 +179,21 @@ def _act(site: Site, context: Context, sentence: Sentence, action: str) -> None:
 
 
 def read_task(site: Site, context: Context, sentence: Sentence) -> bool:
-    """A thing to buy, ask, photograph or do; whether the sentence was one."""
-    for kind in ("buy", "ask", "photo", "do"):
-        cue = next((c for c in sentence.find("task", kind) if _asks_for_it(sentence, c.start, c.end)), None)
-        if cue is None:
+    """Things to buy, ask, photograph or do, each with its own words; whether the sentence was one."""
+    cues = [c for c in sentence.find("task") if _asks_for_it(sentence, c.start, c.end)]
+    taken = False
+    for cue, after in itertools.zip_longest(cues, cues[1:]):
+        end = after.start if after else len(sentence.tokens)
+        if end - cue.end < 2 and cue.value == "do":
+            continue  # "remind me, gotta ask …"
+        taken = True
+        if cue.value == "buy":
+            _shopping(site, context, sentence, cue.end, end)
             continue
-        rest = (cue.end, len(sentence.tokens))
-        if kind == "buy":
-            _shopping(site, context, sentence, rest[0])
-        elif kind == "do" and len(sentence.tokens) - cue.end < 2:
-            return False
-        else:
-            site.record.tasks.append(
-                Task.model_validate(
-                    {"kind": kind, "text": sentence.text(cue.start), "evidence": [context.evidence(sentence)]}
-                )
-            )
-        return True
-    return False
+        text = sentence.text(cue.start, end).strip(" ,").removesuffix(" and").strip(" ,")
+        evidence = [context.evidence(sentence)]
+        site.record.tasks.append(Task.model_validate({"kind": cue.value, "text": text, "evidence": evidence}))
+    return taken
 
 
 def is_intention(sentence: Sentence) -> bool:
@@ -216,11 +216,11 @@ def _counts_next(sentence: Sentence, at: int) -> bool:
     return sentence.word(at) in ("a", "some", "more") or any(q.start == at for q in sentence.quantities)
 
 
-def _shopping(site: Site, context: Context, sentence: Sentence, start: int) -> None:
+def _shopping(site: Site, context: Context, sentence: Sentence, start: int, end: int) -> None:
     """One task an item: "two four-inch couplings and a can of primer"."""
     items: list[list[str]] = []
     item: list[str] = []
-    for token in [*sentence.tokens[start:], "and"]:
+    for token in [*sentence.tokens[start:end], "and"]:
         if token in ("and", ",", ":") or token in (
             "next",
             "at",
@@ -271,7 +271,7 @@ def read_decision(site: Site, context: Context, sentence: Sentence) -> bool:
     """Something said to be decided or still open; whether the sentence was one.
 
     A later word on the same topic closes the entry that was open."""
-    cue = next(iter(sentence.find("decision")), None)
+    cue = next(reversed(sentence.find("decision")), None)
     if cue is None or sentence.word(cue.start - 1) in ("if", "until", "when"):
         return False
     text = sentence.text() if len(sentence.tokens) > 4 else context.note.text[:200]
