@@ -154,11 +154,18 @@ def _call_off(site: Site, sentence: Sentence) -> None:
     for cue in sentence.find("call_off"):
         after = [m for m in sentence.mentions if 0 <= m.start - cue.end <= 2]
         before = [m for m in sentence.mentions if m.end <= cue.start]
-        for mention in after[:1] or before[-1:]:
-            if mention.number is None and not site.knows(mention):
-                continue
-            label = site.resolve(mention)[0]
-            entry = site.entry(label)
-            if entry and entry.state in (None, "planned"):
-                site.drop(label)
+        chosen = after[:1] or before[-1:]
+        if not chosen and sentence.tokens[cue.end - 1] in ("off", "it"):
+            _drop_planned(site, site.last)
+        for mention in chosen:
+            known = mention.number is not None or site.knows(mention)
+            if not known or _drop_planned(site, site.resolve(mention)[0]):
                 sentence.mentions.remove(mention)
+
+
+def _drop_planned(site: Site, label: str | None) -> bool:
+    entry = site.entry(label)
+    if label is None or entry is None or entry.state not in (None, "planned"):
+        return False
+    site.drop(label)
+    return True

@@ -14,6 +14,7 @@ LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
+TOOLS = {"tape", "level", "wheel", "gauge", "meter", "laser"}
 """Who may say a number that counts: the tools and ourselves."""
 
 
@@ -124,7 +125,9 @@ def _own_words_again(sentence: Sentence, start: int) -> int:
 
 def _somebody_says(sentence: Sentence, i: int) -> bool:
     before = sentence.tokens[i - 1]
-    return sentence.tokens[i] in SAYING and before.isalpha() and before not in MEASURERS
+    if sentence.tokens[i] not in SAYING or not before.isalpha():
+        return False
+    return before not in MEASURERS and not TOOLS & set(sentence.tokens[max(0, i - 5) : i])
 
 
 def _denied(sentence: Sentence) -> set[int]:

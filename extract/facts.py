@@ -442,7 +442,8 @@ def _pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str
     """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
     pieces: list[float] = []
     for i, quantity in enumerate(sentence.quantities):
-        added = bool(pieces) and sentence.word(quantity.start - 1) in ("+", "plus")
+        named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+        added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
         if quantity.unit == "ft" and added:
             used.add(id(quantity))
             pieces.append(quantity.value)

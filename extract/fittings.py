@@ -28,6 +28,8 @@ def read_fittings(
     for term in sentence.find("fitting"):
         if sentence.word(term.start - 1) in ("my", "his", "her", "your"):
             continue  # an arm's elbow
+        if any(low <= term.start < high and "truck" in sentence.tokens[low:high] for low, high in sentence.segments):
+            continue  # what is in the truck is not in the ground
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
