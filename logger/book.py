@@ -74,6 +74,23 @@ class Book:
         return [line.note for line in self.lines]
 
     @cached_property
+    def withdrawn(self) -> set[int]:
+        """INDEX of every note of which nothing stands, as "scratch that" took it back."""
+        from extract.assemble import WITHDRAW, standing_texts
+
+        def said(text: str) -> bool:
+            return any(each.isalnum() for each in text)
+
+        pairs = enumerate(zip(self.notes, standing_texts(self.notes), strict=True))
+        return {index for index, (note, left) in pairs if said(WITHDRAW.sub("", note.text)) and not said(left)}
+
+    @cached_property
+    def unheard(self) -> list[str]:
+        """The names of the recordings that nobody has listened to yet."""
+        sounds = [entry for entry in self.entries if entry.kind == "sound"]
+        return [entry.name for entry in sounds if self.store.recall(entry.sha256, "heard") is None]
+
+    @cached_property
     def witnesses(self) -> list[Note]:
         """One note for each amendment of the record: their INDEX goes on after the last of `notes`."""
         return [

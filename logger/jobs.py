@@ -21,8 +21,8 @@ from logger.store import Store, read_company
 from logger.times import MODIFIED, machine_zone, timezone_of, typed_moment
 from logger.typed import typed_value, written
 from logger.wrong import first_wrong
-from reports.job import Closeout, Job, Photo
 from reports import words as paper_words
+from reports.job import Closeout, Job, Photo
 from reports.words import things
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")

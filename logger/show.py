@@ -9,7 +9,7 @@ from typing import Any
 from rich.table import Table
 
 from extract.errors import UsageError
-from extract.record import Entry, Evidence, Finding, Fitting, Note, Question, Record, Run, Structure
+from extract.record import Decision, Entry, Evidence, Finding, Fitting, Note, Question, Record, Run, Structure, Task
 from logger.book import Book
 from logger.store import Store
 from reports import words
@@ -79,15 +79,22 @@ def _files(book: Book) -> Iterator[Block]:
         made.add_row(clean(line.entry.name), line.entry.kind, f"{line.when.at:%Y-%m-%d %H:%M:%S}", line.when.source)
     if book.files:
         yield made
+    for name in book.unheard:
+        yield f"{clean(name)}: not heard yet; run take again"
 
 
 def _notes(book: Book) -> Iterator[Block]:
     yield f"\nNotes: {len(book.notes)}"
     made = table("note", "time", "words")
     for index, each in enumerate([*book.notes, *book.witnesses]):
-        made.add_row(f"note:{index}", f"{each.at:%H:%M:%S}" if each.at else "", clean(each.text) or "(emptied by hand)")
+        made.add_row(f"note:{index}", f"{each.at:%H:%M:%S}" if each.at else "", _words(book, index, each))
     if book.notes:
         yield made
+
+
+def _words(book: Book, index: int, note: Note) -> str:
+    mark = " (withdrawn)" if index in book.withdrawn else ""
+    return (clean(note.text) or "(emptied by hand)") + mark
 
 
 def _photos(photos: Sequence[Photo]) -> Iterator[Block]:
@@ -109,13 +116,18 @@ def record(shown: Record) -> Iterator[Block]:
         yield f"\n{title}: {len(entries)}"
         made = table("label", "state", "what", "rests on")
         for entry in entries:
-            values = ", ".join(f"{name} {text}" for name, text in fields(entry) if name not in ("state", "kind"))
+            known = [(_plainly(name), text) for name, text in fields(entry) if name not in ("state", "kind")]
+            values = ", ".join(f"{name} {text}" for name, text in known)
             kind = words.kind(entry) if isinstance(entry, Structure) else ""
             made.add_row(entry.label, entry.state or "", ", ".join(filter(None, [kind, values])), _rests_on(entry))
         if entries:
             yield made
     yield from _others(shown)
     yield from _questions(shown.questions)
+
+
+def _plainly(field: str) -> str:
+    return field if field in ("from", "to") else words.plain("field", field)
 
 
 def _others(shown: Record) -> Iterator[Block]:
@@ -138,11 +150,12 @@ def _others(shown: Record) -> Iterator[Block]:
 
 def _questions(questions: Sequence[Question]) -> Iterator[Block]:
     yield f"\nQuestions for a person: {len(questions)}"
-    made = table("about", "field", "why", "heard", "one of", "rests on")
+    offered = ["one of"] if any(each.choices for each in questions) else []
+    made = table("about", "field", "why", "heard", *offered, "rests on")
     for each in questions:
-        choices = " or ".join(words.value(each.field, choice) for choice in each.choices or [])
+        choices = [" or ".join(words.value(each.field, choice) for choice in each.choices or [])] if offered else []
         why = each.why.replace("_", " ")
-        made.add_row(each.about, each.field or "", why, clean(each.heard or ""), choices, _rests_on(each))
+        made.add_row(each.about, each.field or "", why, clean(each.heard or ""), *choices, _rests_on(each))
     if questions:
         yield made
 
@@ -177,6 +190,8 @@ def value_text(name: str, value: Any) -> str:
 
 def said(entry: Entry) -> str:
     """An entry that has no label, in one line."""
+    if isinstance(entry, Task | Decision):
+        return clean(f"{entry.kind if isinstance(entry, Task) else entry.state}: {entry.text}")
     values = entry.model_dump(exclude={"evidence"}, exclude_none=True)
     return ", ".join(value_text(name, value).replace("_", " ") for name, value in values.items())
 
@@ -263,7 +278,7 @@ def note(book: Book, index: int) -> Iterator[Block]:
 
 def _note_rows(book: Book, index: int, each: Note) -> Iterator[tuple[str, str]]:
     yield "note", f"{index} of {book.job.name}"
-    yield "words", clean(each.text) or "(emptied by hand)"
+    yield "words", _words(book, index, each)
     if each.heard is not None:
         yield "as heard", clean(each.heard)
         yield "confidence", f"{each.confidence:.2f}"

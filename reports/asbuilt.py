@@ -22,6 +22,9 @@ def tables(paper: Paper, facts: Facts) -> None:
     _structures(paper, facts)
     _runs(paper, facts)
     _levels(paper, facts)
+    if facts.record.structures or facts.record.runs or facts.record.levels:
+        log = f"fallbook show {facts.job.name} note:12"
+        paper.text(f"Each row names the notes it rests on; we can play them for you (in our log: {log}).", "Small Note")
 
 
 def _structures(paper: Paper, facts: Facts) -> None:
@@ -33,7 +36,6 @@ def _structures(paper: Paper, facts: Facts) -> None:
     paper.table("Structures as built.", header, *_laid(rows), [0.8, 1.3, 1.1, 1.15, 1.05, 1.05, 1.05, 1.0, 1.3])
     _foot(
         paper,
-        facts,
         rows,
         "Rim: the top of the grate. Invert: the inside bottom of a pipe. Elevations are on the job's own datum. "
         "(c) worked out by us from the rod readings, or from the rim less the depth.",
@@ -101,9 +103,7 @@ def _runs(paper: Paper, facts: Facts) -> None:
         *_laid(rows),
         [0.52, 0.75, 0.9, 0.82, 0.98, 0.7, 0.78, 1.3, 0.68, 1.2, 1.15, 0.95],
     )
-    _foot(
-        paper, facts, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it."
-    )
+    _foot(paper, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it.")
 
 
 def _run(facts: Facts, run: Run) -> list[Cell]:
@@ -147,31 +147,26 @@ def _levels(paper: Paper, facts: Facts) -> None:
         paper.text("No level readings were recorded.")
         return
     rows: list[list[Cell]] = []
-    for level in levels:
-        doubts = facts.entry_marks(level, *_point_fields(level.point))
+    for place, level in enumerate(levels):
+        reading, doubts = facts.readings.get(place), facts.reading_marks(level)
         rows.append(
             [
                 (_point(level.point), []),
                 (sentence(plain("level", level.kind)), []),
                 (words.elevation(level.rod_ft), doubts),
                 (words.elevation(level.elevation_ft), doubts),
-                (words.elevation(facts.levels.get(level.point)), doubts),
+                (words.elevation(reading.elevation_ft if reading else None), doubts),
                 (words.notes(level.evidence), []),
             ]
         )
     header = ["Point", "Reading", "Rod", "Elevation said", "Elevation computed", "From notes"]
     paper.table("Level readings.", header, *_laid(rows), [2.2, 1.2, 1.2, 1.4, 1.6, 1.4])
-    _foot(paper, facts, rows, "Read with a level and rod by the crew; this is not a survey.")
+    _foot(paper, rows, "Read with a level and rod by the crew; this is not a survey.")
 
 
 def _point(point: str) -> str:
     label, _, side = point.partition(" ")
     return f"{label} {plain('field', f'{side}_ft').replace(' elevation', '')}" if side else sentence(point)
-
-
-def _point_fields(point: str) -> tuple[str, ...]:
-    label, _, side = point.partition(" ")
-    return (label, f"{side}_ft") if side else (label, "rim_ft", "invert_in_ft", "invert_out_ft")
 
 
 def _origin(facts: Facts, item: Structure | Run) -> str:
@@ -184,13 +179,9 @@ def _laid(rows: list[list[Cell]]) -> tuple[list[list[str]]]:
     return ([[marked(text, doubts) for text, doubts in row] for row in rows],)
 
 
-def _foot(paper: Paper, facts: Facts, rows: list[list[Cell]], remark: str) -> None:
+def _foot(paper: Paper, rows: list[list[Cell]], remark: str) -> None:
     legend(paper, (mark for row in rows for _, marks in row for mark in marks))
-    job = facts.job.name
-    paper.text(
-        f"{remark} To read or hear the words behind a row, type: fallbook show {job} note:12 (with its note number).",
-        "Small Note",
-    )
+    paper.text(remark, "Small Note")
 
 
 def legend(paper: Paper, marks: Iterable[Mark]) -> None:

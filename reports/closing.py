@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
-from reports.doubts import Mark, marked, unique
+from reports.doubts import OF_A_TEST, Mark, marked, unique
 from reports.facts import Facts
 from reports.front import tell_test
 from reports.takeoff import Line, takeoff
@@ -106,7 +106,7 @@ def tests(paper: Paper, facts: Facts) -> None:
         paper.text("No water test was recorded.")
         return
     paper.bullets([f"{tell_test(facts, test)} ({words.notes(test.evidence)})." for test in found])
-    legend(paper, (d for test in found for d in facts.entry_marks(test, test.at, "duration_s", "flow_gpm")))
+    legend(paper, (d for test in found for d in facts.entry_marks(test, test.at, *OF_A_TEST)))
     paper.text(
         "A test shows how the drain ran on that day with that water; it is no measure of what a storm will bring.",
         "Small Note",

@@ -16,6 +16,8 @@ from reports.words import plain, sentence, thing, things, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
 FIELDS = frozenset(Structure.model_fields) | frozenset(Run.model_fields) | {"from", "to"}
+OF_A_TEST = frozenset({"duration_s", "flow_gpm", "result"})
+"""Fields of a water test: a question about one is about the test, not about the run it was made on."""
 LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
 LONGEST = 160
 """Characters of a hearing that a legend quotes; the log has the rest."""
@@ -76,6 +78,8 @@ class Doubts:
             fields = frozenset({f"{side[1]}_ft"}) if side else ELEVATIONS
         if self._carries_the_datum(question):
             return Doubt(number, question, frozenset(known), ELEVATIONS)
+        if question.field in OF_A_TEST:
+            return Doubt(number, question, frozenset(labels), frozenset({question.field}))
         if not labels:
             said = {item.note for item in question.evidence}
             labels = {entry.label for entry in things(self.record) if said & {item.note for item in entry.evidence}}

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from extract.check.levels import elevations
+from extract.check.levels import Height, Reading, heights, reduce_levels
 from extract.check.slopes import RunSlope, run_slopes
-from extract.record import Entry, Finding, Record, Run, Structure
+from extract.record import Entry, Evidence, Finding, Level, Record, Run, Structure
 from reports.doubts import Doubts, Mark
 from reports.job import Closeout, Job
 from reports.words import known
 
+NO_NUMBERS = frozenset({"run_ends", "reaches_outlet", "loop", "planned"})
+"""Checks of how things hang together: they contradict no figure."""
 ORDER = {"fail": 0, "attention": 1, "unknown": 2, "ok": 3}
 
 
@@ -21,8 +23,10 @@ class Facts:
     doubts: Doubts
     slopes: Mapping[str, RunSlope]
     """Slopes worked out from inverts, drop and length, by run label."""
-    levels: Mapping[str, float]
-    """Elevations by point, e.g. `CB-1 invert_out`, feet."""
+    heights: Mapping[str, Height]
+    """The best height of each point, e.g. `CB-1 invert_out`, with the words it rests on."""
+    readings: Mapping[int, Reading]
+    """Level readings reduced, by their place in the record's list."""
     open: list[Finding]
     """Findings that are not ok, the gravest first; numbered from 1 in this order."""
 
@@ -33,6 +37,11 @@ class Facts:
     @property
     def job(self) -> Job:
         return self.closeout.job
+
+    @property
+    def levels(self) -> dict[str, float]:
+        """Elevations on the job's datum by point, feet."""
+        return {point: height.ft for point, height in self.heights.items() if height.chain is None}
 
     def level(self, structure: Structure, field: str) -> float | None:
         """The elevation of a structure's point: as said, else worked out from rods or from a depth. [ft]"""
@@ -46,12 +55,20 @@ class Facts:
     def level_marks(self, structure: Structure, field: str) -> list[Mark]:
         """The marks of an elevation, and where it was worked out from a depth, those of what it hangs on."""
         worked_out = not known(getattr(structure, field)) and known(self.level(structure, field))
-        return self.marks(structure.label, field, *(("rim_ft", "invert_depth_in") if worked_out else ()))
+        marks = self.marks(structure.label, field, *(("rim_ft", "invert_depth_in") if worked_out else ()))
+        return [*marks, *self._elevation_disputes(f"{structure.label} {field.removesuffix('_ft')}")]
 
     def slope_marks(self, run: Run) -> list[Mark]:
         """The marks of a slope worked out for a run."""
         doubts = map(self.doubts.mark, self.doubts.on_run_slope(run))
-        return [*doubts, *self._disputes(run.label, ("length_ft", "drop_in", "slope_pct"))]
+        fields = ("length_ft", "drop_in", "slope_pct")
+        return [*doubts, *self._disputes(run.label, fields), *self._slope_disputes(run)]
+
+    def reading_marks(self, level: Level) -> list[Mark]:
+        """The marks of a level reading: its doubts, and ‡ where its elevation does not come out."""
+        label, _, side = level.point.partition(" ")
+        fields = (f"{side}_ft",) if side else ("rim_ft", "invert_in_ft", "invert_out_ft")
+        return [*self.entry_marks(level, label, *fields), *self._elevation_disputes(level.point, level.evidence)]
 
     def entry_marks(self, entry: Entry, at: str | None = None, *fields: str) -> list[Mark]:
         """The marks of an entry that has no label of its own, such as a level or a test."""
@@ -69,28 +86,65 @@ class Facts:
     def _contested(self) -> list[tuple[int, Finding]]:
         return [(number, item) for number, item in enumerate(self.open, 1) if item.outcome != "unknown"]
 
+    def _slope_disputes(self, run: Run) -> list[Mark]:
+        """‡ where the run's other figures contradict its slope, or an elevation that it rests on does not come out."""
+        slope = self.slopes.get(run.label)
+        if slope is None:
+            return []
+        own = [
+            _dispute(number)
+            for number, item in self._contested()
+            if slope.disputed and item.check in {"drop", "slope"} and subject(item) == run.label
+        ]
+        ends = [f"{label} {side}" for label in (run.from_, run.to) for side in ("invert_in", "invert_out")]
+        rests_on = ends if slope.basis.startswith("inverts") else []
+        return [*own, *(mark for point in rests_on for mark in self._elevation_disputes(point))]
+
+    def _elevation_disputes(self, point: str, words: Sequence[Evidence] | None = None) -> list[Mark]:
+        """The findings that contradict the elevation of a point, or of the one reading that rests on those words."""
+        if words is None:
+            words = self.heights[point].evidence if point in self.heights else []
+        said = {(item.note, item.quote) for item in words}
+        return [
+            _dispute(number)
+            for number, item in self._contested()
+            if item.check == "elevation" and subject(item) == subject_of(point)
+            if said & {(witness.note, witness.quote) for witness in item.evidence}
+        ]
+
     def _disputes(self, label: str, fields: tuple[str, ...]) -> list[Mark]:
         entry = self.record.subject(label)
         said = {(item.note, item.field) for item in entry.evidence if item.field in fields} if entry else set()
         return [
-            Mark("‡", number, f"see open point {number}")
+            _dispute(number)
             for number, item in self._contested()
-            if said & {(witness.note, witness.field) for witness in item.evidence}
+            if item.check not in NO_NUMBERS and said & {(witness.note, witness.field) for witness in item.evidence}
         ]
+
+
+def _dispute(number: int) -> Mark:
+    return Mark("‡", number, f"see open point {number}")
 
 
 def subject(finding: Finding) -> str:
     """The label that a finding is about."""
-    return finding.subject.split(" ")[0]
+    return subject_of(finding.subject)
+
+
+def subject_of(point: str) -> str:
+    """The label of a point such as `CB-1 invert_out`."""
+    return point.split(" ")[0]
 
 
 def gather(closeout: Closeout) -> Facts:
     """All that the sections need, from the closeout alone."""
     record = closeout.record
+    places = {id(level): place for place, level in enumerate(record.levels)}
     return Facts(
         closeout=closeout,
         doubts=Doubts(record),
         slopes=run_slopes(record, closeout.job.company.policy),
-        levels=elevations(record),
+        heights=heights(record),
+        readings={places[id(reading.level)]: reading for reading in reduce_levels(record)},
         open=sorted((item for item in closeout.findings if item.outcome != "ok"), key=lambda item: ORDER[item.outcome]),
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from extract.record import Record, Run, Structure, Test
 from reports import words
-from reports.doubts import marked, unique
+from reports.doubts import OF_A_TEST, marked, unique
 from reports.facts import Facts
 from reports.job import Photo
 from reports.network import Chain, chains, connected
@@ -158,7 +158,7 @@ def tell_test(facts: Facts, test: Test) -> str:
     result = f"result {NOT_RECORDED}" if test.result is None else plain("result", test.result)
     amounts = [words.duration(test.duration_s)] if test.duration_s is not None else []
     amounts += [f"at {words.flow(test.flow_gpm)}"] if test.flow_gpm is not None else []
-    doubts = facts.entry_marks(test, test.at, "duration_s", "flow_gpm", "result")
+    doubts = facts.entry_marks(test, test.at, *OF_A_TEST)
     return marked(
         sentence(f"{plain('test', test.kind)}{place}: {', '.join([result, ' '.join(amounts)]).rstrip(', ')}"), doubts
     )
@@ -173,6 +173,8 @@ def _open(facts: Facts) -> list[str]:
         ("unknown", "could not be checked"),
     ):
         if counts[outcome]:
+            if outcome == "fail" and counts[outcome] > 1:
+                lead = "not as they should be"
             lines.append(f"{counted(counts[outcome], 'point')} {lead} (see the section on checks).")
     failed = [test for test in facts.record.tests if test.result == "fail"]
     if failed:

@@ -399,3 +399,72 @@ def test_extract_needs_no_sound_or_picture_library(tmp_path):
     command = [sys.executable, "-c", program, str(tmp_path / "n.txt")]
     loaded = subprocess.run(command, capture_output=True, text=True, check=True).stderr.split()
     assert not HEAVY & set(loaded)
+
+
+# -- what is typed wrongly, or lies where it should not
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "part"),
+    [
+        (["hear", "folder"], 1, "folder: a folder; give the recordings in it"),
+        (["hear", "-"], 1, "standard input is empty"),
+        (["extract", "-"], 1, "standard input: no note in it"),
+        (["extract", "empty.txt"], 1, "empty.txt: no note in it"),
+        (["report", "front-walk", "-o", "gone/a.docx"], 1, "gone: no such folder; make the folder first"),
+        (["report", "front-walk", "-o", "a.pdf"], 2, "a.pdf: the report is a Word document"),
+        (["say", "front-walk", "x", "--at", "0001-01-01T00:00:00+10:00"], 2, "is no time"),
+        (["say", "front-walk", "Basin \udcff."], 2, "the note holds bytes that are no UTF-8 text"),
+        (["find", "\udcff basin"], 2, "the search holds bytes that are no UTF-8 text"),
+    ],
+)
+def test_what_cannot_be_done_is_one_line_with_what_to_do(
+    fallbook, job, ear, typed, tmp_path, monkeypatch, words, code, part
+):
+    monkeypatch.chdir(tmp_path)
+    Path("folder").mkdir()
+    Path("empty.txt").touch()
+    typed(b"")
+    got, out, err = fallbook(*words)
+    said = [line for line in err.splitlines() if not line.startswith("hearing ")]
+    assert (got, out, len(said)) == (code, "", 1)
+    assert part in said[0]
+
+
+def test_a_day_that_is_none_says_how_to_write_it(fallbook, company):
+    code, _, err = new(fallbook, company, day="14 May")
+    assert (code, err) == (2, "fallbook: '14 May' is no day of this work; write the day as 2026-05-14\n")
+
+
+def test_files_of_another_day_are_pointed_out_once(fallbook, job, ear, make_photo):
+    first = make_photo("a.jpg", taken="2026:09:15 09:00:00")
+    second = make_photo("b.jpg", taken="2026:09:15 09:01:00")
+    code, _, err = fallbook("take", job, first, second)
+    line = "these files are of 15 September 2026, the job is of 14 May 2026; "
+    assert (code, err) == (0, f"{line}if the job's day is wrong, make it anew with --day\n")
+    assert fallbook("take", job, make_photo("c.jpg"))[2] == ""
+
+
+def test_the_overview_is_in_plain_words_and_says_what_does_not_stand(fallbook, job, ear, make_sound):
+    fallbook("say", job, "Run one is laid. Four-inch SDR 35, 12 feet long.", "--at", "10:00")
+    fallbook("say", job, "Run one drops 9 inches.", "--at", "10:01")
+    fallbook("say", job, "Scratch that. Buy two bags of concrete.", "--at", "10:02")
+    ear.answers.append(FallbookError("a.wav: no sound in it"))
+    fallbook("take", job, make_sound())
+    shown = fallbook("show", job)[1]
+    for part in (
+        "length 12 ft",
+        "Run one drops 9 inches. (withdrawn)",
+        "a.wav: not heard yet; run take again",
+        "buy: ",
+    ):
+        assert part in shown
+    assert "length_ft" not in shown
+    assert "one of" not in shown
+    assert "length_ft" in fallbook("show", job, "R-1")[1]
+    assert "(withdrawn)" in fallbook("show", job, "note:1")[1]
+
+
+def test_amended_words_are_printed_as_they_were(fallbook, job):
+    fallbook("say", job, "Run one is 40 feet.", "--at", "10:00")
+    assert "was: Run one is 40 feet.\n" in fallbook("amend", job, "note:0", "text", "Run one is 14 feet.")[1]

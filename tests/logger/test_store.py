@@ -165,7 +165,7 @@ def test_many_processes_may_start_a_library_and_write_at_once(tmp_path):
     ("text", "message"),
     [
         ("name = ", "company.toml: not a company file in TOML"),
-        ('name = "x"', "company.toml: address: Field required"),
+        ('name = "x"', "company.toml: address is missing; add a line  address = "),
     ],
 )
 def test_what_is_off_in_a_company_file_is_named(text, message):

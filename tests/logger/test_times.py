@@ -3,7 +3,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 
 from extract.errors import UsageError
-from logger.times import machine_zone, named_day, named_time, sound_start, timezone_of, typed_moment
+from logger.times import aware, machine_zone, named_day, named_time, sound_start, timezone_of, typed_day, typed_moment
 
 ZONE = timezone(timedelta(hours=-5))
 MODIFIED = datetime(2026, 5, 14, 20, 0, 0, tzinfo=UTC)
@@ -76,3 +76,25 @@ def test_a_moment_as_typed(text, expected):
 def test_what_is_no_moment_is_refused(text):
     with pytest.raises(UsageError, match="is no time; write 14:05"):
         typed_moment(text, date(2026, 5, 14), ZONE)
+
+
+def test_an_hour_may_be_typed_with_one_figure():
+    assert typed_moment("9:05", date(2026, 5, 14), ZONE) == datetime(2026, 5, 14, 9, 5, tzinfo=ZONE)
+
+
+@pytest.mark.parametrize("text", ["9999-12-31T23:59:59-05:00", "0001-01-01T00:00:00+10:00", "1999-12-31T10:00"])
+def test_a_moment_no_crew_was_out_in_is_refused(text):
+    with pytest.raises(UsageError, match="is no time"):
+        typed_moment(text, date(2026, 5, 14), ZONE)
+
+
+@pytest.mark.parametrize("text", ["14 May", "2026-13-01", "0001-01-01", "9999-12-31", ""])
+def test_a_day_that_is_none_says_how_to_write_one(text):
+    with pytest.raises(UsageError, match="write the day as 2026-05-14"):
+        typed_day(text)
+    assert typed_day("2026-05-14") == date(2026, 5, 14)
+
+
+def test_the_ends_of_the_calendar_stay_where_they_are():
+    end = datetime(9999, 12, 31, 23, 59, 59, tzinfo=ZONE)
+    assert aware(end, UTC) == end

@@ -2,7 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from extract.record import Evidence, Finding, Level, Question, Record, Run, Structure
+from extract.check import check
+from extract.record import Evidence, Finding, Level, Question, Record, Run, Structure, Test
 from reports.doubts import Doubts
 from reports.facts import gather
 from reports.job import Closeout
@@ -108,3 +109,51 @@ def test_a_number_that_a_finding_contradicts_is_marked_too(closeout: Closeout) -
 def test_a_finding_that_only_misses_something_contradicts_nothing(closeout: Closeout) -> None:
     open_ = Finding(check="drop", subject="R-1", outcome="unknown", message="too little", evidence=said(drop_in=9))
     assert gather(closeout.model_copy(update={"findings": [open_]})).marks("R-1", "drop_in") == []
+
+
+def test_a_structure_with_no_way_out_keeps_its_figures_unmarked(closeout: Closeout) -> None:
+    lost = Finding(check="reaches_outlet", subject="CD-1", outcome="fail", message="no way", evidence=said(rim_ft=6))
+    facts = gather(closeout.model_copy(update={"findings": [lost]}))
+    assert facts.marks("CD-1", "rim_ft") == []
+    assert facts.about("CD-1") == [1]
+
+
+def test_a_slope_that_the_crews_own_figures_contradict_is_marked(closeout: Closeout) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.runs[0].drop_in = 4  # the inverts fall about an inch and a half
+    facts = gather(closeout.model_copy(update={"record": record, "findings": check(record)}))
+    assert facts.slopes["R-1"].disputed
+    numbers = [number for number, item in enumerate(facts.open, 1) if (item.check, item.subject) == ("drop", "R-1")]
+    assert set(numbers) <= {mark.number for mark in facts.slope_marks(record.runs[0]) if mark.sign == "‡"}
+    assert numbers
+
+
+def test_a_reading_that_does_not_come_out_marks_its_row_and_the_slope_on_it(closeout: Closeout) -> None:
+    record = closeout.record.model_copy(deep=True)
+    words = [Evidence(note=8, quote="rod five point two", confidence=0.9)]
+    wrong = Level(point="CB-1 invert_in", kind="foresight", rod_ft=5.2, elevation_ft=99.85, evidence=words)
+    record.levels.append(wrong)
+    facts = gather(closeout.model_copy(update={"record": record, "findings": check(record)}))
+    assert "‡" in [mark.sign for mark in facts.reading_marks(wrong)]
+    assert "‡" not in [mark.sign for mark in facts.reading_marks(record.levels[1])]
+    assert "‡" in [mark.sign for mark in facts.slope_marks(record.runs[0])]
+
+
+def test_each_reading_of_a_point_keeps_its_own_elevation(closeout: Closeout) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.levels.append(Level(point="CD-1 rim", kind="foresight", rod_ft=3.99, evidence=said(rod_ft=9)))
+    facts = gather(closeout.model_copy(update={"record": record}))
+    assert [facts.readings[place].elevation_ft for place in (1, 2)] == pytest.approx([100.42, 100.22])
+
+
+def test_a_question_about_a_test_marks_the_test_and_no_field_of_its_run() -> None:
+    water = Test(kind="hose", at="R-1", duration_s=600, evidence=said(duration_s=9))
+    doubts = asked(Question(about="R-1", field="duration_s", why="low_confidence"), tests=[water])
+    assert marks(doubts, "R-1", "length_ft") == marks(doubts, "R-1", "fittings") == []
+    assert [doubt.number for doubt in doubts.on_entry(water, "R-1", "duration_s")] == [1]
+
+
+def test_a_question_about_fittings_marks_the_fittings_alone() -> None:
+    doubts = asked(Question(about="R-1", field="fittings", why="low_confidence", evidence=said(fittings=5)))
+    assert marks(doubts, "R-1", "fittings") == ["†1"]
+    assert marks(doubts, "R-1", "length_ft", "drop_in", "slope_pct") == []
