@@ -8,13 +8,15 @@ from collections.abc import Sequence
 from extract.amend import Amendment, apply_amendment
 from extract.check import check
 from extract.context import Context, mask
-from extract.facts import name_subjects, read_facts, read_states
+from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import is_intention, read_decision, read_issues, read_task, read_test
 from extract.levels_said import read_levels
+from extract.naming import name_subjects
 from extract.record import Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_note
+from extract.states import read_states
 
 WITHDRAW = re.compile(
     r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",

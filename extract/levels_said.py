@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
-from extract.facts import side_field
+from extract.measures import side_field
 from extract.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure
 from extract.site import Site, plausible

@@ -1,4 +1,4 @@
-"""Hearing checked against people: recordings and transcripts that Debian's pocketsphinx-testdata carries.
+"""Hearing checked against people: recordings with their published texts, which Debian's pocketsphinx-testdata carries.
 
 Five sentences of a novel read aloud (LibriVox, public domain) and one string of spoken digits.
 """
@@ -26,17 +26,17 @@ pytestmark = [
 
 WORST = 0.05
 """Word error rate allowed over the five sentences. Measured: 0.0145, one word of 69, and that one ("more a amiable")
-is a slip of the transcript."""
+is a slip of the published text."""
 
 
-def transcripts() -> dict[str, str]:
+def published_words() -> dict[str, str]:
     lines = (DATA / "librivox" / "transcription").read_text().splitlines()
     pairs = (re.fullmatch(r"<s> (.*) </s> \((.*)\)", line.strip()) for line in lines)
     return {pair[2]: pair[1] for pair in pairs if pair}
 
 
 def even(text: str) -> str:
-    """Spelling that the transcript and the recogniser do not share, set aside."""
+    """Spelling that the published text and the recogniser do not share, set aside."""
     return plain(text.replace("Mr.", "mister").replace("-", " ").replace("ill disposed", "illdisposed"))
 
 
@@ -47,7 +47,7 @@ def read_aloud() -> tuple[list[str], list[str], list[str]]:
 
     bare = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
     said, heard, barely = [], [], []
-    for name, words in transcripts().items():
+    for name, words in published_words().items():
         path = DATA / "librivox" / f"{name}.wav"
         said.append(even(words))
         heard.append(even(" ".join(note.text for note in hear(path))))

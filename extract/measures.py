@@ -1,0 +1,377 @@
+"""What is measured of structures and runs: pieces, lengths, drops, slopes, covers, inverts, rims, corrections."""
+
+from __future__ import annotations
+
+from extract.context import Context, Correction
+from extract.naming import subject_for
+from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
+from extract.record import Run, Structure
+from extract.site import Site
+from extract.statements import Sentence
+
+PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
+LONGEST_ROD_FT = 25
+NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
+LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
+
+
+def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
+    """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    pieces: list[float] = []
+    for i, quantity in enumerate(sentence.quantities):
+        named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+        added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
+        if quantity.unit == "ft" and added:
+            used.add(id(quantity))
+            pieces.append(quantity.value)
+            continue
+        counted = _sticks_of(sentence, i)
+        if counted:
+            used |= {id(quantity), id(sentence.quantities[i - 1])}
+            pieces += [quantity.value] * counted
+            continue
+        if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
+            continue
+        if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
+            continue
+        before = sentence.quantities[i - 1] if i else None
+        count = int(before.value) if before and _counts(sentence, before, quantity) else 1
+        if before and count > 1:
+            used.add(id(before))
+        used.add(id(quantity))
+        pieces += [quantity.value] * min(count, 200)
+    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    if not pieces or label is None:
+        return
+    first = next(q for q in sentence.quantities if q.unit == "ft")
+    run = site.entry(label)
+    if not isinstance(run, Run):
+        return
+    if not context.planned:
+        more = {"another", "more", "plus", "also"} & set(sentence.tokens)
+        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
+    if _unmeasured_sticks(sentence):
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+    total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
+    if not total_said:
+        site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _unmeasured_sticks(sentence: Sentence) -> bool:
+    """Whether pieces are counted with no length ("four full sticks and a three-foot piece") or taken off."""
+    ends = [q.end for q in sentence.quantities if q.unit == "ft"]
+    starts = [q.start for q in sentence.quantities if q.unit == "ft"]
+    bare = any(
+        token in ("stick", "sticks")
+        and not any(0 <= i - end <= 2 for end in ends)
+        and not any(1 <= start - i <= 2 for start in starts)
+        for i, token in enumerate(sentence.tokens)
+    )
+    return bare or bool({"minus", "less"} & set(sentence.tokens))
+
+
+def _sticks_of(sentence: Sentence, i: int) -> int:
+    """How many, in "five sticks of ten-foot pipe"; 0 for anything else."""
+    quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
+    if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
+        return 0
+    gap = sentence.tokens[before.end : quantity.start]
+    return int(before.value) if len(gap) == 2 and gap[0] in PIECES and gap[1] == "of" and before.value <= 200 else 0
+
+
+def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:
+    """Whether a bare number before a piece is how many there are; a recogniser puts a comma between ("5, 10-foot")."""
+    gap = sentence.tokens[number.end : piece.start]
+    sticks = any(word in PIECES and word.endswith("s") for word in sentence.tokens[piece.end : piece.end + 2])
+    return number.unit is None and not number.parts and (gap == [] or (gap == [","] and sticks and number.value <= 20))
+
+
+def _piece_noun(sentence: Sentence, quantity: Quantity) -> bool:
+    if sentence.word(quantity.end) in PIECES:
+        return True
+    return quantity.attributive and sentence.word(quantity.end + 1) in PIECES
+
+
+def read_measures(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    subjects: list[str],
+    used: set[int],
+    corrected: dict[int, Correction],
+) -> None:
+    _stations(site, context, sentence, subjects)
+    _lengths_in_order(site, context, sentence, used)
+    met_an_issue = sentence.has("issue") and not sentence.has("pipe")
+    for quantity in sentence.quantities:
+        if id(quantity) in used or quantity.unit in (
+            "money",
+            "clock",
+            "other",
+            "psi",
+            "gpm",
+            "s",
+            "gal",
+            "angle",
+            "deg",
+        ):
+            continue
+        cue = _cue(sentence, quantity)
+        if cue is None and context.asked and _fits(context.asked, quantity):
+            cue = context.asked
+        correction = corrected.get(id(quantity))
+        if correction and cue is None and _correct(site, context, sentence, subjects, correction):
+            continue
+        if _of_money(sentence, quantity) or (met_an_issue and cue is None):
+            continue
+        _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+
+
+def _of_money(sentence: Sentence, quantity: Quantity) -> bool:
+    low, high = next(((a, b) for a, b in sentence.segments if a <= quantity.start < b), (0, len(sentence.tokens)))
+    return any(q.unit == "money" and low <= q.start < high for q in sentence.quantities)
+
+
+def _lengths_in_order(site: Site, context: Context, sentence: Sentence, used: set[int]) -> None:
+    """As in "Lengths in order are twenty-two, thirty-one six …", after a list of runs."""
+    feet = [q for q in sentence.quantities if q.unit == "ft"]
+    if "lengths" not in sentence.tokens or len(feet) != len(site.listed) or len(feet) < 2:
+        return
+    for label, quantity in zip(site.listed, feet, strict=True):
+        used.add(id(quantity))
+        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, False)
+
+
+def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
+    """As in "From zero plus ten to zero plus fifty-two": the stations a run starts and ends at, feet."""
+    stations = [q.value for q in sentence.quantities if q.unit == "station"]
+    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    run = site.entry(label)
+    if len(stations) == 2 and isinstance(run, Run) and not context.planned:
+        run.stations_ft = stations
+        site.witness(run, context.evidence(sentence), "stations_ft")
+
+
+def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
+    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+    names = ("cover", "drop", "slope", "length", "width", *LEVELS)
+    after = quantity.end + (1 if sentence.word(quantity.end) == "of" else 0)
+    behind = [t for t in sentence.find("attribute", *names) if t.start == after]
+    if behind and (after > quantity.end or behind[0].value in ("length", "width", "drop", "cover")):
+        return behind[0].value if _fits(behind[0].value, quantity) else None
+    before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
+    if not before:
+        down = sentence.word(quantity.end) == "down" and sentence.has("attribute", "invert")
+        return "invert" if down else None
+    cue = before[-1].value
+    taken = [
+        q
+        for q in sentence.quantities
+        if before[-1].end <= q.start < quantity.start
+        and (q.unit == quantity.unit or (cue == "drop" and q.unit in ("in", "ft")))
+    ]
+    if cue in ("cover", *LEVELS) or not taken:
+        return cue if _fits(cue, quantity) else None
+    return None
+
+
+def _fits(cue: str, quantity: Quantity) -> bool:
+    units = {
+        "cover": ("in", "ft", None),
+        "drop": ("in", "ft"),
+        "slope": ("pct",),
+        "length": ("ft", "in"),
+        "width": ("in",),
+        "rim": ("ft", None),
+        "elevation": ("ft", None),
+    }
+    return quantity.unit in units.get(cue, ("ft", "in", None))
+
+
+def _measure(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    subjects: list[str],
+    quantity: Quantity,
+    cue: str | None,
+    correct: bool,
+) -> None:
+    if cue in LEVELS:
+        _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
+        return
+    if cue == "length":
+        label = _long_thing(site, sentence, subjects, quantity) or site.run
+        feet = quantity.value / 12 if quantity.unit == "in" else quantity.value
+        _put(site, context, sentence, label, "length_ft", feet, quantity, correct)
+    elif cue == "width":
+        label = next((each for each in subjects if each.startswith("CD-")), None)
+        _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
+    elif cue in ("cover", "drop"):
+        label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+        inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
+        _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
+    elif quantity.unit == "pct":
+        label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+        _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
+    elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
+        label = _long_thing(site, sentence, subjects, quantity)
+        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+
+
+def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
+    """ "Forty or forty-one feet", "between thirty and forty": two numbers for one."""
+    before = sentence.word(quantity.start - 1)
+    other = any(q.end == quantity.start - 1 for q in sentence.quantities)
+    return other and (before == "or" or (before == "and" and "between" in sentence.tokens[: quantity.start]))
+
+
+def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
+    """The run or channel drain that a length is of; a basin has none."""
+    channels = [
+        m.label for m in sentence.mentions if m.start < quantity.start and m.role == "subject" and m.prefix == "CD"
+    ]
+    runs = [label for label in subjects if label.startswith("R-")]
+    if channels or runs:
+        return channels[-1] if channels else runs[0]
+    label = subject_for(site, sentence, subjects, quantity.start, Run, Structure)
+    return label if label and label.startswith(("R-", "CD-")) else None
+
+
+def _put(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    label: str | None,
+    name: str,
+    value: object,
+    quantity: Quantity,
+    correct: bool,
+) -> None:
+    if label and _one_or_other(sentence, quantity):
+        site.ask(
+            label, name, "low_confidence", evidence=[context.evidence(sentence, quantity)], heard=context.note.text
+        )
+    if label:
+        rounded = round(value, 4) if isinstance(value, float) else value
+        site.put(label, name, context.said(rounded, sentence, quantity, corrected=correct))
+
+
+def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: list[str]) -> bool:
+    """Whether bare feet are the length of what is spoken of, and not how far off or deep something is."""
+    after, then = sentence.word(quantity.end), sentence.word(quantity.end + 1)
+    if quantity.attributive or after in NO_LENGTH_AFTER:
+        return False
+    if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
+        return after == "in" and then in ("the", "all") and "ground" in sentence.tokens
+    return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2
+
+
+def _level_field(
+    site: Site, context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity, cue: str, correct: bool
+) -> None:
+    """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
+    label = subject_for(site, sentence, subjects, quantity.start, Structure)
+    near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
+    if not any(not each.startswith("R-") for each in subjects) and near:
+        label = near[0]
+    entry = site.entry(label)
+    if label is None or not isinstance(entry, Structure):
+        return
+    depth = quantity.unit == "in" or sentence.word(quantity.end) in ("down", "deep", "below")
+    if depth and not _relative(sentence, quantity):
+        inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
+        _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
+        return
+    if _relative(sentence, quantity):
+        site.ask(
+            label,
+            side_field(site, label, cue),
+            "low_confidence",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+        )
+        return
+    elevation = elevation_of(quantity)
+    if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
+        return
+    if lost_its_point(quantity):
+        elevation = _with_point(site, elevation)
+        site.ask(
+            label,
+            side_field(site, label, cue),
+            "low_confidence",
+            evidence=[context.evidence(sentence)],
+            heard=context.note.text,
+            choices=[elevation],
+        )
+    name = side_field(site, label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
+    _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _relative(sentence: Sentence, quantity: Quantity) -> bool:
+    """ "A foot lower than the basin" is no elevation and no depth of its own."""
+    after = sentence.tokens[quantity.end : quantity.end + 3]
+    against = any(quantity.end < m.start <= quantity.end + 3 for m in sentence.mentions)
+    return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
+
+
+def _with_point(site: Site, value: float) -> float:
+    """9890 on a job whose datum is about 100 is 98.90."""
+    while value >= 1000:
+        value /= 10
+    return round(value / 10, 2) if value > 300 else value
+
+
+def side_field(site: Site, label: str, side: str) -> str:
+    """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
+    if side in ("rim", "rim_ft"):
+        return "rim_ft"
+    if side == "invert_in" or label.startswith(("OUT-", "DW-")):
+        return "invert_in_ft"
+    return "invert_out_ft"
+
+
+def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
+    """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
+    quantity = correction.quantity
+    fields = {
+        "ft": ["length_ft", "rim_ft", "invert_in_ft", "invert_out_ft"],
+        "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
+        "pct": ["slope_pct"],
+        "size": ["size_in"],
+        None: [
+            "length_ft",
+            "drop_in",
+            "cover_in",
+            "slope_pct",
+            "rim_ft",
+            "invert_in_ft",
+            "invert_out_ft",
+            "nominal_in",
+        ],
+    }.get(quantity.unit)
+    if fields is None:
+        return False
+    if quantity.attributive and quantity.unit == "in":
+        fields = ["nominal_in", "size_in"]
+    focus = [label for label in (site.last, site.run) if label]
+    target = site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
+    if target is None and about and quantity.unit == "ft":
+        target = (about, "length_ft")
+    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
+    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
+    if level and rod is not None and rod < LONGEST_ROD_FT:
+        level.rod_ft = round(rod, 4)
+        site.settle(level.point, "rod_ft")
+        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+        return True
+    if target is None:
+        return False
+    label, name = target
+    value: object = elevation_of(quantity) if name.endswith(("rim_ft", "in_ft", "out_ft")) else round(quantity.value, 4)
+    if name == "size_in":
+        value = list(quantity.values) or [quantity.value]
+    site.put(label, name, context.said(value, sentence, quantity, corrected=True))
+    return True

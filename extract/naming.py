@@ -1,0 +1,212 @@
+"""Who a sentence speaks of: the structures and runs it names, and the ends it gives a run."""
+
+from __future__ import annotations
+
+from extract.context import Context
+from extract.record import Run
+from extract.site import Site
+from extract.statements import Mention, Sentence
+
+RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
+
+
+def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]:
+    """Resolve every mention, set the ends of a run, and return the labels the sentence is about, in order."""
+    _join_appositions(site, context, sentence)
+    installed = not context.planned and sentence.has("state", "installed")
+    subjects: list[str] = []
+    for mention in sentence.mentions:
+        if mention.what != "run":
+            labels = [mention.label] if mention.label else site.resolve(mention, installed)
+            subjects += labels if mention.role == "subject" else []
+    runs = _runs(site, context, sentence)
+    context.named.update(subjects, runs, [m.label for m in sentence.mentions if m.label])
+    spoken = list(dict.fromkeys([*runs, *subjects] if runs else subjects))
+    for label in [*[m.label for m in sentence.mentions if m.label and m.role == "near"], *subjects, *runs]:
+        site.focus(label)
+    return spoken
+
+
+def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
+    """As in "The old basin by the garage, … that's basin one" and "outlet one, a pop-up" each name one thing."""
+    mentions = [m for m in sentence.mentions if m.what != "run"]
+    _outlet_of_this_note(site, context, sentence, mentions)
+    for first, second in zip(mentions, mentions[1:], strict=False):
+        if first.prefix != second.prefix or {first.role, second.role} & {"from", "to"} == {"from", "to"}:
+            continue
+        if _numbers_late(site, sentence, first, second):
+            continue
+        fresh = second.number is not None and site.entry(f"{second.prefix}-{second.number}") is None
+        if (
+            first.number is None
+            and second.how == "named"
+            and (not site.knows(first) or (fresh and first.how == "bare"))
+        ):
+            first.number, first.how = second.number, "named"
+        elif first.number is not None and second.number is None and first.prefix == "OUT":
+            second.number, second.how = first.number, "named"
+        elif first.number is None and second.number is None and first.prefix == "OUT" and second.how != "indefinite":
+            first.label = site.resolve(first)[0]
+            first.number = second.number = int(first.label.rsplit("-", 1)[1])
+
+
+def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mention) -> bool:
+    """As in "The porch cleanout is cleanout two": what is known takes the number."""
+    if first.number is not None or second.how != "named" or not site.knows(first):
+        return False
+    if sentence.tokens[first.end : second.start][-1:] not in (["is"], ["'s"]):
+        return False
+    label, new = site.resolve(first)[0], f"{second.prefix}-{second.number}"
+    if label != new and site.entry(new) is None:
+        site.rename(label, new)
+        first.label = new
+    return True
+
+
+def _outlet_of_this_note(site: Site, context: Context, sentence: Sentence, mentions: list[Mention]) -> None:
+    """In "outlet one … it's daylight at the ditch" the kind belongs to the outlet just named."""
+    outlets = [label for label in context.named if label.startswith("OUT-")]
+    if sentence.has("neutral", "change") or context.changes_plan:
+        context.changes_plan = True
+        kinds = [m for m in mentions if m.prefix == "OUT" and m.what != "outlet"]
+        for denied in kinds[1:]:  # "a pop-up, not a daylight outlet", however the "not" was heard
+            mentions.remove(denied)
+            sentence.mentions.remove(denied)
+    for mention in mentions:
+        if mention.prefix == "OUT" and mention.number is None and len(outlets) == 1:
+            entry = site.entry(outlets[0])
+            if entry and (entry.state in (None, "planned") or mention.what in ("outlet", getattr(entry, "kind", None))):
+                mention.number = int(outlets[0].rsplit("-", 1)[1])
+
+
+def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
+    """The runs spoken of: by number, by their ends, or by "that run"; their ends are set."""
+    start, end = _ends(site, sentence)
+    named = [m for m in sentence.mentions if m.what == "run" and m.role == "subject"]
+    numbered = [m for m in named if m.number is not None]
+    labels = [label for m in numbered for label in site.resolve(m)]
+    if len(labels) > 1:
+        site.listed = labels
+    placed = [m for m in named if m.number is None and m.place and site.at_place(m.place, "R")]
+    if not labels and placed:
+        labels = site.resolve(placed[-1])
+    if not labels and end and not start and not named:
+        start = _tied_in(sentence)
+    if not labels and (start or end):
+        labels = _run_by_ends(site, context, sentence, start, end)
+    if not labels and (known := [m for m in named if not m.place or site.run]):
+        labels = site.resolve(known[-1])
+    if not labels and _that_pipe(sentence) and site.run:
+        labels = [site.run]
+    for mention in named:
+        if len(labels) == 1 and mention.place:
+            site.places.setdefault(labels[0], set()).update(mention.place)
+    if len(labels) == 1 and (start or end):
+        _set_ends(site, context, sentence, labels[0], start, end)
+    return list(dict.fromkeys(labels))
+
+
+def _tied_in(sentence: Sentence) -> str | None:
+    """As in "Basin two is in with a three-inch line to basin one": the structure spoken of is the upper end."""
+    end = next((m for m in sentence.mentions if m.role == "to"), None)
+    if end is None:
+        return None
+    before = [m.label for m in sentence.mentions if m.end <= end.start and m.role == "subject" and m.what != "run"]
+    return before[-1] if before else None
+
+
+def _that_pipe(sentence: Sentence) -> bool:
+    return any(
+        sentence.tokens[term.end - 1] in ("pipe", "line") and sentence.word(term.start - 1) in ("that", "the", "this")
+        for term in [*sentence.find("run", "pipe"), *sentence.find("issue", "existing_line")]
+    )
+
+
+def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
+    start = next((m.label for m in sentence.mentions if m.role == "from" and m.what != "run"), None)
+    end = next((m.label for m in sentence.mentions if m.role == "to" and m.what != "run"), None)
+    if start is None:
+        for i, token in enumerate(sentence.tokens):
+            if token == "from" and sentence.word(i + 1) in ("it", "there", "that"):
+                before = [m for m in sentence.mentions if m.start < i and m.what != "run"]
+                start = before[-1].label if before else site.structure
+    if end is None:
+        end = _comes_out(sentence)
+    return start or _end_by_place(site, sentence, "from"), end or _end_by_place(site, sentence, "to")
+
+
+def _end_by_place(site: Site, sentence: Sentence, word: str) -> str | None:
+    """As in "From the low spot to the oak": a structure named by nothing but its place."""
+    if word == "to" and "from" not in sentence.tokens:
+        return None
+    for i, token in enumerate(sentence.tokens):
+        if token == word and sentence.word(i + 1) == "the":
+            words = [w for w in sentence.tokens[i + 2 : i + 4] if w not in ("to", ",", "'s", "is")]
+            return site.at_place(set(words[:1] if sentence.word(i + 3) in ("to", ",", "") else words))
+    return None
+
+
+def _comes_out(sentence: Sentence) -> str | None:
+    """As in "Comes out at the pond bank, daylight": the outlet named after is the lower end."""
+    for i, token in enumerate(sentence.tokens):
+        if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in (
+            "at",
+            "to",
+            "in",
+            "into",
+        ):
+            after = [m for m in sentence.mentions if m.start > i and m.prefix in ("OUT", "DW")]
+            return after[0].label if after else None
+    return None
+
+
+def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | None, end: str | None) -> list[str]:
+    known = site.run_between(start, end)
+    if known:
+        return [known]
+    current = site.entry(site.run)
+    if start and end and isinstance(current, Run) and not (current.from_ or current.to) and site.last == site.run:
+        return [current.label]
+    speaks_of_pipe = (
+        sentence.has("pipe")
+        or sentence.has("run")
+        or sentence.has("issue", "existing_line")
+        or bool(RUN_VERBS & set(sentence.tokens))
+        or any(mention.what == "run" for mention in sentence.mentions)
+        or any(q.attributive for q in sentence.quantities)
+        or (start and end and (sentence.has("state") or context.planned))
+    )
+    if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & set(sentence.tokens)):
+        return []
+    label = site.free_label("R")
+    site.add(label)
+    return [label]
+
+
+def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None) -> None:
+    run = site.entry(label)
+    if not isinstance(run, Run):
+        return
+    both = start is not None and end is not None
+    for name, held, value in (("from", run.from_, start), ("to", run.to, end)):
+        # One end in passing ("one adapter to get out of the basin") never moves a run that has it.
+        if value and (held is None or both or run.state in (None, "planned")):
+            site.put(label, name, context.said(value, sentence, corrected=held is not None and run.state == "planned"))
+
+
+def subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *kinds: type) -> str | None:
+    """The nearest subject of a fitting kind before the word `at`, else the one in focus."""
+    before = [
+        m.label
+        for m in sentence.mentions
+        if m.start < at and m.role == "subject" and m.label and isinstance(site.entry(m.label), kinds)
+    ]
+    if before:
+        return before[-1]
+    fitting = [label for label in subjects if isinstance(site.entry(label), kinds)]
+    if fitting:
+        return fitting[0]
+    for label in (site.last, site.run, site.structure):
+        if label and isinstance(site.entry(label), kinds):
+            return label
+    return None
