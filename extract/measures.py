@@ -283,28 +283,17 @@ def _level_field(
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
         return
+    evidence, heard = [context.evidence(sentence)], context.note.text
     if _relative(sentence, quantity):
-        site.ask(
-            label,
-            side_field(site, label, cue),
-            "low_confidence",
-            evidence=[context.evidence(sentence)],
-            heard=context.note.text,
-        )
+        site.ask(label, side_field(site, label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
     if lost_its_point(quantity):
         elevation = _with_point(site, elevation)
-        site.ask(
-            label,
-            side_field(site, label, cue),
-            "low_confidence",
-            evidence=[context.evidence(sentence)],
-            heard=context.note.text,
-            choices=[elevation],
-        )
+        side = side_field(site, label, cue)
+        site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(site, label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
 
