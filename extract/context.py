@@ -45,11 +45,16 @@ class Context:
     """What that question was about, where it was not met before."""
     named: set[str] = field(default_factory=set)
     """Labels named in this note so far."""
+    witnesses: dict[tuple[str, float], Evidence] = field(default_factory=dict)
+    """Each quote of this note, made once."""
 
     def evidence(self, sentence: Sentence, quantity: Quantity | None = None) -> Evidence:
         text = self.note.text if len(self.note.text) <= LONGEST_QUOTE else sentence.text()[:LONGEST_QUOTE]
         confidence = self.confidence(sentence, quantity) if quantity else self.note.confidence
-        return Evidence(note=self.index, quote=text, confidence=round(confidence, 3))
+        key = (text, confidence)
+        if key not in self.witnesses:
+            self.witnesses[key] = Evidence(note=self.index, quote=text, confidence=round(confidence, 3))
+        return self.witnesses[key]
 
     def confidence(self, sentence: Sentence, quantity: Quantity) -> float:
         """The least confidence of the words a number was heard in; 1 for a typed note."""

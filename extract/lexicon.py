@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from extract.quantities import normalise
 
@@ -31,8 +30,7 @@ PREFIX = {
 """Label prefix of each structure kind, as people number them."""
 
 
-@dataclass(frozen=True)
-class Term:
+class Term(NamedTuple):
     """One trade word or phrase over the tokens [start, end)."""
 
     category: str

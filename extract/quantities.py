@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 SMALL = {
     word: value
@@ -64,6 +64,8 @@ NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concr
 STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "a", "an", "point", "hundred"}
 NUMERIC = frozenset("0123456789.")
 """A number begins with one of these words or characters; nothing else is looked at."""
+PADDING = [""] * 8
+"""Empty words behind the last, so that a number may look at what follows it without asking whether anything does."""
 DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
 FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
 STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
@@ -111,8 +113,7 @@ REWRITES = [
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
-@dataclass(frozen=True)
-class Quantity:
+class Quantity(NamedTuple):
     """A number with its unit, over the tokens [start, end).
 
     `unit` is one of ft, in, pct, s, gpm, gal, psi, deg, money, angle, size, station, clock, other, or None for a bare
@@ -151,7 +152,8 @@ def normalise(text: str) -> list[str]:
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
     found, i = [], 0
-    while i < len(tokens):
+    count, tokens = len(tokens), [*tokens, *PADDING]
+    while i < count:
         begins = tokens[i] in STARTERS or tokens[i][0] in NUMERIC
         quantity = _quantity_at(tokens, i, taken) if begins and i not in taken else None
         if quantity:
@@ -168,11 +170,11 @@ def _counted(quantity: Quantity) -> list[Quantity]:
     if glued:
         return glued
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
-        return [replace(quantity, parts=())] if quantity.unit else [quantity]
+        return [quantity._replace(parts=())] if quantity.unit else [quantity]
     count, size = quantity.parts
     middle = quantity.start + 1
     size = _angle(size) if quantity.unit == "deg" else size
-    return [Quantity(count, None, quantity.start, middle), replace(quantity, value=size, start=middle, parts=())]
+    return [Quantity(count, None, quantity.start, middle), quantity._replace(value=size, start=middle, parts=())]
 
 
 def _glued_bend(quantity: Quantity) -> list[Quantity]:
@@ -180,7 +182,7 @@ def _glued_bend(quantity: Quantity) -> list[Quantity]:
     count, degrees = divmod(quantity.value, 100)
     if quantity.unit != "deg" or quantity.parts or not 2 <= count <= 9 or degrees not in (22, 30, 45, 60, 90):
         return []
-    angle = replace(quantity, value=_angle(degrees), glued=True)
+    angle = quantity._replace(value=_angle(degrees), glued=True)
     return [Quantity(count, None, quantity.start, quantity.start, glued=True), angle]
 
 
@@ -216,11 +218,10 @@ def _joined_hundredths(parts: tuple[float, ...]) -> float | None:
 
 
 def _quantity_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> Quantity | None:
-    station = STATION.fullmatch(tokens[i])
-    if station:
+    token = tokens[i]
+    if "+" in token and (station := STATION.fullmatch(token)):
         return Quantity(100 * float(station[1]) + float(station[2]), "station", i, i + 1)
-    angle = ANGLE_PLURAL.fullmatch(tokens[i])
-    if angle:
+    if token[-1] == "s" and (angle := ANGLE_PLURAL.fullmatch(token)):
         return Quantity(_angle(float(angle[1])), "angle", i, i + 1, plural=True)
     number = _number_at(tokens, i, taken)
     if number is None:
@@ -236,21 +237,21 @@ def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) 
     fraction = _fraction_at(tokens, i)
     if fraction:
         return Quantity(fraction[0], None, i, fraction[1])
-    if _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in UNIT_OF and UNIT_OF[tokens[i + 1]] in (
+    if tokens[i] in ("a", "an") and tokens[i + 1] in UNIT_OF and UNIT_OF[tokens[i + 1]] in (
         "in", "ft", "pct", "min", "h", "s",
     ):  # fmt: skip
         return Quantity(1, None, i, i + 1)
-    if _word(tokens, i) == "point":
+    if tokens[i] == "point":
         decimals, end = _decimals(tokens, i + 1)
         return Quantity(float(f"0.{decimals}"), None, i, end, pointed=True) if decimals else None
     groups, end = _groups(tokens, i, taken)
     if not groups:
         return None
-    if _word(tokens, end) == "point":
+    if tokens[end] == "point":
         decimals, after = _decimals(tokens, end + 1)
         if decimals:
             return Quantity(float(f"{_concatenated(groups)}.{decimals}"), None, i, after, pointed=True)
-    if _word(tokens, end) == "plus":
+    if tokens[end] == "plus":
         tail, after = _groups(tokens, end + 1, taken)
         if tail:
             return Quantity(100 * groups[0] + tail[0], "station", i, after)
@@ -258,7 +259,7 @@ def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) 
 
 
 def _finish_number(tokens: Sequence[str], i: int, groups: list[float], end: int) -> Quantity:
-    more = _fraction_at(tokens, end + 1) if _word(tokens, end) == "and" else _fraction_at(tokens, end)
+    more = _fraction_at(tokens, end + 1) if tokens[end] == "and" else _fraction_at(tokens, end)
     if more and more[0] < 1 and len(groups) == 1 and groups[0] == int(groups[0]):
         return Quantity(groups[0] + more[0], None, i, more[1], pointed=True)
     parts = tuple(groups) if len(groups) > 1 else ()
@@ -272,7 +273,7 @@ def _groups(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> 
         if groups and (_plural_angle(tokens, i) or _fraction_at(tokens, i)):
             break
         group, end = _cardinal(tokens, i)
-        if group is None or (not groups and _word(tokens, i) == "oh"):
+        if group is None or (not groups and tokens[i] == "oh"):
             break
         groups.append(group)
         i = end
@@ -282,34 +283,34 @@ def _groups(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> 
 def _cardinal(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
     """One cardinal as it is read aloud: 7, 42, a hundred and one, twelve thousand, three hundred and six."""
     value, end = _below_thousand(tokens, i)
-    if value is None or _word(tokens, end) != "thousand":
+    if value is None or tokens[end] != "thousand":
         return value, end
-    start = end + 2 if _word(tokens, end + 1) in ("and", ",") else end + 1
+    start = end + 2 if tokens[end + 1] in ("and", ",") else end + 1
     rest, after = _below_thousand(tokens, start)
     return (value * 1000, end + 1) if rest is None else (value * 1000 + rest, after)
 
 
 def _below_thousand(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
     value: float | None
-    if DIGITS.fullmatch(_word(tokens, i)):
+    if DIGITS.fullmatch(tokens[i]):
         value, end = float(tokens[i][:15]), i + 1
-    elif _word(tokens, i) == "a" and _word(tokens, i + 1) in ("hundred", "thousand"):
+    elif tokens[i] == "a" and tokens[i + 1] in ("hundred", "thousand"):
         value, end = 1, i + 1
-    elif _word(tokens, i) == "hundred":
+    elif tokens[i] == "hundred":
         value, end = 1, i
     else:
         value, end = _below_hundred(tokens, i)
-    if value is None or _word(tokens, end) != "hundred":
+    if value is None or tokens[end] != "hundred":
         return value, end
-    start = end + 2 if _word(tokens, end + 1) == "and" else end + 1
+    start = end + 2 if tokens[end + 1] == "and" else end + 1
     rest, after = _below_hundred(tokens, start)
     return (value * 100 + rest, after) if rest else (value * 100, end + 1)
 
 
 def _below_hundred(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
-    word = _word(tokens, i)
+    word = tokens[i]
     if word in TENS:
-        unit = SMALL.get(_word(tokens, i + 1), 0)
+        unit = SMALL.get(tokens[i + 1], 0)
         if 1 <= unit <= 9:
             return TENS[word] + unit, i + 2
         return TENS[word], i + 1
@@ -339,22 +340,22 @@ def _concatenated(groups: list[float]) -> str:
 
 def _fraction_at(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
     """A fraction below one: `1/2`, a half, three quarters, five eighths; with where it ends."""
-    written = FRACTION.fullmatch(_word(tokens, i))
+    written = FRACTION.fullmatch(tokens[i]) if "/" in tokens[i] else None
     if written and int(written[2]) and int(written[1]) < int(written[2]):
         return int(written[1]) / int(written[2]), i + 1
-    if _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in FRACTIONS:
+    if tokens[i] in ("a", "an") and tokens[i + 1] in FRACTIONS:
         return 1 / FRACTIONS[tokens[i + 1]], i + 2
-    if _word(tokens, i) in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
+    if tokens[i] in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
         return 1 / FRACTIONS[tokens[i]], i + 1
-    top = SMALL.get(_word(tokens, i)) or (int(tokens[i]) if _word(tokens, i) in tuple("13579") else None)
-    bottom = FRACTIONS.get(_word(tokens, i + 1))
+    top = SMALL.get(tokens[i]) or (int(tokens[i]) if tokens[i] in tuple("13579") else None)
+    bottom = FRACTIONS.get(tokens[i + 1])
     if top and bottom and top < bottom and tokens[i + 1] not in ("third", "fourth"):
         return top / bottom, i + 2
     return None
 
 
 def _plural_angle(tokens: Sequence[str], i: int) -> Quantity | None:
-    word, after = _word(tokens, i), _word(tokens, i + 1)
+    word, after = tokens[i], tokens[i + 1]
     if word in TENS and after in ("fives", "twos"):
         return Quantity(_angle(TENS[word] + PLURALS[after]), "angle", i, i + 2, plural=True)
     if word in PLURALS and PLURALS[word] in (20, 30, 40, 60, 90) and word.endswith("ies"):
@@ -377,35 +378,35 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
     if number.unit:
         return number
     i = number.end
-    if _word(tokens, i) == "by":
+    if tokens[i] == "by":
         size = _size(tokens, number)
         if size:
             return size
-    if _word(tokens, i) == "of" and _word(tokens, i + 1) in ("a", "an") and _word(tokens, i + 2) in ("inch", "foot"):
+    if tokens[i] == "of" and tokens[i + 1] in ("a", "an") and tokens[i + 2] in ("inch", "foot"):
         i += 2
-    elif _word(tokens, i) in ("a", "an") and _word(tokens, i + 1) in ("inch", "foot", "percent", "minute", "hour"):
+    elif tokens[i] in ("a", "an") and tokens[i + 1] in ("inch", "foot", "percent", "minute", "hour"):
         i += 1
-    unit = UNIT_OF.get(_word(tokens, i)) or _abbreviated_inch(tokens, number, i)
+    unit = UNIT_OF.get(tokens[i]) or _abbreviated_inch(tokens, number, i)
     if unit is None:
         return _per_foot(tokens, number) or number
     return _measured(tokens, number, unit, i)
 
 
 def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | None:
-    if _word(tokens, i) != "in" or not tokens[number.end - 1][-1].isdigit():
+    if tokens[i] != "in" or not tokens[number.end - 1][-1].isdigit():
         return None
-    return None if _word(tokens, i + 1) in NOT_AFTER_INCH_ABBREVIATION else "in"
+    return None if tokens[i + 1] in NOT_AFTER_INCH_ABBREVIATION else "in"
 
 
 def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Quantity:
-    single = _word(tokens, i) in ("inch", "foot", "in")
-    quantity = replace(number, unit=unit, end=i + 1)
-    single = single or (unit == "ft" and _word(tokens, i + 1) in PIECE_NOUNS)
-    attributive = single and number.value > 1 and _word(tokens, i - 1) not in ("a", "an")
-    quantity = replace(quantity, attributive=attributive)
-    tail = _fraction_at(tokens, i + 2) if _word(tokens, i + 1) == "and" else None
+    single = tokens[i] in ("inch", "foot", "in")
+    quantity = number._replace(unit=unit, end=i + 1)
+    single = single or (unit == "ft" and tokens[i + 1] in PIECE_NOUNS)
+    attributive = single and number.value > 1 and tokens[i - 1] not in ("a", "an")
+    quantity = quantity._replace(attributive=attributive)
+    tail = _fraction_at(tokens, i + 2) if tokens[i + 1] == "and" else None
     if tail and unit in ("in", "ft", "h", "min", "pct"):
-        quantity = replace(quantity, value=quantity.value + tail[0], end=tail[1], attributive=False)
+        quantity = quantity._replace(value=quantity.value + tail[0], end=tail[1], attributive=False)
     if unit == "in":
         return _per_foot(tokens, quantity) or quantity
     if unit == "ft":
@@ -416,60 +417,57 @@ def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Qua
 def _converted(tokens: Sequence[str], quantity: Quantity) -> Quantity:
     unit = quantity.unit or ""
     if unit in SECONDS:
-        return replace(quantity, value=quantity.value * SECONDS[unit], unit="s", attributive=False)
-    if unit == "gal" and _word(tokens, quantity.end) in ("a", "per", "each") and _word(tokens, quantity.end + 1) in (
+        return quantity._replace(value=quantity.value * SECONDS[unit], unit="s", attributive=False)
+    if unit == "gal" and tokens[quantity.end] in ("a", "per", "each") and tokens[quantity.end + 1] in (
         "minute", "min",
     ):  # fmt: skip
-        return replace(quantity, unit="gpm", end=quantity.end + 2)
+        return quantity._replace(unit="gpm", end=quantity.end + 2)
     if unit in TO_FEET:
-        return replace(quantity, value=quantity.value * TO_FEET[unit], unit="ft")
+        return quantity._replace(value=quantity.value * TO_FEET[unit], unit="ft")
     if unit in TO_INCHES:
-        return replace(quantity, value=quantity.value * TO_INCHES[unit], unit="in")
+        return quantity._replace(value=quantity.value * TO_INCHES[unit], unit="in")
     if unit == "deg":
-        return replace(quantity, value=_angle(quantity.value))
+        return quantity._replace(value=_angle(quantity.value))
     return quantity
 
 
 def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
-    apart = _word(tokens, feet.end) in (",", "and")
+    apart = tokens[feet.end] in (",", "and")
     number = _number_at(tokens, feet.end + apart, frozenset())
     if feet.pointed or number is None or number.parts or not 0 < number.value < 12 or number.unit:
         return feet
-    if apart and (_word(tokens, number.end) != "inches" or _word(tokens, number.end + 1) in ("of", "a", "per")):
+    if apart and (tokens[number.end] != "inches" or tokens[number.end + 1] in ("of", "a", "per")):
         return feet
-    after = _word(tokens, number.end)
-    if after in ("inch", "inches", "in") and _word(tokens, number.end + 1) not in PIPE_WORDS:
-        return replace(feet, value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
+    after = tokens[number.end]
+    if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
+        return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or _plural_angle(tokens, number.end):
         return feet
     if _number_at(tokens, number.end, frozenset()) or ANGLE_PLURAL.fullmatch(after):
         return feet
-    return replace(feet, value=feet.value + number.value / 12, end=number.end, attributive=False)
+    return feet._replace(value=feet.value + number.value / 12, end=number.end, attributive=False)
 
 
 def _per_foot(tokens: Sequence[str], quantity: Quantity) -> Quantity | None:
     """A fall in inches per foot as percent: an eighth per foot is 1.0417."""
     i = quantity.end
-    if _word(tokens, i) in ("per", "a") and _word(tokens, i + 1) in ("foot", "ft"):
+    if tokens[i] in ("per", "a") and tokens[i + 1] in ("foot", "ft"):
         end = i + 2
-    elif _word(tokens, i) in ("to", "in") and _word(tokens, i + 1) in ("the", "a") and _word(tokens, i + 2) == "foot":
+    elif tokens[i] in ("to", "in") and tokens[i + 1] in ("the", "a") and tokens[i + 2] == "foot":
         end = i + 3
     else:
         return None
     if quantity.value >= 12:
         return None
-    return replace(quantity, value=quantity.value / 12 * 100, unit="pct", end=end, attributive=False)
+    return quantity._replace(value=quantity.value / 12 * 100, unit="pct", end=end, attributive=False)
 
 
 def _size(tokens: Sequence[str], first: Quantity) -> Quantity | None:
     second = _number_at(tokens, first.end + 1, frozenset())
     if second is None or second.unit or first.parts or second.parts:
         return None
-    end = second.end + 1 if _word(tokens, second.end) in ("inch", "inches") else second.end
-    if _word(tokens, second.end) in ("foot", "feet", "ft"):
+    end = second.end + 1 if tokens[second.end] in ("inch", "inches") else second.end
+    if tokens[second.end] in ("foot", "feet", "ft"):
         return None
     return Quantity(first.value, "size", first.start, end, values=(first.value, second.value))
 
-
-def _word(tokens: Sequence[str], i: int) -> str:
-    return tokens[i] if 0 <= i < len(tokens) else ""

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, field
 
 from extract.lexicon import PREFIX, Term, find_terms
 from extract.quantities import SMALL, TENS, UNIT_OF, Quantity, find_quantities, normalise
@@ -16,7 +15,11 @@ ORDINALS = {
 } | {"1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6}
 INDEFINITE = {"a", "an", "another", "new", "one"}
 DEFINITE = {"the", "that", "this", "same", "our"}
+ARTICLES = INDEFINITE | DEFINITE
+BEFORE_A_NOUN = {*DEFINITE, *ORDINALS, "a", "another", "new", "last", "old", "existing", "each", "every"}
 PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past down".split())
+TELLS_WHERE = set("at by near below above under behind around past beside in off over".split())
+ENDS_A_PLACE = PLACE_WORDS | set("from to and of is 's for as planning set put found".split())
 STOP = set(
     "the a an of and to from by at in on is 's it we that this there over next under near with was are be for so you "
     "out right up down here now one okay just also then old new existing big little other side end uh um".split()
@@ -26,6 +29,7 @@ NOT_A_PLACE = set(
     "laid lay put some all glued cut whole each every okay existing old new catch junction area back plan set".split()
 )
 TITLES = {"mr", "mrs", "ms", "dr"}
+OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
@@ -76,22 +80,21 @@ class Sentence:
     denied: list[Term] = field(default_factory=list)
     """Trade words that were denied: the wye of "tee, not wye"."""
 
+    def __post_init__(self) -> None:
+        self._terms: dict[str, list[Term]] = {}
+        for term in self.terms:
+            self._terms.setdefault(term.category, []).append(term)
+
     def has(self, category: str, *values: str, within: tuple[int, int] | None = None) -> bool:
-        return bool(self.find(category, *values, within=within))
+        return category in self._terms and bool(self.find(category, *values, within=within))
 
     def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
-        terms = self.by_category.get(category)
-        if not terms:
-            return []
-        low, high = within or (0, len(self.tokens))
-        return [t for t in terms if (not values or t.value in values) and low <= t.start < high]
-
-    @cached_property
-    def by_category(self) -> dict[str, list[Term]]:
-        groups: dict[str, list[Term]] = {}
-        for term in self.terms:
-            groups.setdefault(term.category, []).append(term)
-        return groups
+        found = self._terms.get(category, [])
+        if values:
+            found = [term for term in found if term.value in values]
+        if within:
+            found = [term for term in found if within[0] <= term.start < within[1]]
+        return found
 
     def word(self, i: int) -> str:
         return self.tokens[i] if 0 <= i < len(self.tokens) else ""
@@ -124,9 +127,11 @@ def _read(text: str) -> list[Sentence]:
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
             told = start + _told_before_asking(tokens[start:i]) if token == "?" else i
             for n, (low, high) in enumerate(_by_run(tokens, start, told)):
-                sentences.append(replace(_sentence(tokens, terms, low, high), continues=n > 0))
+                sentences.append(_sentence(tokens, terms, low, high))
+                sentences[-1].continues = n > 0
             if told < i:
-                sentences.append(replace(_sentence(tokens, terms, told, i), question=True))
+                sentences.append(_sentence(tokens, terms, told, i))
+                sentences[-1].question = True
             start = i + 1
     return sentences
 
@@ -158,7 +163,7 @@ def _by_run(tokens: list[str], start: int, end: int) -> list[tuple[int, int]]:
 def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sentence:
     """The tokens [low, high) of a note as a sentence: names first, then quantities among what is left."""
     first, last = bisect_left(terms, low, key=_start), bisect_left(terms, high, key=_start)
-    own = [replace(term, start=term.start - low, end=term.end - low) for term in terms[first:last]]
+    own = [Term(t.category, t.value, t.start - low, t.end - low) for t in terms[first:last]]
     part = tokens[low:high]
     mentions, plain = _mentions(part, own)
     taken = {i for mention in mentions for i in range(mention.start, mention.end)}
@@ -183,18 +188,7 @@ def _segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
 
 
 def _new_clause(tokens: Sequence[str], i: int) -> bool:
-    return i + 1 < len(tokens) and tokens[i + 1] in (
-        "it",
-        "we",
-        "that",
-        "then",
-        "yes",
-        "i",
-        "they",
-        "the",
-        "slope",
-        "drop",
-    )
+    return _at(tokens, i + 1) in OPENS_A_CLAUSE
 
 
 def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], list[Term]]:
@@ -285,7 +279,7 @@ def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
 
 def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
     before = tokens[term.start - 1] if term.start else ""
-    return before in DEFINITE | {"a", "another", "new", "last", "old", "existing", "each", "every"} | set(ORDINALS)
+    return before in BEFORE_A_NOUN
 
 
 def _number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:
@@ -337,20 +331,7 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
             break
         if word in MANY and tokens[end - 1].endswith("s"):
             return "many", frozenset(), MANY[word]
-        if word in PLACE_WORDS | {
-            "from",
-            "to",
-            "and",
-            "of",
-            "is",
-            "'s",
-            "for",
-            "as",
-            "planning",
-            "set",
-            "put",
-            "found",
-        }:
+        if word in ENDS_A_PLACE:
             break
         words.append(word)
         i -= 1
@@ -399,7 +380,7 @@ def _role(tokens: Sequence[str], mention: Mention) -> str:
     while (
         i >= 0
         and mention.start - i <= 6
-        and (tokens[i] in DEFINITE | INDEFINITE | mention.place or tokens[i] in ("old", "existing", "first", "second"))
+        and (tokens[i] in ARTICLES or tokens[i] in mention.place or tokens[i] in ("old", "existing", "first", "second"))
     ):
         i -= 1
     before, earlier = _at(tokens, i), _at(tokens, i - 1)
@@ -415,20 +396,4 @@ def _role(tokens: Sequence[str], mention: Mention) -> str:
         return "from"
     if before in ("to", "into") or (before == "at" and earlier in ("ends", "out", "discharges")):
         return "to"
-    if before in (
-        "at",
-        "by",
-        "near",
-        "below",
-        "above",
-        "under",
-        "behind",
-        "around",
-        "past",
-        "beside",
-        "in",
-        "off",
-        "over",
-    ):
-        return "near"
-    return "subject"
+    return "near" if before in TELLS_WHERE else "subject"
