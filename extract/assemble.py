@@ -112,7 +112,7 @@ def _ask(site: Site, context: Context, sentence: Sentence) -> None:
     cues = sentence.find("attribute", *MEASURED)
     if cues:
         context.asked = cues[-1].value
-    elif "long" in sentence.tokens:
+    elif "long" in sentence.words:
         context.asked = "length"
 
 

@@ -13,6 +13,7 @@ NEGATION_REACH = 4
 LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
+TURNS_OF_SPEECH = SAYING | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
 TOOLS = {"tape", "level", "wheel", "gauge", "meter", "laser"}
 """Who may say a number that counts: the tools and ourselves."""
@@ -82,6 +83,8 @@ class Correction:
 
 def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
+    if not (sentence.words & TURNS_OF_SPEECH or any(sentence.has(each) for each in ("hearsay", "negation", "last"))):
+        return sentence, []
     hidden = _hearsay(sentence) | _denied(sentence)
     corrections, dropped = _corrections(sentence)
     hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}

@@ -61,9 +61,9 @@ def _all_named(context: Context, sentence: Sentence, subjects: list[str], label:
     if label is None:
         return []
     runs = [each for each in subjects if each.startswith("R-")]
-    if "both" in sentence.tokens or "each" in sentence.tokens:
+    if "both" in sentence.words or "each" in sentence.words:
         runs = sorted(each for each in context.named if each.startswith("R-"))
-    together = {"all", "both", "each"} & set(sentence.tokens) and len(runs) > 1
+    together = {"all", "both", "each"} & sentence.words and len(runs) > 1
     return runs if together and label in runs else [label]
 
 
@@ -123,7 +123,7 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
     model = _likened_to(site, sentence, label)
     run = site.entry(label)
-    if model is None or (isinstance(run, Run) and run.pipe and "as" not in sentence.tokens):
+    if model is None or (isinstance(run, Run) and run.pipe and "as" not in sentence.words):
         return  # "same pipe went back in" speaks of the run's own
     if sentence.has("attribute", "same_pipe") and model.pipe:
         site.put(label, "pipe", context.said(model.pipe, sentence))

@@ -56,7 +56,7 @@ def read_fittings(
 
 def _runs_for(site: Site, context: Context, sentence: Sentence, subjects: list[str], at: int) -> list[str]:
     """The run a fitting sits on: "two 45s on run one, a wye on run two"; "on run two, two 45s"; "one on each"."""
-    if "each" in sentence.tokens:
+    if "each" in sentence.words:
         return sorted(label for label in context.named if label.startswith("R-"))
     runs = [m for m in sentence.mentions if m.what == "run" and m.label and m.role == "subject"]
     if len(runs) > 1:

@@ -48,7 +48,7 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
     if not isinstance(run, Run):
         return
     if not context.planned:
-        more = {"another", "more", "plus", "also"} & set(sentence.tokens)
+        more = {"another", "more", "plus", "also"} & sentence.words
         run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
     if _unmeasured_sticks(sentence):
         site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
@@ -67,7 +67,7 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
         and not any(1 <= start - i <= 2 for start in starts)
         for i, token in enumerate(sentence.tokens)
     )
-    return bare or bool({"minus", "less"} & set(sentence.tokens))
+    return bare or bool({"minus", "less"} & sentence.words)
 
 
 def _sticks_of(sentence: Sentence, i: int) -> int:
@@ -135,7 +135,7 @@ def _of_money(sentence: Sentence, quantity: Quantity) -> bool:
 def _lengths_in_order(site: Site, context: Context, sentence: Sentence, used: set[int]) -> None:
     """As in "Lengths in order are twenty-two, thirty-one six …", after a list of runs."""
     feet = [q for q in sentence.quantities if q.unit == "ft"]
-    if "lengths" not in sentence.tokens or len(feet) != len(site.listed) or len(feet) < 2:
+    if "lengths" not in sentence.words or len(feet) != len(site.listed) or len(feet) < 2:
         return
     for label, quantity in zip(site.listed, feet, strict=True):
         used.add(id(quantity))
@@ -263,7 +263,7 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     if quantity.attributive or after in NO_LENGTH_AFTER:
         return False
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
-        return after == "in" and then in ("the", "all") and "ground" in sentence.tokens
+        return after == "in" and then in ("the", "all") and "ground" in sentence.words
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2
 
 

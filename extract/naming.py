@@ -137,7 +137,7 @@ def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
 
 def _end_by_place(site: Site, sentence: Sentence, word: str) -> str | None:
     """As in "From the low spot to the oak": a structure named by nothing but its place."""
-    if word == "to" and "from" not in sentence.tokens:
+    if word == "to" and "from" not in sentence.words:
         return None
     for i, token in enumerate(sentence.tokens):
         if token == word and sentence.word(i + 1) == "the":
@@ -171,12 +171,12 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
         sentence.has("pipe")
         or sentence.has("run")
         or sentence.has("issue", "existing_line")
-        or bool(RUN_VERBS & set(sentence.tokens))
+        or bool(RUN_VERBS & sentence.words)
         or any(mention.what == "run" for mention in sentence.mentions)
         or any(q.attributive for q in sentence.quantities)
         or (start and end and (sentence.has("state") or context.planned))
     )
-    if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & set(sentence.tokens)):
+    if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & sentence.words):
         return []
     label = site.free_label("R")
     site.add(label)

@@ -61,7 +61,8 @@ TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
 SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
-STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "a", "an", "point", "hundred"}
+STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "point", "hundred"}
+AFTER_ARTICLE = {*FRACTIONS, *UNIT_OF, "hundred", "thousand"}
 NUMERIC = frozenset("0123456789.")
 """A number begins with one of these words or characters; nothing else is looked at."""
 PADDING = [""] * 8
@@ -71,45 +72,45 @@ FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
 STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
 ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
 VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
-ANY_DIGIT = "0123456789"
+ANY_DIGIT = tuple("0123456789")
 REWRITES = [
-    (triggers, re.compile(pattern), into)
-    for triggers, pattern, into in (
-        (",", r"(?<=\d),(?=\d{3}\b)", ""),
-        (",", r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
-        ("=", r"=", " "),
-        (".", r"(?<=\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
-        ("t", r"\bturning point (?:number )?(\w+)", r"tp \1"),
-        ("x×", r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
-        ("'", r"(\d)\s?'\s?s\b", r"\1s"),
-        ("'", r"(\d)\s?'\s?-?\s?(?=\d)", r"\1 ft "),
-        ("'", r"(\d)\s?'(?![\w'])", r"\1 ft "),
-        ("\"'", r"(\d)\s?(?:\"|'')", r"\1 inch "),
-        ("%", r"(\d)\s?%", r"\1 percent"),
-        ("$", r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
-        ("x×", r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
-        ("x×", r"(\d)\s?[x×]\s?(?=\d)", r"\1 by "),
+    (signs, re.compile(pattern), into)
+    for signs, pattern, into in (
+        ((",",), r"(?<=\d),(?=\d{3}\b)", ""),
+        ((",",), r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        (("=",), r"=", " "),
+        (("ft.", "in."), r"(?<=\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
+        (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
+        (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
+        (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
+        (("'",), r"(?<=\d)\s?'\s?-?\s?(?=\d)", " ft "),
+        (("'",), r"(?<=\d)\s?'(?![\w'])", " ft "),
+        (('"', "''"), r"(?<=\d)\s?(?:\"|'')", " inch "),
+        (("%",), r"(?<=\d)\s?%", " percent"),
+        (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
+        (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
+        (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
         (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
         (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
-        (">→", r"->|→|>", " to "),
-        ("@", r"\s@\s", " at "),
-        ("°", r"(\d)°", r"\1 degrees "),
-        ("#", r"#\s?(?=\d)", " number "),
-        ("p", r"\bper cent\b", "percent"),
-        ("p", r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
-        ("p", r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
-        (".", r"\b([ap])\.\s?m\b\.?", r"\1m"),
-        ("'", r"\bo'\s?clock\b", "o'clock"),
-        ("-", r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
-        ("-", r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
-        ("-", r"(?<=[a-z])-|-(?=[a-z])", " "),
-        ("'", r"(\w)'s\b(?!\w)", r"\1 's"),
-        (".", r"(?<!\d)\.(?=\d)", " ."),
-        (".", r"\.(?!\d)", " . "),
-        (",;:?!()[]", r"([,;:?!()\[\]])", r" \1 "),
+        ((">", "→"), r"->|→|>", " to "),
+        (("@",), r"\s@\s", " at "),
+        (("°",), r"(?<=\d)°", " degrees "),
+        (("#",), r"#\s?(?=\d)", " number "),
+        (("per cent",), r"\bper cent\b", "percent"),
+        (("psi", "p.s", "p s", "p. s"), r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
+        (("gpm", "g.p", "g p", "g. p"), r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
+        (("a.", "p."), r"\b([ap])\.\s?m\b\.?", r"\1m"),
+        (("clock",), r"\bo'\s?clock\b", "o'clock"),
+        (("-",), r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
+        (("-",), r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
+        (("-",), r"(?<=[a-z])-|-(?=[a-z])", " "),
+        (("'s",), r"(?<=\w)'s\b(?!\w)", " 's"),
+        ((".",), r"(?<!\d)\.(?=\d)", " ."),
+        ((".",), r"\.(?!\d)", " . "),
     )
 ]
-"""What sets a rewrite off (none of these characters, no work), what it looks for, and what it puts there."""
+"""What a text must hold for a rewrite to be tried, what it looks for, and what it puts there."""
+PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
@@ -142,11 +143,12 @@ def normalise(text: str) -> list[str]:
             text = text.replace(sign, f" {plain}")
         text = unicodedata.normalize("NFKC", text).translate(SIGNS)
     text = " ".join(text.lower().split())
-    present = set(text)
-    for triggers, pattern, into in REWRITES:
-        if not present.isdisjoint(triggers):
-            text = pattern.sub(into, text)
-    return text.split()
+    for signs, pattern, into in REWRITES:
+        for sign in signs:
+            if sign in text:
+                text = pattern.sub(into, text)
+                break
+    return text.translate(PUNCTUATION).split()
 
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
@@ -154,14 +156,18 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
     found, i = [], 0
     count, tokens = len(tokens), [*tokens, *PADDING]
     while i < count:
-        begins = tokens[i] in STARTERS or tokens[i][0] in NUMERIC
-        quantity = _quantity_at(tokens, i, taken) if begins and i not in taken else None
+        quantity = _quantity_at(tokens, i, taken) if _begins(tokens, i) and i not in taken else None
         if quantity:
             found += _counted(quantity)
             i = quantity.end
         else:
             i += 1
     return found
+
+
+def _begins(tokens: Sequence[str], i: int) -> bool:
+    word = tokens[i]
+    return word in STARTERS or word[0] in NUMERIC or (word in ("a", "an") and tokens[i + 1] in AFTER_ARTICLE)
 
 
 def _counted(quantity: Quantity) -> list[Quantity]:

@@ -310,7 +310,9 @@ class Site:
         # Notes come in order, so what this note said before stands at the end of the list.
         said = itertools.takewhile(lambda e: e.note == evidence.note, reversed(entry.evidence))
         if not any((e.field, e.quote) == (name, evidence.quote) for e in said):
-            entry.evidence.append(evidence.model_copy(update={"field": name}))
+            entry.evidence.append(
+                Evidence(note=evidence.note, quote=evidence.quote, confidence=evidence.confidence, field=name)
+            )
 
     def ask(
         self,

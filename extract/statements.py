@@ -81,6 +81,7 @@ class Sentence:
     """Trade words that were denied: the wye of "tee, not wye"."""
 
     def __post_init__(self) -> None:
+        self.words = frozenset(self.tokens)
         self._terms: dict[str, list[Term]] = {}
         for term in self.terms:
             self._terms.setdefault(term.category, []).append(term)

@@ -79,7 +79,7 @@ def _set_state(site: Site, context: Context, sentence: Sentence, label: str, sta
     entry = site.entry(label)
     if entry is None or entry.state == state:
         return
-    if entry.state in ("existing", "abandoned", "removed") and state == "installed" and "new" not in sentence.tokens:
+    if entry.state in ("existing", "abandoned", "removed") and state == "installed" and "new" not in sentence.words:
         return
     if state == "planned" and entry.state is not None:
         return
