@@ -6,6 +6,7 @@ import re
 
 from extract.context import Context, Correction
 from extract.fittings import read_fittings
+from extract.lexicon import Term
 from extract.measures import read_measures, read_pieces
 from extract.naming import name_subjects, subject_for
 from extract.quantities import Quantity
@@ -92,7 +93,11 @@ def _cued(sentence: Sentence, quantity: Quantity) -> bool:
 
 
 def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
-    return any(0 <= term.start - quantity.end <= 1 for term in sentence.find("fitting"))
+    """Whether it is a fitting's own size, also the first of "a 6 inch by 4 inch reducer"."""
+    ends = [quantity.end]
+    if sentence.word(quantity.end) in ("by", "x", "to"):
+        ends += [q.end for q in sentence.quantities if q.start == quantity.end + 1]
+    return any(0 <= term.start - end <= 1 for term in sentence.find("fitting") for end in ends)
 
 
 def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
@@ -118,7 +123,7 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
         return
     runs = _all_named(context, sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
     denied = sentence.has("negation")
-    for term in sentence.find("pipe"):
+    for term in _laid_pipes(sentence):
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
     model = _likened_to(site, sentence, label)
@@ -129,6 +134,17 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
         site.put(label, "pipe", context.said(model.pipe, sentence))
     if sentence.has("attribute", "same_size") and model.nominal_in:
         site.put(label, "nominal_in", context.said(model.nominal_in, sentence))
+
+
+def _laid_pipes(sentence: Sentence) -> list[Term]:
+    """The families of the pipe itself; those of "an SDR 35 to Schedule 40 adapter" are the fitting's two ends."""
+    pipes = sentence.find("pipe")
+    ends: list[Term] = []
+    for first, second in zip(pipes, pipes[1:], strict=False):
+        joined = sentence.tokens[first.end : second.start] in (["to"], ["by"], ["x"])
+        if joined and any(term.start == second.end for term in sentence.find("fitting", "adapter", "coupling")):
+            ends += [first, second]
+    return [term for term in pipes if term not in ends]
 
 
 def _likened_to(site: Site, sentence: Sentence, label: str) -> Run | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from extract.context import Context, Correction
 from extract.lexicon import Term
-from extract.quantities import Quantity, angle_of
+from extract.quantities import Quantity, angle_of, find_quantities
 from extract.record import Fitting, Run
 from extract.site import Site
 from extract.statements import Sentence
@@ -16,6 +16,14 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 CHANGES_SIZE = ("reducer", "increaser", "adapter")
+BRANCHES = ("wye", "tee")
+BENDS = ("elbow", "long_sweep")
+BEND_ANGLE = {
+    word: 360 / part
+    for part, words in {4: "1/4 quarter", 6: "1/6 sixth 6th", 8: "1/8 eighth 8th", 16: "1/16 sixteenth 16th"}.items()
+    for word in words.split()
+}
+"""A bend named by its part of a full turn: an eighth bend turns 45 degrees."""
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
 
 
@@ -25,7 +33,7 @@ def read_fittings(
     """Add the fittings the sentence counts to its run; returns ids of the quantities they used up."""
     used: set[int] = set()
     found: list[tuple[int, Fitting, bool]] = []
-    for term in sentence.find("fitting"):
+    for term in _names(sentence):
         if sentence.word(term.start - 1) in ("my", "his", "her", "your"):
             continue  # an arm's elbow
         if any(low <= term.start < high and "truck" in sentence.tokens[low:high] for low, high in sentence.segments):
@@ -117,11 +125,18 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
     parts: set[int] = set()
     before = [q for q in sentence.quantities if q.end <= term.start and id(q) not in used]
     after = [q for q in sentence.quantities if q.start >= term.end and id(q) not in used]
-    if fitting.kind in CHANGES_SIZE:
+    if fitting.kind in (*CHANGES_SIZE, *BRANCHES):
         parts |= _sizes(sentence, term, fitting, before, after)
     if fitting.kind in ("elbow", "long_sweep") and after and _angle_follows(sentence, term, after[0]):
         fitting.angle_deg, parts = angle_of(after[0]), parts | {id(after[0])}
-    at = term.start
+    at = _set_turn(sentence, term, fitting)
+    inside = [q for q in sentence.quantities if at < q.end <= term.end]
+    parts |= {id(q) for q in inside}
+    if inside and inside[0].start < at:  # "two 1/8 bends" and "two eighth bends" were read as one number
+        counted = find_quantities(sentence.tokens[inside[0].start : at])
+        fitting.count = int((counted[0].parts or (counted[0].value,))[0]) if counted else 1
+        return fitting, parts
+    at = _before_pipes(sentence, min([at, *_starts(sentence, parts)]))
     for quantity in reversed([q for q in before if id(q) not in parts]):
         if at - quantity.end > 1 or (at - quantity.end == 1 and sentence.word(quantity.end) not in ("degree", "inch")):
             break
@@ -129,7 +144,7 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
         parts.add(id(quantity))
         if quantity.unit == "in":
             fitting.nominal_in = quantity.value
-        elif fitting.kind in ("elbow", "long_sweep") and angle_of(quantity) and quantity.value > 10:
+        elif fitting.kind in (*BENDS, "wye") and angle_of(quantity) and quantity.value > 10:
             fitting.angle_deg = angle_of(quantity)
         elif quantity.unit is None and quantity.parts[:1] and angle_of(_last_part(quantity)):
             fitting.count, fitting.angle_deg = int(quantity.parts[0]), angle_of(_last_part(quantity))
@@ -139,6 +154,55 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
     else:
         fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]))
     return fitting, parts
+
+
+def _names(sentence: Sentence) -> list[Term]:
+    """The fittings named; "long turn 1/4 bend" and "1/4 bend, long turn" are one name of two words."""
+    names: list[Term] = []
+    for term in sentence.find("fitting"):
+        last = names[-1] if names else None
+        if last and _one_bend(sentence, last, term):
+            kind = "long_sweep" if "long_sweep" in (last.value, term.value) else "elbow"
+            names[-1] = Term("fitting", kind, last.start, term.end)
+        else:
+            names.append(term)
+    return names
+
+
+def _one_bend(sentence: Sentence, first: Term, second: Term) -> bool:
+    if first.value not in BENDS or second.value not in BENDS:
+        return False
+    gap = sentence.tokens[first.end : second.start]
+    if second.value == "elbow" and (first.value == "long_sweep" or sentence.tokens[first.end - 1] == "sweep"):
+        between = [q for q in sentence.quantities if first.end <= q.start and q.end <= second.start]
+        turn = between[0] if len(between) == 1 and between[0].end - between[0].start == len(gap) else None
+        named = gap == [] or (len(gap) == 1 and gap[0] in BEND_ANGLE)
+        return named or (turn is not None and angle_of(turn) is not None)
+    follows = next((q for q in sentence.quantities if q.start >= second.end), None)
+    angle_to_come = follows is not None and _angle_follows(sentence, second, follows)
+    return second.value == "long_sweep" and gap in ([], [","]) and not angle_to_come
+
+
+def _set_turn(sentence: Sentence, term: Term, fitting: Fitting) -> int:
+    """Set the angle that a bend's name holds ("1/8 bend", "long sweep 90 elbow"); returns where the name begins."""
+    if fitting.kind not in BENDS:
+        return term.start
+    for i in range(term.start - 1, term.end):
+        if sentence.word(i) in BEND_ANGLE:
+            fitting.angle_deg = BEND_ANGLE[sentence.word(i)]
+            at = min(i, term.start)
+            return at - (sentence.word(at - 1) == "street")
+    inner = next((q for q in sentence.quantities if term.start < q.start < term.end), None)
+    fitting.angle_deg = angle_of(inner) if inner else fitting.angle_deg
+    return term.start
+
+
+def _before_pipes(sentence: Sentence, at: int) -> int:
+    """Where "SDR 35 to Schedule 40" begins in front of "adapter", or "SDR 35" in front of "couplings"."""
+    starts = {term.end: term.start for term in sentence.find("pipe")}
+    while (end := at - (sentence.word(at - 1) in ("to", "by", "x"))) in starts:
+        at = starts[end]
+    return at
 
 
 def _starts(sentence: Sentence, parts: set[int]) -> list[int]:
@@ -168,7 +232,8 @@ def _sizes(sentence: Sentence, term: Term, fitting: Fitting, before: list[Quanti
         fitting.nominal_in, fitting.to_nominal_in = written.values
         return {id(written)}
     for near in (before[-2:], after[:2]):
-        if len(near) != 2 or sentence.tokens[near[0].end : near[1].start] not in (["to"], ["by"], ["x"]):
+        joints = (["by"], ["x"]) if fitting.kind in BRANCHES else (["to"], ["by"], ["x"])
+        if len(near) != 2 or sentence.tokens[near[0].end : near[1].start] not in joints:
             continue
         if min(abs(near[1].end - term.start), abs(near[0].start - term.end)) > 2:
             continue

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from extract.quantities import normalise
 
 if TYPE_CHECKING:
-    from spacy.language import Language
     from spacy.matcher import PhraseMatcher
+    from spacy.vocab import Vocab
 
 PREFIX = {
     "channel_drain": "CD",
@@ -46,14 +46,15 @@ def load() -> dict[str, dict[str, list[str]]]:
 
 
 @lru_cache(maxsize=1)
-def _matcher() -> tuple[Language, PhraseMatcher, dict[tuple[str, ...], tuple[str, str]]]:
-    # spaCy costs most of the start-up; it is loaded when the first note is read.
-    from spacy.lang.en import English
+def _matcher() -> tuple[Vocab, PhraseMatcher, dict[tuple[str, ...], tuple[str, str]]]:
+    # spaCy costs most of the start-up; it is loaded when the first note is read. A bare vocabulary is enough to match
+    # words that were split already.
     from spacy.matcher import PhraseMatcher
     from spacy.tokens import Doc
+    from spacy.vocab import Vocab
 
-    nlp = English()
-    matcher = PhraseMatcher(nlp.vocab)
+    vocab = Vocab()
+    matcher = PhraseMatcher(vocab)
     meanings: dict[tuple[str, ...], tuple[str, str]] = {}
     for category, values in load().items():
         for value, phrases in values.items():
@@ -61,8 +62,8 @@ def _matcher() -> tuple[Language, PhraseMatcher, dict[tuple[str, ...], tuple[str
                 words = tuple(normalise(phrase))
                 # The first meaning in the file wins; a cleanout is a structure before it is a fitting.
                 meanings.setdefault(words, (category, value))
-    matcher.add("term", [Doc(nlp.vocab, words=list(words)) for words in meanings])
-    return nlp, matcher, meanings
+    matcher.add("term", [Doc(vocab, words=list(words)) for words in meanings])
+    return vocab, matcher, meanings
 
 
 def find_terms(tokens: Sequence[str]) -> list[Term]:
@@ -71,8 +72,8 @@ def find_terms(tokens: Sequence[str]) -> list[Term]:
         return []
     from spacy.tokens import Doc
 
-    nlp, matcher, meanings = _matcher()
-    matches: list[Any] = matcher(Doc(nlp.vocab, words=list(tokens)))
+    vocab, matcher, meanings = _matcher()
+    matches: list[Any] = matcher(Doc(vocab, words=list(tokens)))
     spans = sorted({(start, end) for _, start, end in matches}, key=lambda span: (span[0] - span[1], span[0]))
     free = [True] * len(tokens)
     terms = []

@@ -73,6 +73,11 @@ STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
 ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
 VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
 ANY_DIGIT = tuple("0123456789")
+AFTER_A_SIZE = (
+    "sdr|sch|sched|schedule|pvc|wye|y|tee|sanitary|bend|elbow|long|short|street|cap|coupling|repair|spigot|hub|adapter|"
+    "reducer|increaser"
+)
+"""Words that go on after "4 in." where any other word would begin a new sentence."""
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -80,6 +85,10 @@ REWRITES = [
         ((",",), r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
         (("=",), r"=", " "),
         (("ft.", "in."), r"(?<=\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
+        (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
+        (("in.",), rf"(?<=\d)\s?in\.(?=\s(?:{AFTER_A_SIZE})e?s?\b)", " in "),
+        (("sch.", "sched."), r"\bsch(?:ed)?\.", "sch"),
+        (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
         (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
         (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
         (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
