@@ -39,13 +39,14 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
     for index, text in enumerate(standing_texts(notes)):
         if text:
             _read(site, Context(index, notes[index], named=set()), text)
+    lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
+    for amendment in lost:
+        site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
     record = site.finish()
     settle_borne_out(record)
     for number, amendment in enumerate(amendments):
-        if amendment.subject != "note" and record.subject(amendment.subject) is None:
-            site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
-            continue
-        apply_amendment(record, amendment, len(notes) + number)
+        if amendment not in lost:
+            apply_amendment(record, amendment, len(notes) + number)
     return record
 
 

@@ -103,6 +103,7 @@ def read_measures(
     _stations(site, context, sentence, subjects)
     _lengths_in_order(site, context, sentence, used)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
+    priced = _priced(sentence)
     for quantity in sentence.quantities:
         if id(quantity) in used or quantity.unit in (
             "money",
@@ -122,14 +123,15 @@ def read_measures(
         correction = corrected.get(id(quantity))
         if correction and cue is None and _correct(site, context, sentence, subjects, correction):
             continue
-        if _of_money(sentence, quantity) or (met_an_issue and cue is None):
+        if quantity.start in priced or (met_an_issue and cue is None):
             continue
         _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
 
 
-def _of_money(sentence: Sentence, quantity: Quantity) -> bool:
-    low, high = next(((a, b) for a, b in sentence.segments if a <= quantity.start < b), (0, len(sentence.tokens)))
-    return any(q.unit == "money" and low <= q.start < high for q in sentence.quantities)
+def _priced(sentence: Sentence) -> set[int]:
+    """The tokens of every segment that speaks of money."""
+    prices = {q.start for q in sentence.quantities if q.unit == "money"}
+    return {i for low, high in sentence.segments if not prices.isdisjoint(range(low, high)) for i in range(low, high)}
 
 
 def _lengths_in_order(site: Site, context: Context, sentence: Sentence, used: set[int]) -> None:

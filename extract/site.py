@@ -83,6 +83,11 @@ class Site:
 
     def __post_init__(self) -> None:
         self._by_label: dict[str, Entry] = {}
+        self._series: dict[str, dict[str, Entry]] = {}
+        """The same entries by prefix, in order of first mention."""
+        self._lowest: dict[str, int] = {}
+        """By prefix, a number below which none is free."""
+        self._questions: dict[tuple[str, str | None], Question] = {}
 
     def focus(self, label: str) -> None:
         self.clock += 1
@@ -94,12 +99,13 @@ class Site:
             self.structure = label
 
     def labels(self, prefix: str) -> list[str]:
-        return [label for label in self._by_label if label.rsplit("-", 1)[0] == prefix]
+        return list(self._series.get(prefix, ()))
 
     def free_label(self, prefix: str) -> str:
-        taken, n = set(self.labels(prefix)), 1
-        while f"{prefix}-{n}" in taken:
+        n = self._lowest.get(prefix, 1)
+        while f"{prefix}-{n}" in self._by_label:
             n += 1
+        self._lowest[prefix] = n
         return f"{prefix}-{n}"
 
     def add(self, label: str, kind: str | None = None) -> Entry:
@@ -110,15 +116,24 @@ class Site:
         else:
             entry = Structure.model_validate({"label": label, "kind": None if kind == "outlet" else kind})
             self.record.structures.append(entry)
-        self._by_label[label] = entry
+        self._enter(label, entry)
         return entry
+
+    def _enter(self, label: str, entry: Entry) -> None:
+        self._by_label[label] = entry
+        self._series.setdefault(_prefix(label), {})[label] = entry
+
+    def _strike(self, label: str) -> Entry | None:
+        self._series.get(_prefix(label), {}).pop(label, None)
+        self._lowest.pop(_prefix(label), None)
+        return self._by_label.pop(label, None)
 
     def drop(self, label: str) -> None:
         """Take out what was only planned and is called off; its label is free again."""
-        self._by_label.pop(label, None)
+        self._strike(label)
         self.record.structures = [each for each in self.record.structures if each.label != label]
         self.record.runs = [each for each in self.record.runs if each.label != label]
-        self.record.questions = [each for each in self.record.questions if each.about != label]
+        self._questions = {key: each for key, each in self._questions.items() if key[0] != label}
         self.history = {pair: None for pair in self.history if pair[0] != label}
         self.said = {pair: said for pair, said in self.said.items() if pair[0] != label}
         for focus in ("run", "structure", "last"):
@@ -164,16 +179,19 @@ class Site:
 
     def rename(self, old: str, new: str) -> None:
         """A number that was given late: every trace of the old label becomes the new one."""
-        entry = self._by_label.pop(old)
+        entry = self._strike(old)
+        if entry is None:
+            return
         entry.label = new
-        self._by_label[new] = entry
+        self._enter(new, entry)
         for run in self.record.runs:
             run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
         happenings: list[Issue | Test] = [*self.record.issues, *self.record.tests]
         for each in happenings:
             each.at = new if each.at == old else each.at
-        for question in self.record.questions:
+        for question in self._questions.values():
             question.about = new if question.about == old else question.about
+        self._questions = {(each.about, each.field): each for each in self._questions.values()}
         for level in self.record.levels:
             level.point = (
                 level.point.replace(f"{old} ", f"{new} ") if level.point.startswith(f"{old} ") else level.point
@@ -204,11 +222,13 @@ class Site:
             if named:
                 return named
             return self.run if self.run and mention.how != "indefinite" else self.free_label("R")
-        known = [label for label in self.labels(mention.prefix) if self._possible(label, mention)]
+        series = self._series.get(mention.prefix, {})
         if mention.how == "indefinite":
-            known = [label for label in known if installed and self._state(label) == "planned"]
-            same = len(known) == 1 and self._same_place(known[0], mention)
-            return known[0] if same else self.free_label(mention.prefix)
+            planned = [label for label, entry in series.items() if installed and entry.state == "planned"]
+            planned = [label for label in planned if self._possible(label, mention)]
+            same = len(planned) == 1 and self._same_place(planned[0], mention)
+            return planned[0] if same else self.free_label(mention.prefix)
+        known = [label for label in series if self._possible(label, mention)]
         placed = [label for label in known if mention.place & self.places.get(label, set())]
         if placed:
             return max(placed, key=lambda label: len(mention.place & self.places[label]))
@@ -278,16 +298,17 @@ class Site:
 
     def _off_the_site(self, label: str, name: str, value: float) -> bool:
         """Whether an elevation lies farther from all others than a yard is high."""
-        others = [
-            said.value
-            for pair, said in self.said.items()
-            if pair[1] in ELEVATIONS and pair != (label, name) and isinstance(said.value, float)
-        ]
+        reach, others = limits()["range"]["elevation_apart_ft"]["high"], 0
+        for pair, said in reversed(self.said.items()):
+            if pair[1] not in ELEVATIONS or pair == (label, name) or not isinstance(said.value, float):
+                continue
+            if abs(value - said.value) <= reach:
+                return False
+            others += 1
         if not others and self.record.levels and value < limits()["range"]["rod_ft"]["high"]:
             return True  # a rod reading said as if it were a height
-        others += [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
-        reach = limits()["range"]["elevation_apart_ft"]["high"]
-        return bool(others) and min(abs(value - other) for other in others) > reach
+        levelled = [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
+        return bool(others or levelled) and all(abs(value - other) > reach for other in levelled)
 
     def _replaces(self, label: str, name: str, before: Said, said: Said) -> bool:
         """Whether a differing value takes the place of the one before; asks where both claim to be as built."""
@@ -325,10 +346,10 @@ class Site:
         choices: list[Any] | None = None,
     ) -> None:
         """One question a field; a conflict gathers all its choices."""
-        question = next((q for q in self.record.questions if (q.about, q.field) == (about, name)), None)
+        question = self._questions.get((about, name))
         if question is None:
             question = Question(about=about, field=name, heard=heard, choices=choices, why=why)
-            self.record.questions.append(question)
+            self._questions[about, name] = question
         elif choices:
             question.why = why
             known = question.choices or []
@@ -338,7 +359,7 @@ class Site:
 
     def settle(self, about: str, name: str | None) -> None:
         """A correction answers the question about its field."""
-        self.record.questions = [q for q in self.record.questions if (q.about, q.field) != (about, name)]
+        self._questions.pop((about, name), None)
 
     def correctable(
         self, fields: Iterable[str], prefer: list[str], old: float | None = None, *, only: bool = False
@@ -360,12 +381,13 @@ class Site:
 
     def finish(self) -> Record:
         """Close the book: estimates of what is now built drop out, and what must be known is asked."""
+        built = {
+            label
+            for (label, name), said in self.said.items()
+            if name in (*ESTIMATES, "nominal_in", "pipe") and not said.planned
+        }
         for run in self.record.runs:
-            if run.state is None and any(
-                name in (*ESTIMATES, "nominal_in", "pipe") and not said.planned
-                for (label, name), said in self.said.items()
-                if label == run.label
-            ):
+            if run.state is None and run.label in built:
                 run.state = "installed"
         for (label, name), said in self.said.items():
             entry = self.entry(label)
@@ -374,7 +396,12 @@ class Site:
         for run in self.record.runs:
             if run.state == "installed" and run.length_ft is None and not run.stations_ft:
                 self.ask(run.label, "length_ft", "missing")
+        self.record.questions = list(self._questions.values())
         return self.record
+
+
+def _prefix(label: str) -> str:
+    return label.rsplit("-", 1)[0]
 
 
 def _holds(value: Any, old: float) -> bool:
