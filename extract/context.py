@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from extract.quantities import Quantity, normalise
+from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test
 from extract.site import Said, limits
+from extract.spelling import normalise
 from extract.statements import Mention, Sentence
 
 NEGATION_REACH = 4

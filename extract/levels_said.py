@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from extract.context import Context, Correction
 from extract.measures import side_field
-from extract.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
+from extract.numbers import SMALL
+from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure
 from extract.site import Site, plausible
 from extract.statements import Sentence

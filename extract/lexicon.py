@@ -8,7 +8,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from extract.quantities import normalise
+from extract.spelling import normalise
 
 if TYPE_CHECKING:
     from spacy.matcher import PhraseMatcher

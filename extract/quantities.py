@@ -1,37 +1,27 @@
-"""Numbers as crews say them and recognisers write them: words, digits, fractions, feet and inches, slopes, sizes.
+"""Numbers with their units: feet and inches, slopes, sizes, stations, angles, times, flow.
 
-`normalise` puts a sentence into plain lower-case tokens; `find_quantities` finds every number among them with its
-unit. Lengths come back in feet or inches, slopes in percent, durations in seconds, flow in US gallons a minute.
+`find_quantities` finds every number among the words of a sentence with its unit. Lengths come back in feet or inches,
+slopes in percent, durations in seconds, flow in US gallons a minute.
 """
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Sequence
 from typing import NamedTuple
 
-SMALL = {
-    word: value
-    for value, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen".split()
-    )
-} | {"oh": 0, "o": 0}
-TENS = {word: 10 * i for i, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
-FRACTIONS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4}
-FRACTIONS |= {"tenth": 10, "tenths": 10, "hundredth": 100, "hundredths": 100}
-FRACTIONS |= {
-    "eighth": 8,
-    "eighths": 8,
-    "8th": 8,
-    "8ths": 8,
-    "sixteenth": 16,
-    "sixteenths": 16,
-    "16th": 16,
-    "16ths": 16,
-}
-PLURALS = {"fives": 5, "twos": 2} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
+from extract.numbers import (
+    FRACTIONS,
+    PLURALS,
+    SMALL,
+    TENS,
+    concatenated,
+    decimals_at,
+    fraction_at,
+    groups_at,
+    plural_angle_at,
+)
+
 UNITS = {
     "ft": "foot feet ft",
     "in": "inch inches",
@@ -63,64 +53,14 @@ SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
 STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "point", "hundred"}
 AFTER_ARTICLE = {*FRACTIONS, *UNIT_OF, "hundred", "thousand"}
+FALLS = set("fall falls falling fell drops dropping pitch pitched slope slopes".split())
+ENDS_A_RATIO = {"", ",", ".", ";", "?", "!", "slope", "fall", "grade", "and", "so", "on", "or"}
 NUMERIC = frozenset("0123456789.")
 """A number begins with one of these words or characters; nothing else is looked at."""
 PADDING = [""] * 8
 """Empty words behind the last, so that a number may look at what follows it without asking whether anything does."""
-DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
-FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
 STATION = re.compile(r"(\d{1,4})\+(\d{1,2}(?:\.\d+)?)")
 ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
-VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
-ANY_DIGIT = tuple("0123456789")
-AFTER_A_SIZE = (
-    "sdr|sch|sched|schedule|pvc|wye|y|tee|sanitary|bend|elbow|long|short|street|cap|coupling|repair|spigot|hub|adapter|"
-    "reducer|increaser"
-)
-"""Words that go on after "4 in." where any other word would begin a new sentence."""
-REWRITES = [
-    (signs, re.compile(pattern), into)
-    for signs, pattern, into in (
-        ((",",), r"(?<=\d),(?=\d{3}\b)", ""),
-        ((",",), r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
-        (("=",), r"=", " "),
-        (("ft.", "in."), r"(?<=\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
-        (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
-        (("in.",), rf"(?<=\d)\s?in\.(?=\s(?:{AFTER_A_SIZE})e?s?\b)", " in "),
-        (("sch.", "sched."), r"\bsch(?:ed)?\.", "sch"),
-        (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
-        (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
-        (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
-        (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
-        (("'",), r"(?<=\d)\s?'\s?-?\s?(?=\d)", " ft "),
-        (("'",), r"(?<=\d)\s?'(?![\w'])", " ft "),
-        (('"', "''"), r"(?<=\d)\s?(?:\"|'')", " inch "),
-        (("%",), r"(?<=\d)\s?%", " percent"),
-        (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
-        (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
-        (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
-        (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
-        (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
-        ((">", "→"), r"->|→|>", " to "),
-        (("@",), r"\s@\s", " at "),
-        (("°",), r"(?<=\d)°", " degrees "),
-        (("#",), r"#\s?(?=\d)", " number "),
-        (("per cent",), r"\bper cent\b", "percent"),
-        (("psi", "p.s", "p s", "p. s"), r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
-        (("gpm", "g.p", "g p", "g. p"), r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
-        (("a.", "p."), r"\b([ap])\.\s?m\b\.?", r"\1m"),
-        (("clock",), r"\bo'\s?clock\b", "o'clock"),
-        (("-",), r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
-        (("-",), r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
-        (("-",), r"(?<=[a-z])-|-(?=[a-z])", " "),
-        (("'s",), r"(?<=\w)'s\b(?!\w)", " 's"),
-        ((".",), r"(?<!\d)\.(?=\d)", " ."),
-        ((".",), r"\.(?!\d)", " . "),
-    )
-]
-"""What a text must hold for a rewrite to be tried, what it looks for, and what it puts there."""
-PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
-SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
 class Quantity(NamedTuple):
@@ -143,21 +83,6 @@ class Quantity(NamedTuple):
     glued: bool = False
     """Two numbers that were written as one; somebody should look."""
     plural: bool = False
-
-
-def normalise(text: str) -> list[str]:
-    """Lower-case tokens of one sentence: hyphens opened, symbols spelled, possessive `'s` and punctuation apart."""
-    if not text.isascii():
-        for sign, plain in VULGAR.items():
-            text = text.replace(sign, f" {plain}")
-        text = unicodedata.normalize("NFKC", text).translate(SIGNS)
-    text = " ".join(text.lower().split())
-    for signs, pattern, into in REWRITES:
-        for sign in signs:
-            if sign in text:
-                text = pattern.sub(into, text)
-                break
-    return text.translate(PUNCTUATION).split()
 
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
@@ -246,10 +171,10 @@ def _quantity_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]
 
 def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> Quantity | None:
     """A number with no unit yet: groups side by side, a spoken or written point, a mixed fraction."""
-    plural = _plural_angle(tokens, i)
+    plural = plural_angle_at(tokens, i)
     if plural:
-        return plural
-    fraction = _fraction_at(tokens, i)
+        return Quantity(_angle(plural[0]), "angle", i, plural[1], plural=True)
+    fraction = fraction_at(tokens, i)
     if fraction:
         return Quantity(fraction[0], None, i, fraction[1])
     if tokens[i] in ("a", "an") and tokens[i + 1] in UNIT_OF and UNIT_OF[tokens[i + 1]] in (
@@ -257,125 +182,29 @@ def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) 
     ):  # fmt: skip
         return Quantity(1, None, i, i + 1)
     if tokens[i] == "point":
-        decimals, end = _decimals(tokens, i + 1)
+        decimals, end = decimals_at(tokens, i + 1)
         return Quantity(float(f"0.{decimals}"), None, i, end, pointed=True) if decimals else None
-    groups, end = _groups(tokens, i, taken)
+    groups, end = groups_at(tokens, i, taken)
     if not groups:
         return None
     if tokens[end] == "point":
-        decimals, after = _decimals(tokens, end + 1)
+        decimals, after = decimals_at(tokens, end + 1)
         if decimals:
-            return Quantity(float(f"{_concatenated(groups)}.{decimals}"), None, i, after, pointed=True)
+            return Quantity(float(f"{concatenated(groups)}.{decimals}"), None, i, after, pointed=True)
     if tokens[end] == "plus":
-        tail, after = _groups(tokens, end + 1, taken)
+        tail, after = groups_at(tokens, end + 1, taken)
         if tail:
             return Quantity(100 * groups[0] + tail[0], "station", i, after)
     return _finish_number(tokens, i, groups, end)
 
 
 def _finish_number(tokens: Sequence[str], i: int, groups: list[float], end: int) -> Quantity:
-    more = _fraction_at(tokens, end + 1) if tokens[end] == "and" else _fraction_at(tokens, end)
+    more = fraction_at(tokens, end + 1) if tokens[end] == "and" else fraction_at(tokens, end)
     if more and more[0] < 1 and len(groups) == 1 and groups[0] == int(groups[0]):
         return Quantity(groups[0] + more[0], None, i, more[1], pointed=True)
     parts = tuple(groups) if len(groups) > 1 else ()
-    value = float(_concatenated(groups)) if parts else groups[0]
+    value = float(concatenated(groups)) if parts else groups[0]
     return Quantity(value, None, i, end, parts=parts, pointed="." in tokens[end - 1])
-
-
-def _groups(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) -> tuple[list[float], int]:
-    groups: list[float] = []
-    while i < len(tokens) and i not in taken and len(groups) < 6:
-        if groups and (_plural_angle(tokens, i) or _fraction_at(tokens, i)):
-            break
-        group, end = _cardinal(tokens, i)
-        if group is None or (not groups and tokens[i] == "oh"):
-            break
-        groups.append(group)
-        i = end
-    return groups, i
-
-
-def _cardinal(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
-    """One cardinal as it is read aloud: 7, 42, a hundred and one, twelve thousand, three hundred and six."""
-    value, end = _below_thousand(tokens, i)
-    if value is None or tokens[end] != "thousand":
-        return value, end
-    start = end + 2 if tokens[end + 1] in ("and", ",") else end + 1
-    rest, after = _below_thousand(tokens, start)
-    return (value * 1000, end + 1) if rest is None else (value * 1000 + rest, after)
-
-
-def _below_thousand(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
-    value: float | None
-    if DIGITS.fullmatch(tokens[i]):
-        value, end = float(tokens[i][:15]), i + 1
-    elif tokens[i] == "a" and tokens[i + 1] in ("hundred", "thousand"):
-        value, end = 1, i + 1
-    elif tokens[i] == "hundred":
-        value, end = 1, i
-    else:
-        value, end = _below_hundred(tokens, i)
-    if value is None or tokens[end] != "hundred":
-        return value, end
-    start = end + 2 if tokens[end + 1] == "and" else end + 1
-    rest, after = _below_hundred(tokens, start)
-    return (value * 100 + rest, after) if rest else (value * 100, end + 1)
-
-
-def _below_hundred(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
-    word = tokens[i]
-    if word in TENS:
-        unit = SMALL.get(tokens[i + 1], 0)
-        if 1 <= unit <= 9:
-            return TENS[word] + unit, i + 2
-        return TENS[word], i + 1
-    if word in SMALL and word != "o":
-        return SMALL[word], i + 1
-    return None, i
-
-
-def _decimals(tokens: Sequence[str], i: int) -> tuple[str, int]:
-    digits = ""
-    while i < len(tokens) and len(digits) < 4:
-        if tokens[i].isascii() and tokens[i].isdigit():
-            digits, i = digits + tokens[i][:4], i + 1
-            continue
-        below, end = _below_hundred(tokens, i)
-        if below is None:
-            break
-        digits, i = digits + str(int(below)), end
-    return digits, i
-
-
-def _concatenated(groups: list[float]) -> str:
-    return "".join(f"{group:g}" if group == int(group) else str(group) for group in groups) if all(
-        group == int(group) for group in groups
-    ) else f"{groups[0]:g}"  # fmt: skip
-
-
-def _fraction_at(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
-    """A fraction below one: `1/2`, a half, three quarters, five eighths; with where it ends."""
-    written = FRACTION.fullmatch(tokens[i]) if "/" in tokens[i] else None
-    if written and int(written[2]) and int(written[1]) < int(written[2]):
-        return int(written[1]) / int(written[2]), i + 1
-    if tokens[i] in ("a", "an") and tokens[i + 1] in FRACTIONS:
-        return 1 / FRACTIONS[tokens[i + 1]], i + 2
-    if tokens[i] in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
-        return 1 / FRACTIONS[tokens[i]], i + 1
-    top = SMALL.get(tokens[i]) or (int(tokens[i]) if tokens[i] in tuple("13579") else None)
-    bottom = FRACTIONS.get(tokens[i + 1])
-    if top and bottom and top < bottom and tokens[i + 1] not in ("third", "fourth"):
-        return top / bottom, i + 2
-    return None
-
-
-def _plural_angle(tokens: Sequence[str], i: int) -> Quantity | None:
-    word, after = tokens[i], tokens[i + 1]
-    if word in TENS and after in ("fives", "twos"):
-        return Quantity(_angle(TENS[word] + PLURALS[after]), "angle", i, i + 2, plural=True)
-    if word in PLURALS and PLURALS[word] in (20, 30, 40, 60, 90) and word.endswith("ies"):
-        return Quantity(PLURALS[word], "angle", i, i + 1, plural=True)
-    return None
 
 
 def _angle(degrees: float) -> float:
@@ -397,10 +226,13 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
         size = _size(tokens, number)
         if size:
             return size
-    if tokens[i] == "of" and tokens[i + 1] in ("a", "an") and tokens[i + 2] in ("inch", "foot"):
+    if tokens[i] == "of" and tokens[i + 1] in ("a", "an") and tokens[i + 2] in ("inch", "foot", "hour", "minute"):
         i += 2
     elif tokens[i] in ("a", "an") and tokens[i + 1] in ("inch", "foot", "percent", "minute", "hour"):
         i += 1
+    ratio = _one_in(tokens, number) or _fall_over(tokens, number)
+    if ratio:
+        return ratio
     unit = UNIT_OF.get(tokens[i]) or _abbreviated_inch(tokens, number, i)
     if unit is None:
         return _per_foot(tokens, number) or number
@@ -419,13 +251,13 @@ def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Qua
     single = single or (unit == "ft" and tokens[i + 1] in PIECE_NOUNS)
     attributive = single and number.value > 1 and tokens[i - 1] not in ("a", "an")
     quantity = quantity._replace(attributive=attributive)
-    tail = _fraction_at(tokens, i + 2) if tokens[i + 1] == "and" else None
+    tail = fraction_at(tokens, i + 2) if tokens[i + 1] == "and" else None
     if tail and unit in ("in", "ft", "h", "min", "pct"):
         quantity = quantity._replace(value=quantity.value + tail[0], end=tail[1], attributive=False)
     if unit == "in":
-        return _per_foot(tokens, quantity) or quantity
+        return _per_foot(tokens, quantity) or _fall_over(tokens, quantity) or quantity
     if unit == "ft":
-        return _feet_and_inches(tokens, quantity)
+        return _fall_over(tokens, quantity) or _feet_and_inches(tokens, quantity)
     return _converted(tokens, quantity)
 
 
@@ -456,7 +288,7 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
     after = tokens[number.end]
     if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
         return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
-    if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or _plural_angle(tokens, number.end):
+    if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or plural_angle_at(tokens, number.end):
         return feet
     if _number_at(tokens, number.end, frozenset()) or ANGLE_PLURAL.fullmatch(after):
         return feet
@@ -477,6 +309,31 @@ def _per_foot(tokens: Sequence[str], quantity: Quantity) -> Quantity | None:
     return quantity._replace(value=quantity.value / 12 * 100, unit="pct", end=end, attributive=False)
 
 
+def _one_in(tokens: Sequence[str], number: Quantity) -> Quantity | None:
+    """A slope as one part in so many: "1 in 80" is 1.25 percent."""
+    if number.value != 1 or number.parts or tokens[number.end] != "in":
+        return None
+    groups, end = groups_at(tokens, number.end + 1, frozenset())
+    if len(groups) != 1 or not 10 <= groups[0] <= 1000 or tokens[end] not in ENDS_A_RATIO:
+        return None
+    return number._replace(value=100 / groups[0], unit="pct", end=end)
+
+
+def _fall_over(tokens: Sequence[str], rise: Quantity) -> Quantity | None:
+    """A slope as a fall over a distance: "falls 3 in 20 feet", "two inches in every fifteen feet"; bare is inches."""
+    each = tokens[rise.end + 1] in ("every", "each") and tokens[rise.end] in ("in", "for")
+    falls = FALLS & set(tokens[max(0, rise.start - 3) : rise.start])
+    if not each and not (falls and tokens[rise.end] in ("in", "over")):
+        return None
+    groups, end = groups_at(tokens, rise.end + 1 + each, frozenset())
+    over = groups[0] if len(groups) == 1 else 0
+    if not over or (tokens[end] not in ("feet", "foot", "ft") and rise.unit != "ft"):
+        return None
+    end += tokens[end] in ("feet", "foot", "ft")
+    inches = rise.value * 12 if rise.unit == "ft" else rise.value
+    return rise._replace(value=inches / (12 * over) * 100, unit="pct", end=end, attributive=False)
+
+
 def _size(tokens: Sequence[str], first: Quantity) -> Quantity | None:
     second = _number_at(tokens, first.end + 1, frozenset())
     if second is None or second.unit or first.parts or second.parts:
@@ -485,4 +342,3 @@ def _size(tokens: Sequence[str], first: Quantity) -> Quantity | None:
     if tokens[second.end] in ("foot", "feet", "ft"):
         return None
     return Quantity(first.value, "size", first.start, end, values=(first.value, second.value))
-

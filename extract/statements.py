@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from extract.lexicon import PREFIX, Term, find_terms
-from extract.quantities import SMALL, TENS, UNIT_OF, Quantity, find_quantities, normalise
+from extract.numbers import SMALL, TENS
+from extract.quantities import UNIT_OF, Quantity, find_quantities
+from extract.spelling import normalise
 
 ORDINALS = {
     word: n

@@ -9,9 +9,10 @@ from typing import Any, get_args
 
 from extract.amend import checked
 from extract.errors import UsageError
-from extract.quantities import find_quantities, normalise
+from extract.quantities import find_quantities
 from extract.record import Record, Run, Structure
 from extract.site import limits, plausible
+from extract.spelling import normalise
 
 ENDS = ("from", "to")
 SIDES = re.compile(r"([\d.]+)\s*[xX]\s*([\d.]+)(?:\s*in)?")

@@ -5,8 +5,8 @@ import pytest
 from extract import lexicon
 from extract.assemble import assemble
 from extract.lexicon import find_terms
-from extract.quantities import normalise
 from extract.record import Note
+from extract.spelling import normalise
 
 
 @pytest.fixture

@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from num2words import num2words
 
-from extract.quantities import elevation_of, find_quantities, normalise, rod_of
+from extract.quantities import elevation_of, find_quantities, rod_of
+from extract.spelling import normalise
 
 
 def spoken(text):

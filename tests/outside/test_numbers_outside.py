@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from extract.quantities import find_quantities, normalise
+from extract.quantities import find_quantities
+from extract.spelling import normalise
 
 pytestmark = pytest.mark.outside
 UNITS = pint.UnitRegistry()

@@ -1,0 +1,74 @@
+"""Text as people and recognisers write it, put into plain lower-case words that the rest can read."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
+ANY_DIGIT = tuple("0123456789")
+AFTER_A_SIZE = (
+    "sdr|sch|sched|schedule|pvc|wye|y|tee|sanitary|bend|elbow|long|short|street|cap|coupling|repair|spigot|hub|adapter|"
+    "reducer|increaser"
+)
+"""Words that go on after "4 in." where any other word would begin a new sentence."""
+REWRITES = [
+    (signs, re.compile(pattern), into)
+    for signs, pattern, into in (
+        ((",",), r"(?<=\d),(?=\d{3}\b)", ""),
+        ((",",), r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        (("=",), r"=", " "),
+        (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
+        (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
+        (("in.",), rf"(?<=\d)\s?in\.(?=\s(?:{AFTER_A_SIZE})e?s?\b)", " in "),
+        (("sch.", "sched."), r"\bsch(?:ed)?\.", "sch"),
+        (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
+        (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
+        (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
+        (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
+        (("'",), r"(?<=\d)\s?'\s?-?\s?(?=\d)", " ft "),
+        (("'",), r"(?<=\d)\s?'(?![\w'])", " ft "),
+        (('"', "''"), r"(?<=\d)\s?(?:\"|'')", " inch "),
+        (("%",), r"(?<=\d)\s?%", " percent"),
+        (("/f", "/ f"), r"\s?/\s?(?=ft\b|foot\b)", " per "),
+        ((":",), r"(?<![\d:])1\s?:\s?(?=\d{2,3}\b(?!:))", "1 in "),
+        (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
+        (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
+        (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
+        (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
+        (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
+        ((">", "→"), r"->|→|>", " to "),
+        (("@",), r"\s@\s", " at "),
+        (("°",), r"(?<=\d)°", " degrees "),
+        (("#",), r"#\s?(?=\d)", " number "),
+        (("per cent",), r"\bper cent\b", "percent"),
+        (("psi", "p.s", "p s", "p. s"), r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
+        (("gpm", "g.p", "g p", "g. p"), r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
+        (("a.", "p."), r"\b([ap])\.\s?m\b\.?", r"\1m"),
+        (("clock",), r"\bo'\s?clock\b", "o'clock"),
+        (("-",), r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
+        (("-",), r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
+        (("-",), r"(?<=[a-z])-|-(?=[a-z])", " "),
+        (("'s",), r"(?<=\w)'s\b(?!\w)", " 's"),
+        ((".",), r"(?<!\d)\.(?=\d)", " ."),
+        ((".",), r"\.(?!\d)", " . "),
+    )
+]
+"""What a text must hold for a rewrite to be tried, what it looks for, and what it puts there."""
+PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
+SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
+
+
+def normalise(text: str) -> list[str]:
+    """Lower-case tokens of one sentence: hyphens opened, symbols spelled, possessive `'s` and punctuation apart."""
+    if not text.isascii():
+        for sign, plain in VULGAR.items():
+            text = text.replace(sign, f" {plain}")
+        text = unicodedata.normalize("NFKC", text).translate(SIGNS)
+    text = " ".join(text.lower().split())
+    for signs, pattern, into in REWRITES:
+        for sign in signs:
+            if sign in text:
+                text = pattern.sub(into, text)
+                break
+    return text.translate(PUNCTUATION).split()
