@@ -26,6 +26,8 @@ BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
 LEVELLED = ("rod_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 MEASURED = ("cover", "drop", "slope", "length", "invert", "invert_in", "invert_out", "rim")
+OF_TIME = set("take takes took till until ago since wait run did 'd gonna".split())
+"""Words that make "how long" ask for a time."""
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
 
@@ -35,10 +37,14 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
     An amendment's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
     empty one; an amendment of something that is not there becomes a question about it.
     """
-    site = Site()
+    site, before = Site(), None
     for index, text in enumerate(standing_texts(notes)):
         if text:
-            _read(site, Context(index, notes[index], named=set()), text)
+            context = Context(index, notes[index])
+            if before is not None and before.waits:
+                context.asked, context.asked_of = before.asked, before.asked_of
+            _read(site, context, text)
+            before = context
     lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
     for amendment in lost:
         site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
@@ -92,6 +98,7 @@ def standing_texts(notes: Sequence[Note]) -> list[str]:
 
 def _read(site: Site, context: Context, text: str) -> None:
     for sentence in read_note(text):
+        context.waits = sentence.question
         if sentence.question:
             _ask(site, context, sentence)
             continue
@@ -110,11 +117,14 @@ def _ask(site: Site, context: Context, sentence: Sentence) -> None:
             site.focus(site.resolve(mention)[0])
         elif mention.what != "run":
             context.asked_of = mention
+    context.planned_note = context.planned_note or {"what", "plan"} <= sentence.words
     cues = sentence.find("attribute", *MEASURED)
     if cues:
         context.asked = cues[-1].value
-    elif "long" in sentence.words:
+    elif "long" in sentence.words and context.test is None and not OF_TIME & sentence.words:
         context.asked = "length"
+    elif "where" in sentence.words:
+        context.asked = "place"
 
 
 def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:

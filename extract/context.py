@@ -12,7 +12,7 @@ from extract.statements import Mention, Sentence
 
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160
-TURNS = {"but", "so", "anyway", "anyhow", "okay"}
+TURNS = {"but", "so", "anyway", "anyhow", "okay", "well"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 TURNS_OF_SPEECH = SAYING | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
@@ -45,6 +45,8 @@ class Context:
     """The measure that the question before, or the piece before, was about."""
     asked_of: Mention | None = None
     """What that question was about, where it was not met before."""
+    waits: bool = False
+    """Whether the note ended in a question, which the next note answers."""
     named: set[str] = field(default_factory=set)
     """Labels named in this note so far."""
     witnesses: dict[tuple[str, float], Evidence] = field(default_factory=dict)
@@ -121,6 +123,9 @@ def _hearsay(sentence: Sentence) -> set[int]:
 def _own_words_again(sentence: Sentence, start: int) -> int:
     """Where a crew's own words begin again after hearsay: at a "but", a "so", or their own measure."""
     for low, high in sentence.segments:
+        so = next((i for i in range(max(low, start), high) if _we_did(sentence, i)), None)
+        if so is not None:
+            return so
         if low <= start:
             continue
         turn = {sentence.word(low), sentence.word(low - 1)} & TURNS
@@ -130,6 +135,11 @@ def _own_words_again(sentence: Sentence, start: int) -> int:
         if (turn or measure) and not sentence.has("hearsay", within=(low, high)):
             return low
     return len(sentence.tokens)
+
+
+def _we_did(sentence: Sentence, i: int) -> bool:
+    """As in "… dry as toast so we capped it", with no comma."""
+    return sentence.tokens[i] in ("so", "but") and sentence.word(i + 1) in ("we", "i")
 
 
 def _somebody_says(sentence: Sentence, i: int) -> bool:

@@ -38,10 +38,9 @@ def _attributive_sizes(
 ) -> set[int]:
     """As in "A 12 by 12 basin", "six-inch round area drain", "four-inch SDR 35", "it's a four-inch"."""
     used: set[int] = set()
-    if sentence.has("issue") and not sentence.has("pipe"):
-        return used
+    pipe = sentence.has("pipe")
     for quantity in sentence.quantities:
-        if not _is_size(sentence, quantity):
+        if not _is_size(sentence, quantity) or (not pipe and _near_an_issue(sentence, quantity)):
             continue
         used.add(id(quantity))
         if _before_fitting(sentence, quantity):
@@ -55,6 +54,11 @@ def _attributive_sizes(
             )
             site.put(label, "nominal_in" if label.startswith("R-") else "size_in", said)
     return used
+
+
+def _near_an_issue(sentence: Sentence, quantity: Quantity) -> bool:
+    """Whether a size is that of what was met: "an old four-inch clay line"."""
+    return any(a <= quantity.start < b and sentence.has("issue", within=(a, b)) for a, b in sentence.segments)
 
 
 def _all_named(context: Context, sentence: Sentence, subjects: list[str], label: str | None) -> list[str]:
@@ -74,7 +78,7 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
         return True
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
-    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts"):
+    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts", "of"):
         return False
     if quantity.attributive and not _cued(sentence, quantity):
         return True
@@ -89,6 +93,8 @@ def _cued(sentence: Sentence, quantity: Quantity) -> bool:
         gap = [sentence.tokens[i] for i in range(term.end, quantity.start) if i not in named]
         if term.end <= quantity.start and len(gap) <= 3 and all(word in LINKS for word in gap):
             return True
+        if term.end <= quantity.start and term.value == "cover" and sentence.word(quantity.end) in ("at", "by", "near"):
+            return True  # the second of "cover is 11 inches at the slab, 8 at the bed"
     return False
 
 

@@ -114,6 +114,8 @@ def _result(sentence: Sentence) -> str | None:
 def read_issues(site: Site, context: Context, sentence: Sentence, ends_named: bool) -> None:
     """Enter what was met and what was done about it; an issue met again is the same entry with its last action."""
     terms = sentence.find("issue")
+    if len(sentence.tokens) <= 2:
+        terms += sentence.find("issue_alone")
     if ends_named or _speaks_of_that_pipe(sentence):
         terms = [term for term in terms if term.value != "existing_line"]
     if len({term.value for term in terms}) > 1 or not sentence.mentions:
@@ -122,6 +124,8 @@ def read_issues(site: Site, context: Context, sentence: Sentence, ends_named: bo
     for term in terms:
         if term.value not in entered:
             entered[term.value] = _enter(site, context, sentence, term)
+    if context.asked == "place" and context.issue and (labels := [m.label for m in sentence.mentions if m.label]):
+        context.issue.at, context.asked = labels[0], None
     for action in sentence.find("action"):
         near = [term for term in terms if term.start < action.start]
         if near:

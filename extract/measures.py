@@ -118,14 +118,21 @@ def read_measures(
         ):
             continue
         cue = _cue(sentence, quantity)
-        if cue is None and context.asked and _fits(context.asked, quantity):
+        if cue is None and context.asked and (_fits(context.asked, quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
-        if correction and cue is None and _correct(site, context, sentence, subjects, correction):
-            continue
+        if correction and (cue is None or site.holding(subjects, correction.old)):
+            if _correct(site, context, sentence, subjects, correction):
+                continue
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
         _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+
+
+def _feet_asked(context: Context, sentence: Sentence) -> bool:
+    """Whether a bare number is the whole answer to "how long is it?"."""
+    alone = len(sentence.quantities) == 1 and sentence.quantities[0].end == len(sentence.tokens)
+    return context.asked == "length" and alone and not sentence.mentions and not sentence.quantities[0].parts
 
 
 def _priced(sentence: Sentence) -> set[int]:
@@ -163,8 +170,8 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
         return behind[0].value if _fits(behind[0].value, quantity) else None
     before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
     if not before:
-        down = sentence.word(quantity.end) == "down" and sentence.has("attribute", "invert")
-        return "invert" if down else None
+        down = quantity.unit is not None and _goes_down(sentence, quantity)
+        return "invert" if down and sentence.has("attribute", "invert") else None
     cue = before[-1].value
     taken = [
         q
@@ -177,6 +184,12 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     return None
 
 
+def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "two foot one from the grate down to the invert": a depth, not a height."""
+    high = next((b for a, b in sentence.segments if a <= quantity.start < b), len(sentence.tokens))
+    return bool({"down", "deep", "below"} & set(sentence.tokens[quantity.end : high]))
+
+
 def _fits(cue: str, quantity: Quantity) -> bool:
     units = {
         "cover": ("in", "ft", None),
@@ -186,6 +199,7 @@ def _fits(cue: str, quantity: Quantity) -> bool:
         "width": ("in",),
         "rim": ("ft", None),
         "elevation": ("ft", None),
+        "place": (),
     }
     return quantity.unit in units.get(cue, ("ft", "in", None))
 
@@ -266,7 +280,8 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
         return False
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
-    return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2
+    alone = (quantity.start, quantity.end) in sentence.segments
+    return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
 
 
 def _level_field(
@@ -280,7 +295,7 @@ def _level_field(
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
         return
-    depth = quantity.unit == "in" or sentence.word(quantity.end) in ("down", "deep", "below")
+    depth = quantity.unit == "in" or (cue == "invert" and _goes_down(sentence, quantity))
     if depth and not _relative(sentence, quantity):
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
@@ -339,15 +354,18 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
             "rim_ft",
             "invert_in_ft",
             "invert_out_ft",
+            "invert_depth_in",
             "nominal_in",
         ],
     }.get(quantity.unit)
     if fields is None:
         return False
+    held = site.holding(subjects, correction.old)
+    held = held if held and held[1] in fields else None
     if quantity.attributive and quantity.unit == "in":
         fields = ["nominal_in", "size_in"]
     focus = [label for label in (site.last, site.run) if label]
-    target = site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    target = held or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
     about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")

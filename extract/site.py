@@ -373,6 +373,11 @@ class Site:
         preferred = [pair for pair in recent if pair[0] in prefer]
         return next(iter(preferred if only else preferred or recent), None)
 
+    def holding(self, labels: list[str], value: float | None) -> tuple[str, str] | None:
+        """The (label, field) last said to be that value, among those labels."""
+        pairs = (pair for pair in reversed(self.history) if pair[0] in labels) if value is not None else ()
+        return next((pair for pair in pairs if _holds(self.said[pair].value, value or 0)), None)
+
     def last_level(self, kind: str | None = None) -> Level | None:
         levels = [level for level in self.record.levels if kind in (None, level.kind)]
         return levels[-1] if levels else None

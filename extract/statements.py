@@ -129,7 +129,7 @@ def _read(text: str) -> list[Sentence]:
     for i, token in enumerate([*tokens, "."]):
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
             told = start + _told_before_asking(tokens[start:i]) if token == "?" else i
-            for n, (low, high) in enumerate(_by_run(tokens, start, told)):
+            for n, (low, high) in enumerate(_by_run(tokens, terms, start, told)):
                 sentences.append(_sentence(tokens, terms, low, high))
                 sentences[-1].continues = n > 0
             if told < i:
@@ -139,16 +139,34 @@ def _read(text: str) -> list[Sentence]:
     return sentences
 
 
+def _said_by(tokens: list[str], i: int) -> int:
+    """Where the "and" of "… and I haven't decided" stands, or where a decision's own words begin."""
+    back = i - 2 if _at(tokens, i - 1) in ("i", "we", "she", "he", "they", "owner") else i - 1
+    return back if _at(tokens, back) == "and" else -1
+
+
 def _told_before_asking(tokens: list[str]) -> int:
     """How many tokens of a question were told first: "ran it to basin one, how long?" tells its first half."""
     end = tokens.index("asks") if "asks" in tokens else len(tokens)
     return next((i for i in range(end - 1, -1, -1) if tokens[i] == ","), 0)
 
 
-def _by_run(tokens: list[str], start: int, end: int) -> list[tuple[int, int]]:
-    """One piece a run where a sentence goes from one to the next: "run one is …, and on run two it's …"."""
+def _by_run(tokens: list[str], terms: list[Term], start: int, end: int) -> list[tuple[int, int]]:
+    """One piece a run or test where a sentence goes from one to the next: "run one is …, and on run two it's …"."""
     pieces, named = [], False
+    tests = [term for term in terms if term.category == "test" and start <= term.start < end]
+    undecided = {_said_by(tokens, term.start) for term in terms if term.category == "decision"}
+    tested = tests[0].start if tests else end
     for i in range(start, end):
+        another = any(term.start == i for term in tests[1:]) and tokens[i - 1] in ("and", ",", "then")
+        if another and tested < i:
+            pieces.append((start, i - 1))
+            start, tested, named = i, i, False
+            continue
+        if i in undecided and UNIT_OF.keys() & set(tokens[start:i]):
+            pieces.append((start, i))
+            start = i + 1
+            continue
         if tokens[i] not in ("run", "r") or _number_after(tokens, i + 1)[0] is None:
             continue
         lead = i
@@ -207,7 +225,18 @@ def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], 
                 mentions += [mention, *_listed(tokens, mention)]
             continue
         plain.append(term)
-    return sorted(mentions, key=lambda m: m.start), plain
+    return _without_appositions(tokens, sorted(mentions, key=lambda m: m.start)), plain
+
+
+def _without_appositions(tokens: Sequence[str], mentions: list[Mention]) -> list[Mention]:
+    """As in "downspout one, the one on the porch corner, …": what follows tells where the first one is."""
+    kept: list[Mention] = []
+    for mention in mentions:
+        if mention.what == "one" and kept and tokens[kept[-1].end : mention.start] == [",", "the"]:
+            kept[-1].place |= mention.place
+        else:
+            kept.append(mention)
+    return kept
 
 
 def _ones(tokens: Sequence[str]) -> list[Mention]:

@@ -16,7 +16,8 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
     for low, high in sentence.segments:
         cues = [term.value for term in sentence.find("state", within=(low, high))]
         cues += ["installed"] * sentence.has("attribute", "bedding", within=(low, high))
-        if sentence.word(high - 1) == "in" and any(m.end == high - 1 for m in sentence.mentions):
+        bare = sentence.tokens == ["in"] or any(m.end == high - 1 for m in sentence.mentions)
+        if sentence.word(high - 1) == "in" and bare:
             cues.append("installed")
         if "planned" in cues:
             planned = True
@@ -51,9 +52,11 @@ def _who(site: Site, context: Context, sentence: Sentence, subjects: list[str], 
         return [*runs, *labels] if has_ends else labels
     if runs and any(low <= m.start < high and m.role in ("from", "to") for m in sentence.mentions):
         return runs
+    earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
+    if context.asked_of is not None and not earlier and _opens_with_that(sentence, low):
+        return site.resolve(context.asked_of)
     if subjects:
-        earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
-        return [earlier[-1].label] if earlier and earlier[-1].label else runs or subjects[:1]
+        return _together(sentence, earlier) if earlier else runs or subjects[:1]
     if sentence.has("pronoun", "it", within=within) or _opens_with_cue(sentence, low):
         if context.asked_of is not None:
             labels = site.resolve(context.asked_of)
@@ -61,6 +64,16 @@ def _who(site: Site, context: Context, sentence: Sentence, subjects: list[str], 
             return labels
         return [site.last] if site.last else []
     return []
+
+
+def _opens_with_that(sentence: Sentence, low: int) -> bool:
+    return sentence.word(low) in ("that", "it", "they") and sentence.word(low + 1) in ("'s", "is", "are")
+
+
+def _together(sentence: Sentence, earlier: list[Mention]) -> list[str]:
+    """The last thing named, with the one that was joined to it: "run one and outlet one both stay, abandoned"."""
+    joined = "both" in sentence.words and len(earlier) > 1
+    return [m.label for m in earlier[-2 if joined else -1 :] if m.label]
 
 
 def _labels(site: Site, mention: Mention) -> list[str]:
@@ -72,7 +85,7 @@ def _labels(site: Site, mention: Mention) -> list[str]:
 
 
 def _opens_with_cue(sentence: Sentence, low: int) -> bool:
-    return any(term.start <= low + 1 and term.start >= low for term in sentence.find("state"))
+    return sentence.tokens == ["in"] or any(term.start <= low + 1 and term.start >= low for term in sentence.find("state"))
 
 
 def _set_state(site: Site, context: Context, sentence: Sentence, label: str, state: str) -> None:
