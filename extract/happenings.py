@@ -17,6 +17,8 @@ OPENERS = set(
     "please 's we i you , and tomorrow still just also somebody someone then so 've me okay oh to should now".split()
 )
 DONE_ALREADY = {"took", "got", "have", "shot", "had"}
+ENDS_A_LIST = set("next at from they before so for tomorrow today when 'cause because".split())
+NOT_AN_ITEM = {"i", "we", "also", "then"}
 COUNTED = {"a": 1, "an": 1, "some": None}
 REMEMBERED_NOTES = 10
 
@@ -190,6 +192,8 @@ def read_task(site: Site, context: Context, sentence: Sentence) -> bool:
         end = after.start if after else len(sentence.tokens)
         if end - cue.end < 2 and cue.value == "do":
             continue  # "remind me, gotta ask …"
+        if sentence.word(cue.end) == "be" and not sentence.word(cue.end + 1).endswith(("ed", "en")):
+            continue  # "this has got to be a pound and a half"
         taken = True
         if cue.value == "buy":
             _shopping(site, context, sentence, cue.end, end)
@@ -222,42 +226,24 @@ def _counts_next(sentence: Sentence, at: int) -> bool:
 
 def _shopping(site: Site, context: Context, sentence: Sentence, start: int, end: int) -> None:
     """One task an item: "two four-inch couplings and a can of primer"."""
-    items: list[list[str]] = []
-    item: list[str] = []
-    for token in [*sentence.tokens[start:end], "and"]:
-        if token in ("and", ",", ":") or token in (
-            "next",
-            "at",
-            "from",
-            "they",
-            "before",
-            "so",
-            "for",
-            "tomorrow",
-            "today",
-            "when",
-            "'cause",
-            "because",
-        ):
-            items, item = ([*items, item] if item else items), []
-            if token not in ("and", ",", ":"):
-                break
-        else:
-            item.append(token)
-    at = start
-    for words in items:
-        at = _position(sentence, words, at)
-        count = _count(sentence, at)
-        text = sentence.text(at, at + len(words))
+    for low, high in _items(sentence, start, end):
+        text = sentence.text(low, high)
         evidence = [context.evidence(sentence)]
-        site.record.tasks.append(Task(kind="buy", text=text, item=text, count=count, evidence=evidence))
+        site.record.tasks.append(Task(kind="buy", text=text, item=text, count=_count(sentence, low), evidence=evidence))
 
 
-def _position(sentence: Sentence, words: list[str], start: int) -> int:
-    for i in range(start, len(sentence.tokens)):
-        if sentence.tokens[i : i + len(words)] == words:
-            return i
-    return start
+def _items(sentence: Sentence, start: int, end: int) -> list[tuple[int, int]]:
+    """Token ranges of the things to buy: cut at commas, at "and", and at the next count where no pause was written."""
+    end = next((i for i in range(start, end) if sentence.tokens[i] in ENDS_A_LIST), end)
+    counts = {q.start for q in sentence.quantities if q.unit is None}
+    found, low = [], start
+    for i in range(start, end + 1):
+        pause = i == end or sentence.tokens[i] in ("and", ",", ":")
+        if pause or (i in counts and i > low + 1 and i - 1 not in counts):
+            if not set(sentence.tokens[low:i]) <= NOT_AN_ITEM:
+                found.append((low, i))
+            low = i + 1 if pause else i
+    return found
 
 
 def _count(sentence: Sentence, at: int) -> float | None:

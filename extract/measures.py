@@ -121,9 +121,9 @@ def read_measures(
         if cue is None and context.asked and (_fits(context.asked, quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
-        if correction and (cue is None or site.holding(subjects, correction.old)):
-            if _correct(site, context, sentence, subjects, correction):
-                continue
+        meant = correction if correction and (cue is None or site.holding(subjects, correction.old)) else None
+        if meant and _correct(site, context, sentence, subjects, meant):
+            continue
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
         _measure(site, context, sentence, subjects, quantity, cue, correction is not None)

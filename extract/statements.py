@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from extract.clauses import number_after, pieces, segments, told_before_asking, word_at
 from extract.lexicon import PREFIX, Term, find_terms
 from extract.numbers import SMALL, TENS
 from extract.quantities import UNIT_OF, Quantity, find_quantities
@@ -31,7 +32,6 @@ NOT_A_PLACE = set(
     "laid lay put some all glued cut whole each every okay existing old new catch junction area back plan set".split()
 )
 TITLES = {"mr", "mrs", "ms", "dr"}
-OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
@@ -128,8 +128,8 @@ def _read(text: str) -> list[Sentence]:
     start = 0
     for i, token in enumerate([*tokens, "."]):
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
-            told = start + _told_before_asking(tokens[start:i]) if token == "?" else i
-            for n, (low, high) in enumerate(_by_run(tokens, terms, start, told)):
+            told = start + told_before_asking(tokens[start:i]) if token == "?" else i
+            for n, (low, high) in enumerate(pieces(tokens, terms, start, told)):
                 sentences.append(_sentence(tokens, terms, low, high))
                 sentences[-1].continues = n > 0
             if told < i:
@@ -137,48 +137,6 @@ def _read(text: str) -> list[Sentence]:
                 sentences[-1].question = True
             start = i + 1
     return sentences
-
-
-def _said_by(tokens: list[str], i: int) -> int:
-    """Where the "and" of "… and I haven't decided" stands, or where a decision's own words begin."""
-    back = i - 2 if _at(tokens, i - 1) in ("i", "we", "she", "he", "they", "owner") else i - 1
-    return back if _at(tokens, back) == "and" else -1
-
-
-def _told_before_asking(tokens: list[str]) -> int:
-    """How many tokens of a question were told first: "ran it to basin one, how long?" tells its first half."""
-    end = tokens.index("asks") if "asks" in tokens else len(tokens)
-    return next((i for i in range(end - 1, -1, -1) if tokens[i] == ","), 0)
-
-
-def _by_run(tokens: list[str], terms: list[Term], start: int, end: int) -> list[tuple[int, int]]:
-    """One piece a run or test where a sentence goes from one to the next: "run one is …, and on run two it's …"."""
-    pieces, named = [], False
-    tests = [term for term in terms if term.category == "test" and start <= term.start < end]
-    undecided = {_said_by(tokens, term.start) for term in terms if term.category == "decision"}
-    tested = tests[0].start if tests else end
-    for i in range(start, end):
-        another = any(term.start == i for term in tests[1:]) and tokens[i - 1] in ("and", ",", "then")
-        if another and tested < i:
-            pieces.append((start, i - 1))
-            start, tested, named = i, i, False
-            continue
-        if i in undecided and UNIT_OF.keys() & set(tokens[start:i]):
-            pieces.append((start, i))
-            start = i + 1
-            continue
-        if tokens[i] not in ("run", "r") or _number_after(tokens, i + 1)[0] is None:
-            continue
-        lead = i
-        while lead > start and tokens[lead - 1] in ("on", "for", "then", "and", ",", "that", "'s", "so"):
-            lead -= 1
-        if named and {"and", ","} & set(tokens[lead:i]) and lead > start:
-            pieces.append((start, lead))
-            start = lead
-            while start < i and tokens[start] in (",", "and"):
-                start += 1
-        named = True
-    return [*pieces, (start, end)] if end > start else pieces
 
 
 def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sentence:
@@ -193,23 +151,11 @@ def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sent
     inside = {i for quantity in quantities for i in range(quantity.start, quantity.end)}
     plain = [term for term in plain if term.category == "pipe" or term.start not in inside]
     _set_roles(part, mentions)
-    return Sentence(part, plain, mentions, quantities, _segments(part))
+    return Sentence(part, plain, mentions, quantities, segments(part))
 
 
 def _start(term: Term) -> int:
     return term.start
-
-
-def _segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
-    cuts = [
-        i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new_clause(tokens, i))
-    ]
-    edges = [-1, *cuts, len(tokens)]
-    return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]
-
-
-def _new_clause(tokens: Sequence[str], i: int) -> bool:
-    return _at(tokens, i + 1) in OPENS_A_CLAUSE
 
 
 def _mentions(tokens: Sequence[str], terms: list[Term]) -> tuple[list[Mention], list[Term]]:
@@ -243,12 +189,11 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
     """As in "The one by the oak", "the driveway one": a structure named by its place alone."""
     found = []
     for i, token in enumerate(tokens):
-        if token != "one" or _at(tokens, i - 1) == "each":
+        if token != "one" or word_at(tokens, i - 1) == "each":
             continue
-        before = (
-            [tokens[i - 1]] if _at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new") else []
-        )
-        after = _place_after(tokens, i + 1) if _at(tokens, i - 1) == "the" else []
+        named = word_at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new")
+        before = [tokens[i - 1]] if named else []
+        after = _place_after(tokens, i + 1) if word_at(tokens, i - 1) == "the" else []
         place = frozenset(_content([*before, *after]))
         if place:
             found.append(Mention("one", i - len(before), i + 1, how="definite", place=place))
@@ -257,14 +202,14 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
 
 def _placed_pipe(tokens: Sequence[str], term: Term) -> Mention | None:
     """As in "The driveway line": a run named by its place."""
-    word = _at(tokens, term.start - 1)
+    word = word_at(tokens, term.start - 1)
     if not _content([word]) or word in NOT_A_PLACE:
         return None
     return Mention("run", term.start - 1, term.end, how="definite", place=frozenset([word]))
 
 
 def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
-    number, through, end = _number_after(tokens, term.end)
+    number, through, end = number_after(tokens, term.end)
     start = term.start
     if number is None and tokens[start] in ONLY_WITH_NUMBER and term.end == start + 1:
         return None
@@ -284,13 +229,13 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
 
 def _leading_place(tokens: Sequence[str], start: int) -> list[str]:
     """The first word of "driveway basin's set", which needs no article."""
-    opening = start - 1 == 0 or _at(tokens, start - 2) in (",", "okay", "so", "now", "then")
+    opening = start - 1 == 0 or word_at(tokens, start - 2) in (",", "okay", "so", "now", "then")
     return [tokens[start - 1]] if start and opening and tokens[start - 1] not in NOT_A_PLACE else []
 
 
 def _places_of_each(tokens: Sequence[str], i: int) -> tuple[frozenset[str], ...]:
     """As in "Two new basins, one beside the driveway and one in the low spot"."""
-    starts = [at for at in range(i, len(tokens)) if tokens[at] == "one" and _at(tokens, at + 1) in PLACE_WORDS]
+    starts = [at for at in range(i, len(tokens)) if tokens[at] == "one" and word_at(tokens, at + 1) in PLACE_WORDS]
     return tuple(frozenset(_content(_place_after(tokens, at + 1))) for at in starts)
 
 
@@ -300,8 +245,8 @@ def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
     if mention.number is None or not tokens[mention.end - 2].endswith("s"):
         return others
     i = mention.end
-    while _at(tokens, i) in ("and", ",", "&"):
-        number, _, end = _number_after(tokens, i + 1)
+    while word_at(tokens, i) in ("and", ",", "&"):
+        number, _, end = number_after(tokens, i + 1)
         if number is None:
             break
         others.append(Mention(mention.what, i + 1, end, number, None, "named"))
@@ -314,48 +259,12 @@ def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
     return before in BEFORE_A_NOUN
 
 
-def _number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:
-    """A name's number: "basin one", "run number 2", "runs one through three"; a measurement is none."""
-    if i < len(tokens) and tokens[i] in ("number", "no", "numbers"):
-        i += 1
-        if i < len(tokens) and tokens[i] == ".":
-            i += 1
-    number = _small_number(tokens, i)
-    if number is None:
-        return None, None, i if i < len(tokens) else len(tokens)
-    after = tokens[i + 1] if i + 1 < len(tokens) else ""
-    unit = UNIT_OF.get(after)
-    if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred"):
-        return None, None, i
-    if after == "by" and _small_number(tokens, i + 2):
-        return None, None, i
-    if after in TENS and i + 2 < len(tokens) and tokens[i + 2] in ("fives", "twos"):
-        return None, None, i
-    if after in ("through", "thru", "to") and _small_number(tokens, i + 2) and not UNIT_OF.get(_at(tokens, i + 3)):
-        last = _small_number(tokens, i + 2)
-        if last is not None and number < last <= number + 30 and after != "to":
-            return number, last, i + 3
-    return number, None, i + 1
-
-
-def _small_number(tokens: Sequence[str], i: int) -> int | None:
-    word = _at(tokens, i)
-    if word.isascii() and word.isdigit() and len(word) <= 2 and int(word):
-        return int(word)
-    value = SMALL.get(word)
-    return value or None
-
-
-def _at(tokens: Sequence[str], i: int) -> str:
-    return tokens[i] if 0 <= i < len(tokens) else ""
-
-
 def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozenset[str], int | None]:
     """How a structure was named, which words tell it from its like, and how many there are."""
     how, words, i = "bare", [], start - 1
     while i >= 0 and start - i <= 7 and tokens[i] not in (",", ".", ":"):
         word = tokens[i]
-        if word == "new" and _at(tokens, i - 1) in MANY:
+        if word == "new" and word_at(tokens, i - 1) in MANY:
             i -= 1
             continue
         if word in DEFINITE or word in INDEFINITE:
@@ -374,14 +283,14 @@ def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozen
 
 def _place_after(tokens: Sequence[str], i: int) -> list[str]:
     if (
-        _at(tokens, i) == "'s"
-        and _at(tokens, i + 1) == "in"
-        or _at(tokens, i) in ("'s", "is")
-        and _at(tokens, i + 1) in ("set", "installed")
-        and _at(tokens, i + 2) != "in"
+        word_at(tokens, i) == "'s"
+        and word_at(tokens, i + 1) == "in"
+        or word_at(tokens, i) in ("'s", "is")
+        and word_at(tokens, i + 1) in ("set", "installed")
+        and word_at(tokens, i + 2) != "in"
     ):
         i += 2
-    if _at(tokens, i) not in PLACE_WORDS:
+    if word_at(tokens, i) not in PLACE_WORDS:
         return []
     words = []
     for word in tokens[i : i + 8]:
@@ -415,7 +324,7 @@ def _role(tokens: Sequence[str], mention: Mention) -> str:
         and (tokens[i] in ARTICLES or tokens[i] in mention.place or tokens[i] in ("old", "existing", "first", "second"))
     ):
         i -= 1
-    before, earlier = _at(tokens, i), _at(tokens, i - 1)
+    before, earlier = word_at(tokens, i), word_at(tokens, i - 1)
     if before in ("as", "like", "than"):
         return "near"
     if mention.what == "run" or (before == "in" and earlier in ("tie", "tied", "put", "cut", "set")):

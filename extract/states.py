@@ -85,7 +85,9 @@ def _labels(site: Site, mention: Mention) -> list[str]:
 
 
 def _opens_with_cue(sentence: Sentence, low: int) -> bool:
-    return sentence.tokens == ["in"] or any(term.start <= low + 1 and term.start >= low for term in sentence.find("state"))
+    return sentence.tokens == ["in"] or any(
+        term.start <= low + 1 and term.start >= low for term in sentence.find("state")
+    )
 
 
 def _set_state(site: Site, context: Context, sentence: Sentence, label: str, state: str) -> None:

@@ -1,0 +1,102 @@
+"""Where one breath holds two things: at the next run, the next test, a decision, and between commas."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from extract.lexicon import Term
+from extract.numbers import SMALL, TENS
+from extract.quantities import UNIT_OF
+
+LEADS_IN = set("on for then and , that 's so i we she he they it is somebody".split())
+OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())
+KINDS = ("test", "decision", "task")
+
+
+def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -> list[tuple[int, int]]:
+    """The sentence [start, end) in the pieces that are to be read apart: "run one is …, and on run two it's …"."""
+    begins = {term.start: term.category for term in terms if term.category in KINDS and start <= term.start < end}
+    found: list[tuple[int, int]] = []
+    seen: set[str] = set()
+    for i in range(start, end):
+        kind = begins.get(i) or ("run" if is_numbered_run(tokens, i) else None)
+        if kind is None:
+            continue
+        lead = i
+        while lead > start and tokens[lead - 1] in LEADS_IN:
+            lead -= 1
+        if lead > start and _apart(kind, seen, {"and", ","} & set(tokens[lead:i]), tokens[start:lead]):
+            found.append((start, lead))
+            start = next(k for k in range(lead, i + 1) if tokens[k] not in (",", "and"))
+            seen = set()
+        seen.add(kind)
+    return [*found, (start, end)] if end > start else found
+
+
+def _apart(kind: str, seen: set[str], joined: set[str], before: Sequence[str]) -> bool:
+    """Whether a run, test, decision or task begins a piece of its own after what was said before it."""
+    if kind == "decision":
+        return "task" in seen or bool(joined and ("decision" in seen or UNIT_OF.keys() & set(before)))
+    if kind == "task":
+        return bool(joined) and "decision" in seen
+    return bool(joined) and kind in seen
+
+
+def told_before_asking(tokens: Sequence[str]) -> int:
+    """How many tokens of a question were told first: "ran it to basin one, how long?" tells its first half."""
+    end = tokens.index("asks") if "asks" in tokens else len(tokens)
+    return next((i for i in range(end - 1, -1, -1) if tokens[i] == ","), 0)
+
+
+def segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
+    """Token ranges between commas, colons, "but", and an "and" that opens a clause."""
+    cuts = [i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new(tokens, i))]
+    edges = [-1, *cuts, len(tokens)]
+    return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]
+
+
+def _new(tokens: Sequence[str], i: int) -> bool:
+    return word_at(tokens, i + 1) in OPENS_A_CLAUSE
+
+
+def is_numbered_run(tokens: Sequence[str], i: int) -> bool:
+    """Whether "run two" is said at the word i."""
+    return tokens[i] in ("run", "r") and number_after(tokens, i + 1)[0] is not None
+
+
+def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:
+    """A name's number, the last of a list, and where it ends: "basin one", "run number 2", "runs one through three".
+
+    A measurement is none."""
+    if i < len(tokens) and tokens[i] in ("number", "no", "numbers"):
+        i += 1
+        if i < len(tokens) and tokens[i] == ".":
+            i += 1
+    number = _small_number(tokens, i)
+    if number is None:
+        return None, None, i if i < len(tokens) else len(tokens)
+    after = word_at(tokens, i + 1)
+    unit = UNIT_OF.get(after)
+    if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred"):
+        return None, None, i
+    if after == "by" and _small_number(tokens, i + 2):
+        return None, None, i
+    if after in TENS and word_at(tokens, i + 2) in ("fives", "twos"):
+        return None, None, i
+    if after in ("through", "thru") and not UNIT_OF.get(word_at(tokens, i + 3)):
+        last = _small_number(tokens, i + 2)
+        if last is not None and number < last <= number + 30:
+            return number, last, i + 3
+    return number, None, i + 1
+
+
+def _small_number(tokens: Sequence[str], i: int) -> int | None:
+    word = word_at(tokens, i)
+    if word.isascii() and word.isdigit() and len(word) <= 2 and int(word):
+        return int(word)
+    return SMALL.get(word) or None
+
+
+def word_at(tokens: Sequence[str], i: int) -> str:
+    """The word at that place, or an empty one beyond the ends."""
+    return tokens[i] if 0 <= i < len(tokens) else ""
