@@ -10,7 +10,7 @@ from extract.quantities import UNIT_OF
 
 LEADS_IN = set("on for then and , that 's so i we she he they it is somebody".split())
 OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())
-KINDS = ("test", "decision", "task")
+KINDS = ("test", "test_again", "decision", "task")
 
 
 def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -> list[tuple[int, int]]:
@@ -39,7 +39,9 @@ def _apart(kind: str, seen: set[str], joined: set[str], before: Sequence[str]) -
         return "task" in seen or bool(joined and ("decision" in seen or UNIT_OF.keys() & set(before)))
     if kind == "task":
         return bool(joined) and "decision" in seen
-    return bool(joined) and kind in seen
+    if kind == "test_again":
+        return bool(seen & {"test", "test_again"})
+    return bool(joined or (kind == "run" and before[-1] in UNIT_OF)) and kind in seen
 
 
 def told_before_asking(tokens: Sequence[str]) -> int:

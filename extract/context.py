@@ -114,8 +114,8 @@ def _hearsay(sentence: Sentence) -> set[int]:
         if cue in hidden:
             continue
         start = next((a for a, b in sentence.segments if a <= cue < b), 0)
-        # Words before an "if" in the same breath stand: "run one is in if you look".
-        start = cue if sentence.tokens[cue] == "if" else start
+        # Words before an "if" in the same breath stand: "run one is in if you look", "run one was supposed to be …".
+        start = cue if sentence.tokens[cue] in ("if", "supposed") else start
         hidden |= set(range(start, _own_words_again(sentence, cue)))
     return hidden
 

@@ -7,8 +7,9 @@ import re
 from extract.context import Context, Correction
 from extract.fittings import read_fittings
 from extract.lexicon import Term
-from extract.measures import read_measures, read_pieces
-from extract.naming import name_subjects, subject_for
+from extract.measures import read_measures
+from extract.naming import name_subjects, opens_at, subject_for
+from extract.pieces import read_pieces
 from extract.quantities import Quantity
 from extract.record import Run, Structure
 from extract.site import Site
@@ -78,7 +79,7 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
         return True
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
-    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts", "of"):
+    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff"):
         return False
     if quantity.attributive and not _cued(sentence, quantity):
         return True
@@ -107,6 +108,8 @@ def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
 
 
 def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
+    if opened := opens_at(sentence):
+        return opened
     after = quantity.end + (1 if sentence.word(quantity.end) in (*SIZE_NOUNS, "wide") else 0)
     after += sentence.word(after) in ("new", "plastic", "concrete")
     follows = next((m for m in sentence.mentions if m.start == after and m.label), None)

@@ -24,6 +24,10 @@ BEND_ANGLE = {
     for word in words.split()
 }
 """A bend named by its part of a full turn: an eighth bend turns 45 degrees."""
+BETWEEN = {"degree", "inch", "more", "extra", "additional", "other", "new", "short"}
+"""Words that may stand between a count and what is counted."""
+TAKES = {"took", "pulled", "taken"}
+IN_ALL = {"total", "altogether"}
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
 
 
@@ -98,11 +102,28 @@ def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: 
     if not isinstance(run, Run):
         return
     same = next((f for f in run.fittings if _same(f, fitting)), None)
-    if same:
+    corrects = corrects or bool(IN_ALL & sentence.words)
+    if _taken_out(sentence):
+        _take_out(run, same, fitting.count)
+    elif same:
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
         run.fittings.append(fitting)
     site.witness(run, context.evidence(sentence), "fittings")
+
+
+def _taken_out(sentence: Sentence) -> bool:
+    """As in "took one 45 out of run one"."""
+    out = {i for i, token in enumerate(sentence.tokens) if token == "out" and sentence.word(i + 1) in ("", ",", "of")}
+    return bool(out and TAKES & sentence.words)
+
+
+def _take_out(run: Run, same: Fitting | None, count: int) -> None:
+    if same is None:
+        return
+    same.count -= count
+    if same.count < 1:
+        run.fittings.remove(same)
 
 
 def _replace_denied(site: Site, sentence: Sentence, label: str, fitting: Fitting) -> None:
@@ -138,7 +159,7 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
         return fitting, parts
     at = _before_pipes(sentence, min([at, *_starts(sentence, parts)]))
     for quantity in reversed([q for q in before if id(q) not in parts]):
-        if at - quantity.end > 1 or (at - quantity.end == 1 and sentence.word(quantity.end) not in ("degree", "inch")):
+        if at - quantity.end > 1 or (at - quantity.end == 1 and sentence.word(quantity.end) not in BETWEEN):
             break
         at = quantity.start
         parts.add(id(quantity))
@@ -148,6 +169,7 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
             fitting.angle_deg = angle_of(quantity)
         elif quantity.unit is None and quantity.parts[:1] and angle_of(_last_part(quantity)):
             fitting.count, fitting.angle_deg = int(quantity.parts[0]), angle_of(_last_part(quantity))
+            break
         elif quantity.unit is None and 1 <= quantity.value <= 200:
             fitting.count = int(quantity.value)
             break
@@ -250,13 +272,14 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
     if id(quantity) in used:
         return None
     if quantity.plural and quantity.unit == "angle":
-        count = next((q for q in sentence.quantities if q.end == quantity.start and q.unit is None), None)
+        start = quantity.start - (sentence.word(quantity.start - 1) in BETWEEN)
+        count = next((q for q in sentence.quantities if q.end == start and q.unit is None), None)
         number = int(count.value) if count and not count.parts else _count_word(sentence, quantity.start)
         fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity))
         return fitting, {id(quantity)} | ({id(count)} if count else set())
     if quantity.unit not in (None, "deg"):
         return None
-    on_a_run = sentence.word(quantity.end) == "on"
+    on_a_run = sentence.word(quantity.end) == "on" or _taken_out(sentence)
     if (
         (listed or on_a_run)
         and len(quantity.parts) == 2
@@ -279,4 +302,5 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
 
 def _ends(sentence: Sentence, quantity: Quantity) -> bool:
     """Whether nothing after the number makes it a measure of something else."""
-    return sentence.word(quantity.end) in ("", ",", "and", "on", "at", "in", "bend", "elbow", "plus", "then", "right")
+    after = ("", ",", "and", "on", "at", "in", "out", "bend", "elbow", "plus", "then", "right", "total")
+    return sentence.word(quantity.end) in after

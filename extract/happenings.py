@@ -33,14 +33,9 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         at = _tested(masked) or site.run
         context.test = Test.model_validate({"kind": cue.value, "at": at})
         site.record.tests.append(context.test)
-    elif (
-        cue is None
-        and context.test
-        and masked.continues
-        and (at := _tested_next(masked)) not in (None, context.test.at)
-    ):
-        context.test = Test.model_validate({"kind": context.test.kind, "at": at})
-        site.record.tests.append(context.test)
+    elif cue is None and (next_one := _next_test(site, context, masked)):
+        context.test = next_one
+        site.record.tests.append(next_one)
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
@@ -50,6 +45,17 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         test.result = result  # type: ignore[assignment]
     site.witness(test, context.evidence(sentence))
     return True
+
+
+def _next_test(site: Site, context: Context, sentence: Sentence) -> Test | None:
+    """The test of a further piece, or the last one made again: "redid it, passed"."""
+    last = context.test or next(reversed(site.record.tests), None)
+    if last is None or not _tells_of_test(sentence):
+        return None
+    if sentence.has("test_again") and last.result is not None:
+        return Test(kind=last.kind, at=last.at)
+    at = _tested_next(sentence) if context.test and sentence.continues else None
+    return Test(kind=last.kind, at=at) if at not in (None, last.at) else None
 
 
 def _tested_next(sentence: Sentence) -> str | None:

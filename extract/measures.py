@@ -3,93 +3,17 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
-from extract.naming import subject_for
+from extract.naming import opens_at, subject_for
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 
-PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 LONGEST_ROD_FT = 25
+TOGETHER = {"each", "both", "all", "apiece"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
+FAR_OFF = NO_LENGTH_AFTER | {"from"}
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
-
-
-def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
-    """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
-    pieces: list[float] = []
-    for i, quantity in enumerate(sentence.quantities):
-        named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
-        added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
-        if quantity.unit == "ft" and added:
-            used.add(id(quantity))
-            pieces.append(quantity.value)
-            continue
-        counted = _sticks_of(sentence, i)
-        if counted:
-            used |= {id(quantity), id(sentence.quantities[i - 1])}
-            pieces += [quantity.value] * counted
-            continue
-        if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
-            continue
-        if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
-            continue
-        before = sentence.quantities[i - 1] if i else None
-        count = int(before.value) if before and _counts(sentence, before, quantity) else 1
-        if before and count > 1:
-            used.add(id(before))
-        used.add(id(quantity))
-        pieces += [quantity.value] * min(count, 200)
-    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
-    if not pieces or label is None:
-        return
-    first = next(q for q in sentence.quantities if q.unit == "ft")
-    run = site.entry(label)
-    if not isinstance(run, Run):
-        return
-    if not context.planned:
-        more = {"another", "more", "plus", "also"} & sentence.words
-        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
-    if _unmeasured_sticks(sentence):
-        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
-    total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
-    if not total_said:
-        site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
-
-
-def _unmeasured_sticks(sentence: Sentence) -> bool:
-    """Whether pieces are counted with no length ("four full sticks and a three-foot piece") or taken off."""
-    ends = [q.end for q in sentence.quantities if q.unit == "ft"]
-    starts = [q.start for q in sentence.quantities if q.unit == "ft"]
-    bare = any(
-        token in ("stick", "sticks")
-        and not any(0 <= i - end <= 2 for end in ends)
-        and not any(1 <= start - i <= 2 for start in starts)
-        for i, token in enumerate(sentence.tokens)
-    )
-    return bare or bool({"minus", "less"} & sentence.words)
-
-
-def _sticks_of(sentence: Sentence, i: int) -> int:
-    """How many, in "five sticks of ten-foot pipe"; 0 for anything else."""
-    quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
-    if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
-        return 0
-    gap = sentence.tokens[before.end : quantity.start]
-    return int(before.value) if len(gap) == 2 and gap[0] in PIECES and gap[1] == "of" and before.value <= 200 else 0
-
-
-def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:
-    """Whether a bare number before a piece is how many there are; a recogniser puts a comma between ("5, 10-foot")."""
-    gap = sentence.tokens[number.end : piece.start]
-    sticks = any(word in PIECES and word.endswith("s") for word in sentence.tokens[piece.end : piece.end + 2])
-    return number.unit is None and not number.parts and (gap == [] or (gap == [","] and sticks and number.value <= 20))
-
-
-def _piece_noun(sentence: Sentence, quantity: Quantity) -> bool:
-    if sentence.word(quantity.end) in PIECES:
-        return True
-    return quantity.attributive and sentence.word(quantity.end + 1) in PIECES
 
 
 def read_measures(
@@ -101,7 +25,8 @@ def read_measures(
     corrected: dict[int, Correction],
 ) -> None:
     _stations(site, context, sentence, subjects)
-    _lengths_in_order(site, context, sentence, used)
+    runs = [label for label in subjects if label.startswith("R-")]
+    _lengths_in_order(site, context, sentence, runs, used)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
     priced = _priced(sentence)
     for quantity in sentence.quantities:
@@ -121,12 +46,68 @@ def read_measures(
         if cue is None and context.asked and (_fits(context.asked, quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
-        meant = correction if correction and (cue is None or site.holding(subjects, correction.old)) else None
+        meant = correction if correction and _corrects_another(site, subjects, correction, cue) else None
         if meant and _correct(site, context, sentence, subjects, meant):
             continue
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
-        _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+        taken, name = site.taken, _run_field(quantity, cue)
+        if len(runs) > 1 and name:
+            _of_several(site, context, sentence, runs, name, quantity)
+        else:
+            _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+        if site.taken == taken and _means_something(context, sentence, subjects, quantity):
+            about, name = (runs or subjects)[0], name or _bare_measure(sentence, quantity)
+            site.ask(about, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+
+
+def _run_field(quantity: Quantity, cue: str | None) -> str | None:
+    """The field of a run that a quantity with that cue is for, or None."""
+    if cue in ("cover", "drop"):
+        return f"{cue}_in"
+    if quantity.unit is None:
+        return None
+    if quantity.unit == "pct":
+        return "slope_pct"
+    return "length_ft" if cue == "length" or (cue is None and quantity.unit == "ft") else None
+
+
+def _bare_measure(sentence: Sentence, quantity: Quantity) -> str | None:
+    """The field of a run that a number with no unit may be for: "measured again, forty-two"."""
+    said = sentence.find("attribute", "length", "drop", "slope")
+    fields = {"length": "length_ft", "drop": "drop_in", "slope": "slope_pct"}
+    return fields[said[-1].value] if said and quantity.unit is None else None
+
+
+def _of_several(
+    site: Site, context: Context, sentence: Sentence, runs: list[str], name: str, quantity: Quantity
+) -> None:
+    """One measure of several runs: "both have a foot of cover". With no "each" or "both" nobody knows whose it is."""
+    inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
+    value = {"in": inches, "ft": inches / 12, "ct": quantity.value}[name[-2:]]
+    for label in runs:
+        if TOGETHER & sentence.words:
+            _put(site, context, sentence, label, name, value, quantity, False)
+        else:
+            site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+
+
+def _means_something(context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity) -> bool:
+    """Whether a measure that found no place was said of what is spoken of, so that somebody should look."""
+    if context.planned or not subjects or sentence.has("issue") or sentence.word(quantity.end) in FAR_OFF:
+        return False
+    if any(sentence.has("attribute", each) for each in ("bedding", "backfill")):
+        return False
+    if quantity.unit is not None:
+        return quantity.unit in ("ft", "in", "pct")
+    return _bare_measure(sentence, quantity) is not None and sentence.word(quantity.end) in ("", ",", "long", "even")
+
+
+def _corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
+    """Whether a correction is of what was said before; "twelve foot three, make that thirteen" corrects itself."""
+    if site.holding(subjects, correction.old):
+        return True
+    return cue is None and (correction.old is None or not any(label.startswith("R-") for label in subjects))
 
 
 def _feet_asked(context: Context, sentence: Sentence) -> bool:
@@ -141,12 +122,15 @@ def _priced(sentence: Sentence) -> set[int]:
     return {i for low, high in sentence.segments if not prices.isdisjoint(range(low, high)) for i in range(low, high)}
 
 
-def _lengths_in_order(site: Site, context: Context, sentence: Sentence, used: set[int]) -> None:
-    """As in "Lengths in order are twenty-two, thirty-one six …", after a list of runs."""
-    feet = [q for q in sentence.quantities if q.unit == "ft"]
-    if "lengths" not in sentence.words or len(feet) != len(site.listed) or len(feet) < 2:
+def _lengths_in_order(site: Site, context: Context, sentence: Sentence, runs: list[str], used: set[int]) -> None:
+    """As in "runs one and two are in, thirty and forty feet", or, after such a list, "lengths in order are …"."""
+    runs = site.listed if "lengths" in sentence.words else runs
+    feet = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
+    bare = [q for q in sentence.quantities if q.unit is None and not q.parts and id(q) not in used]
+    numbers = feet if len(feet) == len(runs) else sorted([*feet, *bare], key=lambda q: q.start)
+    if len(runs) < 2 or not feet or len(numbers) != len(runs):
         return
-    for label, quantity in zip(site.listed, feet, strict=True):
+    for label, quantity in zip(runs, numbers, strict=True):
         used.add(id(quantity))
         _put(site, context, sentence, label, "length_ft", quantity.value, quantity, False)
 
@@ -244,6 +228,8 @@ def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
 
 def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
     """The run or channel drain that a length is of; a basin has none."""
+    if (opened := opens_at(sentence)) and opened.startswith("CD-"):
+        return opened
     channels = [
         m.label for m in sentence.mentions if m.start < quantity.start and m.role == "subject" and m.prefix == "CD"
     ]
@@ -264,13 +250,22 @@ def _put(
     quantity: Quantity,
     correct: bool,
 ) -> None:
-    if label and _one_or_other(sentence, quantity):
-        site.ask(
-            label, name, "low_confidence", evidence=[context.evidence(sentence, quantity)], heard=context.note.text
-        )
-    if label:
-        rounded = round(value, 4) if isinstance(value, float) else value
-        site.put(label, name, context.said(rounded, sentence, quantity, corrected=correct))
+    if label is None:
+        return
+    rounded = round(value, 4) if isinstance(value, float) else value
+    said = context.said(rounded, sentence, quantity, corrected=correct)
+    unsure = not said.planned and _hedged(sentence, quantity)
+    between = "between" in sentence.words and not sentence.mentions
+    if unsure or between or _one_or_other(sentence, quantity):
+        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
+    site.put(label, name, said)
+
+
+def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "about forty feet", "forty feet or so": said, but not measured."""
+    before = any(0 <= quantity.start - term.end <= 1 for term in sentence.find("hedge", "before"))
+    after = any(0 <= term.start - quantity.end <= 1 for term in sentence.find("hedge", "after"))
+    return before or after
 
 
 def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: list[str]) -> bool:
@@ -281,6 +276,8 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
     alone = (quantity.start, quantity.end) in sentence.segments
+    if after == "from" and "to" not in sentence.tokens[quantity.end :]:
+        return False  # "twenty feet from run one"
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
 
 

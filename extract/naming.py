@@ -194,6 +194,13 @@ def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, star
             site.put(label, name, context.said(value, sentence, corrected=held is not None and run.state == "planned"))
 
 
+def opens_at(sentence: Sentence) -> str | None:
+    """The structure of "starts at a channel drain, five-inch, nineteen foot long": what follows is said of it."""
+    first = next(iter(sentence.mentions), None)
+    opens = sentence.word(0) in ("starts", "begins") and sentence.word(1) == "at"
+    return first.label if opens and first and len(sentence.mentions) == 1 else None
+
+
 def subject_for(site: Site, sentence: Sentence, subjects: list[str], at: int, *kinds: type) -> str | None:
     """The nearest subject of a fitting kind before the word `at`, else the one in focus."""
     before = [

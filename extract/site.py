@@ -68,6 +68,8 @@ class Site:
     history: dict[tuple[str, str], None] = field(default_factory=dict)
     """(label, field) of every value set, newest last: what a correction with no name may mean."""
     said: dict[tuple[str, str], Said] = field(default_factory=dict)
+    taken: int = 0
+    """How many values were set or asked about."""
     rod_last: bool = False
     """Whether the last number taken was a rod reading: what a bare correction then means."""
     listed: list[str] = field(default_factory=list)
@@ -275,6 +277,7 @@ class Site:
         entry = self.entry(label)
         if entry is None:
             return
+        self.taken += 1
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
         if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
@@ -346,6 +349,7 @@ class Site:
         choices: list[Any] | None = None,
     ) -> None:
         """One question a field; a conflict gathers all its choices."""
+        self.taken += 1
         question = self._questions.get((about, name))
         if question is None:
             question = Question(about=about, field=name, heard=heard, choices=choices, why=why)

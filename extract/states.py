@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context
+from extract.naming import opens_at
 from extract.site import Site
 from extract.statements import Mention, Sentence
 
@@ -52,6 +53,8 @@ def _who(site: Site, context: Context, sentence: Sentence, subjects: list[str], 
         return [*runs, *labels] if has_ends else labels
     if runs and any(low <= m.start < high and m.role in ("from", "to") for m in sentence.mentions):
         return runs
+    if opened := opens_at(sentence):
+        return [opened]
     earlier = [m for m in sentence.mentions if m.start < low and m.role == "subject" and m.label]
     if context.asked_of is not None and not earlier and _opens_with_that(sentence, low):
         return site.resolve(context.asked_of)

@@ -1,0 +1,93 @@
+"""Pipe told in pieces: "three ten-foot sticks and a four-foot piece" is 34 feet."""
+
+from __future__ import annotations
+
+from extract.context import Context
+from extract.naming import subject_for
+from extract.quantities import Quantity
+from extract.record import Run
+from extract.site import Site
+from extract.statements import Sentence
+
+PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
+
+
+def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
+    """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    pieces: list[float] = []
+    for i, quantity in enumerate(sentence.quantities):
+        named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+        added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
+        if quantity.unit == "ft" and added:
+            used.add(id(quantity))
+            pieces.append(quantity.value)
+            continue
+        if quantity.unit == "in" and pieces and _piece_noun(sentence, quantity):
+            used.add(id(quantity))
+            pieces.append(quantity.value / 12)
+            continue
+        counted = _sticks_of(sentence, i)
+        if counted:
+            used |= {id(quantity), id(sentence.quantities[i - 1])}
+            pieces += [quantity.value] * counted
+            continue
+        if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
+            continue
+        if sentence.word(quantity.end) == "of" or not _piece_noun(sentence, quantity):
+            continue
+        before = sentence.quantities[i - 1] if i else None
+        count = int(before.value) if before and _counts(sentence, before, quantity) else 1
+        if before and count > 1:
+            used.add(id(before))
+        used.add(id(quantity))
+        pieces += [quantity.value] * min(count, 200)
+    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    if not pieces or label is None:
+        return
+    first = next(q for q in sentence.quantities if q.unit == "ft")
+    run = site.entry(label)
+    if not isinstance(run, Run):
+        return
+    if not context.planned:
+        more = {"another", "more", "plus", "also"} & sentence.words
+        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
+    if _unmeasured_sticks(sentence):
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+    total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
+    if not total_said:
+        site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+
+
+def _unmeasured_sticks(sentence: Sentence) -> bool:
+    """Whether pieces are counted with no length ("four full sticks and a three-foot piece") or taken off."""
+    ends = [q.end for q in sentence.quantities if q.unit == "ft"]
+    starts = [q.start for q in sentence.quantities if q.unit == "ft"]
+    bare = any(
+        token in ("stick", "sticks")
+        and not any(0 <= i - end <= 2 for end in ends)
+        and not any(1 <= start - i <= 2 for start in starts)
+        for i, token in enumerate(sentence.tokens)
+    )
+    return bare or bool({"minus", "less"} & sentence.words)
+
+
+def _sticks_of(sentence: Sentence, i: int) -> int:
+    """How many, in "five sticks of ten-foot pipe"; 0 for anything else."""
+    quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
+    if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
+        return 0
+    gap = sentence.tokens[before.end : quantity.start]
+    return int(before.value) if len(gap) == 2 and gap[0] in PIECES and gap[1] == "of" and before.value <= 200 else 0
+
+
+def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:
+    """Whether a bare number before a piece is how many there are; a recogniser puts a comma between ("5, 10-foot")."""
+    gap = sentence.tokens[number.end : piece.start]
+    sticks = any(word in PIECES and word.endswith("s") for word in sentence.tokens[piece.end : piece.end + 2])
+    return number.unit is None and not number.parts and (gap == [] or (gap == [","] and sticks and number.value <= 20))
+
+
+def _piece_noun(sentence: Sentence, quantity: Quantity) -> bool:
+    if sentence.word(quantity.end) in PIECES:
+        return True
+    return quantity.attributive and sentence.word(quantity.end + 1) in PIECES
