@@ -1,11 +1,12 @@
-# Two commands: `make demo` runs the whole job on the sample day, `make test` runs every test.
-# Both set up what they need first: a virtual environment, the locked packages and, with them, the speech model.
+# Two commands: `make demo` runs the whole job on the sample day, `make test` runs every test. `make bench-read` times
+# the reading of notes.
+# All set up what they need first: a virtual environment, the locked packages and, with them, the speech model.
 
 PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test check lock clean
+.PHONY: demo test check bench-read lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -17,6 +18,10 @@ check: $(READY)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+# How fast notes are read on this machine.
+bench-read: $(READY)
+	$(BIN)/python tests/bench/read_speed.py
 
 $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "fallbook needs Python 3.11 or newer; set PYTHON=..., for example make demo PYTHON=python3.12"; exit 1; }

@@ -18,10 +18,8 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
     begins = {term.start: term.category for term in terms if term.category in KINDS and start <= term.start < end}
     found: list[tuple[int, int]] = []
     seen: set[str] = set()
-    for i in range(start, end):
-        kind = begins.get(i) or ("run" if is_numbered_run(tokens, i) else None)
-        if kind is None:
-            continue
+    begins |= {i: "run" for i in range(start, end) if tokens[i] in ("run", "r") and number_after(tokens, i + 1)[0]}
+    for i, kind in sorted(begins.items()):
         lead = i
         while lead > start and tokens[lead - 1] in LEADS_IN:
             lead -= 1
@@ -59,11 +57,6 @@ def segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
 
 def _new(tokens: Sequence[str], i: int) -> bool:
     return word_at(tokens, i + 1) in OPENS_A_CLAUSE
-
-
-def is_numbered_run(tokens: Sequence[str], i: int) -> bool:
-    """Whether "run two" is said at the word i."""
-    return tokens[i] in ("run", "r") and number_after(tokens, i + 1)[0] is not None
 
 
 def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:

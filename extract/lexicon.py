@@ -46,7 +46,7 @@ def load() -> dict[str, dict[str, list[str]]]:
 
 
 @lru_cache(maxsize=1)
-def _matcher() -> tuple[Vocab, PhraseMatcher, dict[tuple[str, ...], tuple[str, str]]]:
+def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
     # spaCy costs most of the start-up; it is loaded when the first note is read. A bare vocabulary is enough to match
     # words that were split already.
     from spacy.matcher import PhraseMatcher
@@ -55,14 +55,16 @@ def _matcher() -> tuple[Vocab, PhraseMatcher, dict[tuple[str, ...], tuple[str, s
 
     vocab = Vocab()
     matcher = PhraseMatcher(vocab)
-    meanings: dict[tuple[str, ...], tuple[str, str]] = {}
+    meanings: dict[int, tuple[str, str]] = {}
     for category, values in load().items():
         for value, phrases in values.items():
             for phrase in phrases:
-                words = tuple(normalise(phrase))
+                words = normalise(phrase)
+                name = " ".join(words)
                 # The first meaning in the file wins; a cleanout is a structure before it is a fitting.
-                meanings.setdefault(words, (category, value))
-    matcher.add("term", [Doc(vocab, words=list(words)) for words in meanings])
+                if name not in matcher:
+                    matcher.add(name, [Doc(vocab, words=words)])
+                    meanings[vocab.strings[name]] = (category, value)
     return vocab, matcher, meanings
 
 
@@ -74,11 +76,12 @@ def find_terms(tokens: Sequence[str]) -> list[Term]:
 
     vocab, matcher, meanings = _matcher()
     matches: list[Any] = matcher(Doc(vocab, words=list(tokens)))
-    spans = sorted({(start, end) for _, start, end in matches}, key=lambda span: (span[0] - span[1], span[0]))
-    free = [True] * len(tokens)
-    terms = []
-    for start, end in spans:
-        if all(free[start:end]):
-            free[start:end] = [False] * (end - start)
-            terms.append(Term(*meanings[tuple(tokens[start:end])], start, end))
-    return sorted(terms, key=lambda term: term.start)
+    matches.sort(key=lambda match: (match[1] - match[2], match[1]))
+    taken, terms = 0, []
+    for key, start, end in matches:
+        span = (1 << end) - (1 << start)
+        if not taken & span:
+            taken |= span
+            terms.append(Term(*meanings[key], start, end))
+    terms.sort(key=lambda term: term.start)
+    return terms
