@@ -10,6 +10,7 @@ from extract.site import Site
 from extract.statements import Sentence
 
 LONGEST_ROD_FT = 25
+DEEPEST_FT = 12
 TOGETHER = {"each", "both", "all", "apiece"}
 NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
 FAR_OFF = NO_LENGTH_AFTER | {"from"}
@@ -171,7 +172,7 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
 def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
     """As in "two foot one from the grate down to the invert": a depth, not a height."""
     high = next((b for a, b in sentence.segments if a <= quantity.start < b), len(sentence.tokens))
-    return bool({"down", "deep", "below"} & set(sentence.tokens[quantity.end : high]))
+    return "depth" in sentence.words or bool({"down", "deep", "below"} & set(sentence.tokens[quantity.end : high]))
 
 
 def _fits(cue: str, quantity: Quantity) -> bool:
@@ -303,6 +304,10 @@ def _level_field(
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
+        return
+    if quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT:
+        # "The invert's two foot one": below what, nobody said.
+        site.ask(label, side_field(site, label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     if lost_its_point(quantity):
         elevation = _with_point(site, elevation)

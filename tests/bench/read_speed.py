@@ -17,7 +17,9 @@ from extract.assemble import assemble
 from extract.notes import parse_log
 
 ROUNDS = 7
-START = "from extract.assemble import assemble; from extract.record import Note; assemble([Note(text='Run one is in.')])"
+START = (
+    "from extract.assemble import assemble; from extract.record import Note; assemble([Note(text='Run one is in.')])"
+)
 
 
 def fastest(work: Callable[[], object]) -> float:

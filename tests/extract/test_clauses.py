@@ -1,0 +1,66 @@
+"""Where one breath holds two things."""
+
+from extract.assemble import assemble
+from extract.record import Note
+
+
+def read(*texts):
+    return assemble([Note(text=text) for text in texts])
+
+
+def entries(record):
+    return [(t.kind, t.at, t.duration_s, t.result) for t in record.tests]
+
+
+def test_two_tests_in_one_breath_are_two():
+    record = read(
+        "air test on run two held it twelve minutes pass and hose test on run three nine gallons a minute "
+        "for twenty minutes that is a pass too"
+    )
+    assert entries(record) == [("air", "R-2", 720, "pass"), ("hose", "R-3", 1200, "pass")]
+
+
+def test_a_test_made_again_is_a_second_entry():
+    for said in ("Hose test on run one failed, redid it, passed.", "Hose test on run one failed. Redid it, passed."):
+        assert [t.result for t in read(said).tests] == ["fail", "pass"]
+
+
+def test_a_test_made_again_in_a_later_note_is_of_the_same_run():
+    record = read("Hose test on run one, ten minutes, failed.", "Cleared the grate. Ran it again, ten minutes, pass.")
+    assert entries(record) == [("hose", "R-1", 600, "fail"), ("hose", "R-1", 600, "pass")]
+
+
+def test_a_decision_leaves_the_facts_before_it():
+    record = read(
+        "Run six will be three-inch from downspout two to basin three, and I haven't decided yet if we seed the trench."
+    )
+    assert [(r.label, r.state, r.nominal_in) for r in record.runs] == [("R-6", "planned", 3)]
+    assert [(d.state, "seed" in d.text) for d in record.decisions] == [("open", True)]
+
+
+def test_tasks_and_decisions_without_a_pause_are_told_apart():
+    record = read(
+        "need a photo of basin two before backfill and we gotta move the spoil pile off the driveway it is decided "
+        "the trench gets topsoil and we have not decided on the paint"
+    )
+    assert [t.kind for t in record.tasks] == ["photo", "do"]
+    assert [d.state for d in record.decisions] == ["decided", "open"]
+
+
+def test_things_to_buy_are_told_apart_by_their_counts():
+    record = read("need to buy two four inch couplings one tube of sealant and three rolls of fabric")
+    assert [(t.count, t.text) for t in record.tasks] == [
+        (2, "two four inch couplings"),
+        (1, "one tube of sealant"),
+        (3, "three rolls of fabric"),
+    ]
+
+
+def test_both_of_two_share_what_is_said_of_them():
+    record = read(
+        "Run one is from basin one to outlet one, the old pop-up.", "Run one and outlet one both stay, abandoned."
+    )
+    assert {e.label: e.state for e in [*record.runs, *record.structures] if e.state} == {
+        "R-1": "abandoned",
+        "OUT-1": "abandoned",
+    }

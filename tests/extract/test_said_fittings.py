@@ -1,0 +1,30 @@
+"""Fittings as they are counted, added to, summed up and taken out."""
+
+import pytest
+
+from extract.assemble import assemble
+from extract.record import Note
+
+
+def elbows(*texts):
+    record = assemble([Note(text="Run one is in, forty feet of four-inch, two 45s."), *(Note(text=t) for t in texts)])
+    return {f.angle_deg: f.count for f in record.runs[0].fittings}
+
+
+@pytest.mark.parametrize(
+    ("said", "count"),
+    [
+        ("Put two more 45s on run one.", {45: 4}),
+        ("Two 45s total on run one.", {45: 2}),
+        ("Three 45s altogether on run one.", {45: 3}),
+        ("Took one 45 out of run one.", {45: 1}),
+        ("Took two 45s out of run one.", {}),
+        ("Two forty-five elbows on run one.", {45: 4}),
+        ("2 22.5 elbows on run one.", {45: 2, 22.5: 2}),
+        ("One eighth bend on run one.", {45: 3}),
+        ("A dozen 90s on run one.", {45: 2, 90: 12}),
+        ("Half a dozen 90s on run one.", {45: 2, 90: 6}),
+    ],
+)
+def test_bends_are_counted_as_said(said, count):
+    assert elbows(said) == count
