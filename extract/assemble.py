@@ -144,7 +144,7 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
             read_issues(site, context, masked, ends_named=False)
             return
     read_facts(site, context, masked, corrections)
-    ends_named = any(m.role == "from" for m in masked.mentions) and any(m.role == "to" for m in masked.mentions)
+    ends_named = "from" in masked.words and any(m.role == "to" for m in masked.mentions)
     read_issues(site, context, masked, ends_named)
 
 

@@ -10,6 +10,10 @@ from extract.quantities import UNIT_OF
 
 LEADS_IN = set("on for then and , that 's so i we she he they it is somebody".split())
 OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())
+OPENS_A_RUN_ON = OPENS_A_CLAUSE | {"there", "then", "back", "we're", "there's", "she", "he"}
+HEADS = {"cover", "drop", "slope", "invert", "invert_in", "invert_out", "rim"}
+LONG_BREATH = 16
+"""Words in a breath from which an "and" before a new subject is taken for a stop."""
 KINDS = ("test", "test_again", "decision", "task")
 
 
@@ -18,11 +22,14 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
     begins = {term.start: term.category for term in terms if term.category in KINDS and start <= term.start < end}
     found: list[tuple[int, int]] = []
     seen: set[str] = set()
+    begins |= _clauses_of_a_run_on(tokens, terms, start, end)
     begins |= {i: "run" for i in range(start, end) if tokens[i] in ("run", "r") and number_after(tokens, i + 1)[0]}
     for i, kind in sorted(begins.items()):
         lead = i
         while lead > start and tokens[lead - 1] in LEADS_IN:
             lead -= 1
+        if kind == "clause":
+            lead = i - 1
         if lead > start and _apart(kind, seen, {"and", ","} & set(tokens[lead:i]), tokens[start:lead]):
             found.append((start, lead))
             start = next(k for k in range(lead, i + 1) if tokens[k] not in (",", "and"))
@@ -31,8 +38,22 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
     return [*found, (start, end)] if end > start else found
 
 
+def _clauses_of_a_run_on(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -> dict[int, str]:
+    """Where a recogniser's breath without a stop goes on to something else: "… ten inches and the cover is …"."""
+    if end - start < LONG_BREATH or {",", ":"} & set(tokens[start:end]) or "between" in tokens[start:end]:
+        return {}
+    heads = {term.start for term in terms if term.category in ("level", "test") or term.value in HEADS}
+    return {
+        i + 1: "clause"
+        for i in range(start + 1, end - 1)
+        if tokens[i] == "and" and (tokens[i + 1] in OPENS_A_RUN_ON or i + 1 in heads)
+    }
+
+
 def _apart(kind: str, seen: set[str], joined: set[str], before: Sequence[str]) -> bool:
     """Whether a run, test, decision or task begins a piece of its own after what was said before it."""
+    if kind == "clause":
+        return True
     if kind == "decision":
         return "task" in seen or bool(joined and ("decision" in seen or UNIT_OF.keys() & set(before)))
     if kind == "task":

@@ -188,9 +188,14 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
         if not later or (sentence.word(end - 1) in ("no", "nope") and later[0].start > end + 3):
             continue
         pair = next((q for q in reversed(earlier) if _alike(q, later[0])), None)
+        new = later[0]
         if pair:
             dropped.append(pair)
-        found.append(Correction(later[0], pair.value if pair else None))
+            if new.unit is None and pair.unit in ("in", "ft", "pct"):
+                # "four inches, I mean three and a quarter": of the same unit
+                new = new._replace(unit=pair.unit)
+                quantities[quantities.index(later[0])] = new
+        found.append(Correction(new, pair.value if pair else None))
     for i, token in enumerate(sentence.tokens):
         if token == "said" and sentence.word(i - 1) == "i" and not found:
             following = [q for q in quantities if q.start > i]

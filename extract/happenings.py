@@ -148,8 +148,12 @@ def _speaks_of_that_pipe(sentence: Sentence) -> bool:
 
 def _enter(site: Site, context: Context, sentence: Sentence, term: Term) -> Issue:
     kind = term.value
-    at = _where(site, context, sentence, term)
-    known = [i for i in site.record.issues if i.kind == kind and (at is None or i.at in (at, None))]
+    said = _place_said(sentence, term)
+    at = said or _place_meant(site, context, sentence, term)
+    alike = [i for i in site.record.issues if i.kind == kind]
+    known = [i for i in alike if at is None or i.at in (at, None)]
+    if said is None and sentence.has("action"):
+        known = [i for i in alike if i.action is None] or known
     if known:
         issue = known[-1]
         issue.at = issue.at or at
@@ -161,12 +165,15 @@ def _enter(site: Site, context: Context, sentence: Sentence, term: Term) -> Issu
     return issue
 
 
-def _where(site: Site, context: Context, sentence: Sentence, term: Term) -> str | None:
+def _place_said(sentence: Sentence, term: Term) -> str | None:
     named = [m for m in sentence.mentions if m.label and m.role not in ("from", "to")]
     right_after = [m for m in named if 0 <= m.start - term.end <= 2 and m.what == "run"]
     subjects = [m.label for m in right_after or [m for m in named if m.role == "subject"] or named]
-    if subjects:
-        return subjects[0]
+    return subjects[0] if subjects else None
+
+
+def _place_meant(site: Site, context: Context, sentence: Sentence, term: Term) -> str | None:
+    """Where an issue was met that was named with no place: along the run spoken of."""
     if term.value not in ALONG_A_RUN:
         return site.last if {"it", "there"} & set(sentence.tokens[term.end : term.end + 3]) else None
     in_note = [label for label in context.named if label.startswith("R-")]

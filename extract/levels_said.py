@@ -123,4 +123,11 @@ def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, c
     level.rod_ft = round(value, 4)
     site.settle(level.point, "rod_ft")
     site.witness(level, context.evidence(sentence, correction.quantity), "rod_ft")
+    said = sentence.find("attribute", "elevation")
+    height = next((q for q in sentence.quantities if said and q.start >= said[0].end), None)
+    if height is not None and (elevation := elevation_of(height)) is not None and not lost_its_point(height):
+        level.elevation_ft = round(elevation, 4)
+        label, _, side = level.point.partition(" ")
+        if side and isinstance(site.entry(label), Structure):
+            site.put(label, f"{side}_ft", context.said(round(elevation, 4), sentence, height, corrected=True))
     return True

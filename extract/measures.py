@@ -44,7 +44,8 @@ def read_measures(
         ):
             continue
         cue = _cue(sentence, quantity)
-        if cue is None and context.asked and (_fits(context.asked, quantity) or _feet_asked(context, sentence)):
+        answers = context.asked and not met_an_issue
+        if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
         meant = correction if correction and _corrects_another(site, subjects, correction, cue) else None

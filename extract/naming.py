@@ -69,6 +69,8 @@ def _outlet_of_this_note(site: Site, context: Context, sentence: Sentence, menti
     if sentence.has("neutral", "change") or context.changes_plan:
         context.changes_plan = True
         kinds = [m for m in mentions if m.prefix == "OUT" and m.what != "outlet"]
+        planned = [label for label in site.labels("OUT") if (entry := site.entry(label)) and entry.state == "planned"]
+        outlets = outlets or (planned if len(planned) == 1 else [])
         for denied in kinds[1:]:  # "a pop-up, not a daylight outlet", however the "not" was heard
             mentions.remove(denied)
             sentence.mentions.remove(denied)

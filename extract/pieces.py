@@ -9,11 +9,34 @@ from extract.record import Run
 from extract.site import Site
 from extract.statements import Sentence
 
+MORE = {"another", "more", "plus", "also"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 
 
 def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
     """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
+    pieces = _told(sentence, used)
+    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
+    run = site.entry(label)
+    if not pieces or label is None or not isinstance(run, Run):
+        return
+    first = next(q for q in sentence.quantities if q.unit == "ft")
+    more = bool(MORE & sentence.words) and bool(run.pieces_ft)
+    if not context.planned:
+        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
+    if _unmeasured_sticks(sentence):
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+    if any(q.unit == "ft" and id(q) not in used for q in sentence.quantities):
+        return  # the total was said too
+    corrected = more or sentence.has("last", "correction")
+    total = run.pieces_ft if more else pieces
+    site.put(label, "length_ft", context.said(round(sum(total), 4), sentence, first, corrected=corrected))
+    if not context.planned:
+        run.pieces_ft = total
+
+
+def _told(sentence: Sentence, used: set[int]) -> list[float]:
+    """The pieces of a sentence, feet, in order; the quantities they were said with are used up."""
     pieces: list[float] = []
     for i, quantity in enumerate(sentence.quantities):
         named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
@@ -41,21 +64,7 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
             used.add(id(before))
         used.add(id(quantity))
         pieces += [quantity.value] * min(count, 200)
-    label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
-    if not pieces or label is None:
-        return
-    first = next(q for q in sentence.quantities if q.unit == "ft")
-    run = site.entry(label)
-    if not isinstance(run, Run):
-        return
-    if not context.planned:
-        more = {"another", "more", "plus", "also"} & sentence.words
-        run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
-    if _unmeasured_sticks(sentence):
-        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
-    total_said = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
-    if not total_said:
-        site.put(label, "length_ft", context.said(round(sum(pieces), 4), sentence, first))
+    return pieces
 
 
 def _unmeasured_sticks(sentence: Sentence) -> bool:

@@ -202,6 +202,8 @@ def _finish_number(tokens: Sequence[str], i: int, groups: list[float], end: int)
     more = fraction_at(tokens, end + 1) if tokens[end] == "and" else fraction_at(tokens, end)
     if more and more[0] < 1 and len(groups) == 1 and groups[0] == int(groups[0]):
         return Quantity(groups[0] + more[0], None, i, more[1], pointed=True)
+    if more and more[0] == 0.5 and len(groups) == 2 and groups[1] in (22, 67):  # "two 22 and a half degree bends"
+        return Quantity(groups[0], None, i, more[1], parts=(groups[0], groups[1] + 0.5))
     parts = tuple(groups) if len(groups) > 1 else ()
     value = float(concatenated(groups)) if parts else groups[0]
     return Quantity(value, None, i, end, parts=parts, pointed="." in tokens[end - 1])

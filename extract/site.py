@@ -148,8 +148,11 @@ class Site:
             many = self._resolve_many(mention)
             mention.label = many[0]
             return many
+        like = self.entry(self.structure)
+        if mention.what == "one" and mention.how == "indefinite" and isinstance(like, Structure) and like.kind:
+            mention.what = like.kind  # "a new one by the shed" is one more of what was spoken of
         if mention.what == "one":
-            mention.label = self.at_place(mention.place) or self.structure
+            mention.label = self.at_place(mention.place) or self._known_one(mention.how) or self.structure
             return [mention.label] if mention.label else []
         if mention.number is not None:
             last = mention.through or mention.number
@@ -160,6 +163,12 @@ class Site:
             self._meet(label, mention)
         mention.label = found[0]
         return found
+
+    def _known_one(self, how: str) -> str | None:
+        """The structure that "the old one" or "the new one" means: of that kind the last spoken of."""
+        states = {"old": ("existing", "abandoned"), "existing": ("existing",), "new": ("planned", "installed")}.get(how)
+        known = [each for each in self.record.structures if states and each.state in states]
+        return max(known, key=lambda each: self.touched.get(each.label, 0)).label if known else None
 
     def _meet(self, label: str, mention: Mention) -> None:
         if label not in self._by_label:
@@ -220,6 +229,9 @@ class Site:
 
     def _unnumbered(self, mention: Mention, installed: bool) -> str:
         if mention.what == "run":
+            others = [label for label in self._series.get("R", ()) if label != self.run]
+            if mention.how == "other" and others:
+                return max(others, key=lambda label: self.touched.get(label, 0))
             named = self.at_place(mention.place, "R") if mention.place else None
             if named:
                 return named
@@ -231,6 +243,8 @@ class Site:
             same = len(planned) == 1 and self._same_place(planned[0], mention)
             return planned[0] if same else self.free_label(mention.prefix)
         known = [label for label in series if self._possible(label, mention)]
+        if mention.old:
+            known = [label for label in known if self._state(label) in ("existing", "abandoned", None)] or known
         placed = [label for label in known if mention.place & self.places.get(label, set())]
         if placed:
             return max(placed, key=lambda label: len(mention.place & self.places[label]))

@@ -19,7 +19,7 @@ ORDINALS = {
 INDEFINITE = {"a", "an", "another", "new", "one"}
 DEFINITE = {"the", "that", "this", "same", "our"}
 ARTICLES = INDEFINITE | DEFINITE
-BEFORE_A_NOUN = {*DEFINITE, *ORDINALS, "a", "another", "new", "last", "old", "existing", "each", "every"}
+BEFORE_A_NOUN = {*DEFINITE, *ORDINALS, "a", "another", "new", "last", "old", "existing", "each", "every", "other"}
 PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past down".split())
 TELLS_WHERE = set("at by near below above under behind around past beside in off over".split())
 ENDS_A_PLACE = PLACE_WORDS | set("from to and of is 's for as planning set put found".split())
@@ -51,7 +51,7 @@ class Mention:
     through: int | None = None
     """The last number of a list such as "runs one through three"."""
     how: str = "bare"
-    """indefinite, definite, bare, or many (with `number` as the count)."""
+    """indefinite, definite, bare, many (with `number` as the count), other, or, of "that one", that, old or new."""
     place: frozenset[str] = frozenset()
     """Words that say which one: {heat, pump} of "the heat pump basin"."""
     role: str = "subject"
@@ -61,6 +61,8 @@ class Mention:
     """Of several: where each of them is."""
     fresh: bool = False
     """Said to be new."""
+    old: bool = False
+    """Said to be there already."""
 
     @property
     def prefix(self) -> str:
@@ -191,6 +193,13 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
     for i, token in enumerate(tokens):
         if token != "one" or word_at(tokens, i - 1) == "each":
             continue
+        if word_at(tokens, i - 1) in ("that", "this", "old", "existing", "new") and _leads_to_an_end(tokens, i - 1):
+            found.append(Mention("one", i - 1, i + 1, how=tokens[i - 1]))
+            continue
+        if tokens[max(0, i - 2) : i] == ["a", "new"] or word_at(tokens, i - 1) == "another":
+            place = frozenset(_content(_place_after(tokens, i + 1)))
+            found += [Mention("one", i, i + 1, how="indefinite", place=place)] if place else []
+            continue
         named = word_at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new")
         before = [tokens[i - 1]] if named else []
         after = _place_after(tokens, i + 1) if word_at(tokens, i - 1) == "the" else []
@@ -198,6 +207,12 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
         if place:
             found.append(Mention("one", i - len(before), i + 1, how="definite", place=place))
     return found
+
+
+def _leads_to_an_end(tokens: Sequence[str], i: int) -> bool:
+    """Whether "from" or "to" stands before "that one" or "the old one"."""
+    i -= word_at(tokens, i - 1) == "the"
+    return word_at(tokens, i - 1) in ("from", "to", "into")
 
 
 def _placed_pipe(tokens: Sequence[str], term: Term) -> Mention | None:
@@ -219,12 +234,15 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     if number is None and before in ORDINALS:
         number, start = ORDINALS[before], start - 1
     how, place, count = _described(tokens, start, end)
+    if before == "other" and number is None:
+        how = "other"
     if number is not None:
         return Mention(term.value, start, end, number, through, "named", place)
     places = _places_of_each(tokens, end) if how == "many" else ()
-    return Mention(
-        term.value, start, end, count, None, how, place, places=places, fresh="new" in tokens[max(0, start - 2) : start]
-    )
+    mention = Mention(term.value, start, end, count, None, how, place, places=places)
+    mention.fresh = "new" in tokens[max(0, start - 2) : start]
+    mention.old = before in ("old", "existing")
+    return mention
 
 
 def _leading_place(tokens: Sequence[str], start: int) -> list[str]:
