@@ -12,7 +12,11 @@ from extract.statements import Sentence
 LONGEST_ROD_FT = 25
 DEEPEST_FT = 12
 TOGETHER = {"each", "both", "all", "apiece"}
-NO_LENGTH_AFTER = {"deep", "down", "away", "apart", "high", "thick", "below", "above", "past", "off", "behind", "under"}
+CHANGED = {"added", "extended", "lengthened", "shortened"}
+NO_LENGTH_AFTER = set(
+    "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
+    "lower higher".split()
+)
 FAR_OFF = NO_LENGTH_AFTER | {"from"}
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
 
@@ -58,8 +62,10 @@ def read_measures(
             _of_several(site, context, sentence, runs, name, quantity)
         else:
             _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
-        if site.taken == taken and _means_something(context, sentence, subjects, quantity):
-            about, name = (runs or subjects)[0], name or _bare_measure(sentence, quantity)
+        spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
+        if site.taken == taken and spoken and _means_something(context, sentence, subjects, quantity):
+            about = (runs or spoken)[0]
+            name = (name or _bare_measure(sentence, quantity)) if about.startswith(("R-", "CD-")) else None
             site.ask(about, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
@@ -96,12 +102,14 @@ def _of_several(
 
 def _means_something(context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity) -> bool:
     """Whether a measure that found no place was said of what is spoken of, so that somebody should look."""
-    if context.planned or not subjects or sentence.has("issue") or sentence.word(quantity.end) in FAR_OFF:
+    if context.planned or sentence.has("issue") or sentence.word(quantity.end) in FAR_OFF:
         return False
     if any(sentence.has("attribute", each) for each in ("bedding", "backfill")):
         return False
     if quantity.unit is not None:
-        return quantity.unit in ("ft", "in", "pct")
+        return bool(subjects or sentence.mentions) and quantity.unit in ("ft", "in", "pct")
+    if quantity.pointed and subjects and not subjects[0].startswith("R-"):
+        return 20 <= quantity.value < 10_000  # as high as an elevation
     return _bare_measure(sentence, quantity) is not None and sentence.word(quantity.end) in ("", ",", "long", "even")
 
 
@@ -258,6 +266,10 @@ def _put(
     said = context.said(rounded, sentence, quantity, corrected=correct)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
+    if name == "length_ft" and (CHANGED & sentence.words or {"cut", "off"} <= sentence.words) and not correct:
+        # "Added ten feet to run one": a change, and nobody said what it comes to.
+        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
+        return
     if unsure or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)

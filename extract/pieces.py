@@ -9,6 +9,7 @@ from extract.record import Run
 from extract.site import Site
 from extract.statements import Sentence
 
+LEFT_OVER = {"left", "leftover", "spare", "waste", "short"}
 MORE = {"another", "more", "plus", "also"}
 PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "lengths", "cut", "cutoff"}
 
@@ -41,6 +42,8 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
     for i, quantity in enumerate(sentence.quantities):
         named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
         added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
+        if LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
+            continue  # "three feet left over" is taken off, not on
         if quantity.unit == "ft" and added:
             used.add(id(quantity))
             pieces.append(quantity.value)
@@ -77,7 +80,7 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
         and not any(1 <= start - i <= 2 for start in starts)
         for i, token in enumerate(sentence.tokens)
     )
-    return bare or bool({"minus", "less"} & sentence.words)
+    return bare or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
 
 
 def _sticks_of(sentence: Sentence, i: int) -> int:

@@ -44,8 +44,8 @@ UNITS = {
 UNIT_OF = {word: unit for unit, words in UNITS.items() for word in words.split()}
 PIECE_NOUNS = {"stick", "sticks", "piece", "pieces", "joint", "joints", "lengths"}
 PIPE_WORDS = set(
-    "sdr schedule sch pvc round square corrugated pipe line dual single solid perforated d2729 d black white wye tee "
-    "channel basin area drain sleeve cap coupling".split()
+    "sdr s35 schedule sch pvc round square corrugated pipe line dual single solid perforated d2729 d black white wye "
+    "tee channel basin area drain sleeve cap coupling".split()
 )
 TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
