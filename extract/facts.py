@@ -120,8 +120,10 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
     if any(term.start - quantity.end in (0, 1) for term in [*sentence.find("pipe"), *sentence.find("run", "pipe")]):
         return subject_for(site, sentence, subjects, quantity.start, Run)
     runs = [label for label in subjects if label.startswith("R-")]
-    outlet = [m for m in sentence.mentions if m.start < quantity.start and m.role == "subject" and m.prefix == "OUT"]
-    if runs and not outlet:
+    before = [m for m in sentence.mentions if m.start < quantity.start and m.role == "subject"]
+    right_behind = before and before[-1].prefix not in ("R", "DS") and quantity.start - before[-1].end <= 1
+    own = before and (before[-1].prefix == "OUT" or (right_behind and not any(m.what == "run" for m in before)))
+    if runs and not own:
         return runs[0]
     return subject_for(site, sentence, subjects, quantity.start, Run, Structure)
 

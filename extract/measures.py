@@ -167,6 +167,8 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
         down = quantity.unit is not None and _goes_down(sentence, quantity)
         return "invert" if down and sentence.has("attribute", "invert") else None
     cue = before[-1].value
+    if cue == "elevation" and len(before) > 1 and before[-1].start - before[-2].end <= 3 and before[-2].value in LEVELS:
+        cue = before[-2].value  # "the rim is at elevation 99.80"
     taken = [
         q
         for q in sentence.quantities

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from extract.clauses import number_after, pieces, segments, told_before_asking, word_at
 from extract.lexicon import PREFIX, Term, find_terms
-from extract.numbers import SMALL, TENS
+from extract.numbers import FRACTIONS, SMALL, TENS
 from extract.quantities import UNIT_OF, Quantity, find_quantities
 from extract.spelling import normalise
 
@@ -191,7 +191,7 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
     """As in "The one by the oak", "the driveway one": a structure named by its place alone."""
     found = []
     for i, token in enumerate(tokens):
-        if token != "one" or word_at(tokens, i - 1) == "each":
+        if token != "one" or word_at(tokens, i - 1) == "each" or _counts_on(tokens, i + 1):
             continue
         if word_at(tokens, i - 1) in ("that", "this", "old", "existing", "new") and _leads_to_an_end(tokens, i - 1):
             found.append(Mention("one", i - 1, i + 1, how=tokens[i - 1]))
@@ -207,6 +207,13 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
         if place:
             found.append(Mention("one", i - len(before), i + 1, how="definite", place=place))
     return found
+
+
+def _counts_on(tokens: Sequence[str], i: int) -> bool:
+    """Whether "one" is the number of "the level one and a half percent"."""
+    word, then = word_at(tokens, i), word_at(tokens, i + 1)
+    half = word == "and" and (then in FRACTIONS or word_at(tokens, i + 2) in FRACTIONS)
+    return half or word in UNIT_OF or word in ("point", "oh", "hundred")
 
 
 def _leads_to_an_end(tokens: Sequence[str], i: int) -> bool:
@@ -345,6 +352,8 @@ def _role(tokens: Sequence[str], mention: Mention) -> str:
     before, earlier = word_at(tokens, i), word_at(tokens, i - 1)
     if before in ("as", "like", "than"):
         return "near"
+    if earlier == "back" and before in ("to", "at", "on"):
+        return "subject"  # "back to the mailbox basin"
     if mention.what == "run" or (before == "in" and earlier in ("tie", "tied", "put", "cut", "set")):
         return "subject"
     if (

@@ -75,8 +75,8 @@ def _opens_with_that(sentence: Sentence, low: int) -> bool:
 
 def _together(sentence: Sentence, earlier: list[Mention]) -> list[str]:
     """The last thing named, with the one that was joined to it: "run one and outlet one both stay, abandoned"."""
-    joined = "both" in sentence.words and len(earlier) > 1
-    return [m.label for m in earlier[-2 if joined else -1 :] if m.label]
+    labels = list(dict.fromkeys(m.label for m in reversed(earlier) if m.label))
+    return labels[: 2 if "both" in sentence.words else 1]
 
 
 def _labels(site: Site, mention: Mention) -> list[str]:
