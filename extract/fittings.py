@@ -129,9 +129,11 @@ def _take_out(run: Run, same: Fitting | None, count: int) -> None:
 def _replace_denied(site: Site, sentence: Sentence, label: str, fitting: Fitting) -> None:
     """As in "Tee, not wye": the tee stands where the wye stood, as many of them."""
     run = site.entry(label)
-    for term in sentence.denied if isinstance(run, Run) else ():
-        wrong = next((f for f in run.fittings if term.category == "fitting" and f.kind == term.value), None)  # type: ignore[union-attr]
-        if wrong and isinstance(run, Run):
+    if not isinstance(run, Run):
+        return
+    for term in sentence.denied:
+        wrong = next((f for f in run.fittings if term.category == "fitting" and f.kind == term.value), None)
+        if wrong:
             fitting.count = wrong.count
             run.fittings.remove(wrong)
 

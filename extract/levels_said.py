@@ -60,7 +60,7 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
     if label is None and side and sentence.has("level"):
         label = site.structure
     if label:
-        context.point = f"{label} {side_field(site, label, side)[:-3]}" if side else label
+        context.point = f"{label} {side_field(label, side)[:-3]}" if side else label
 
 
 def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: Quantity) -> None:

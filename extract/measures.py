@@ -315,20 +315,20 @@ def _level_field(
         return
     evidence, heard = [context.evidence(sentence)], context.note.text
     if _relative(sentence, quantity):
-        site.ask(label, side_field(site, label, cue), "low_confidence", evidence=evidence, heard=heard)
+        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
     if quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT:
         # "The invert's two foot one": below what, nobody said.
-        site.ask(label, side_field(site, label, cue), "low_confidence", evidence=evidence, heard=heard)
+        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     if lost_its_point(quantity):
-        elevation = _with_point(site, elevation)
-        side = side_field(site, label, cue)
+        elevation = _with_point(elevation)
+        side = side_field(label, cue)
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
-    name = side_field(site, label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
+    name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
 
 
@@ -339,14 +339,14 @@ def _relative(sentence: Sentence, quantity: Quantity) -> bool:
     return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
 
 
-def _with_point(site: Site, value: float) -> float:
+def _with_point(value: float) -> float:
     """9890 on a job whose datum is about 100 is 98.90."""
     while value >= 1000:
         value /= 10
     return round(value / 10, 2) if value > 300 else value
 
 
-def side_field(site: Site, label: str, side: str) -> str:
+def side_field(label: str, side: str) -> str:
     """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
     if side in ("rim", "rim_ft"):
         return "rim_ft"
