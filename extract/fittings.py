@@ -114,8 +114,10 @@ def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: 
 
 def _taken_out(sentence: Sentence) -> bool:
     """As in "took one 45 out of run one"."""
-    out = {i for i, token in enumerate(sentence.tokens) if token == "out" and sentence.word(i + 1) in ("", ",", "of")}
-    return bool(out and TAKES & sentence.words)
+    if not TAKES & sentence.words:
+        return False
+    ends = ("", ",", "of")
+    return any(token == "out" and sentence.word(i + 1) in ends for i, token in enumerate(sentence.tokens))
 
 
 def _take_out(run: Run, same: Fitting | None, count: int) -> None:

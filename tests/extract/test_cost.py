@@ -1,0 +1,40 @@
+"""What reading costs: it grows with the notes, and no note blows up. Bounds have room for a busy machine."""
+
+import time
+
+import pytest
+
+from extract.assemble import assemble
+from extract.record import Note
+
+
+def cost(texts):
+    """Processor time of reading those notes, seconds; the better of two, so that nothing else is charged to them."""
+    notes, times = [Note(text=text) for text in texts], []
+    for _ in range(2):
+        start = time.process_time()
+        assemble(notes)
+        times.append(time.process_time() - start)
+    return min(times)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Set another basin.",
+        "Run {n} from basin {n} to basin {m}, forty feet of four-inch SDR 35, drop five inches.",
+        "Hit roots on run {n}, cut them out.",
+        "Need to buy two couplings and a can of primer.",
+    ],
+)
+def test_four_times_the_notes_cost_about_four_times_as_much(said):
+    assemble([Note(text="Run one is in.")])  # the start-up is not the notes'
+    few, many = ([said.format(n=i % 98 + 1, m=i % 98 + 2) for i in range(count)] for count in (250, 1000))
+    assert cost(many) < 10 * cost(few) + 0.1
+
+
+@pytest.mark.parametrize(
+    "unit", ["1,", "two 45s ", "not 3 4 ", "6'4\" ", "run one is 4 feet and ", "$4 ", "make that 4 feet "]
+)
+def test_a_note_of_a_hundred_thousand_characters_ends_soon(unit):
+    assert cost([(unit * 100_000)[:100_000]]) < 30
