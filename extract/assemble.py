@@ -130,17 +130,20 @@ def _ask(site: Site, context: Context, sentence: Sentence) -> None:
 def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
     intention = is_intention(sentence)
     if not intention and read_task(site, context, sentence):
+        site.fitting_last = None
         return
     masked, corrections = mask(count_cleanouts(sentence))
     _set_mood(context, masked, intention)
     if masked.has("level") or (masked.has("attribute", "elevation") and context.point):
         subjects = name_subjects(site, context, masked)
         if read_levels(site, context, masked, corrections):
+            site.fitting_last = None
             read_states(site, context, masked, subjects)
             return
     if masked.has("test") or masked.has("test_again") or context.test:
         name_subjects(site, context, masked)
         if read_test(site, context, sentence, masked):
+            site.fitting_last = None
             read_issues(site, context, masked, ends_named=False)
             return
     read_facts(site, context, masked, corrections)

@@ -76,6 +76,8 @@ def _clauses_of_a_run_on(tokens: Sequence[str], terms: Sequence[Term], start: in
 
 def _apart(kind: str, seen: set[str], joined: set[str], before: Sequence[str]) -> bool:
     """Whether a run, test, decision or task begins a piece of its own after what was said before it."""
+    if kind == "run" and before[0] in RUNS and number_after(before, 1)[2] >= len(before):
+        return False  # "run one and run two are in" is said of both
     if kind == "clause":
         return True
     if kind == "decision":

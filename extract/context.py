@@ -45,6 +45,8 @@ class Context:
     """The measure that the question before, or the piece before, was about."""
     asked_of: Mention | None = None
     """What that question was about, where it was not met before."""
+    measured: str | None = None
+    """The field of a run that this note gave last."""
     waits: bool = False
     """Whether the note ended in a question, which the next note answers."""
     named: set[str] = field(default_factory=set)
@@ -91,13 +93,17 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     hidden = _hearsay(sentence) | _denied(sentence)
     corrections, dropped = _corrections(sentence)
     hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}
+    # "Mike says run one is forty feet but I measured thirty-six" is of run one all the same.
+    topics = [
+        m for m in sentence.mentions if m.number and sentence.has("hearsay") and len(sentence.tokens) - 1 not in hidden
+    ]
     # A corrected number was never denied, even where "not" stands near it.
     kept = {id(correction.quantity) for correction in corrections}
     return (
         replace(
             sentence,
             terms=[t for t in sentence.terms if t.start not in hidden],
-            mentions=[m for m in sentence.mentions if m.start not in hidden],
+            mentions=[m for m in sentence.mentions if m.start not in hidden or m in topics],
             denied=[t for t in sentence.terms if t.start in hidden],
             quantities=[q for q in sentence.quantities if q.start not in hidden or id(q) in kept],
         ),

@@ -27,11 +27,14 @@ def read_facts(site: Site, context: Context, sentence: Sentence, corrections: li
     read_states(site, context, sentence, subjects)
     corrected = {id(c.quantity): c for c in corrections}
     used = _attributive_sizes(site, context, sentence, subjects, corrected)
-    used |= read_fittings(site, context, sentence, subjects, corrected)
+    fitted = read_fittings(site, context, sentence, subjects, corrected)
+    used |= fitted
     _pipe(site, context, sentence, subjects)
     read_pieces(site, context, sentence, subjects, used)
     read_measures(site, context, sentence, subjects, used, corrected)
     _texts(site, context, sentence, subjects)
+    if sentence.quantities and id(sentence.quantities[-1]) not in fitted and not corrections:
+        site.fitting_last = None
 
 
 def _attributive_sizes(
@@ -101,6 +104,8 @@ def _cued(sentence: Sentence, quantity: Quantity) -> bool:
 
 def _before_fitting(sentence: Sentence, quantity: Quantity) -> bool:
     """Whether it is a fitting's own size, also the first of "a 6 inch by 4 inch reducer"."""
+    if any(q.plural and q.start == quantity.end for q in sentence.quantities):
+        return True  # "three 4 inch 45s"
     ends = [quantity.end]
     if sentence.word(quantity.end) in ("by", "x", "to"):
         ends += [q.end for q in sentence.quantities if q.start == quantity.end + 1]

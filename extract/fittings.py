@@ -58,6 +58,9 @@ def read_fittings(
                 heard = context.note.text
                 site.ask(site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
+    taken_back = [c for c in corrected.values() if c.quantity.unit is None and not c.quantity.parts]
+    if len(found) == 1 and len(taken_back) == 1 and found[0][1].count == 1:
+        found[0][1].count, used = int(taken_back[0].quantity.value), used | {id(taken_back[0].quantity)}
     for at, fitting, corrects in found if not context.planned else ():
         for label in _runs_for(site, context, sentence, subjects, at):
             if len(found) == 1:
@@ -102,13 +105,14 @@ def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: 
     if not isinstance(run, Run):
         return
     same = next((f for f in run.fittings if _same(f, fitting)), None)
-    corrects = corrects or bool(IN_ALL & sentence.words)
+    corrects = corrects or bool(IN_ALL & sentence.words) or sentence.has("last", "correction")
     if _taken_out(sentence):
         _take_out(run, same, fitting.count)
     elif same:
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
         run.fittings.append(fitting)
+    site.fitting_last = same or fitting
     site.witness(run, context.evidence(sentence), "fittings")
 
 
@@ -162,6 +166,7 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
         fitting.count = int((counted[0].parts or (counted[0].value,))[0]) if counted else 1
         return fitting, parts
     at = _before_pipes(sentence, min([at, *_starts(sentence, parts)]))
+    numbered = False
     for quantity in reversed([q for q in before if id(q) not in parts]):
         if at - quantity.end > 1 or (at - quantity.end == 1 and sentence.word(quantity.end) not in BETWEEN):
             break
@@ -173,11 +178,13 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
             fitting.angle_deg = angle_of(quantity)
         elif quantity.unit is None and quantity.parts[:1] and angle_of(_last_part(quantity)):
             fitting.count, fitting.angle_deg = int(quantity.parts[0]), angle_of(_last_part(quantity))
+            numbered = True
             break
         elif quantity.unit is None and 1 <= quantity.value <= 200:
             fitting.count = int(quantity.value)
+            numbered = True
             break
-    else:
+    if not numbered and fitting.count == 1:
         fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]))
     return fitting, parts
 
@@ -276,14 +283,16 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
     if id(quantity) in used:
         return None
     if quantity.plural and quantity.unit == "angle":
-        start = quantity.start - (sentence.word(quantity.start - 1) in BETWEEN)
+        size = next((q for q in sentence.quantities if q.end == quantity.start and q.unit == "in"), None)
+        start = size.start if size else quantity.start - (sentence.word(quantity.start - 1) in BETWEEN)
         count = next((q for q in sentence.quantities if q.end == start and q.unit is None), None)
-        number = int(count.value) if count and not count.parts else _count_word(sentence, quantity.start)
-        fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity))
-        return fitting, {id(quantity)} | ({id(count)} if count else set())
+        number = int(count.value) if count and not count.parts else _count_word(sentence, start)
+        nominal = size.value if size else None
+        fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity), nominal_in=nominal)
+        return fitting, {id(q) for q in (quantity, size, count) if q}
     if quantity.unit not in (None, "deg"):
         return None
-    on_a_run = sentence.word(quantity.end) == "on" or _taken_out(sentence)
+    on_a_run = sentence.word(quantity.end) == "on" or _taken_out(sentence) or sentence.has("last", "correction")
     if (
         (listed or on_a_run)
         and len(quantity.parts) == 2

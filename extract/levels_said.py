@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
-from extract.measures import side_field
+from extract.measures import side_field, with_point
 from extract.numbers import SMALL
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure
@@ -94,8 +94,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
     value = elevation_of(quantity)
     if value is None or context.point is None:
         return
-    if lost_its_point(quantity) and value >= 1000:
-        value = value / 100
+    if lost_its_point(quantity) and with_point(value) != value:
+        value = with_point(value)
         site.ask(
             context.point.split(" ")[0],
             None,
@@ -110,15 +110,18 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
             context.level.elevation_ft = context.elevation
         return
     label, _, side = context.point.partition(" ")
+    entry = site.entry(label)
+    if side and isinstance(entry, Structure):
+        site.put(label, f"{side}_ft", context.said(round(value, 4), sentence, quantity))
+        if getattr(entry, f"{side}_ft", None) != round(value, 4):
+            return  # too far from every other height: asked about
     if context.level and context.level.point == context.point:
         context.level.elevation_ft = round(value, 4)
-    if side and isinstance(site.entry(label), Structure):
-        site.put(label, f"{side}_ft", context.said(round(value, 4), sentence, quantity))
 
 
 def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, correction: Correction) -> bool:
     level, value = site.last_level(kind), rod_of(correction.quantity)
-    if level is None or value is None:
+    if level is None or value is None or not plausible("rod_ft", value):
         return False
     level.rod_ft = round(value, 4)
     site.settle(level.point, "rod_ft")

@@ -10,14 +10,23 @@ from extract.site import Site
 from extract.statements import Sentence
 
 LONGEST_ROD_FT = 25
+LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")
+IN_INCHES = ("drop_in", "cover_in", "invert_depth_in")
+FARTHEST_SLIP_FT = 10
+SLIP_FT = 2
+"""A height is seldom misread by more; a length of the same size is another thing."""
 DEEPEST_FT = 12
+LOWEST_BARE_FT = 60
+"""A whole number below is more likely inches down than a height on a job's datum, which is 100 as a rule."""
 TOGETHER = {"each", "both", "all", "apiece"}
-CHANGED = {"added", "extended", "lengthened", "shortened"}
+GROUND = {"yard", "lawn", "ground", "street", "driveway"}
+CHANGED = {"less", "minus", "added", "extended", "lengthened", "shortened", "quoted", "instead", "needed", "brought"}
+"""Where one of these is said, a length is not simply that of the run."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
     "lower higher".split()
 )
-FAR_OFF = NO_LENGTH_AFTER | {"from"}
+FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
 
 
@@ -65,7 +74,11 @@ def read_measures(
         spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
         if site.taken == taken and spoken and _means_something(context, sentence, subjects, quantity):
             about = (runs or spoken)[0]
-            name = (name or _bare_measure(sentence, quantity)) if about.startswith(("R-", "CD-")) else None
+            name = (
+                (name or _bare_measure(sentence, quantity) or context.measured)
+                if about.startswith(("R-", "CD-"))
+                else None
+            )
             site.ask(about, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
@@ -110,6 +123,8 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
         return bool(subjects or sentence.mentions) and quantity.unit in ("ft", "in", "pct")
     if quantity.pointed and subjects and not subjects[0].startswith("R-"):
         return 20 <= quantity.value < 10_000  # as high as an elevation
+    if sentence.continues and context.measured and quantity.end == len(sentence.tokens):
+        return True  # "run one twenty-five feet, run two thirty-five"
     return _bare_measure(sentence, quantity) is not None and sentence.word(quantity.end) in ("", ",", "long", "even")
 
 
@@ -209,6 +224,8 @@ def _measure(
     cue: str | None,
     correct: bool,
 ) -> None:
+    if not sentence.mentions and GROUND & set(sentence.tokens[:2]):
+        return  # "the yard slopes two percent to the street"
     if cue in LEVELS:
         _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
         return
@@ -219,7 +236,7 @@ def _measure(
     elif cue == "width":
         label = next((each for each in subjects if each.startswith("CD-")), None)
         _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
-    elif cue in ("cover", "drop"):
+    elif cue in ("cover", "drop") and (sentence.word(quantity.end) != "of" or sentence.word(quantity.end + 1) == cue):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
@@ -235,6 +252,9 @@ def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
     """ "Forty or forty-one feet", "between thirty and forty": two numbers for one."""
     before = sentence.word(quantity.start - 1)
     other = any(q.end == quantity.start - 1 for q in sentence.quantities)
+    if other and before in (",", "to"):  # "about forty, forty-five feet", "forty to forty-two feet"
+        first = next(q for q in sentence.quantities if q.end == quantity.start - 1)
+        return first.unit is None and (before == "to" or _hedged(sentence, first))
     return other and (before == "or" or (before == "and" and "between" in sentence.tokens[: quantity.start]))
 
 
@@ -265,10 +285,13 @@ def _put(
     if label is None:
         return
     rounded = round(value, 4) if isinstance(value, float) else value
+    context.measured = name if label.startswith("R-") else None
     said = context.said(rounded, sentence, quantity, corrected=correct)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
-    if name == "length_ft" and (CHANGED & sentence.words or {"cut", "off"} <= sentence.words) and not correct:
+    changed = CHANGED & sentence.words or {"cut", "off"} <= sentence.words
+    of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
+    if name == "length_ft" and (changed or of_more) and not correct:
         # "Added ten feet to run one": a change, and nobody said what it comes to.
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
@@ -292,6 +315,8 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
     alone = (quantity.start, quantity.end) in sentence.segments
+    if after == "of" and any(0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork")):
+        return False  # "twelve feet of driveway", "sixty feet of trench"
     if after == "from" and "to" not in sentence.tokens[quantity.end :]:
         return False  # "twenty feet from run one"
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
@@ -314,18 +339,19 @@ def _level_field(
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
         return
     evidence, heard = [context.evidence(sentence)], context.note.text
-    if _relative(sentence, quantity):
+    if any(_relative(sentence, each) for each in sentence.quantities):
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     elevation = elevation_of(quantity)
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
-    if quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT:
+    low = not quantity.pointed and not quantity.parts and elevation < LOWEST_BARE_FT
+    if low or (quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT):
         # "The invert's two foot one": below what, nobody said.
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     if lost_its_point(quantity):
-        elevation = _with_point(elevation)
+        elevation = with_point(elevation)
         side = side_field(label, cue)
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
@@ -339,7 +365,27 @@ def _relative(sentence: Sentence, quantity: Quantity) -> bool:
     return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
 
 
-def _with_point(value: float) -> float:
+def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
+    """The elevation that a bare decimal corrects: "make that 96.40" after an invert of 96.20."""
+    if quantity.unit is not None or not quantity.pointed:
+        return None
+    heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
+    return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
+
+
+def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
+    """Whether a correction is so far from what it would replace that it means something else."""
+    before = site.said[target].value if target in site.said else None
+    if not isinstance(before, int | float) or not before or not quantity.value:
+        return False
+    if target[1] in LEVEL_FIELDS:
+        height = elevation_of(quantity)
+        return height is None or abs(height - before) > FARTHEST_SLIP_FT
+    value = quantity.value
+    return not 1 / 3 <= value / before <= 3
+
+
+def with_point(value: float) -> float:
     """9890 on a job whose datum is about 100 is 98.90."""
     while value >= 1000:
         value /= 10
@@ -358,8 +404,13 @@ def side_field(label: str, side: str) -> str:
 def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
     """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
     quantity = correction.quantity
+    counted = site.fitting_last
+    whole = quantity.unit is None and quantity.value == int(quantity.value)
+    if counted and whole and correction.old in (None, counted.count):
+        counted.count = int(quantity.value)
+        return True
     fields = {
-        "ft": ["length_ft", "rim_ft", "invert_in_ft", "invert_out_ft"],
+        "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
         "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
         "pct": ["slope_pct"],
         "size": ["size_in"],
@@ -382,7 +433,11 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
     if quantity.attributive and quantity.unit == "in":
         fields = ["nominal_in", "size_in"]
     focus = [label for label in (site.last, site.run) if label]
-    target = held or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    target = (
+        held
+        or _height_near(site, quantity)
+        or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    )
     about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")
@@ -396,7 +451,13 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
     if target is None:
         return False
     label, name = target
-    value: object = elevation_of(quantity) if name.endswith(("rim_ft", "in_ft", "out_ft")) else round(quantity.value, 4)
+    if quantity.unit == "ft" and name in IN_INCHES:
+        quantity = quantity._replace(value=quantity.value * 12)
+    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or _unlike(site, target, quantity):
+        # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
+        site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+        return True
+    value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
     if name == "size_in":
         value = list(quantity.values) or [quantity.value]
     site.put(label, name, context.said(value, sentence, quantity, corrected=True))

@@ -117,7 +117,7 @@ def fraction_at(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
         return 1 / FRACTIONS[tokens[i + 1]], i + 2
     if tokens[i] in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
         return 1 / FRACTIONS[tokens[i]], i + 1
-    top = SMALL.get(tokens[i]) or (int(tokens[i]) if tokens[i] in tuple("13579") else None)
+    top = SMALL.get(tokens[i]) or (int(tokens[i]) if tokens[i] in tuple("123456789") else None)
     bottom = FRACTIONS.get(tokens[i + 1])
     if top and bottom and top < bottom and tokens[i + 1] not in ("third", "fourth"):
         return top / bottom, i + 2

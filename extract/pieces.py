@@ -40,9 +40,11 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
     """The pieces of a sentence, feet, in order; the quantities they were said with are used up."""
     pieces: list[float] = []
     for i, quantity in enumerate(sentence.quantities):
-        named = PIECES & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+        near = sentence.tokens[max(0, quantity.start - 3) : quantity.start]
+        named = "," not in near and any(word in PIECES and not word.endswith("s") for word in near)
         added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
-        if LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
+        cut_off = quantity.unit == "ft" and sentence.word(quantity.end) == "off" and "cut" in sentence.words
+        if cut_off or LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
             continue  # "three feet left over" is taken off, not on
         if quantity.unit == "ft" and added:
             used.add(id(quantity))
@@ -80,7 +82,7 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
         and not any(1 <= start - i <= 2 for start in starts)
         for i, token in enumerate(sentence.tokens)
     )
-    return bare or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
+    return bare or {"cut", "off"} <= sentence.words or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
 
 
 def _sticks_of(sentence: Sentence, i: int) -> int:

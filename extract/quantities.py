@@ -54,7 +54,11 @@ NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concr
 STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "point", "hundred"}
 AFTER_ARTICLE = {*FRACTIONS, *UNIT_OF, "hundred", "thousand"}
 FALLS = set("fall falls falling fell drops dropping pitch pitched slope slopes".split())
-ENDS_A_RATIO = {"", ",", ".", ";", "?", "!", "slope", "fall", "grade", "and", "so", "on", "or"}
+NOT_OF_A_LENGTH = {"of", "a", "per", "wide", "deep", "round", "cover", "drop", "fall"}
+OF_A = {"inch", "foot", "hour", "minute", "percent"}
+ENDS_A_RATIO = {"", ",", ".", ";", "?", "!"} | set(
+    "slope fall grade and so on or over for from to at with across".split()
+)
 NUMERIC = frozenset("0123456789.")
 """A number begins with one of these words or characters; nothing else is looked at."""
 PADDING = [""] * 8
@@ -228,7 +232,7 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
         size = _size(tokens, number)
         if size:
             return size
-    if tokens[i] == "of" and tokens[i + 1] in ("a", "an") and tokens[i + 2] in ("inch", "foot", "hour", "minute"):
+    if tokens[i] == "of" and tokens[i + 1] in ("a", "an") and tokens[i + 2] in OF_A:
         i += 2
     elif tokens[i] in ("a", "an") and tokens[i + 1] in ("inch", "foot", "percent", "minute", "hour"):
         i += 1
@@ -285,13 +289,15 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
     number = _number_at(tokens, feet.end + apart, frozenset())
     if feet.pointed or number is None or number.parts or not 0 < number.value < 12 or number.unit:
         return feet
-    if apart and (tokens[number.end] != "inches" or tokens[number.end + 1] in ("of", "a", "per")):
+    if apart and (tokens[number.end] != "inches" or tokens[number.end + 1] in NOT_OF_A_LENGTH):
         return feet
     after = tokens[number.end]
     if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
         return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or plural_angle_at(tokens, number.end):
         return feet
+    if after.isalpha() and after.endswith("s") and after != "is":
+        return feet  # "forty feet, two couplings"
     if _number_at(tokens, number.end, frozenset()) or ANGLE_PLURAL.fullmatch(after):
         return feet
     return feet._replace(value=feet.value + number.value / 12, end=number.end, attributive=False)
@@ -325,7 +331,7 @@ def _fall_over(tokens: Sequence[str], rise: Quantity) -> Quantity | None:
     """A slope as a fall over a distance: "falls 3 in 20 feet", "two inches in every fifteen feet"; bare is inches."""
     each = tokens[rise.end + 1] in ("every", "each") and tokens[rise.end] in ("in", "for")
     falls = FALLS & set(tokens[max(0, rise.start - 3) : rise.start])
-    if not each and not (falls and tokens[rise.end] in ("in", "over")):
+    if not each and not (falls and tokens[rise.end] == "in"):
         return None
     groups, end = groups_at(tokens, rise.end + 1 + each, frozenset())
     over = groups[0] if len(groups) == 1 else 0

@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from extract.record import Evidence, Issue, Level, Question, Record, Run, Structure, Test, Why
+from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
 Entry = Structure | Run
@@ -70,6 +70,8 @@ class Site:
     said: dict[tuple[str, str], Said] = field(default_factory=dict)
     taken: int = 0
     """How many values were set or asked about."""
+    fitting_last: Fitting | None = None
+    """The fitting that the last number was a count of, if it was: what a bare correction then means."""
     rod_last: bool = False
     """Whether the last number taken was a rod reading: what a bare correction then means."""
     listed: list[str] = field(default_factory=list)
@@ -151,6 +153,11 @@ class Site:
         like = self.entry(self.structure)
         if mention.what == "one" and mention.how == "indefinite" and isinstance(like, Structure) and like.kind:
             mention.what = like.kind  # "a new one by the shed" is one more of what was spoken of
+        if mention.what == "one" and mention.number is not None:
+            # "The first one": of what was spoken of last
+            label = f"{_prefix(self.last or '')}-{mention.number}"
+            mention.label = label if label in self._by_label else None
+            return [label] if mention.label else []
         if mention.what == "one":
             mention.label = self.at_place(mention.place) or self._known_one(mention.how) or self.structure
             return [mention.label] if mention.label else []

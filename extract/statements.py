@@ -35,6 +35,7 @@ TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
+VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
 """Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
 
@@ -200,6 +201,9 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
             place = frozenset(_content(_place_after(tokens, i + 1)))
             found += [Mention("one", i, i + 1, how="indefinite", place=place)] if place else []
             continue
+        if word_at(tokens, i - 1) in ORDINALS:
+            found.append(Mention("one", i - 1, i + 1, ORDINALS[tokens[i - 1]], how="definite"))
+            continue
         named = word_at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new")
         before = [tokens[i - 1]] if named else []
         after = _place_after(tokens, i + 1) if word_at(tokens, i - 1) == "the" else []
@@ -235,6 +239,8 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     start = term.start
     if number is None and tokens[start] in ONLY_WITH_NUMBER and term.end == start + 1:
         return None
+    if tokens[start] == "out" and (word_at(tokens, start - 1) in VERBS_WITH_OUT or word_at(tokens, end) == "of"):
+        return None  # "took out one of the 90s" is no outlet one
     before = tokens[start - 1] if start else ""
     if term.value == "run" and number is None and not _run_is_noun(tokens, term):
         return None

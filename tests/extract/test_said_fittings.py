@@ -23,6 +23,9 @@ def elbows(*texts):
         ("2 22.5 elbows on run one.", {45: 2, 22.5: 2}),
         ("One eighth bend on run one.", {45: 3}),
         ("A dozen 90s on run one.", {45: 2, 90: 12}),
+        ("Correction, one 45.", {45: 1}),
+        ("Actually three.", {45: 3}),
+        ("Three 4 inch 45s on run one.", {45: 3}),
         ("Half a dozen 90s on run one.", {45: 2, 90: 6}),
     ],
 )

@@ -101,6 +101,62 @@ def test_a_slip_of_the_tongue_corrects_itself_and_nothing_else():
     assert run(record, "R-1").length_ft == 13.1667
 
 
+def test_a_correction_in_feet_reaches_a_cover_in_inches():
+    record = read("Run one is in, forty feet.", "Cover on run one is 12 inches.", "Make that a foot and a half.")
+    assert (run(record, "R-1").length_ft, run(record, "R-1").cover_in) == (40, 18)
+
+
+def test_a_bare_decimal_corrects_the_height_it_is_near():
+    record = read("Basin one invert out is 96.20.", "Run one is in, forty feet.", "Make that 96.40.")
+    assert record.structures[0].invert_out_ft == 96.4
+    assert run(record, "R-1").length_ft == 40
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Used four ten-foot sticks on run one, had three feet left over.",
+        "Added ten feet to run one.",
+        "Used fifty-five of the eighty feet on run one.",
+        "Run one, quoted sixty feet, actual fifty-two.",
+        "Run one is forty to forty-two feet.",
+        "Five sticks of ten foot on run one, cut three feet off the last.",
+    ],
+)
+def test_a_length_that_must_be_worked_out_is_asked_about(said):
+    record = read(said)
+    assert ("R-1", "length_ft", "low_confidence") in asked(record)
+
+
+def test_a_layer_of_stone_is_no_cover():
+    record = read("Run one is fifty feet with eighteen inches of cover, six inches of bedding stone under it.")
+    assert run(record, "R-1").cover_in == 18
+
+
+def test_an_elevation_off_the_site_stands_nowhere():
+    record = read("Basin one rim is 98.50.", "Foresight on basin one invert out 6.70, elevation 196.20.")
+    assert record.structures[0].invert_out_ft is None
+    assert record.levels[0].elevation_ft is None
+    assert ("CB-1", "invert_out_ft", "implausible") in asked(record)
+
+
+def test_two_runs_in_one_list_share_what_each_has():
+    record = read("Run one and run two are in, forty feet each.")
+    assert [(r.label, r.state, r.length_ft) for r in record.runs] == [
+        ("R-1", "installed", 40),
+        ("R-2", "installed", 40),
+    ]
+
+
+def test_each_run_gets_what_is_said_behind_or_before_it():
+    record = read(
+        "Runs three and four are in.",
+        "The slope is two point one percent on run three and zero point eight percent on run four.",
+        "The pipe of run three is three-inch Schedule 40, and the pipe of run four is four-inch SDR 35.",
+    )
+    assert [(r.slope_pct, r.pipe, r.nominal_in) for r in record.runs] == [(2.1, "Schedule 40", 3), (0.8, "SDR 35", 4)]
+
+
 def test_an_inch_piece_counts_among_the_pieces():
     record = read("Run one is in, SDR 35, one twenty foot stick and a six inch piece.")
     assert run(record, "R-1").length_ft == 20.5
