@@ -142,6 +142,8 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
     for term in _laid_pipes(sentence):
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
+    if not sentence.has("attribute", "same_pipe", "same_size"):
+        return
     model = _likened_to(site, sentence, label)
     run = site.entry(label)
     if model is None or (isinstance(run, Run) and run.pipe and "as" not in sentence.words):

@@ -236,8 +236,8 @@ class Site:
 
     def _unnumbered(self, mention: Mention, installed: bool) -> str:
         if mention.what == "run":
-            others = [label for label in self._series.get("R", ()) if label != self.run]
-            if mention.how == "other" and others:
+            others = [label for label in self.labels("R") if label != self.run] if mention.how == "other" else []
+            if others:
                 return max(others, key=lambda label: self.touched.get(label, 0))
             named = self.at_place(mention.place, "R") if mention.place else None
             if named:
