@@ -13,7 +13,10 @@ from extract.statements import Mention, Sentence
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay", "well"}
+NEEDS = {"needs", "need", "needed"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
+OURS = set("we i tape tag wheel actual actually came got ended measured taped used turned".split())
+"""Words with which the crew's own figure follows one that was wanted or told."""
 TURNS_OF_SPEECH = SAYING | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
 TOOLS = {"tape", "level", "wheel", "gauge", "meter", "laser"}
@@ -88,7 +91,7 @@ class Correction:
 
 def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
-    if not (sentence.words & TURNS_OF_SPEECH or any(sentence.has(each) for each in ("hearsay", "negation", "last"))):
+    if not (sentence.words & (TURNS_OF_SPEECH | NEEDS) or any(sentence.has(each) for each in ("hearsay", "negation", "last"))):
         return sentence, []
     hidden = _hearsay(sentence) | _denied(sentence)
     corrections, dropped = _corrections(sentence)
@@ -113,21 +116,29 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
 
 def _hearsay(sentence: Sentence) -> set[int]:
     """Everything from the segment where somebody else's words begin."""
-    starts = [term.start for term in sentence.find("hearsay")]
-    starts += [i for i in range(1, len(sentence.tokens)) if _somebody_says(sentence, i)]
+    starts = {term.start: term.value == "wanted" for term in sentence.find("hearsay")}
+    starts |= {i: False for i in range(1, len(sentence.tokens)) if _somebody_says(sentence, i)}
+    starts |= {i: True for i, token in enumerate(sentence.tokens) if token in NEEDS and _needs_a_measure(sentence, i)}
     hidden: set[int] = set()
-    for cue in sorted(starts):
+    for cue, wanted in sorted(starts.items()):
         if cue in hidden:
             continue
         start = next((a for a, b in sentence.segments if a <= cue < b), 0)
         # Words before an "if" in the same breath stand: "run one is in if you look", "run one was supposed to be …".
         start = cue if sentence.tokens[cue] in ("if", "supposed") else start
-        hidden |= set(range(start, _own_words_again(sentence, cue)))
+        hidden |= set(range(start, _own_words_again(sentence, cue, wanted)))
     return hidden
 
 
-def _own_words_again(sentence: Sentence, start: int) -> int:
-    """Where a crew's own words begin again after hearsay: at a "but", a "so", or their own measure."""
+def _needs_a_measure(sentence: Sentence, i: int) -> bool:
+    """As in "run one needs one percent", which nobody has laid yet."""
+    return any(0 < q.start - i <= 2 and q.unit in ("pct", "in", "ft") for q in sentence.quantities)
+
+
+def _own_words_again(sentence: Sentence, start: int, wanted: bool) -> int:
+    """Where a crew's own words begin again after hearsay: at a "but", a "so", or their own measure.
+
+    After what was only wanted, "it's" and a named run tell the measure as well."""
     for low, high in sentence.segments:
         so = next((i for i in range(max(low, start), high) if _we_did(sentence, i)), None)
         if so is not None:
@@ -138,9 +149,15 @@ def _own_words_again(sentence: Sentence, start: int) -> int:
         measure = "and" in (sentence.word(low), sentence.word(low - 1)) and sentence.has(
             "attribute", within=(low, low + 4)
         )
+        ours = OURS & set(sentence.tokens[low : low + 2]) or (wanted and _tells_of_it(sentence, low))
+        measure = measure or (bool(ours) and any(low <= q.start < high for q in sentence.quantities))
         if (turn or measure) and not sentence.has("hearsay", within=(low, high)):
             return low
     return len(sentence.tokens)
+
+
+def _tells_of_it(sentence: Sentence, low: int) -> bool:
+    return sentence.word(low) == "it" or any(m.start == low and m.what == "run" for m in sentence.mentions)
 
 
 def _we_did(sentence: Sentence, i: int) -> bool:

@@ -35,6 +35,8 @@ TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
+TELLS_A_MEASURE = set("is 's was were are at got has had out says reads actual measured used with".split())
+"""Words before a bare number that is a measure."""
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
 """Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
@@ -132,9 +134,11 @@ def _read(text: str) -> list[Sentence]:
     for i, token in enumerate([*tokens, "."]):
         if token in ENDS and not (token == "." and i and tokens[i - 1] in TITLES):
             told = start + told_before_asking(tokens[start:i]) if token == "?" else i
-            for n, (low, high) in enumerate(pieces(tokens, terms, start, told)):
-                sentences.append(_sentence(tokens, terms, low, high))
-                sentences[-1].continues = n > 0
+            breath = [_sentence(tokens, terms, low, high) for low, high in pieces(tokens, terms, start, told)]
+            for further in breath[1:]:
+                further.continues = True
+            _carry_units(breath)
+            sentences += breath
             if told < i:
                 sentences.append(_sentence(tokens, terms, told, i))
                 sentences[-1].question = True
@@ -155,6 +159,31 @@ def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sent
     plain = [term for term in plain if term.category == "pipe" or term.start not in inside]
     _set_roles(part, mentions)
     return Sentence(part, plain, mentions, quantities, segments(part))
+
+
+def _carry_units(breath: list[Sentence]) -> None:
+    """As in "run one's 44 feet and run two's 52": a bare measure of a run has the unit said before it in one breath."""
+    unit = None
+    for sentence in breath:
+        for i, quantity in enumerate(sentence.quantities):
+            if quantity.unit in ("ft", "in", "pct") and not quantity.attributive:
+                unit = quantity.unit
+            elif unit and quantity.unit is None and _tells_a_measure(sentence, quantity):
+                sentence.quantities[i] = quantity._replace(unit=unit)
+
+
+def _tells_a_measure(sentence: Sentence, quantity: Quantity) -> bool:
+    """Whether a bare number is told of a run, as a measure and not as a count, an angle or a height."""
+    low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, len(sentence.tokens)))
+    others = [m for m in sentence.mentions if low <= m.start < high and m.what != "run"]
+    attributes = [t for t in sentence.find("attribute", within=(low, high)) if t.value not in ("length", "slope")]
+    if quantity.parts or others or attributes or sentence.has("fitting", within=(low, high)) or sentence.has("level"):
+        return False
+    before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
+    runs = [m for m in sentence.mentions if low <= m.start < high]
+    of_a_run = after in ("on", "for") and any(m.start == quantity.end + 1 for m in runs)
+    told = before in TELLS_A_MEASURE or any(m.end == quantity.start for m in runs)
+    return of_a_run or (told and after in ("", ",", "and", "even", "total"))
 
 
 def _start(term: Term) -> int:
