@@ -10,7 +10,7 @@ from extract.check import check
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
-from extract.happenings import is_intention, read_decision, read_issues, read_task, read_test
+from extract.happenings import correct_test, is_intention, read_decision, read_issues, read_task, read_test
 from extract.levels_said import read_levels
 from extract.naming import name_subjects
 from extract.record import Note, Record
@@ -146,6 +146,8 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
             site.fitting_last = None
             read_issues(site, context, masked, ends_named=False)
             return
+    if correct_test(site, context, masked):
+        return
     read_facts(site, context, masked, corrections)
     ends_named = "from" in masked.words and any(m.role == "to" for m in masked.mentions)
     read_issues(site, context, masked, ends_named)
@@ -161,8 +163,9 @@ def _set_mood(context: Context, sentence: Sentence, intention: bool) -> None:
     elif sentence.continues and not cues:
         return
     elif cues or any(m.role == "subject" for m in sentence.mentions):
-        first = cues[0].value if cues else ""
-        context.planned = first == "planned"
+        # "Once basin one is set we'll run …" plans, though "set" comes first.
+        awaited = sentence.word(0) in ("once", "when", "after", "before", "until") and sentence.has("state", "planned")
+        context.planned = awaited or (bool(cues) and cues[0].value == "planned")
 
 
 def _call_off(site: Site, sentence: Sentence) -> None:

@@ -33,6 +33,8 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
             lead -= 1
         if kind == "clause":
             lead = i - 1
+        if kind == "run" and _listed_with(tokens, start, i):
+            continue
         if kind == "run" and "run" in seen and not {"and", ","} & set(tokens[lead:i]):
             lead = _stop_before(tokens, start, i)
         if lead > start and _apart(kind, seen, {"and", ","} & set(tokens[lead:i]), tokens[start:lead]):
@@ -41,6 +43,15 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
             seen = set()
         seen.add(kind)
     return [*found, (start, end)] if end > start else found
+
+
+def _listed_with(tokens: Sequence[str], start: int, i: int) -> bool:
+    """Whether the run at `i` is named in one list with the run before it: "on run one and run two, ten minutes each"."""
+    run = next((k for k in range(i - 2, max(start, i - 4) - 1, -1) if tokens[k] in RUNS), None)
+    if run is None or tokens[i - 1] != "and" or number_after(tokens, run + 1)[2] != i - 1:
+        return False
+    after = word_at(tokens, number_after(tokens, i + 1)[2])
+    return after in ("", ",", "are", "were", "both", "each", "have", "got")
 
 
 def _stop_before(tokens: Sequence[str], start: int, i: int) -> int:

@@ -26,6 +26,7 @@ BEND_ANGLE = {
 """A bend named by its part of a full turn: an eighth bend turns 45 degrees."""
 BETWEEN = {"degree", "inch", "more", "extra", "additional", "other", "new", "short"}
 """Words that may stand between a count and what is counted."""
+SWAPS = {"swapped", "swap", "traded", "replaced"}
 TAKES = {"took", "pulled", "taken"}
 IN_ALL = {"total", "altogether"}
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
@@ -42,6 +43,9 @@ def read_fittings(
             continue  # an arm's elbow
         if any(low <= term.start < high and "truck" in sentence.tokens[low:high] for low, high in sentence.segments):
             continue  # what is in the truck is not in the ground
+        if sentence.word(term.end) == ":" and term.value in BENDS and sentence.find("fitting")[-1] is term:
+            if any(q.plural for q in sentence.quantities if q.start > term.end):
+                continue  # "elbows: two 45s" is a heading
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
@@ -58,15 +62,28 @@ def read_fittings(
                 heard = context.note.text
                 site.ask(site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
+    found = _without_sums(found)
     taken_back = [c for c in corrected.values() if c.quantity.unit is None and not c.quantity.parts]
     if len(found) == 1 and len(taken_back) == 1 and found[0][1].count == 1:
         found[0][1].count, used = int(taken_back[0].quantity.value), used | {id(taken_back[0].quantity)}
+    olds = [c.old for c in corrected.values() if c.quantity.unit == "angle" and c.old]
     for at, fitting, corrects in found if not context.planned else ():
         for label in _runs_for(site, context, sentence, subjects, at):
             if len(found) == 1:
                 _replace_denied(site, sentence, label, fitting)
+                _replace_angle(site, label, fitting, olds)
+            if _swapped_out(sentence, at):
+                _take_out(site, label, fitting)
+                continue
             _add(site, context, sentence, label, fitting.model_copy(), corrects)
     return used
+
+
+def _without_sums(found: list[tuple[int, Fitting, bool]]) -> list[tuple[int, Fitting, bool]]:
+    """As in "two elbows, one 45 and one 90": the two are the ones told after."""
+    bends = [fitting for _, fitting, _ in found if fitting.kind in BENDS]
+    told = sum(fitting.count for fitting in bends if fitting.angle_deg)
+    return [each for each in found if not (each[1] in bends and not each[1].angle_deg and each[1].count == told)]
 
 
 def _runs_for(site: Site, context: Context, sentence: Sentence, subjects: list[str], at: int) -> list[str]:
@@ -107,7 +124,7 @@ def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: 
     same = next((f for f in run.fittings if _same(f, fitting)), None)
     corrects = corrects or bool(IN_ALL & sentence.words) or sentence.has("last", "correction")
     if _taken_out(sentence):
-        _take_out(run, same, fitting.count)
+        _take_out(site, label, fitting)
     elif same:
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
@@ -124,12 +141,32 @@ def _taken_out(sentence: Sentence) -> bool:
     return any(token == "out" and sentence.word(i + 1) in ends for i, token in enumerate(sentence.tokens))
 
 
-def _take_out(run: Run, same: Fitting | None, count: int) -> None:
-    if same is None:
+def _swapped_out(sentence: Sentence, at: int) -> bool:
+    """Whether the fitting at the word `at` is the one that went: "swapped one of the 45s for a 22"."""
+    verb = next((i for i, token in enumerate(sentence.tokens) if token in SWAPS), None)
+    instead = next((i for i, token in enumerate(sentence.tokens) if token in ("for", "with")), None)
+    return verb is not None and instead is not None and verb < at < instead
+
+
+def _take_out(site: Site, label: str, fitting: Fitting) -> None:
+    run = site.entry(label)
+    same = next((f for f in run.fittings if _same(f, fitting)), None) if isinstance(run, Run) else None
+    if same is None or not isinstance(run, Run):
         return
-    same.count -= count
+    same.count -= fitting.count
     if same.count < 1:
         run.fittings.remove(same)
+
+
+def _replace_angle(site: Site, label: str, fitting: Fitting, olds: list[float]) -> None:
+    """As in "those were 22s, not 45s": as many as there were of the wrong angle."""
+    run = site.entry(label)
+    if not isinstance(run, Run):
+        return
+    wrong = next((f for f in run.fittings if f.kind == fitting.kind and f.angle_deg in olds), None)
+    if wrong:
+        fitting.count = max(fitting.count, wrong.count)
+        run.fittings.remove(wrong)
 
 
 def _replace_denied(site: Site, sentence: Sentence, label: str, fitting: Fitting) -> None:
@@ -186,6 +223,8 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
             break
     if not numbered and fitting.count == 1:
         fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]))
+        if fitting.count == 1 and (told := _count_after(sentence, term.end, after)):
+            fitting.count, parts = int(told.value), parts | {id(told)}
     return fitting, parts
 
 
@@ -249,6 +288,19 @@ def _count_word(sentence: Sentence, at: int) -> int:
     return COUNTS.get(word, 1)
 
 
+def _count_after(sentence: Sentence, end: int, after: list[Quantity]) -> Quantity | None:
+    """The count of "wyes two" and "couplings on run one: five", said after the name."""
+    told = next(iter(after), None)
+    if told is None or told.unit is not None or told.parts or not sentence.tokens[end - 1].endswith("s"):
+        return None
+    gap = sentence.tokens[end : told.start]
+    named = {i for m in sentence.mentions for i in range(m.start, m.end)}
+    plain = [token for i, token in enumerate(gap, start=end) if i not in named]
+    last = sentence.word(told.end) in ("", ",", ".", "and")
+    listed = plain == [":"] or plain == ["on", ":"] or (gap == [] and last)
+    return told if listed and last and 1 <= told.value <= 200 else None
+
+
 def _last_part(quantity: Quantity) -> Quantity:
     return Quantity(quantity.parts[-1], None, quantity.start, quantity.end)
 
@@ -283,9 +335,13 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
     if id(quantity) in used:
         return None
     if quantity.plural and quantity.unit == "angle":
+        if sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["out", "of"]:
+            return None  # "ran out of 45s"
         size = next((q for q in sentence.quantities if q.end == quantity.start and q.unit == "in"), None)
         start = size.start if size else quantity.start - (sentence.word(quantity.start - 1) in BETWEEN)
         count = next((q for q in sentence.quantities if q.end == start and q.unit is None), None)
+        if count is None and _count_word(sentence, start) == 1:
+            count = _count_after(sentence, quantity.end, [q for q in sentence.quantities if q.start >= quantity.end])
         number = int(count.value) if count and not count.parts else _count_word(sentence, start)
         nominal = size.value if size else None
         fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity), nominal_in=nominal)
@@ -302,13 +358,10 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
     ):
         fitting = Fitting(kind="elbow", count=int(quantity.parts[0]), angle_deg=angle_of(_last_part(quantity)))
         return fitting, {id(quantity)}
-    single = sentence.word(quantity.start - 1) in ("a", "single", "an") and _ends(sentence, quantity)
-    if (
-        single
-        and not quantity.parts
-        and angle_of(quantity)
-        and (listed or sentence.word(quantity.start - 1) == "single")
-    ):
+    before = sentence.word(quantity.start - 1)
+    single = before in ("a", "single", "an", "another", "more") and _ends(sentence, quantity)
+    sure = listed or before in ("single", "another", "more") or quantity.value in (22.5, 45, 90)
+    if single and sure and not quantity.parts and angle_of(quantity):
         return Fitting(kind="elbow", count=1, angle_deg=angle_of(quantity)), {id(quantity)}
     return None
 

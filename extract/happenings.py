@@ -20,6 +20,8 @@ DONE_ALREADY = {"took", "got", "have", "shot", "had"}
 ENDS_A_LIST = set("next at from they before so for tomorrow today when 'cause because".split())
 NOT_AN_ITEM = {"i", "we", "also", "then"}
 COUNTED = {"a": 1, "an": 1, "some": None}
+UNDERWAY = set("bucket after wait waited glue came filled cure".split())
+"""Words after which a time is of something on the way, not of the test."""
 REMEMBERED_NOTES = 10
 
 
@@ -29,13 +31,13 @@ REMEMBERED_NOTES = 10
 def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence) -> bool:
     """A test, or more about the test of this note; whether the sentence was about one."""
     cue = next(iter(masked.find("test")), None)
+    if cue and context.planned and not masked.has("result"):
+        return True  # "we'll hose test run one after lunch, ten minutes"
     if cue and _is_test(sentence, cue):
         at = _tested(masked) or site.run
-        context.test = Test.model_validate({"kind": cue.value, "at": at})
-        site.record.tests.append(context.test)
+        _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
     elif cue is None and (next_one := _next_test(site, context, masked)):
-        context.test = next_one
-        site.record.tests.append(next_one)
+        _begin(site, context, next_one)
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
@@ -44,7 +46,41 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     if result:
         test.result = result  # type: ignore[assignment]
     site.witness(test, context.evidence(sentence))
+    _of_each(site, test, masked)
     return True
+
+
+def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
+    """As in "make that fifteen minutes": the time of the last test; whether the sentence was that."""
+    times = [q for q in sentence.quantities if q.unit == "s"]
+    tests = site.record.tests
+    if not (sentence.has("last", "correction") and times and tests) or sentence.mentions:
+        return False
+    tests[-1].duration_s = times[-1].value
+    site.settle(tests[-1].at or "tests", "duration_s")
+    site.witness(tests[-1], context.evidence(sentence, times[-1]))
+    return True
+
+
+def _begin(site: Site, context: Context, test: Test) -> None:
+    """Enter a test; what was said of the hose before it in the same note is of that test too."""
+    before = context.test
+    if before and before.kind == test.kind and before.result is None and before.duration_s is None:
+        before.at = test.at if before.flow_gpm is not None else before.at
+    if before and before.at == test.at and before.kind == test.kind and before.result is None:
+        return
+    context.test = test
+    site.record.tests.append(test)
+
+
+def _of_each(site: Site, test: Test, sentence: Sentence) -> None:
+    """As in "hose test on run one and run two, ten minutes each": one test of each."""
+    runs = [m.label for m in sentence.mentions if m.what == "run" and m.label]
+    if not ({"each", "both"} & sentence.words) or len(runs) < 2 or test.at not in runs:
+        return
+    for label in runs:
+        if label != test.at and not any(t.kind == test.kind and t.at == label for t in site.record.tests):
+            site.record.tests.append(test.model_copy(update={"at": label, "evidence": list(test.evidence)}))
 
 
 def _next_test(site: Site, context: Context, sentence: Sentence) -> Test | None:
@@ -54,7 +90,7 @@ def _next_test(site: Site, context: Context, sentence: Sentence) -> Test | None:
         return None
     if sentence.has("test_again") and last.result is not None:
         return Test(kind=last.kind, at=last.at)
-    at = _tested_next(sentence) if context.test and sentence.continues else None
+    at = _tested_next(sentence) if context.test else None
     return Test(kind=last.kind, at=at) if at not in (None, last.at) else None
 
 
@@ -89,7 +125,7 @@ def _tells_of_test(sentence: Sentence) -> bool:
 def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> None:
     for quantity in sentence.quantities:
         name = {"s": "duration_s", "gpm": "flow_gpm"}.get(quantity.unit or "")
-        if not name:
+        if not name or (name == "duration_s" and _not_the_test(sentence, quantity)):
             continue
         evidence = context.evidence(sentence, quantity)
         held = getattr(test, name)
@@ -101,6 +137,12 @@ def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> N
         if context.said(quantity.value, sentence, quantity).doubted:
             site.ask(test.at or "tests", name, "low_confidence", evidence=[evidence], heard=evidence.quote)
         setattr(test, name, quantity.value)
+
+
+def _not_the_test(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "came out after two minutes", "a bucket in 33 seconds": a time in the test that is not how long it ran."""
+    before = sentence.tokens[max(0, quantity.start - 3) : quantity.start]
+    return bool(UNDERWAY & set(before)) or sentence.word(quantity.end) == "to"
 
 
 def _result(sentence: Sentence) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
+from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Run, Structure
@@ -19,14 +20,21 @@ DEEPEST_FT = 12
 LOWEST_BARE_FT = 60
 """A whole number below is more likely inches down than a height on a job's datum, which is 100 as a rule."""
 TOGETHER = {"each", "both", "all", "apiece"}
-GROUND = {"yard", "lawn", "ground", "street", "driveway"}
+GROUND = {"yard", "lawn", "ground", "street", "driveway", "walk", "sidewalk", "patio", "slab", "hill", "lot", "grade"}
+DUG = {"dug", "dig", "digging", "trench", "trenched", "trenching"}
+PART = {"first", "last", "other", "remaining", "another"}
+"""Before a length, each says that it is not the whole: "the first twenty feet are in"."""
+SPACED = {"every", "each"}
+TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
 CHANGED = {"less", "minus", "added", "extended", "lengthened", "shortened", "quoted", "instead", "needed", "brought"}
 """Where one of these is said, a length is not simply that of the run."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
-    "lower higher".split()
+    "lower higher up along upstream downstream wide".split()
 )
 FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
+FALLS = {"drops", "falls", "fell", "dropped", "falling", "dropping", "covers"}
+CUES = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
 
 
@@ -117,6 +125,8 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
     """Whether a measure that found no place was said of what is spoken of, so that somebody should look."""
     if context.planned or sentence.has("issue") or sentence.word(quantity.end) in FAR_OFF:
         return False
+    if _of_groundwork(sentence, quantity) or _of_the_ground(sentence):
+        return False
     if any(sentence.has("attribute", each) for each in ("bedding", "backfill")):
         return False
     if quantity.unit is not None:
@@ -172,12 +182,12 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
 
 def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
-    names = ("cover", "drop", "slope", "length", "width", *LEVELS)
-    after = quantity.end + (1 if sentence.word(quantity.end) == "of" else 0)
-    behind = [t for t in sentence.find("attribute", *names) if t.start == after]
-    if behind and (after > quantity.end or behind[0].value in ("length", "width", "drop", "cover")):
-        return behind[0].value if _fits(behind[0].value, quantity) else None
-    before = [t for t in sentence.find("attribute", *names) if t.end <= quantity.start]
+    terms = sentence.find("attribute", *CUES)
+    behind = _cue_behind(sentence, terms, quantity)
+    if behind:
+        return behind.value if _fits(behind.value, quantity) else None
+    served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
+    before = [t for t in terms if t.end <= quantity.start and t not in served]
     if not before:
         down = quantity.unit is not None and _goes_down(sentence, quantity)
         return "invert" if down and sentence.has("attribute", "invert") else None
@@ -193,6 +203,21 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     if cue in ("cover", *LEVELS) or not taken:
         return cue if _fits(cue, quantity) else None
     return None
+
+
+def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Term | None:
+    """The cue that follows its number: "14 inches of cover", "six inches fall", "twenty feet long".
+
+    One that goes on to a number of its own does not: "thirty feet, drops five inches", "five inches, cover is ten"."""
+    of = sentence.word(quantity.end) == "of"
+    after = quantity.end + of
+    term = next((t for t in terms if t.start == after), None)
+    if term is None or not (of or term.value in ("length", "width", "drop", "cover")):
+        return None
+    leads_on = sentence.word(term.end) in ("is", "'s", "was", ":") or (
+        sentence.tokens[term.start] in FALLS and any(q.start == term.end for q in sentence.quantities)
+    )
+    return None if leads_on and not of else term
 
 
 def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
@@ -224,8 +249,8 @@ def _measure(
     cue: str | None,
     correct: bool,
 ) -> None:
-    if not sentence.mentions and GROUND & set(sentence.tokens[:2]):
-        return  # "the yard slopes two percent to the street"
+    if _of_the_ground(sentence):
+        return
     if cue in LEVELS:
         _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
         return
@@ -246,6 +271,12 @@ def _measure(
     elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
         label = _long_thing(site, sentence, subjects, quantity)
         _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+
+
+def _of_the_ground(sentence: Sentence) -> bool:
+    """As in "the yard slopes two percent to the street", which is no slope of a run."""
+    opening = sentence.tokens[:2]
+    return not sentence.mentions and bool(GROUND & set(opening)) and opening != ["grade", "on"]
 
 
 def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
@@ -291,6 +322,7 @@ def _put(
     between = "between" in sentence.words and not sentence.mentions
     changed = CHANGED & sentence.words or {"cut", "off"} <= sentence.words
     of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
+    of_more = of_more or sentence.word(quantity.start - 1) in PART or _of_a_run(sentence, quantity)
     if name == "length_ft" and (changed or of_more) and not correct:
         # "Added ten feet to run one": a change, and nobody said what it comes to.
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
@@ -298,6 +330,12 @@ def _put(
     if unsure or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
+
+
+def _of_a_run(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "got twenty feet of run one in": part of it."""
+    named = any(m.start == quantity.end + 1 and m.what == "run" for m in sentence.mentions)
+    return sentence.word(quantity.end) == "of" and named
 
 
 def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
@@ -315,11 +353,23 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
     alone = (quantity.start, quantity.end) in sentence.segments
-    if after == "of" and any(0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork")):
-        return False  # "twelve feet of driveway", "sixty feet of trench"
+    if _of_groundwork(sentence, quantity) or sentence.word(quantity.start - 1) in SPACED:
+        return False
     if after == "from" and "to" not in sentence.tokens[quantity.end :]:
         return False  # "twenty feet from run one"
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
+
+
+def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "twelve feet of driveway", "dug run one, sixty feet", "took out thirty feet of pipe": no pipe was laid."""
+    if sentence.word(quantity.end) == "of" and any(
+        0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork")
+    ):
+        return True
+    low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, len(sentence.tokens)))
+    words = set(sentence.tokens[low:high])
+    dug = DUG & sentence.words and not sentence.has("pipe") and not sentence.has("state", "installed")
+    return bool(dug) or ("out" in words and bool(TAKEN_OUT & words))
 
 
 def _level_field(
@@ -371,6 +421,13 @@ def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
         return None
     heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
     return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
+
+
+def _nearest(site: Site, fields: list[str], labels: list[str], quantity: Quantity) -> tuple[str, str] | None:
+    """The last value so near that a correction means it: "make that 44 and a half" is no cover of 14, but the 44."""
+    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*LEVEL_FIELDS, "size_in")]
+    near = (p for p in runs if 0.8 <= quantity.value / (site.said[p].value or quantity.value + 1) <= 1.25)
+    return next((p for p in near if p[0] in labels or p[0].startswith("R-")), None)
 
 
 def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
@@ -439,6 +496,8 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
         or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
     )
     about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
+    if target and target[1] not in LEVEL_FIELDS and correction.old is None and _unlike(site, target, quantity):
+        target = _nearest(site, fields, subjects or focus, quantity) or target
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")
     level = site.record.levels[-1] if site.record.levels and site.rod_last else None
