@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from extract.context import Context, Correction
 from extract.measures import side_field, with_point
 from extract.numbers import SMALL
@@ -28,13 +30,18 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     context.rod_waits = kinds[-1].value if kinds and first is None else None
     if kinds and corrections and _correct_last(site, context, sentence, kinds[-1].value, corrections[0]):
         return True
-    for quantity in sentence.quantities:
-        if quantity.unit not in (None, "ft"):
+    heights = [q for q in sentence.quantities if q.unit in (None, "ft")]
+    for quantity, after in itertools.zip_longest(heights, heights[1:]):
+        if _height_of_benchmark(sentence, quantity):
+            context.point = "benchmark"
+            _elevation(site, context, sentence, quantity)
             continue
         cue = max([*kinds, *elevations], key=lambda t: (t.end <= quantity.start, t.end), default=None)
         if cue is None or cue.end > quantity.start:
             continue
         _aim(site, context, sentence, quantity.start)
+        if len(heights) > 1:
+            _aim_behind(site, context, sentence, quantity, after.start if after else len(sentence.tokens))
         if cue.category == "level":
             _rod(site, context, sentence, cue.value, quantity)
         else:
@@ -63,10 +70,32 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
         context.point = f"{label} {side_field(label, side)[:-3]}" if side else label
 
 
+def _height_of_benchmark(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "BM 100.00" and "on the benchmark at 100": a height, for no rod is so long."""
+    ends = [term.end for term in sentence.find("level", "benchmark") if term.end <= quantity.start]
+    gap = sentence.tokens[ends[-1] : quantity.start] if ends else ["none"]
+    sure = quantity.pointed or bool({"at", "is", "'s"} & set(gap))
+    return sure and set(gap) <= {"at", "is", "'s", ",", ":"} and not plausible("rod_ft", elevation_of(quantity) or 0)
+
+
+def _aim_behind(site: Site, context: Context, sentence: Sentence, quantity: Quantity, limit: int) -> None:
+    """As in "5.10 on basin one rim and 6.75 on the invert": each reading is of the point said behind it."""
+    if sentence.word(quantity.end) not in ("on", "at", "for"):
+        return
+    side = next(iter(t.value for t in sentence.find("attribute", *SIDES, within=(quantity.end, limit))), None)
+    named = [m.label for m in sentence.mentions if quantity.end <= m.start < limit and m.label and m.what != "run"]
+    label = named[0] if named else (context.point or "").split(" ")[0]
+    if label and label != "benchmark" and (side or named):
+        context.point = f"{label} {side_field(label, side)[:-3]}" if side else label
+
+
 def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: Quantity) -> None:
     value = rod_of(quantity)
     point = context.point or ("benchmark" if kind == "backsight" else None)
     if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
+        return
+    if point and " " in point and not plausible("rod_ft", value) and elevation_of(quantity) == value:
+        _elevation(site, context, sentence, quantity)  # "misread the rod, the rim's 99.04"
         return
     if point is None or not plausible("rod_ft", value):
         site.ask(
@@ -84,8 +113,9 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     context.level = level
     site.rod_last = True
     site.record.levels.append(level)
-    if point == "benchmark" and context.elevation is not None:
-        level.elevation_ft = context.elevation
+    if point == "benchmark":
+        level.elevation_ft = context.elevation if context.elevation is not None else site.benchmark_ft
+        site.benchmark_ft = None
     if point != "benchmark" and " " not in point and not point.startswith("TP-"):
         site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
 
@@ -108,6 +138,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         context.elevation = round(value, 4)
         if context.level:
             context.level.elevation_ft = context.elevation
+        else:
+            site.benchmark_ft = context.elevation
         return
     label, _, side = context.point.partition(" ")
     entry = site.entry(label)

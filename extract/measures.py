@@ -388,6 +388,8 @@ def _level_field(
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
         return
+    if correct and _correct_rod(site, context, sentence, f"{label} {side_field(label, cue)[:-3]}", quantity):
+        return
     evidence, heard = [context.evidence(sentence)], context.note.text
     if any(_relative(sentence, each) for each in sentence.quantities):
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
@@ -406,6 +408,18 @@ def _level_field(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, quantity: Quantity) -> bool:
+    """As in "the rim shot should be 5.01": the reading on that point, where there is one."""
+    level = next((each for each in reversed(site.record.levels) if each.point == point), None)
+    rod = rod_of(quantity)
+    if level is None or rod is None or rod >= LONGEST_ROD_FT:
+        return False
+    level.rod_ft = round(rod, 4)
+    site.settle(point, "rod_ft")
+    site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+    return True
 
 
 def _relative(sentence: Sentence, quantity: Quantity) -> bool:

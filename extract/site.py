@@ -74,6 +74,8 @@ class Site:
     """The fitting that the last number was a count of, if it was: what a bare correction then means."""
     rod_last: bool = False
     """Whether the last number taken was a rod reading: what a bare correction then means."""
+    benchmark_ft: float | None = None
+    """The benchmark's elevation, feet, where no rod stood on it since it was said."""
     listed: list[str] = field(default_factory=list)
     """The runs last named together: "runs one through three"."""
     places: dict[str, set[str]] = field(default_factory=dict)
