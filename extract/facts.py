@@ -17,6 +17,7 @@ from extract.statements import Sentence
 from extract.states import read_states
 
 SIZE_NOUNS = {"round", "square", "diameter"}
+PARTS_OF_A_BASIN = {"sump", "riser", "inlet", "hole", "knockout", "stub", "opening", "throat"}
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
 LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 
@@ -51,7 +52,7 @@ def _attributive_sizes(
             used.discard(id(quantity))
             continue
         for label in _all_named(context, sentence, subjects, _sized(site, sentence, subjects, quantity)):
-            values = list(quantity.values) or [quantity.value]
+            values = list(quantity.values) or [quantity.value] * (2 if _square(sentence, quantity) else 1)
             correct = id(quantity) in corrected or sentence.has("negation") and len(sentence.quantities) > 1
             said = context.said(
                 quantity.value if label.startswith("R-") else values, sentence, quantity, corrected=correct
@@ -82,12 +83,17 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
         return True
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
-    if quantity.unit != "in" or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff"):
+    if quantity.unit != "in" or after in PARTS_OF_A_BASIN or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff"):
         return False
     if quantity.attributive and not _cued(sentence, quantity):
         return True
     pipes = any(term.start == quantity.end for term in [*sentence.find("pipe"), *sentence.find("run", "pipe")])
     return pipes or after in SIZE_NOUNS
+
+
+def _square(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "a twelve-inch square basin": both sides are twelve."""
+    return sentence.word(quantity.end) == "square"
 
 
 def _cued(sentence: Sentence, quantity: Quantity) -> bool:

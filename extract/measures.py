@@ -186,6 +186,7 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     behind = _cue_behind(sentence, terms, quantity)
     if behind:
         return behind.value if _fits(behind.value, quantity) else None
+    terms = [t for t in terms if not _let_fall(sentence, t, quantity)]
     served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
     before = [t for t in terms if t.end <= quantity.start and t not in served]
     if not before:
@@ -218,6 +219,11 @@ def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Te
         sentence.tokens[term.start] in FALLS and any(q.start == term.end for q in sentence.quantities)
     )
     return None if leads_on and not of else term
+
+
+def _let_fall(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
+    """As in "dropped a twelve-foot board on it": no fall of a run."""
+    return term.value == "drop" and sentence.word(term.end) in ("a", "the") and quantity.attributive
 
 
 def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
@@ -327,7 +333,8 @@ def _put(
         # "Added ten feet to run one": a change, and nobody said what it comes to.
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
-    if unsure or between or _one_or_other(sentence, quantity):
+    dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
+    if unsure or dodged or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
 

@@ -36,6 +36,9 @@ def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
             continue
         if _numbers_late(site, sentence, first, second):
             continue
+        if first.number is not None and second.how == "indefinite" and _is_a(sentence, first, second):
+            second.number, second.how = first.number, "named"
+            continue
         fresh = second.number is not None and site.entry(f"{second.prefix}-{second.number}") is None
         if (
             first.number is None
@@ -48,6 +51,12 @@ def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
         elif first.number is None and second.number is None and first.prefix == "OUT" and second.how != "indefinite":
             first.label = site.resolve(first)[0]
             first.number = second.number = int(first.label.rsplit("-", 1)[1])
+
+
+def _is_a(sentence: Sentence, first: Mention, second: Mention) -> bool:
+    """As in "basin one is a twelve-inch basin"."""
+    between = sentence.tokens[first.end : second.start]
+    return between[:1] in (["is"], ["'s"], ["was"]) and not {"and", ","} & set(between)
 
 
 def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mention) -> bool:

@@ -236,6 +236,8 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
         i += 2
     elif tokens[i] in ("a", "an") and tokens[i + 1] in ("inch", "foot", "percent", "minute", "hour"):
         i += 1
+    if confirmed := _said_in_digits(tokens, number):
+        number, i = number._replace(end=confirmed), confirmed
     ratio = _one_in(tokens, number) or _fall_over(tokens, number)
     if ratio:
         return ratio
@@ -243,6 +245,15 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
     if unit is None:
         return _per_foot(tokens, number) or number
     return _measured(tokens, number, unit, i)
+
+
+def _said_in_digits(tokens: Sequence[str], number: Quantity) -> int:
+    """Where "fifty, five zero, feet" ends its second saying, digit by digit; 0 where there is none."""
+    if tokens[number.end] != "," or number.parts:
+        return 0
+    groups, end = groups_at(tokens, number.end + 1, frozenset())
+    same = len(groups) > 1 and all(group < 10 for group in groups) and float(concatenated(groups)) == number.value
+    return end + (tokens[end] == ",") if same else 0
 
 
 def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | None:
@@ -289,10 +300,14 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
     number = _number_at(tokens, feet.end + apart, frozenset())
     if feet.pointed or number is None or number.parts or not 0 < number.value < 12 or number.unit:
         return feet
+    if tokens[feet.end] == "and" and tokens[number.end] in ("", ","):  # "44 feet and 6"
+        return feet._replace(value=feet.value + number.value / 12, end=number.end, attributive=False)
     if apart and (tokens[number.end] != "inches" or tokens[number.end + 1] in NOT_OF_A_LENGTH):
         return feet
     after = tokens[number.end]
     if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
+        if after == "inch" and tokens[number.end + 1] in FALLS:
+            return feet  # "thirty feet three inch drops five inches" is of three-inch pipe
         return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or plural_angle_at(tokens, number.end):
         return feet

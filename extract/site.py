@@ -54,6 +54,8 @@ def plausible(name: str, value: Any) -> bool:
         return True
     values = value if isinstance(value, list) else [value]
     stock = limits()["stock"].get(name)
+    if name == "size_in" and len(values) == 2 and values[0] == values[1]:
+        bounds = limits()["range"]["square_in"]
     return all(bounds["low"] <= v <= bounds["high"] and (not stock or v in stock) for v in values)
 
 

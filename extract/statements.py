@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from extract.clauses import number_after, pieces, segments, told_before_asking, word_at
+from extract.clauses import number_after, pieces, segments, starts_number, told_before_asking, word_at
 from extract.lexicon import PREFIX, Term, find_terms
 from extract.numbers import FRACTIONS, SMALL, TENS
 from extract.quantities import UNIT_OF, Quantity, find_quantities
@@ -270,6 +270,10 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
         return None
     if tokens[start] == "out" and (word_at(tokens, start - 1) in VERBS_WITH_OUT or word_at(tokens, end) == "of"):
         return None  # "took out one of the 90s" is no outlet one
+    if term.value == "outlet" and number is None and _hole_of_a_basin(tokens, start):
+        return None
+    if term.value == "run" and number is not None and word_at(tokens, end) == "to" and _measure_at(tokens, end + 1):
+        return None  # "cover runs 12 to 16 inches"
     before = tokens[start - 1] if start else ""
     if term.value == "run" and number is None and not _run_is_noun(tokens, term):
         return None
@@ -287,6 +291,16 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     return mention
 
 
+def _hole_of_a_basin(tokens: Sequence[str], start: int) -> bool:
+    """As in "with a four-inch outlet", and "two minutes to the outlet" in a test: no outlet is named."""
+    before = tokens[max(0, start - 4) : start]
+    return before[-1:] == ["inch"] and bool({"with", "and"} & set(before)) and bool({"a", "an"} & set(before))
+
+
+def _measure_at(tokens: Sequence[str], i: int) -> bool:
+    return starts_number(word_at(tokens, i)) and word_at(tokens, i + 1) in UNIT_OF
+
+
 def _leading_place(tokens: Sequence[str], start: int) -> list[str]:
     """The first word of "driveway basin's set", which needs no article."""
     opening = start - 1 == 0 or word_at(tokens, start - 2) in (",", "okay", "so", "now", "then")
@@ -302,7 +316,8 @@ def _places_of_each(tokens: Sequence[str], i: int) -> tuple[frozenset[str], ...]
 def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
     """The others of "runs one, two and three"."""
     others: list[Mention] = []
-    if mention.number is None or not tokens[mention.end - 2].endswith("s"):
+    several = tokens[mention.end - 2 : mention.end - 1] == ["run"] and _of_several(tokens, mention.end)
+    if mention.number is None or not (tokens[mention.end - 2].endswith("s") or several):
         return others
     i = mention.end
     while word_at(tokens, i) in ("and", ",", "&"):
@@ -312,6 +327,13 @@ def _listed(tokens: Sequence[str], mention: Mention) -> list[Mention]:
         others.append(Mention(mention.what, i + 1, end, number, None, "named"))
         i = end
     return others
+
+
+def _of_several(tokens: Sequence[str], i: int) -> bool:
+    """As in "run one and two come to …"."""
+    number, _, end = number_after(tokens, i + 1)
+    after = ("are", "were", "come", "came", "both", "together", "have", "got")
+    return word_at(tokens, i) == "and" and number is not None and word_at(tokens, end) in after
 
 
 def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
