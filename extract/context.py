@@ -15,7 +15,7 @@ LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay", "well"}
 NEEDS = {"needs", "need", "needed"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
-OURS = set("we i tape tag wheel actual actually came got ended measured taped used turned".split())
+OURS = set("only we i tape tag wheel actual actually came got ended measured taped used turned".split())
 """Words with which the crew's own figure follows one that was wanted or told."""
 TURNS_OF_SPEECH = SAYING | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
@@ -93,12 +93,13 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
     if not (sentence.words & (TURNS_OF_SPEECH | NEEDS) or any(sentence.has(each) for each in ("hearsay", "negation", "last"))):
         return sentence, []
-    hidden = _hearsay(sentence) | _denied(sentence)
+    others = _hearsay(sentence)
+    hidden = others | _denied(sentence)
     corrections, dropped = _corrections(sentence)
     hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}
     # "Mike says run one is forty feet but I measured thirty-six" is of run one all the same.
     topics = [
-        m for m in sentence.mentions if m.number and sentence.has("hearsay") and len(sentence.tokens) - 1 not in hidden
+        m for m in sentence.mentions if m.number and others and len(sentence.tokens) - 1 not in hidden
     ]
     # A corrected number was never denied, even where "not" stands near it.
     kept = {id(correction.quantity) for correction in corrections}

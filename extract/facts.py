@@ -19,6 +19,13 @@ from extract.states import read_states
 SIZE_NOUNS = {"round", "square", "diameter"}
 PARTS_OF_A_BASIN = {"sump", "riser", "inlet", "hole", "knockout", "stub", "opening", "throat"}
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
+LIKENED = {
+    "same_pipe": "pipe",
+    "same_size": "nominal_in",
+    "same_length": "length_ft",
+    "same_cover": "cover_in",
+}
+"""The field of a run that "same pipe as run one" and the like speak of."""
 LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 
 
@@ -148,16 +155,15 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
     for term in _laid_pipes(sentence):
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
-    if not sentence.has("attribute", "same_pipe", "same_size"):
-        return
-    model = _likened_to(site, sentence, label)
+    likened = sentence.find("attribute", *LIKENED)
+    model = _likened_to(site, sentence, label) if likened else None
     run = site.entry(label)
-    if model is None or (isinstance(run, Run) and run.pipe and "as" not in sentence.words):
-        return  # "same pipe went back in" speaks of the run's own
-    if sentence.has("attribute", "same_pipe") and model.pipe:
-        site.put(label, "pipe", context.said(model.pipe, sentence))
-    if sentence.has("attribute", "same_size") and model.nominal_in:
-        site.put(label, "nominal_in", context.said(model.nominal_in, sentence))
+    for term in likened if model else ():
+        name = LIKENED[term.value]
+        value = getattr(model, name)
+        if value is None or (getattr(run, name, None) and "as" not in sentence.words):
+            continue  # "same pipe went back in" speaks of the run's own
+        site.put(label, name, context.said(value, sentence))
 
 
 def _laid_pipes(sentence: Sentence) -> list[Term]:

@@ -26,7 +26,7 @@ PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = {"less", "minus", "added", "extended", "lengthened", "shortened", "quoted", "instead", "needed", "brought"}
+CHANGED = {"less", "minus", "add", "extend", "shorten", "added", "extended", "lengthened", "shortened", "quoted", "instead", "needed", "brought"}
 """Where one of these is said, a length is not simply that of the run."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
@@ -64,7 +64,7 @@ def read_measures(
             "deg",
         ):
             continue
-        cue = _cue(sentence, quantity)
+        cue = _cue(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
         answers = context.asked and not met_an_issue
         if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
@@ -152,9 +152,9 @@ def _feet_asked(context: Context, sentence: Sentence) -> bool:
 
 
 def _priced(sentence: Sentence) -> set[int]:
-    """The tokens of every segment that speaks of money."""
+    """The tokens behind a price up to the comma: "paid 300 dollars for 40 feet" measures nothing."""
     prices = {q.start for q in sentence.quantities if q.unit == "money"}
-    return {i for low, high in sentence.segments if not prices.isdisjoint(range(low, high)) for i in range(low, high)}
+    return {i for low, high in sentence.segments for price in prices if low <= price < high for i in range(price, high)}
 
 
 def _lengths_in_order(site: Site, context: Context, sentence: Sentence, runs: list[str], used: set[int]) -> None:
@@ -184,11 +184,15 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
     terms = sentence.find("attribute", *CUES)
     behind = _cue_behind(sentence, terms, quantity)
+    if behind and behind.value == "drop" and quantity.unit is None and sentence.word(quantity.end) == "of":
+        return "drop"  # "six of fall" is inches
     if behind:
         return behind.value if _fits(behind.value, quantity) else None
     terms = [t for t in terms if not _let_fall(sentence, t, quantity)]
     served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
     before = [t for t in terms if t.end <= quantity.start and t not in served]
+    if not before and sentence.word(quantity.end) in ("at", "by", "near") and any(t and t.value == "cover" for t in served):
+        return "cover" if quantity.unit in ("in", None) else None  # "16 inches of cover at the basin and only 9 at …"
     if not before:
         down = quantity.unit is not None and _goes_down(sentence, quantity)
         return "invert" if down and sentence.has("attribute", "invert") else None
@@ -204,6 +208,13 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     if cue in ("cover", *LEVELS) or not taken:
         return cue if _fits(cue, quantity) else None
     return None
+
+
+def _cue_of_what_was_wanted(sentence: Sentence, quantity: Quantity) -> str | None:
+    """As in "the city wants 18 inches of cover, we've got 20": the crew's own figure is of the same measure."""
+    wanted = [t.value for t in sentence.denied if t.category == "attribute" and t.value in CUES]
+    own = len(wanted) == 1 and not sentence.has("attribute", *CUES)
+    return wanted[0] if own and _fits(wanted[0], quantity) else None
 
 
 def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Term | None:
@@ -267,7 +278,7 @@ def _measure(
     elif cue == "width":
         label = next((each for each in subjects if each.startswith("CD-")), None)
         _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
-    elif cue in ("cover", "drop") and (sentence.word(quantity.end) != "of" or sentence.word(quantity.end + 1) == cue):
+    elif cue in ("cover", "drop") and (sentence.word(quantity.end) != "of" or _cue_follows(sentence, quantity)):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
@@ -283,6 +294,10 @@ def _of_the_ground(sentence: Sentence) -> bool:
     """As in "the yard slopes two percent to the street", which is no slope of a run."""
     opening = sentence.tokens[:2]
     return not sentence.mentions and bool(GROUND & set(opening)) and opening != ["grade", "on"]
+
+
+def _cue_follows(sentence: Sentence, quantity: Quantity) -> bool:
+    return any(term.start == quantity.end + 1 for term in sentence.find("attribute", "cover", "drop"))
 
 
 def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
@@ -326,7 +341,7 @@ def _put(
     said = context.said(rounded, sentence, quantity, corrected=correct)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
-    changed = CHANGED & sentence.words or {"cut", "off"} <= sentence.words
+    changed = CHANGED & sentence.words or ("cut" in sentence.words and bool({"off", "back"} & sentence.words))
     of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
     of_more = of_more or sentence.word(quantity.start - 1) in PART or _of_a_run(sentence, quantity)
     if name == "length_ft" and (changed or of_more) and not correct:
@@ -346,8 +361,13 @@ def _of_a_run(sentence: Sentence, quantity: Quantity) -> bool:
 
 
 def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "about forty feet", "forty feet or so": said, but not measured."""
-    before = any(0 <= quantity.start - term.end <= 1 for term in sentence.find("hedge", "before"))
+    """As in "about forty feet", "forty feet or so", "I'd say run one's forty feet": said, but not measured."""
+    named = {i for m in sentence.mentions for i in range(m.start, m.end)}
+    named |= {i for i, token in enumerate(sentence.tokens) if token in ("'s", "is", "at", "off")}
+    before = any(
+        term.end <= quantity.start and len(set(range(term.end, quantity.start)) - named) <= 1
+        for term in sentence.find("hedge", "before")
+    )
     after = any(0 <= term.start - quantity.end <= 1 for term in sentence.find("hedge", "after"))
     return before or after
 

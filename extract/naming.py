@@ -7,6 +7,7 @@ from extract.record import Run
 from extract.site import Site
 from extract.statements import Mention, Sentence
 
+TIES = {"tied", "tie", "ties", "tying", "piped", "hooked"}
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 
 
@@ -22,9 +23,18 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
     runs = _runs(site, context, sentence)
     context.named.update(subjects, runs, [m.label for m in sentence.mentions if m.label])
     spoken = list(dict.fromkeys([*runs, *subjects] if runs else subjects))
+    if not spoken and "both" in sentence.words and not sentence.mentions:
+        spoken = _last_two(site)
+        context.named.update(spoken)
     for label in [*[m.label for m in sentence.mentions if m.label and m.role == "near"], *subjects, *runs]:
         site.focus(label)
     return spoken
+
+
+def _last_two(site: Site) -> list[str]:
+    """The two runs that "both" means where this note names none."""
+    runs = sorted(site.labels("R"), key=lambda label: site.touched.get(label, 0))
+    return sorted(runs[-2:]) if len(runs) > 1 else []
 
 
 def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
@@ -99,6 +109,9 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     if len(labels) > 1:
         site.listed = labels
     placed = [m for m in named if m.number is None and m.place and site.at_place(m.place, "R")]
+    if branch := _branch(site, sentence):
+        labels, start = [site.free_label("R")], branch
+        site.add(labels[0])
     if not labels and placed:
         labels = site.resolve(placed[-1])
     if not labels and end and not start and not named:
@@ -115,6 +128,17 @@ def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     if len(labels) == 1 and (start or end):
         _set_ends(site, context, sentence, labels[0], start, end)
     return list(dict.fromkeys(labels))
+
+
+def _branch(site: Site, sentence: Sentence) -> str | None:
+    """As in "tied downspout two into run one with 12 feet of three-inch": the upper end of a line of its own."""
+    into = next((i for i, token in enumerate(sentence.tokens) if token == "into"), None)
+    if into is None or not TIES & sentence.words:
+        return None
+    run = sentence.word(into + 1) == "it" or any(m.what == "run" and m.start == into + 1 for m in sentence.mentions)
+    before = [m.label for m in sentence.mentions if m.end <= into and m.what != "run" and m.label]
+    measured = any(q.unit == "ft" and q.start > into for q in sentence.quantities)
+    return before[-1] if run and before and measured else None
 
 
 def _tied_in(sentence: Sentence) -> str | None:
@@ -186,6 +210,7 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
         or any(mention.what == "run" for mention in sentence.mentions)
         or any(q.attributive for q in sentence.quantities)
         or (start and end and (sentence.has("state") or context.planned))
+        or (start and end and any(q.unit in ("ft", "pct") for q in sentence.quantities))
     )
     if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & sentence.words):
         return []

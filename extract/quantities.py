@@ -238,6 +238,8 @@ def _with_unit(tokens: Sequence[str], number: Quantity) -> Quantity:
         i += 1
     if confirmed := _said_in_digits(tokens, number):
         number, i = number._replace(end=confirmed), confirmed
+    if tokens[i] == "foot" and i > number.end and number.value >= 12:
+        return number._replace(unit="money", end=i + 1)  # "at 38 a foot" is a price
     ratio = _one_in(tokens, number) or _fall_over(tokens, number)
     if ratio:
         return ratio
@@ -259,6 +261,8 @@ def _said_in_digits(tokens: Sequence[str], number: Quantity) -> int:
 def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | None:
     if tokens[i] != "in" or not tokens[number.end - 1][-1].isdigit():
         return None
+    if number.pointed and number.value > 60:
+        return None  # "98.04 in, 97.94 out" are heights
     return None if tokens[i + 1] in NOT_AFTER_INCH_ABBREVIATION else "in"
 
 

@@ -35,7 +35,7 @@ TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
-TELLS_A_MEASURE = set("is 's was were are at got has had out says reads actual measured used with".split())
+TELLS_A_MEASURE = set("really actually is 's was were are at got has had out says reads actual measured used with".split())
 """Words before a bare number that is a measure."""
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
@@ -228,7 +228,8 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
             continue
         if tokens[max(0, i - 2) : i] == ["a", "new"] or word_at(tokens, i - 1) == "another":
             place = frozenset(_content(_place_after(tokens, i + 1)))
-            found += [Mention("one", i, i + 1, how="indefinite", place=place)] if place else []
+            sure = place or word_at(tokens, i - 3) in ("set", "put", "installed")
+            found += [Mention("one", i, i + 1, how="indefinite", place=place)] if sure else []
             continue
         if word_at(tokens, i - 1) in ORDINALS:
             found.append(Mention("one", i - 1, i + 1, ORDINALS[tokens[i - 1]], how="definite"))
@@ -394,7 +395,8 @@ def _set_roles(tokens: Sequence[str], mentions: list[Mention]) -> None:
         joined = [
             t for t in tokens[first.end : second.start] if t not in ("the", "a", "an", "that", "over", "out", "down")
         ]
-        if joined == ["to"] and "run" not in (first.what, second.what):
+        between = joined == ["and"] and tokens[max(0, first.start - 2) : first.start][:2].count("between")
+        if (joined == ["to"] or between) and "run" not in (first.what, second.what):
             first.role, second.role = "from", "to"
 
 
