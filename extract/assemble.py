@@ -37,10 +37,12 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
     An amendment's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
     empty one; an amendment of something that is not there becomes a question about it.
     """
-    site, before = Site(), None
-    for index, text in enumerate(standing_texts(notes)):
+    site, before, withdrawn = Site(), None, dict[int, str]()
+    for index, text in enumerate(standing_texts(notes, withdrawn)):
         if text:
             context = Context(index, notes[index])
+            if index in withdrawn:
+                _keep_talk_of(site, text, withdrawn[index])
             if before is not None and before.waits:
                 context.asked, context.asked_of = before.asked, before.asked_of
             _read(site, context, text)
@@ -79,10 +81,11 @@ def settle_borne_out(record: Record) -> None:
             record.questions.remove(question)
 
 
-def standing_texts(notes: Sequence[Note]) -> list[str]:
+def standing_texts(notes: Sequence[Note], withdrawn: dict[int, str] | None = None) -> list[str]:
     """What is left of each note's words after "scratch that" and its like: at the head it withdraws the note before,
-    inside a note what that note said up to there."""
+    inside a note what that note said up to there. What was withdrawn is entered in `withdrawn` by that note's index."""
     texts = [note.text for note in notes]
+    withdrawn = {} if withdrawn is None else withdrawn
     for index, text in enumerate(texts):
         cues = list(WITHDRAW.finditer(text))
         if not cues:
@@ -91,9 +94,22 @@ def standing_texts(notes: Sequence[Note]) -> list[str]:
         if cues[0].start() <= (filler.end() if filler else 0):
             before = next((i for i in range(index - 1, -1, -1) if texts[i]), None)
             if before is not None:
+                withdrawn[index] = texts[before]
                 texts[before] = ""
+        else:
+            withdrawn[index] = text[: cues[-1].start()]
         texts[index] = text[cues[-1].end() :]
     return texts
+
+
+def _keep_talk_of(site: Site, text: str, withdrawn: str) -> None:
+    """In "run one is 44, scratch that, 46 feet" the measure goes, and the talk is of run one all the same."""
+    first = next((s for s in read_note(text) if s.tokens), None)
+    if first is None or first.mentions or not first.quantities:
+        return
+    named = [m for s in read_note(withdrawn) for m in s.mentions if m.number is not None and m.role == "subject"]
+    if named:
+        site.focus(site.resolve(named[-1])[0])
 
 
 def _read(site: Site, context: Context, text: str) -> None:

@@ -64,7 +64,7 @@ def read_measures(
             "deg",
         ):
             continue
-        cue = _cue(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
+        cue = _cue(sentence, quantity) or _two_sides(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
         answers = context.asked and not met_an_issue
         if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
@@ -183,6 +183,8 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
 def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
     terms = sentence.find("attribute", *CUES)
+    if not terms:
+        return None
     behind = _cue_behind(sentence, terms, quantity)
     if behind and behind.value == "drop" and quantity.unit is None and sentence.word(quantity.end) == "of":
         return "drop"  # "six of fall" is inches
@@ -208,6 +210,12 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     if cue in ("cover", *LEVELS) or not taken:
         return cue if _fits(cue, quantity) else None
     return None
+
+
+def _two_sides(sentence: Sentence, quantity: Quantity) -> str | None:
+    """As in "basin one, 98.04 in, 97.94 out", with no word for what they are."""
+    high = quantity.unit is None and quantity.value >= LOWEST_BARE_FT
+    return _side_said(sentence, quantity) if high and {"in", "out"} <= sentence.words else None
 
 
 def _cue_of_what_was_wanted(sentence: Sentence, quantity: Quantity) -> str | None:
@@ -415,6 +423,7 @@ def _level_field(
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
         return
+    cue = _side_said(sentence, quantity) or cue
     if correct and _correct_rod(site, context, sentence, f"{label} {side_field(label, cue)[:-3]}", quantity):
         return
     evidence, heard = [context.evidence(sentence)], context.note.text
@@ -435,6 +444,13 @@ def _level_field(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _side_said(sentence: Sentence, quantity: Quantity) -> str | None:
+    """The side of "98.04 in, 97.94 out" and "98.04 coming in", where a height stands before the word."""
+    i = quantity.end + (sentence.word(quantity.end) in ("coming", "going"))
+    side = {"in": "invert_in", "out": "invert_out"}.get(sentence.word(i))
+    return side if side and sentence.word(i + 1) in ("", ",", "and") and quantity.pointed else None
 
 
 def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, quantity: Quantity) -> bool:

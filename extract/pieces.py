@@ -19,7 +19,11 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
     pieces = _told(sentence, used)
     label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
     run = site.entry(label)
-    if not pieces or label is None or not isinstance(run, Run):
+    if label is None or not isinstance(run, Run):
+        return
+    if not pieces and not context.planned and _sticks_alone(sentence, used):
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+    if not pieces:
         return
     first = next(q for q in sentence.quantities if q.unit == "ft")
     more = bool(MORE & sentence.words) and bool(run.pieces_ft)
@@ -57,7 +61,8 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
         counted = _sticks_of(sentence, i)
         if counted:
             used |= {id(quantity), id(sentence.quantities[i - 1])}
-            pieces += [quantity.value] * counted
+            pieces += [quantity.value] * int(counted)
+            pieces += [quantity.value * (counted % 1)] if counted % 1 else []
             continue
         if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
             continue
@@ -72,6 +77,16 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
     return pieces
 
 
+def _sticks_alone(sentence: Sentence, used: set[int]) -> bool:
+    """As in "took four and a half sticks", of nobody knows what length; feet said with them are no total."""
+    counted = any(
+        q.unit is None and sentence.word(q.end) in ("stick", "sticks", "joint", "joints") for q in sentence.quantities
+    )
+    if counted:
+        used.update(id(q) for q in sentence.quantities if q.unit == "ft" and sentence.word(q.start - 1) in ("and", "plus"))
+    return counted
+
+
 def _unmeasured_sticks(sentence: Sentence) -> bool:
     """Whether pieces are counted with no length ("four full sticks and a three-foot piece") or taken off."""
     ends = [q.end for q in sentence.quantities if q.unit == "ft"]
@@ -82,16 +97,20 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
         and not any(1 <= start - i <= 2 for start in starts)
         for i, token in enumerate(sentence.tokens)
     )
-    return bare or {"cut", "off"} <= sentence.words or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
+    cut = "cut" in sentence.words and bool({"off", "to", "down"} & sentence.words)
+    ends_bare = any(
+        q.unit is None and q.end == len(sentence.tokens) and sentence.word(q.start - 1) == "a" for q in sentence.quantities
+    )
+    return bare or cut or ends_bare or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
 
 
-def _sticks_of(sentence: Sentence, i: int) -> int:
-    """How many, in "five sticks of ten-foot pipe"; 0 for anything else."""
+def _sticks_of(sentence: Sentence, i: int) -> float:
+    """How many, in "five sticks of ten-foot pipe" and "thirteen sticks at ten foot each"; 0 for anything else."""
     quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
     if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
         return 0
     gap = sentence.tokens[before.end : quantity.start]
-    return int(before.value) if len(gap) == 2 and gap[0] in PIECES and gap[1] == "of" and before.value <= 200 else 0
+    return before.value if len(gap) == 2 and gap[0] in PIECES and gap[1] in ("of", "at") and before.value <= 200 else 0
 
 
 def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:
