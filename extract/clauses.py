@@ -46,7 +46,7 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
 
 
 def _listed_with(tokens: Sequence[str], start: int, i: int) -> bool:
-    """Whether the run at `i` is named in one list with the run before it: "on run one and run two, ten minutes each"."""
+    """Whether the run at `i` stands in one list with the run before it: "on run one and run two, ten minutes each"."""
     run = next((k for k in range(i - 2, max(start, i - 4) - 1, -1) if tokens[k] in RUNS), None)
     if run is None or tokens[i - 1] != "and" or number_after(tokens, run + 1)[2] != i - 1:
         return False

@@ -91,16 +91,17 @@ class Correction:
 
 def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
-    if not (sentence.words & (TURNS_OF_SPEECH | NEEDS) or any(sentence.has(each) for each in ("hearsay", "negation", "last"))):
+    if not (
+        sentence.words & (TURNS_OF_SPEECH | NEEDS)
+        or any(sentence.has(each) for each in ("hearsay", "negation", "last"))
+    ):
         return sentence, []
     others = _hearsay(sentence)
     hidden = others | _denied(sentence)
     corrections, dropped = _corrections(sentence)
     hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}
     # "Mike says run one is forty feet but I measured thirty-six" is of run one all the same.
-    topics = [
-        m for m in sentence.mentions if m.number and others and len(sentence.tokens) - 1 not in hidden
-    ]
+    topics = [m for m in sentence.mentions if m.number and others and len(sentence.tokens) - 1 not in hidden]
     # A corrected number was never denied, even where "not" stands near it.
     kept = {id(correction.quantity) for correction in corrections}
     return (
@@ -109,6 +110,7 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
             terms=[t for t in sentence.terms if t.start not in hidden],
             mentions=[m for m in sentence.mentions if m.start not in hidden or m in topics],
             denied=[t for t in sentence.terms if t.start in hidden],
+            denied_mentions=[m for m in sentence.mentions if m.start in hidden and m not in topics],
             quantities=[q for q in sentence.quantities if q.start not in hidden or id(q) in kept],
         ),
         corrections,

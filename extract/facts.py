@@ -77,11 +77,13 @@ def _all_named(context: Context, sentence: Sentence, subjects: list[str], label:
     """Every run of "runs one through three are all four-inch"; else the one it is about."""
     if label is None:
         return []
-    runs = [each for each in subjects if each.startswith("R-")]
-    if "both" in sentence.words or "each" in sentence.words:
-        runs = sorted(each for each in context.named if each.startswith("R-"))
-    together = {"all", "both", "each"} & sentence.words and len(runs) > 1
-    return runs if together and label in runs else [label]
+    alike = [each for each in subjects if each.split("-")[0] == label.split("-")[0]]
+    if label.startswith("R-") and (
+        {"both", "each"} & sentence.words or (sentence.continues and "all" in sentence.words)
+    ):
+        alike = sorted(each for each in context.named if each.startswith("R-"))
+    together = {"all", "both", "each", "are"} & sentence.words and len(alike) > 1
+    return alike if together and label in alike else [label]
 
 
 def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
@@ -90,7 +92,11 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
         return True
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
-    if quantity.unit != "in" or after in PARTS_OF_A_BASIN or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff"):
+    if (
+        quantity.unit != "in"
+        or after in PARTS_OF_A_BASIN
+        or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff")
+    ):
         return False
     if quantity.attributive and not _cued(sentence, quantity):
         return True

@@ -43,9 +43,8 @@ def read_fittings(
             continue  # an arm's elbow
         if any(low <= term.start < high and "truck" in sentence.tokens[low:high] for low, high in sentence.segments):
             continue  # what is in the truck is not in the ground
-        if sentence.word(term.end) == ":" and term.value in BENDS and sentence.find("fitting")[-1] is term:
-            if any(q.plural for q in sentence.quantities if q.start > term.end):
-                continue  # "elbows: two 45s" is a heading
+        if _heading(sentence, term):
+            continue
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
@@ -79,6 +78,12 @@ def read_fittings(
                 continue
             _add(site, context, sentence, label, fitting.model_copy(), corrects)
     return used
+
+
+def _heading(sentence: Sentence, term: Term) -> bool:
+    """As in "elbows: two 45s"."""
+    follows = any(q.plural for q in sentence.quantities if q.start > term.end)
+    return ":" in sentence.tokens[term.end : term.end + 4] and term.value in BENDS and follows
 
 
 def _without_sums(found: list[tuple[int, Fitting, bool]]) -> list[tuple[int, Fitting, bool]]:
@@ -350,7 +355,10 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         return fitting, {id(q) for q in (quantity, size, count) if q}
     if quantity.unit not in (None, "deg"):
         return None
-    on_a_run = sentence.word(quantity.end) == "on" or _taken_out(sentence) or sentence.has("last", "correction")
+    alone = len(quantity.parts) == 2 and quantity.parts[0] == 1 and (quantity.start, quantity.end) in sentence.segments
+    on_a_run = (
+        alone or sentence.word(quantity.end) == "on" or _taken_out(sentence) or sentence.has("last", "correction")
+    )
     if (
         (listed or on_a_run)
         and len(quantity.parts) == 2

@@ -26,7 +26,21 @@ PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = {"less", "minus", "add", "extend", "shorten", "added", "extended", "lengthened", "shortened", "quoted", "instead", "needed", "brought"}
+CHANGED = {
+    "less",
+    "minus",
+    "add",
+    "extend",
+    "shorten",
+    "added",
+    "extended",
+    "lengthened",
+    "shortened",
+    "quoted",
+    "instead",
+    "needed",
+    "brought",
+}
 """Where one of these is said, a length is not simply that of the run."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
@@ -123,7 +137,11 @@ def _of_several(
 
 def _means_something(context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity) -> bool:
     """Whether a measure that found no place was said of what is spoken of, so that somebody should look."""
-    if context.planned or sentence.has("issue") or sentence.word(quantity.end) in FAR_OFF:
+    if context.planned or sentence.has("issue"):
+        return False
+    if _of_pipe_in_the_ground(sentence, quantity):
+        return True
+    if sentence.word(quantity.end) in FAR_OFF:
         return False
     if _of_groundwork(sentence, quantity) or _of_the_ground(sentence):
         return False
@@ -133,9 +151,19 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
         return bool(subjects or sentence.mentions) and quantity.unit in ("ft", "in", "pct")
     if quantity.pointed and subjects and not subjects[0].startswith("R-"):
         return 20 <= quantity.value < 10_000  # as high as an elevation
+    if subjects and subjects[0].startswith("R-") and sentence.word(quantity.start - 1) in ("is", "'s", "was"):
+        return quantity.end == len(sentence.tokens)  # "run one is forty-four and a quarter"
     if sentence.continues and context.measured and quantity.end == len(sentence.tokens):
         return True  # "run one twenty-five feet, run two thirty-five"
     return _bare_measure(sentence, quantity) is not None and sentence.word(quantity.end) in ("", ",", "long", "even")
+
+
+def _of_pipe_in_the_ground(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "it's 14 inches down" (a cover, or a depth?) and "take a foot off that"."""
+    about_it = bool({"it", "pipe", "that"} & sentence.words)
+    down = quantity.unit == "in" and sentence.word(quantity.end) == "down"
+    off = quantity.unit in ("ft", "in") and sentence.word(quantity.end) == "off" and "take" in sentence.words
+    return about_it and (down or off)
 
 
 def _corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
@@ -146,9 +174,10 @@ def _corrects_another(site: Site, subjects: list[str], correction: Correction, c
 
 
 def _feet_asked(context: Context, sentence: Sentence) -> bool:
-    """Whether a bare number is the whole answer to "how long is it?"."""
+    """Whether a bare number is the whole answer to "how long is it?" or "what's the drop?"."""
     alone = len(sentence.quantities) == 1 and sentence.quantities[0].end == len(sentence.tokens)
-    return context.asked == "length" and alone and not sentence.mentions and not sentence.quantities[0].parts
+    alone = alone and sentence.quantities[0].unit is None
+    return context.asked in ("length", "drop") and alone and not sentence.mentions and not sentence.quantities[0].parts
 
 
 def _priced(sentence: Sentence) -> set[int]:
@@ -193,7 +222,11 @@ def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
     terms = [t for t in terms if not _let_fall(sentence, t, quantity)]
     served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
     before = [t for t in terms if t.end <= quantity.start and t not in served]
-    if not before and sentence.word(quantity.end) in ("at", "by", "near") and any(t and t.value == "cover" for t in served):
+    if (
+        not before
+        and sentence.word(quantity.end) in ("at", "by", "near")
+        and any(t and t.value == "cover" for t in served)
+    ):
         return "cover" if quantity.unit in ("in", None) else None  # "16 inches of cover at the basin and only 9 at …"
     if not before:
         down = quantity.unit is not None and _goes_down(sentence, quantity)
@@ -553,7 +586,7 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
         or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
     )
     about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
-    if target and target[1] not in LEVEL_FIELDS and correction.old is None and _unlike(site, target, quantity):
+    if target and correction.old is None and _unlike(site, target, quantity):
         target = _nearest(site, fields, subjects or focus, quantity) or target
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")

@@ -13,6 +13,7 @@ RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 
 def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]:
     """Resolve every mention, set the ends of a run, and return the labels the sentence is about, in order."""
+    _misnamed(site, context, sentence)
     _join_appositions(site, context, sentence)
     installed = not context.planned and sentence.has("state", "installed")
     subjects: list[str] = []
@@ -29,6 +30,28 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
     for label in [*[m.label for m in sentence.mentions if m.label and m.role == "near"], *subjects, *runs]:
         site.focus(label)
     return spoken
+
+
+def _misnamed(site: Site, context: Context, sentence: Sentence) -> None:
+    """As in "not run one, that was run two" and "I said run one, I meant run two": the name was wrong.
+
+    Where the note before was the first to speak of the one, what it said is of the other; else somebody is asked."""
+    runs = [m for m in [*sentence.mentions, *sentence.denied_mentions] if m.what == "run" and m.number is not None]
+    numbers = sorted(runs, key=lambda m: m.start)
+    meant = {"not", "meant", "mean"} & sentence.words and {"said", "was", "meant", "mean"} & sentence.words
+    if len(numbers) != 2 or sentence.quantities or not meant:
+        return
+    wrong, right = (f"R-{m.number}" for m in numbers)
+    entry = site.entry(wrong)
+    if entry is None or wrong == right:
+        return
+    fresh = entry.evidence and entry.evidence[0].note >= context.index - 1
+    if fresh and site.entry(right) is None:
+        site.rename(wrong, right)
+    else:
+        for label in (wrong, right):
+            site.ask(label, None, "conflict", evidence=[context.evidence(sentence)], heard=context.note.text)
+    sentence.mentions[:] = [m for m in sentence.mentions if m not in numbers[:1]]
 
 
 def _last_two(site: Site) -> list[str]:

@@ -46,7 +46,8 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
     for i, quantity in enumerate(sentence.quantities):
         near = sentence.tokens[max(0, quantity.start - 3) : quantity.start]
         named = "," not in near and any(word in PIECES and not word.endswith("s") for word in near)
-        added = bool(pieces) and (sentence.word(quantity.start - 1) in ("+", "plus") or bool(named))
+        lead = quantity.start - 1 - (sentence.word(quantity.start - 1) == "a")
+        added = bool(pieces) and (sentence.word(lead) in ("+", "plus") or bool(named))
         cut_off = quantity.unit == "ft" and sentence.word(quantity.end) == "off" and "cut" in sentence.words
         if cut_off or LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
             continue  # "three feet left over" is taken off, not on
@@ -83,7 +84,9 @@ def _sticks_alone(sentence: Sentence, used: set[int]) -> bool:
         q.unit is None and sentence.word(q.end) in ("stick", "sticks", "joint", "joints") for q in sentence.quantities
     )
     if counted:
-        used.update(id(q) for q in sentence.quantities if q.unit == "ft" and sentence.word(q.start - 1) in ("and", "plus"))
+        used.update(
+            id(q) for q in sentence.quantities if q.unit == "ft" and sentence.word(q.start - 1) in ("and", "plus")
+        )
     return counted
 
 
@@ -99,7 +102,8 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
     )
     cut = "cut" in sentence.words and bool({"off", "to", "down"} & sentence.words)
     ends_bare = any(
-        q.unit is None and q.end == len(sentence.tokens) and sentence.word(q.start - 1) == "a" for q in sentence.quantities
+        q.unit is None and q.end == len(sentence.tokens) and sentence.word(q.start - 1) == "a"
+        for q in sentence.quantities
     )
     return bare or cut or ends_bare or bool((LEFT_OVER | {"minus", "less"}) & sentence.words)
 

@@ -191,7 +191,7 @@ def _number_at(tokens: Sequence[str], i: int, taken: set[int] | frozenset[int]) 
     groups, end = groups_at(tokens, i, taken)
     if not groups:
         return None
-    if tokens[end] == "point":
+    if tokens[end] == "point" and all(group == int(group) for group in groups):
         decimals, after = decimals_at(tokens, end + 1)
         if decimals:
             return Quantity(float(f"{concatenated(groups)}.{decimals}"), None, i, after, pointed=True)

@@ -35,7 +35,9 @@ TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
-TELLS_A_MEASURE = set("really actually is 's was were are at got has had out says reads actual measured used with".split())
+TELLS_A_MEASURE = set(
+    "really actually is 's was were are at got has had out says reads actual measured used with".split()
+)
 """Words before a bare number that is a measure."""
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
@@ -86,6 +88,9 @@ class Sentence:
     """A further piece of the same breath: "… and run two is …"."""
     denied: list[Term] = field(default_factory=list)
     """Trade words that were denied: the wye of "tee, not wye"."""
+
+    denied_mentions: list[Mention] = field(default_factory=list)
+    """Names that were denied: the run one of "not run one, run two"."""
 
     def __post_init__(self) -> None:
         self.words = frozenset(self.tokens)
@@ -163,13 +168,23 @@ def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sent
 
 def _carry_units(breath: list[Sentence]) -> None:
     """As in "run one's 44 feet and run two's 52": a bare measure of a run has the unit said before it in one breath."""
-    unit = None
+    unit, waiting = None, list[tuple[Sentence, int]]()
     for sentence in breath:
         for i, quantity in enumerate(sentence.quantities):
             if quantity.unit in ("ft", "in", "pct") and not quantity.attributive:
                 unit = quantity.unit
+                for earlier, at in waiting:  # "run one 44, run two 52, run three 18 feet"
+                    earlier.quantities[at] = earlier.quantities[at]._replace(unit=unit)
+                waiting = []
+            elif unit is None and quantity.unit is None and _right_behind_a_run(sentence, quantity):
+                waiting.append((sentence, i))
             elif unit and quantity.unit is None and _tells_a_measure(sentence, quantity):
                 sentence.quantities[i] = quantity._replace(unit=unit)
+
+
+def _right_behind_a_run(sentence: Sentence, quantity: Quantity) -> bool:
+    named = any(m.end == quantity.start and m.what == "run" for m in sentence.mentions)
+    return named and not quantity.parts and sentence.word(quantity.end) in ("", ",")
 
 
 def _tells_a_measure(sentence: Sentence, quantity: Quantity) -> bool:

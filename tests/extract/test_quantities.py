@@ -91,3 +91,7 @@ def test_feet_and_inches_as_num2words_says_them(feet, inches):
 def test_any_text_is_read_without_an_error(text):
     for quantity in find_quantities(normalise(text)):
         assert 0 <= quantity.start < quantity.end
+
+
+def test_a_point_said_after_a_number_that_has_one_is_no_decimal():
+    assert [q.value for q in find_quantities(normalise("97.5 oh five point one"))][0] == 97.5

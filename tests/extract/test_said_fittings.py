@@ -1,4 +1,4 @@
-"""Fittings as they are counted, added to, summed up and taken out."""
+"""Fittings as they are counted, added to, summed up, swapped and taken out."""
 
 import pytest
 
@@ -27,6 +27,14 @@ def elbows(*texts):
         ("Actually three.", {45: 3}),
         ("Three 4 inch 45s on run one.", {45: 3}),
         ("Half a dozen 90s on run one.", {45: 2, 90: 6}),
+        ("Swapped one of the 45s for a 22.", {45: 1, 22.5: 1}),
+        ("Those were 22s, not 45s.", {22.5: 2}),
+        ("Two elbows on run one, one 45 and one 90.", {45: 3, 90: 1}),
+        ("Ran out of 45s, used two 22s instead on run one.", {45: 2, 22.5: 2}),
+        ("Run one: (2) 90s.", {45: 2, 90: 2}),
+        ("Run one fittings, 90s two.", {45: 2, 90: 2}),
+        ("Elbows on run one: two 90s.", {45: 2, 90: 2}),
+        ("And one more 45 at the basin.", {45: 3}),
     ],
 )
 def test_bends_are_counted_as_said(said, count):

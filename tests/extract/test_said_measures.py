@@ -68,13 +68,89 @@ def test_a_hedged_plan_is_not_asked_about():
     [
         ("Kid measured run one again, forty-two.", "length_ft"),
         ("Drop on run one is four.", "drop_in"),
-        ("Run one was supposed to be thirty feet but it came out thirty-three.", "length_ft"),
     ],
 )
 def test_a_number_that_found_no_place_is_asked_about(said, field):
     record = read("Run one is in, forty feet.", said)
     assert ("R-1", field, "low_confidence") in asked(record)
     assert run(record, "R-1").length_ft == 40
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Run one was supposed to be thirty feet but it came out thirty-three.",
+        "Plan shows run one at thirty feet, we measured thirty-three.",
+        "Run one was bid at thirty feet, it's really thirty-three.",
+        "They wanted thirty feet on run one, got thirty-three.",
+    ],
+)
+def test_the_crews_own_figure_stands_beside_the_one_that_was_wanted(said):
+    record = read("Run one is in, forty feet.", said)
+    assert ("R-1", "length_ft", "conflict") in asked(record)
+    assert run(record, "R-1").length_ft == 33
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Run one needs forty feet.",
+        "Run one was bid at forty feet.",
+        "Dug run one, forty feet.",
+        "Trench on run one is forty feet, no pipe yet.",
+        "Took out forty feet of old pipe at run one.",
+        "Saw cut forty feet of sidewalk for run one.",
+        "Put a cleanout forty feet up run one.",
+    ],
+)
+def test_feet_of_something_else_are_no_length_of_the_run(said):
+    record = read("Run one is in.", said)
+    assert run(record, "R-1").length_ft is None
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Run one is over 40 feet.",
+        "Run one can't be more than 40 feet.",
+        "I'd say run one's 40 feet.",
+        "I paced run one off at 40 feet.",
+        "Run one is 40ish feet.",
+        "Run one, first 40 feet is in.",
+        "Got 40 feet of run one in before lunch.",
+        "Run one took four sticks.",
+        "Run one is forty and a quarter.",
+    ],
+)
+def test_a_figure_that_is_no_measure_is_asked_about(said):
+    asked_about = {question.about for question in read("Run one is in.", said).questions}
+    assert "R-1" in asked_about
+
+
+@pytest.mark.parametrize(
+    ("said", "lengths"),
+    [
+        ("Run one's 44 feet and run two's 52.", (44, 52)),
+        ("44 feet on run one, 52 on run two.", (44, 52)),
+        ("Run one 44, run two 52 feet.", (44, 52)),
+        ("Run one is 44 feet. Run two is the same length.", (44, 44)),
+    ],
+)
+def test_a_unit_is_carried_along_one_breath(said, lengths):
+    record = read("Run one is in. Run two is in.", said)
+    assert (run(record, "R-1").length_ft, run(record, "R-2").length_ft) == lengths
+
+
+def test_a_run_named_wrongly_gives_what_it_holds_to_the_right_one():
+    record = read("Run one is in, 44 feet.", "I said run one, I meant run two.")
+    assert [each.label for each in record.runs] == ["R-2"]
+    assert run(record, "R-2").length_ft == 44
+
+
+def test_a_branch_line_is_a_run_of_its_own():
+    record = read("Run one is in, 44 feet.", "Tied downspout two into run one with 12 feet of three inch.")
+    assert run(record, "R-1").length_ft == 44
+    assert (run(record, "R-2").from_, run(record, "R-2").length_ft, run(record, "R-2").nominal_in) == ("DS-2", 12, 3)
 
 
 def test_how_far_off_something_is_is_no_length():

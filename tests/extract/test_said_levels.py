@@ -1,0 +1,46 @@
+"""Rod readings as they are told: several in a sentence, corrected, and from a benchmark said before."""
+
+import pytest
+
+from extract.assemble import assemble
+from extract.record import Note
+
+
+def rods(*texts):
+    record = assemble([Note(text=text) for text in texts])
+    return [(x.point, x.kind, x.rod_ft, x.elevation_ft) for x in record.levels]
+
+
+def test_several_rods_in_one_sentence_are_each_of_their_own_point():
+    said = "Rod's 5.10 at basin one rim, 5.62 at basin two rim, 7.39 at the pop-up invert."
+    assert [(point, rod) for point, _, rod, _ in rods(said)] == [
+        ("CB-1 rim", 5.10),
+        ("CB-2 rim", 5.62),
+        ("OUT-1 invert_in", 7.39),
+    ]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        ["Benchmark is the porch slab, elevation 100.", "Backsight 4.32."],
+        ["BM 100.00, BS 4.32, HI 104.32."],
+        ["Backsight 4.32 on the benchmark at 100."],
+    ],
+)
+def test_the_benchmarks_height_goes_with_the_backsight_on_it(said):
+    assert rods(*said) == [("benchmark", "backsight", 4.32, 100)]
+
+
+@pytest.mark.parametrize(
+    ("said", "rod"),
+    [("Make that five eleven.", 5.11), ("The rim shot should be 5.01.", 5.01), ("No, five point oh one.", 5.01)],
+)
+def test_a_rod_is_corrected(said, rod):
+    assert rods("Foresight 5.10 basin one rim.", said) == [("CB-1 rim", "foresight", rod, None)]
+
+
+def test_a_height_said_of_a_misread_rod_is_a_height():
+    record = assemble([Note(text="Basin one rim 99.40."), Note(text="I misread the rod, rim's 99.04.")])
+    assert record.structures[0].rim_ft == 99.04
+    assert [question.why for question in record.questions] == ["conflict"]

@@ -1,0 +1,53 @@
+"""Water tests as they are told: how long they ran, what happened in them, and how they came out."""
+
+import pytest
+
+from extract.assemble import assemble
+from extract.record import Note
+
+
+def water_tests(*texts):
+    return [(t.kind, t.at, t.duration_s, t.result) for t in assemble([Note(text=text) for text in texts]).tests]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Hose test on run one, ten minutes, passed.",
+        "Hose test on run one, ten minutes, came out the pop-up after two minutes, passed.",
+        "Hose test on run one. Took a minute and a half to come out. Ran it ten minutes. Passed.",
+        "Waited twenty minutes for the glue, then hose tested run one for ten minutes, passed.",
+        "Hose test on run one, a five gallon bucket in 33 seconds, ran ten minutes, passed.",
+        "Hose test run one ten minutes, no leaks.",
+        "Hose puts out about 9 gallons a minute. Hose test on run one for ten minutes, passed.",
+    ],
+)
+def test_the_time_of_a_test_is_how_long_it_ran(said):
+    assert water_tests(said) == [("hose", "R-1", 600, "pass")]
+
+
+def test_one_test_of_each_run_named_together():
+    said = "Hose test on run one and run two, ten minutes each, both passed."
+    assert water_tests(said) == [("hose", "R-1", 600, "pass"), ("hose", "R-2", 600, "pass")]
+
+
+def test_the_next_sentence_tells_of_the_next_run():
+    said = "Hose tested run one five minutes, passed. Run two ten minutes, failed."
+    assert water_tests(said) == [("hose", "R-1", 300, "pass"), ("hose", "R-2", 600, "fail")]
+
+
+@pytest.mark.parametrize("said", ["Make that fifteen minutes.", "Actually it was fifteen minutes."])
+def test_the_time_of_the_last_test_is_corrected(said):
+    assert water_tests("Hose test on run one, ten minutes, passed.", said) == [("hose", "R-1", 900, "pass")]
+
+
+def test_a_test_to_come_is_no_test():
+    assert water_tests("Run one is in, 44 feet.", "We'll hose test run one after lunch, ten minutes.") == []
+
+
+@pytest.mark.parametrize(
+    ("said", "result"),
+    [("held", "pass"), ("lost a pound", "fail"), ("lost two psi", "fail"), ("leaking at the cap", "fail")],
+)
+def test_an_air_test_in_plain_words(said, result):
+    assert water_tests(f"Air test run one, 5 psi for 15 minutes, {said}.") == [("air", "R-1", 900, result)]
