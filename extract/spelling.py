@@ -70,6 +70,9 @@ REWRITES = [
     )
 ]
 """What a text must hold for a rewrite to be tried, what it looks for, and what it puts there."""
+MAKES_A_NUMBER = re.compile(r"\d|dozen")
+WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
+"""The rewrites that are left where no digit is written; most talk has none."""
 PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
@@ -81,7 +84,7 @@ def normalise(text: str) -> list[str]:
             text = text.replace(sign, f" {plain}")
         text = unicodedata.normalize("NFKC", text).translate(SIGNS)
     text = " ".join(text.lower().split())
-    for signs, pattern, into in REWRITES:
+    for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(text) else WITHOUT_A_NUMBER:
         for sign in signs:
             if sign in text:
                 text = pattern.sub(into, text)
