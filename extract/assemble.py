@@ -15,7 +15,7 @@ from extract.levels_said import read_levels
 from extract.naming import name_subjects
 from extract.record import Note, Record
 from extract.site import Site
-from extract.statements import Sentence, read_note
+from extract.statements import Sentence, read_note, read_notes
 from extract.states import read_states
 
 WITHDRAW = re.compile(
@@ -38,14 +38,15 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
     empty one; an amendment of something that is not there becomes a question about it.
     """
     site, before, withdrawn = Site(), None, dict[int, str]()
-    for index, text in enumerate(standing_texts(notes, withdrawn)):
+    texts = standing_texts(notes, withdrawn)
+    for index, (text, sentences) in enumerate(zip(texts, read_notes(texts), strict=True)):
         if text:
             context = Context(index, notes[index])
             if index in withdrawn:
-                _keep_talk_of(site, text, withdrawn[index])
+                _keep_talk_of(site, sentences, withdrawn[index])
             if before is not None and before.waits:
                 context.asked, context.asked_of = before.asked, before.asked_of
-            _read(site, context, text)
+            _read(site, context, sentences)
             before = context
     lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
     for amendment in lost:
@@ -102,9 +103,9 @@ def standing_texts(notes: Sequence[Note], withdrawn: dict[int, str] | None = Non
     return texts
 
 
-def _keep_talk_of(site: Site, text: str, withdrawn: str) -> None:
+def _keep_talk_of(site: Site, sentences: list[Sentence], withdrawn: str) -> None:
     """In "run one is 44, scratch that, 46 feet" the measure goes, and the talk is of run one all the same."""
-    first = next((s for s in read_note(text) if s.tokens), None)
+    first = next((s for s in sentences if s.tokens), None)
     if first is None or first.mentions or not first.quantities:
         return
     named = [m for s in read_note(withdrawn) for m in s.mentions if m.number is not None and m.role == "subject"]
@@ -112,8 +113,8 @@ def _keep_talk_of(site: Site, text: str, withdrawn: str) -> None:
         site.focus(site.resolve(named[-1])[0])
 
 
-def _read(site: Site, context: Context, text: str) -> None:
-    for sentence in read_note(text):
+def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:
+    for sentence in sentences:
         context.waits = sentence.question
         if sentence.question:
             _ask(site, context, sentence)

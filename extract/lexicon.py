@@ -28,6 +28,8 @@ PREFIX = {
     "outlet": "OUT",
 }
 """Label prefix of each structure kind, as people number them."""
+BREAK = "\n"
+"""Stands between texts that are looked through together; no phrase holds it."""
 
 
 class Term(NamedTuple):
@@ -70,18 +72,29 @@ def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
 
 def find_terms(tokens: Sequence[str]) -> list[Term]:
     """The trade words among normalised tokens, left to right; of two that overlap the longer stands."""
-    if not tokens:
-        return []
+    return find_terms_of_each([tokens])[0]
+
+
+def find_terms_of_each(texts: Sequence[Sequence[str]]) -> list[list[Term]]:
+    """The trade words of several texts, as `find_terms` gives them; one look at all costs less than one at each."""
     from spacy.tokens import Doc
 
     vocab, matcher, meanings = _matcher()
-    matches: list[Any] = matcher(Doc(vocab, words=list(tokens)))
+    words = [word for tokens in texts for word in (*tokens, BREAK)]
+    matches: list[Any] = matcher(Doc(vocab, words=words))
     matches.sort(key=lambda match: (match[1] - match[2], match[1]))
-    taken, terms = 0, []
+    taken, stands = bytearray(len(words)), []
     for key, start, end in matches:
-        span = (1 << end) - (1 << start)
-        if not taken & span:
-            taken |= span
-            terms.append(Term(*meanings[key], start, end))
-    terms.sort(key=lambda term: term.start)
-    return terms
+        if not any(taken[start:end]):
+            taken[start:end] = bytes([1]) * (end - start)
+            stands.append((start, end, key))
+    stands.sort(reverse=True)
+    found, low = [], 0
+    for tokens in texts:
+        terms, high = [], low + len(tokens)
+        while stands and stands[-1][0] < high:
+            start, end, key = stands.pop()
+            terms.append(Term(*meanings[key], start - low, end - low))
+        found.append(terms)
+        low = high + 1
+    return found

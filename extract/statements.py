@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby, islice
+from operator import itemgetter
 
 from extract.clauses import number_after, pieces, segments, starts_number, told_before_asking, word_at
-from extract.lexicon import PREFIX, Term, find_terms
+from extract.lexicon import PREFIX, Term, find_terms_of_each
 from extract.numbers import FRACTIONS, SMALL, TENS
 from extract.quantities import UNIT_OF, Quantity, find_quantities
 from extract.spelling import normalise
@@ -42,6 +44,8 @@ TELLS_A_MEASURE = set(
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
 """Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
+TOGETHER = 32
+"""Such pieces of which the trade words are found together."""
 
 
 @dataclass
@@ -122,18 +126,33 @@ class Sentence:
 
 def read_note(text: str) -> list[Sentence]:
     """The sentences of one note, a sentence about two runs in two pieces. What was asked is marked as a question."""
-    sentences: list[Sentence] = []
+    return next(read_notes([text]))
+
+
+def read_notes(texts: Iterable[str]) -> Iterator[list[Sentence]]:
+    """The sentences of each note in turn."""
+    for _, parts in groupby(_read_parts(texts), key=itemgetter(0)):
+        yield [sentence for _, sentences in parts for sentence in sentences]
+
+
+def _read_parts(texts: Iterable[str]) -> Iterator[tuple[int, list[Sentence]]]:
+    parts = ((index, part) for index, text in enumerate(texts) for part in _cut(text))
+    while batch := list(islice(parts, TOGETHER)):
+        tokens = [normalise(part) for _, part in batch]
+        for (index, _), words, terms in zip(batch, tokens, find_terms_of_each(tokens), strict=True):
+            yield index, _sentences(words, terms)
+
+
+def _cut(text: str) -> Iterator[str]:
     while len(text) > LONGEST_READ:
         cut = text.rfind(" ", 0, LONGEST_READ)
         cut = cut if cut > 0 else LONGEST_READ
-        sentences += _read(text[:cut])
+        yield text[:cut]
         text = text[cut:]
-    return sentences + _read(text)
+    yield text
 
 
-def _read(text: str) -> list[Sentence]:
-    tokens = normalise(text)
-    terms = find_terms(tokens)
+def _sentences(tokens: list[str], terms: list[Term]) -> list[Sentence]:
     sentences: list[Sentence] = []
     start = 0
     for i, token in enumerate([*tokens, "."]):
@@ -154,7 +173,9 @@ def _read(text: str) -> list[Sentence]:
 def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sentence:
     """The tokens [low, high) of a note as a sentence: names first, then quantities among what is left."""
     first, last = bisect_left(terms, low, key=_start), bisect_left(terms, high, key=_start)
-    own = [Term(t.category, t.value, t.start - low, t.end - low) for t in terms[first:last]]
+    own = terms[first:last]
+    if low:
+        own = [Term(t.category, t.value, t.start - low, t.end - low) for t in own]
     part = tokens[low:high]
     mentions, plain = _mentions(part, own)
     taken = {i for mention in mentions for i in range(mention.start, mention.end)}
