@@ -30,6 +30,7 @@ FRACTIONS |= {
     "16ths": 16,
 }
 PLURALS = {"fives": 5, "twos": 2} | {f"{word[:-1]}ies": value for word, value in TENS.items()}
+DIGIT = {str(value): value for value in range(1, 10)}
 DIGITS = re.compile(r"\d+(?:\.\d+)?|\.\d+")
 FRACTION = re.compile(r"(\d{1,3})/(\d{1,3})")
 
@@ -110,16 +111,19 @@ def concatenated(groups: list[float]) -> str:
 
 def fraction_at(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
     """A fraction below one: `1/2`, a half, three quarters, five eighths; with where it ends."""
-    written = FRACTION.fullmatch(tokens[i]) if "/" in tokens[i] else None
+    word = tokens[i]
+    if word in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
+        return 1 / FRACTIONS[word], i + 1
+    written = FRACTION.fullmatch(word) if "/" in word else None
     if written and int(written[2]) and int(written[1]) < int(written[2]):
         return int(written[1]) / int(written[2]), i + 1
-    if tokens[i] in ("a", "an") and tokens[i + 1] in FRACTIONS:
-        return 1 / FRACTIONS[tokens[i + 1]], i + 2
-    if tokens[i] in ("half", "quarter", "eighth", "8th", "sixteenth", "16th"):
-        return 1 / FRACTIONS[tokens[i]], i + 1
-    top = SMALL.get(tokens[i]) or (int(tokens[i]) if tokens[i] in tuple("123456789") else None)
-    bottom = FRACTIONS.get(tokens[i + 1])
-    if top and bottom and top < bottom and tokens[i + 1] not in ("third", "fourth"):
+    after = tokens[i + 1]
+    if after not in FRACTIONS:
+        return None
+    if word in ("a", "an"):
+        return 1 / FRACTIONS[after], i + 2
+    top, bottom = SMALL.get(word) or DIGIT.get(word), FRACTIONS[after]
+    if top and top < bottom and after not in ("third", "fourth"):
         return top / bottom, i + 2
     return None
 

@@ -51,7 +51,8 @@ TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
 SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
-STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, "point", "hundred"}
+ARTICLES = ("a", "an")
+STARTERS = {*SMALL, *TENS, *FRACTIONS, *PLURALS, *ARTICLES, "point", "hundred"}
 AFTER_ARTICLE = {*FRACTIONS, *UNIT_OF, "hundred", "thousand"}
 FALLS = set("fall falls falling fell drops dropping pitch pitched slope slopes".split())
 NOT_OF_A_LENGTH = {"of", "a", "per", "wide", "deep", "round", "cover", "drop", "fall"}
@@ -91,21 +92,17 @@ class Quantity(NamedTuple):
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
-    found, i = [], 0
-    count, tokens = len(tokens), [*tokens, *PADDING]
-    while i < count:
-        quantity = _quantity_at(tokens, i, taken) if _begins(tokens, i) and i not in taken else None
-        if quantity:
+    found: list[Quantity] = []
+    end = 0
+    begins = [i for i, word in enumerate(tokens) if word in STARTERS or word[0] in NUMERIC]
+    tokens = [*tokens, *PADDING] if begins else tokens
+    for i in begins:
+        if i < end or i in taken or (tokens[i] in ARTICLES and tokens[i + 1] not in AFTER_ARTICLE):
+            continue
+        if quantity := _quantity_at(tokens, i, taken):
             found += _counted(quantity)
-            i = quantity.end
-        else:
-            i += 1
+            end = quantity.end
     return found
-
-
-def _begins(tokens: Sequence[str], i: int) -> bool:
-    word = tokens[i]
-    return word in STARTERS or word[0] in NUMERIC or (word in ("a", "an") and tokens[i + 1] in AFTER_ARTICLE)
 
 
 def _counted(quantity: Quantity) -> list[Quantity]:
@@ -114,7 +111,7 @@ def _counted(quantity: Quantity) -> list[Quantity]:
     if glued:
         return glued
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
-        return [quantity._replace(parts=())] if quantity.unit else [quantity]
+        return [quantity._replace(parts=())] if quantity.unit and quantity.parts else [quantity]
     count, size = quantity.parts
     middle = quantity.start + 1
     size = _angle(size) if quantity.unit == "deg" else size
@@ -123,8 +120,10 @@ def _counted(quantity: Quantity) -> list[Quantity]:
 
 def _glued_bend(quantity: Quantity) -> list[Quantity]:
     """Two bends of 90 degrees heard as "290 degree": no bend turns so far, so the first digit is the count."""
+    if quantity.unit != "deg" or quantity.parts:
+        return []
     count, degrees = divmod(quantity.value, 100)
-    if quantity.unit != "deg" or quantity.parts or not 2 <= count <= 9 or degrees not in (22, 30, 45, 60, 90):
+    if not 2 <= count <= 9 or degrees not in (22, 30, 45, 60, 90):
         return []
     angle = quantity._replace(value=_angle(degrees), glued=True)
     return [Quantity(count, None, quantity.start, quantity.start, glued=True), angle]
@@ -267,11 +266,9 @@ def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | 
 
 
 def _measured(tokens: Sequence[str], number: Quantity, unit: str, i: int) -> Quantity:
-    single = tokens[i] in ("inch", "foot", "in")
-    quantity = number._replace(unit=unit, end=i + 1)
-    single = single or (unit == "ft" and tokens[i + 1] in PIECE_NOUNS)
-    attributive = single and number.value > 1 and tokens[i - 1] not in ("a", "an")
-    quantity = quantity._replace(attributive=attributive)
+    single = tokens[i] in ("inch", "foot", "in") or (unit == "ft" and tokens[i + 1] in PIECE_NOUNS)
+    attributive = single and number.value > 1 and tokens[i - 1] not in ARTICLES
+    quantity = number._replace(unit=unit, end=i + 1, attributive=attributive)
     tail = fraction_at(tokens, i + 2) if tokens[i + 1] == "and" else None
     if tail and unit in ("in", "ft", "h", "min", "pct"):
         quantity = quantity._replace(value=quantity.value + tail[0], end=tail[1], attributive=False)
@@ -348,7 +345,9 @@ def _one_in(tokens: Sequence[str], number: Quantity) -> Quantity | None:
 
 def _fall_over(tokens: Sequence[str], rise: Quantity) -> Quantity | None:
     """A slope as a fall over a distance: "falls 3 in 20 feet", "two inches in every fifteen feet"; bare is inches."""
-    each = tokens[rise.end + 1] in ("every", "each") and tokens[rise.end] in ("in", "for")
+    if tokens[rise.end] not in ("in", "for"):
+        return None
+    each = tokens[rise.end + 1] in ("every", "each")
     falls = FALLS & set(tokens[max(0, rise.start - 3) : rise.start])
     if not each and not (falls and tokens[rise.end] == "in"):
         return None
