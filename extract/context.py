@@ -17,7 +17,7 @@ NEEDS = {"needs", "need", "needed"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 OURS = set("only we i tape tag wheel actual actually came got ended measured taped used turned".split())
 """Words with which the crew's own figure follows one that was wanted or told."""
-TURNS_OF_SPEECH = SAYING | {"no", "nope"}
+TURNS_OF_SPEECH = SAYING | NEEDS | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
 TOOLS = {"tape", "level", "wheel", "gauge", "meter", "laser"}
 """Who may say a number that counts: the tools and ourselves."""
@@ -67,6 +67,8 @@ class Context:
 
     def confidence(self, sentence: Sentence, quantity: Quantity) -> float:
         """The least confidence of the words a number was heard in; 1 for a typed note."""
+        if not self.note.words:
+            return self.note.confidence
         wanted = set(sentence.tokens[quantity.start : quantity.end]) - {"a", "an", "and", "of", "."}
         heard = [word.confidence for word in self.note.words if wanted & set(normalise(word.text))]
         return min(heard, default=self.note.confidence)
@@ -91,10 +93,7 @@ class Correction:
 
 def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     """The sentence without what was denied, hearsay or taken back in the same breath, and its corrections."""
-    if not (
-        sentence.words & (TURNS_OF_SPEECH | NEEDS)
-        or any(sentence.has(each) for each in ("hearsay", "negation", "last"))
-    ):
+    if not (sentence.words & TURNS_OF_SPEECH or sentence.speaks_of("hearsay", "negation", "last")):
         return sentence, []
     others = _hearsay(sentence)
     hidden = others | _denied(sentence)

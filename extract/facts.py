@@ -38,8 +38,9 @@ def read_facts(site: Site, context: Context, sentence: Sentence, corrections: li
     fitted = read_fittings(site, context, sentence, subjects, corrected)
     used |= fitted
     _pipe(site, context, sentence, subjects)
-    read_pieces(site, context, sentence, subjects, used)
-    read_measures(site, context, sentence, subjects, used, corrected)
+    if sentence.quantities:
+        read_pieces(site, context, sentence, subjects, used)
+        read_measures(site, context, sentence, subjects, used, corrected)
     _texts(site, context, sentence, subjects)
     if sentence.quantities and id(sentence.quantities[-1]) not in fitted and not corrections:
         site.fitting_last = None
@@ -153,7 +154,9 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
 
 
 def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
-    label = subject_for(site, sentence, subjects, 0, Run) if sentence.has("pipe") or sentence.has("attribute") else None
+    if not sentence.has("pipe") and not sentence.has("attribute", "same_pipe", "same_size"):
+        return
+    label = subject_for(site, sentence, subjects, 0, Run)
     if label is None:
         return
     runs = _all_named(context, sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
@@ -196,7 +199,7 @@ def _likened_to(site: Site, sentence: Sentence, label: str) -> Run | None:
 
 def _texts(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
     """Bedding and backfill as short text, as said."""
-    for name in ("bedding", "backfill"):
+    for name in ("bedding", "backfill") if sentence.has("attribute") else ():
         for term in sentence.find("attribute", name):
             if NOT_YET & set(sentence.tokens[max(0, term.start - 3) : term.start]):
                 continue

@@ -9,6 +9,7 @@ from extract.statements import Mention, Sentence
 
 TIES = {"tied", "tie", "ties", "tying", "piped", "hooked"}
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
+COMES_OUT = {"out", "ends", "discharges", "empties", "dumps"}
 
 
 def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]:
@@ -125,6 +126,8 @@ def _outlet_of_this_note(site: Site, context: Context, sentence: Sentence, menti
 
 def _runs(site: Site, context: Context, sentence: Sentence) -> list[str]:
     """The runs spoken of: by number, by their ends, or by "that run"; their ends are set."""
+    if not sentence.mentions and "from" not in sentence.words:
+        return [site.run] if site.run and _that_pipe(sentence) else []
     start, end = _ends(site, sentence)
     named = [m for m in sentence.mentions if m.what == "run" and m.role == "subject"]
     numbered = [m for m in named if m.number is not None]
@@ -183,19 +186,19 @@ def _that_pipe(sentence: Sentence) -> bool:
 def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
     start = next((m.label for m in sentence.mentions if m.role == "from" and m.what != "run"), None)
     end = next((m.label for m in sentence.mentions if m.role == "to" and m.what != "run"), None)
-    if start is None:
+    if start is None and "from" in sentence.words:
         for i, token in enumerate(sentence.tokens):
             if token == "from" and sentence.word(i + 1) in ("it", "there", "that"):
                 before = [m for m in sentence.mentions if m.start < i and m.what != "run"]
                 start = before[-1].label if before else site.structure
-    if end is None:
+    if end is None and COMES_OUT & sentence.words:
         end = _comes_out(sentence)
     return start or _end_by_place(site, sentence, "from"), end or _end_by_place(site, sentence, "to")
 
 
 def _end_by_place(site: Site, sentence: Sentence, word: str) -> str | None:
     """As in "From the low spot to the oak": a structure named by nothing but its place."""
-    if word == "to" and "from" not in sentence.words:
+    if "from" not in sentence.words:
         return None
     for i, token in enumerate(sentence.tokens):
         if token == word and sentence.word(i + 1) == "the":
@@ -207,12 +210,7 @@ def _end_by_place(site: Site, sentence: Sentence, word: str) -> str | None:
 def _comes_out(sentence: Sentence) -> str | None:
     """As in "Comes out at the pond bank, daylight": the outlet named after is the lower end."""
     for i, token in enumerate(sentence.tokens):
-        if token in ("out", "ends", "discharges", "empties", "dumps") and sentence.word(i + 1) in (
-            "at",
-            "to",
-            "in",
-            "into",
-        ):
+        if token in COMES_OUT and sentence.word(i + 1) in ("at", "to", "in", "into"):
             after = [m for m in sentence.mentions if m.start > i and m.prefix in ("OUT", "DW")]
             return after[0].label if after else None
     return None

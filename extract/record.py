@@ -103,7 +103,7 @@ class Evidence(Model):
 
 
 class Entry(Model):
-    evidence: list[Evidence] = []
+    evidence: list[Evidence] = Field(default_factory=list)
 
 
 class Structure(Entry):
@@ -143,12 +143,12 @@ class Run(Entry):
     slope_pct: float | None = None
     cover_in: float | None = None
     """Least cover over the pipe, inches."""
-    fittings: list[Fitting] = []
+    fittings: list[Fitting] = Field(default_factory=list)
     bedding: str | None = None
     backfill: str | None = None
-    pieces_ft: list[float] = []
+    pieces_ft: list[float] = Field(default_factory=list)
     """Pieces said together, feet, e.g. [10, 10, 10, 4]; kept so that the check can sum them again."""
-    stations_ft: list[float] = []
+    stations_ft: list[float] = Field(default_factory=list)
     """Start and end station said of the run, feet, e.g. [0, 42]."""
 
 
@@ -236,4 +236,4 @@ class Finding(Model):
     unit: str | None = None
     message: str
     source: str | None = None
-    evidence: list[Evidence] = []
+    evidence: list[Evidence] = Field(default_factory=list)

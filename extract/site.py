@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, NamedTuple
 
 from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
@@ -30,8 +29,7 @@ ESTIMATES = {
 ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft"}
 
 
-@dataclass(frozen=True)
-class Said:
+class Said(NamedTuple):
     """One value as one note gives it."""
 
     value: Any
@@ -356,12 +354,14 @@ class Site:
         return True
 
     def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
-        # Notes come in order, so what this note said before stands at the end of the list.
-        said = itertools.takewhile(lambda e: e.note == evidence.note, reversed(entry.evidence))
-        if not any((e.field, e.quote) == (name, evidence.quote) for e in said):
-            entry.evidence.append(
-                Evidence(note=evidence.note, quote=evidence.quote, confidence=evidence.confidence, field=name)
-            )
+        for said in reversed(entry.evidence):
+            if said.note != evidence.note:
+                break  # notes come in order, so what this note said before stands at the end of the list
+            if said.field == name and said.quote == evidence.quote:
+                return
+        entry.evidence.append(
+            Evidence(note=evidence.note, quote=evidence.quote, confidence=evidence.confidence, field=name)
+        )
 
     def ask(
         self,

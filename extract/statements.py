@@ -103,13 +103,19 @@ class Sentence:
             self._terms.setdefault(term.category, []).append(term)
 
     def has(self, category: str, *values: str, within: tuple[int, int] | None = None) -> bool:
+        if not values and not within:
+            return category in self._terms
         return category in self._terms and bool(self.find(category, *values, within=within))
+
+    def speaks_of(self, *categories: str) -> bool:
+        """Whether a trade word of any of those categories was said."""
+        return not self._terms.keys().isdisjoint(categories)
 
     def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
         found = self._terms.get(category, [])
-        if values:
+        if values and found:
             found = [term for term in found if term.value in values]
-        if within:
+        if within and found:
             found = [term for term in found if within[0] <= term.start < within[1]]
         return found
 

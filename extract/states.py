@@ -14,6 +14,8 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
     """Which of the subjects are planned, installed, existing, abandoned or removed by this sentence."""
     strongest: dict[str, str] = {}
     planned = context.planned
+    if not (planned or context.asked_of or "in" in sentence.words or sentence.speaks_of("state", "attribute")):
+        return
     for low, high in sentence.segments:
         cues = [term.value for term in sentence.find("state", within=(low, high))]
         cues += ["installed"] * sentence.has("attribute", "bedding", within=(low, high))
@@ -24,7 +26,7 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
             planned = True
         elif cues and _starts_anew(sentence, low, high):
             planned = context.planned_note
-        for label in _who(site, context, sentence, subjects, (low, high)):
+        for label in _who(site, context, sentence, subjects, (low, high)) if cues or context.asked_of else ():
             for cue in cues:
                 state = "planned" if planned and cue == "installed" else cue
                 if STRENGTH[state] >= STRENGTH[strongest.get(label, "planned")]:
