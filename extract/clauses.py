@@ -15,6 +15,7 @@ HEADS = {"cover", "drop", "slope", "invert", "invert_in", "invert_out", "rim"}
 LONG_BREATH = 16
 """Words in a breath from which an "and" before a new subject is taken for a stop."""
 RUNS = {"run", "r"}
+DIVIDES = {",", ":", "but", "and"}
 SAID_OF = {"on", "over", "for", "in", "of", "at"}
 STOP_REACH = 10
 KINDS = ("test", "test_again", "decision", "task")
@@ -108,7 +109,7 @@ def told_before_asking(tokens: Sequence[str]) -> int:
 
 def segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
     """Token ranges between commas, colons, "but", and an "and" that opens a clause."""
-    cuts = [i for i, token in enumerate(tokens) if token in (",", ":", "but") or (token == "and" and _new(tokens, i))]
+    cuts = [i for i, token in enumerate(tokens) if token in DIVIDES and (token != "and" or _new(tokens, i))]
     edges = [-1, *cuts, len(tokens)]
     return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]
 

@@ -17,7 +17,10 @@ from extract.statements import Sentence
 from extract.states import read_states
 
 SIZE_NOUNS = {"round", "square", "diameter"}
-PARTS_OF_A_BASIN = {"sump", "riser", "inlet", "hole", "knockout", "stub", "opening", "throat"}
+NOT_A_SIZE_BEFORE = set(
+    "deep thick down lift lifts of piece pieces cutoff sump riser inlet hole knockout stub opening throat".split()
+)
+"""Inches before one of these are no size of a run or a basin; some are of a part of it."""
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
 LIKENED = {
     "same_pipe": "pipe",
@@ -91,14 +94,10 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
     after = sentence.word(quantity.end)
     if quantity.unit == "size":
         return True
+    if quantity.unit != "in" or after in NOT_A_SIZE_BEFORE:
+        return False
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
-    if (
-        quantity.unit != "in"
-        or after in PARTS_OF_A_BASIN
-        or after in ("deep", "thick", "down", "lift", "lifts", "of", "piece", "pieces", "cutoff")
-    ):
-        return False
     if quantity.attributive and not _cued(sentence, quantity):
         return True
     pipes = any(term.start == quantity.end for term in [*sentence.find("pipe"), *sentence.find("run", "pipe")])
@@ -154,7 +153,7 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
 
 
 def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
-    if not sentence.has("pipe") and not sentence.has("attribute", "same_pipe", "same_size"):
+    if not sentence.has("pipe") and not sentence.has("attribute", *LIKENED):
         return
     label = subject_for(site, sentence, subjects, 0, Run)
     if label is None:

@@ -111,6 +111,8 @@ def _runs_for(site: Site, context: Context, sentence: Sentence, subjects: list[s
 def count_cleanouts(sentence: Sentence) -> Sentence:
     """A cleanout counted among fittings ("two 45s, one coupling and a cleanout") is a fitting, not a structure."""
     ends = [term.end for term in sentence.find("fitting")] + [q.end for q in sentence.quantities if q.plural]
+    if not ends:
+        return sentence
     counted = [
         m
         for m in sentence.mentions

@@ -183,16 +183,20 @@ def _feet_asked(context: Context, sentence: Sentence) -> bool:
 def _priced(sentence: Sentence) -> set[int]:
     """The tokens behind a price up to the comma: "paid 300 dollars for 40 feet" measures nothing."""
     prices = {q.start for q in sentence.quantities if q.unit == "money"}
+    if not prices:
+        return prices
     return {i for low, high in sentence.segments for price in prices if low <= price < high for i in range(price, high)}
 
 
 def _lengths_in_order(site: Site, context: Context, sentence: Sentence, runs: list[str], used: set[int]) -> None:
     """As in "runs one and two are in, thirty and forty feet", or, after such a list, "lengths in order are …"."""
     runs = site.listed if "lengths" in sentence.words else runs
+    if len(runs) < 2:
+        return
     feet = [q for q in sentence.quantities if q.unit == "ft" and id(q) not in used]
     bare = [q for q in sentence.quantities if q.unit is None and not q.parts and id(q) not in used]
     numbers = feet if len(feet) == len(runs) else sorted([*feet, *bare], key=lambda q: q.start)
-    if len(runs) < 2 or not feet or len(numbers) != len(runs):
+    if not feet or len(numbers) != len(runs):
         return
     for label, quantity in zip(runs, numbers, strict=True):
         used.add(id(quantity))
@@ -202,6 +206,8 @@ def _lengths_in_order(site: Site, context: Context, sentence: Sentence, runs: li
 def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
     """As in "From zero plus ten to zero plus fifty-two": the stations a run starts and ends at, feet."""
     stations = [q.value for q in sentence.quantities if q.unit == "station"]
+    if not stations:
+        return
     label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
     run = site.entry(label)
     if len(stations) == 2 and isinstance(run, Run) and not context.planned:

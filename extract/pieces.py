@@ -17,13 +17,15 @@ PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "le
 def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
     """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
     pieces = _told(sentence, used)
+    alone = not pieces and not context.planned and _sticks_alone(sentence, used)
+    if not pieces and not alone:
+        return
     label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
     run = site.entry(label)
     if label is None or not isinstance(run, Run):
         return
-    if not pieces and not context.planned and _sticks_alone(sentence, used):
+    if alone:
         site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
-    if not pieces:
         return
     first = next(q for q in sentence.quantities if q.unit == "ft")
     more = bool(MORE & sentence.words) and bool(run.pieces_ft)

@@ -15,8 +15,8 @@ AFTER_A_SIZE = (
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
-        ((",",), r"(?<=\d),(?=\d{3}\b)", ""),
-        ((",",), r"(?<=\d),(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
+        ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
         (("=",), r"=", " "),
         (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
         (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
@@ -62,14 +62,16 @@ REWRITES = [
         (("clock",), r"\bo'\s?clock\b", "o'clock"),
         (("-",), r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
         (("-",), r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
-        (("-",), r"(?<=[a-z])-|-(?=[a-z])", " "),
-        (("'s",), r"(?<=\w)'s\b(?!\w)", " 's"),
-        (("'ll",), r"(?<=\w)'ll\b", " 'll"),
-        ((".",), r"(?<!\d)\.(?=\d)", " ."),
+        (("-",), r"-(?:(?<=[a-z]-)|(?=[a-z]))", " "),
+        (("'s",), r"'s\b(?<=\w's)", " 's"),
+        (("'ll",), r"'ll\b(?<=\w'll)", " 'll"),
+        ((".",), r"\.(?<!\d\.)(?=\d)", " ."),
         ((".",), r"\.(?!\d)", " . "),
     )
 ]
-"""What a text must hold for a rewrite to be tried, what it looks for, and what it puts there."""
+"""What a text must hold for a rewrite to be tried, what it looks for, and what it puts there.
+
+A pattern that opens with its sign, and looks back behind it, is found sooner than one that looks back first."""
 MAKES_A_NUMBER = re.compile(r"\d|dozen")
 WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
 """The rewrites that are left where no digit is written; most talk has none."""
