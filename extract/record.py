@@ -39,6 +39,7 @@ FittingKind = Literal[
     "backwater_valve",
     "sleeve",
 ]
+Surface = Literal["roof", "patio", "driveway", "walk", "gravel", "lawn"]
 IssueKind = Literal[
     "roots",
     "utility",
@@ -106,6 +107,14 @@ class Entry(Model):
     evidence: list[Evidence] = Field(default_factory=list)
 
 
+class Area(Model):
+    """A piece of roof or ground that drains to a structure."""
+
+    sqft: float
+    """Square feet, level (in plan)."""
+    surface: Surface | None = None
+
+
 class Structure(Entry):
     label: str
     kind: StructureKind | None = None
@@ -120,6 +129,8 @@ class Structure(Entry):
     invert_out_ft: float | None = None
     invert_depth_in: float | None = None
     """Invert said as a depth below rim or grade, inches."""
+    areas: list[Area] | None = None
+    """What drains to it straight from above, as said; not what comes by pipe."""
 
 
 class Fitting(Model):

@@ -2,42 +2,57 @@
 
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
-runs to what), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad record: a
-value that is missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
+runs to what), `flow` (what each run carries) and `design` (what a storm brings it), which work with `manning`,
+`circle`, `pipes`, `runoff`, `inlets` and `plumbing`; `saying` (names and numbers in words); limits in `policy.toml`.
+Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
+cannot be makes it `fail`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from extract.check.design import check_design
 from extract.check.falls import accounts_of
+from extract.check.flow import capacities_of, check_flow
 from extract.check.geometry import check_geometry
 from extract.check.hydraulics import check_hydraulics
 from extract.check.level_checks import check_levels
 from extract.check.levels import heights, reduce_levels
-from extract.check.network import check_network
+from extract.check.network import check_network, network_of
 from extract.check.policy import load_policy
+from extract.check.runoff import Storm, areas_of
 from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
-from extract.record import Finding, Record
+from extract.record import Area, Finding, Record
 
 __all__ = ["check"]
 
 
-def check(record: Record, overrides: Mapping[str, float] | None = None) -> list[Finding]:
-    """All findings on a record, `ok` ones too: levels, lengths, slopes, least slopes, then the network.
+def check(
+    record: Record,
+    overrides: Mapping[str, float] | None = None,
+    *,
+    storm: Storm | None = None,
+    areas: Mapping[str, Sequence[Area]] | None = None,
+) -> list[Finding]:
+    """All findings on a record, `ok` ones too: levels, lengths, slopes, least slopes, flow, then the network.
 
     `overrides` replaces limits of policy.toml by name, in their own units; a name that is not there, or a value that
-    is no number from 0 to 10,000, raises UsageError.
+    is no number from 0 to 10,000, raises UsageError. `storm` is what the drains are to carry. `areas` are those given
+    for the job by structure label; they stand in place of the ones said of the same structure.
     """
     policy = load_policy(overrides)
     readings = reduce_levels(record)
     points = heights(record, readings, policy)
     runs = [accounts_of(run, points, policy) for run in record.runs if in_place(run)]
+    network, capacities = network_of(record), capacities_of(runs)
     return [
         *check_levels(record, policy, readings, points),
         *check_geometry(record, policy),
         *check_slopes(runs),
         *check_hydraulics(runs),
-        *check_network(record, policy, points),
+        *check_flow(record, runs, network, capacities),
+        *check_design(areas_of(record, areas), storm, runs, network, capacities, policy),
+        *check_network(record, network, policy, points),
     ]

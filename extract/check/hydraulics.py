@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 from extract.check.falls import Accounts
+from extract.check.manning import roughness, slope_for
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, known, name, percent
 from extract.record import Evidence, Finding, Outcome, Pipe
 
-MANNING_K = 1.486
-"""Unit factor of Manning's formula in feet and seconds. Source: US EPA SWMM 5.2.4, consts.h (seen)."""
 PIPE_SIZES_IN = (1.0, 60.0)
 """Nominal sizes outside this range are no drain pipe, and get no least slope."""
 ROUNDING_PCT = 0.005
@@ -30,22 +28,10 @@ def check_hydraulics(runs: list[Accounts]) -> list[Finding]:
 def self_cleansing_pct(pipe: Pipe, nominal_in: float, policy: Policy) -> float:
     """Slope in percent at which a pipe running full or half full reaches the policy's least velocity.
 
-    Manning's formula turned round, S = (V n / (k R^(2/3)))^2, with R [ft] a quarter of `nominal_in` [in].
+    By Manning's formula, with a hydraulic radius of a quarter of `nominal_in` [in].
     """
-    radius = math.pow(nominal_in / 12 / 4, 2 / 3)
-    root = policy["min_velocity_ft_s"] * policy[roughness(pipe, nominal_in)] / (MANNING_K * radius)
-    return 100 * root**2
-
-
-def roughness(pipe: Pipe, nominal_in: float) -> str:
-    """Name of the policy limit that holds Manning's n for a kind and nominal size [in] of pipe."""
-    if pipe == "dual-wall":
-        return "manning_n_dual_wall"
-    if pipe != "corrugated":
-        return "manning_n_pvc"
-    if nominal_in < 4:
-        return "manning_n_corrugated_to_3_in"
-    return "manning_n_corrugated_4_to_6_in" if nominal_in < 8 else "manning_n_corrugated_8_in_up"
+    n = policy[roughness(pipe, nominal_in)]
+    return 100 * slope_for(policy["min_velocity_ft_s"], n, nominal_in / 12 / 4)
 
 
 def house_rule(nominal_in: float) -> str:
@@ -64,7 +50,7 @@ class Slope(NamedTuple):
 
 
 def _least_slope(accounts: Accounts) -> list[Finding]:
-    run, slope = accounts.run, _flattest(accounts)
+    run, slope = accounts.run, judged_slope(accounts)
     if slope is None or slope.pct <= 0:
         return []  # nothing to judge, or a reverse slope, which is a finding of its own
     start = f"{name(run.label)} slopes {percent(slope.pct)}, going by {slope.basis}"
@@ -76,8 +62,8 @@ def _least_slope(accounts: Accounts) -> list[Finding]:
     return [_judged(accounts, slope, size, start)]
 
 
-def _flattest(accounts: Accounts) -> Slope | None:
-    """The slope to judge and its basis: the best account, or where accounts disagree the flattest."""
+def judged_slope(accounts: Accounts) -> Slope | None:
+    """The slope to judge, and its basis: the best account, or where accounts disagree the flattest."""
     best = accounts.best()
     if best is None or accounts.length_ft is None:
         words = evidence(accounts.run, "slope_pct")

@@ -43,9 +43,8 @@ class Way:
     """The outlets at the ends of its branches, one a branch; empty where none is reached."""
 
 
-def check_network(record: Record, policy: Policy, points: dict[str, Height]) -> list[Finding]:
+def check_network(record: Record, network: Network, policy: Policy, points: dict[str, Height]) -> list[Finding]:
     """Ends of runs, loops, the way of every inlet to an outlet, inverts and sizes at each structure, and plans."""
-    network = _network(record)
     findings = [item for run in record.runs if in_place(run) for item in _ends(run, network)]
     ways, loops = _follow(network)
     findings += [_loop(loop, network) for loop in loops]
@@ -59,7 +58,8 @@ def check_network(record: Record, policy: Policy, points: dict[str, Height]) -> 
     return findings + [_planned(run) for run in record.runs if run.state == "planned"]
 
 
-def _network(record: Record) -> Network:
+def network_of(record: Record) -> Network:
+    """The structures of the record, and the runs of it that are in place."""
     network = Network({structure.label: structure for structure in record.structures})
     for run in filter(in_place, record.runs):
         if run.from_ is not None:

@@ -52,6 +52,8 @@ class Bore(NamedTuple):
     inside_in: float
     basis: str
     source: str
+    upper: bool = False
+    """True where the real one is no larger: walls run over the least that the standard allows."""
 
 
 def pipe_size(family: Pipe, nominal_in: float) -> PipeSize | None:
@@ -66,7 +68,7 @@ def bore(family: Pipe, nominal_in: float) -> Bore:
         return Bore(size.average_id_in.value, "average inside diameter", size.average_id_in.citation())
     if size is not None and size.od_in is not None and size.min_wall_in is not None and size.implied_id_in is not None:
         sources = dict.fromkeys((size.od_in.citation(), size.min_wall_in.citation()))
-        return Bore(size.implied_id_in, "largest inside diameter the standard allows", "; ".join(sources))
+        return Bore(size.implied_id_in, "largest inside diameter the standard allows", "; ".join(sources), upper=True)
     return Bore(nominal_in, "nominal size, as its inside diameter is not listed", "common practice")
 
 

@@ -54,6 +54,22 @@ def inches(value: float) -> str:
     return _measure(value, "inch", "inches")
 
 
+def feet_square(value: float) -> str:
+    return _measure(value, "square foot", "square feet")
+
+
+def gallons(value: float) -> str:
+    """A flow for reading aloud: whole gallons a minute, or two decimals where it is less than ten."""
+    return _measure(round(value) if value >= 10 else value, "gallon a minute", "gallons a minute")
+
+
+def lasting(seconds: float) -> str:
+    """A time: seconds up to two minutes, then minutes."""
+    if seconds < 120:
+        return _measure(round(seconds, 1 if seconds < 10 else 0), "second", "seconds")
+    return _measure(round(seconds / 60, 1), "minute", "minutes")
+
+
 def percent(value: float) -> str:
     return f"{_short(value)} percent"
 

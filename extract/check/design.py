@@ -1,0 +1,322 @@
+"""The design storm on the network: what each area sheds, what each run must carry, and which run is the limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from graphlib import CycleError, TopologicalSorter
+
+from extract.check.circle import depth_ratio
+from extract.check.falls import Accounts
+from extract.check.flow import Capacities, Capacity
+from extract.check.hydraulics import judged_slope
+from extract.check.inlets import grate_cfs, slot_cfs
+from extract.check.manning import GPM_PER_CFS
+from extract.check.network import Network
+from extract.check.plumbing import LEADER_SOURCE, leader_gpm, listed_gpm, storm_pipes
+from extract.check.policy import Policy
+from extract.check.runoff import Storm, area_words, coefficient, measured, shed_gpm
+from extract.check.saying import evidence, finding, gallons, in_place, inches, known, listed, name, percent
+from extract.record import Area, Evidence, Finding, Outcome, Run, Structure
+
+RATIONAL = "Rational method, Q = C i A"
+WHERE_TO_FIND = (
+    "look in the local code's table of rainfall rates, which comes first, or in the NOAA Atlas 14 precipitation "
+    "frequency estimates for the place"
+)
+SHOWN = 3
+"""How many of a kind a message names before it says how many more there are."""
+
+
+@dataclass
+class Flows:
+    """The storm's water followed down the network."""
+
+    by_run: dict[int, float] = field(default_factory=dict)
+    """Flow [gpm] by `id` of the run."""
+    arriving: dict[str, float] = field(default_factory=dict)
+    """Flow [gpm] that comes to each structure, by pipe and from above."""
+    tightest: dict[str, tuple[float, Run]] = field(default_factory=dict)
+    """Of the runs above each structure the one that is fullest, with its share of full flow."""
+    reached: set[str] = field(default_factory=set)
+    """Structures whose water is known; those in a loop or below one are not."""
+    unknown: dict[str, list[str]] = field(default_factory=dict)
+    """Some runs above each structure that carry water and whose capacity is not known."""
+
+
+def check_design(
+    areas: dict[str, list[Area]],
+    storm: Storm | None,
+    runs: list[Accounts],
+    network: Network,
+    capacities: Capacities,
+    policy: Policy,
+) -> list[Finding]:
+    """Runoff, grates, leaders, every run's flow against its capacity, and the limit of each outlet.
+
+    Silent where no areas are known; one `unknown` where they are and no storm was given.
+    """
+    findings = [item for label, own in areas.items() for item in _bad_areas(label, own, network)]
+    good = {label: measured(own) for label, own in areas.items() if label in network.structures}
+    good = {label: own for label, own in good.items() if own and in_place(network.structures[label])}
+    if not good:
+        return findings
+    if storm is None:
+        return [*findings, _no_storm(good, network)]
+    shed = {label: shed_gpm(own, storm, policy) for label, own in good.items()}
+    for label, own in good.items():
+        findings += _at_inlet(network.structures[label], own, shed[label], storm, policy)
+    flows = follow(network, shed, capacities)
+    findings += [item for accounts in runs for item in _design_flow(accounts, flows, capacities, storm)]
+    for label in network.structures:
+        if network.ends_at_outlet(label) and label in flows.tightest and label in flows.reached:
+            findings.append(_limiting_run(label, flows, capacities, storm))
+    return findings + _lost_in_a_loop(shed, flows, network)
+
+
+def follow(network: Network, own: dict[str, float], capacities: Capacities) -> Flows:
+    """Add up flows [gpm] from each structure down; where several runs leave one, they share it equally.
+
+    Structures in a loop, and below one, are left out: nobody can say what flows there.
+    """
+    flows = Flows()
+    for label in _downstream(network, own):
+        flows.reached.add(label)
+        come = flows.arriving[label] = flows.arriving.get(label, 0.0) + own.get(label, 0.0)
+        leaving = network.leaving.get(label, [])
+        for run in leaving if come else []:
+            share = flows.by_run[id(run)] = come / len(leaving)
+            _pass_on(flows, label, run, share, capacities.get(id(run)))
+    return flows
+
+
+def _downstream(network: Network, own: Iterable[str]) -> Iterable[str]:
+    """Labels in the order of flow, each after all that drain to it."""
+    sorter = TopologicalSorter({label: () for label in own})
+    for label, runs in network.leaving.items():
+        sorter.add(label)
+        for run in runs:
+            if run.to is not None:
+                sorter.add(run.to, label)
+    with suppress(CycleError):  # a loop is a finding of its own; the sorter goes on with what lies outside
+        sorter.prepare()
+    while ready := sorter.get_ready():
+        yield from ready
+        sorter.done(*ready)
+
+
+def _pass_on(flows: Flows, label: str, run: Run, share: float, capacity: Capacity | None) -> None:
+    """Give a run's flow to its lower end, with what is tightest and unknown on the way so far."""
+    to = run.to or ""
+    flows.arriving[to] = flows.arriving.get(to, 0.0) + share
+    above = [each for each in (flows.tightest.get(label), flows.tightest.get(to)) if each is not None]
+    if capacity is not None:
+        above.append((share / capacity.gpm, run))
+    if above:
+        flows.tightest[to] = max(above, key=lambda each: each[0])
+    unknown = [*flows.unknown.get(to, []), *flows.unknown.get(label, []), *([] if capacity else [run.label])]
+    flows.unknown[to] = list(dict.fromkeys(unknown))[: SHOWN + 1]
+
+
+# -- areas and what they shed
+
+
+def _bad_areas(label: str, own: Sequence[Area], network: Network) -> list[Finding]:
+    if label not in network.structures:
+        message = f"areas were given for {name(label)}, which the record does not hold."
+        return [finding("runoff", label, "fail", message)]
+    if len(measured(own)) == len(own):
+        return []
+    message = f"an area given for {name(label)} is no area a site could have; it is left out."
+    words = evidence(network.structures[label], "areas")
+    return [finding("runoff", label, "fail", message, unit="sqft", evidence=words)]
+
+
+def _no_storm(good: dict[str, list[Area]], network: Network) -> Finding:
+    words = [f"{listed(area_words(own))} to {name(label)}" for label, own in good.items()]
+    more = [f"{len(words) - SHOWN} more"] if len(words) > SHOWN else []
+    message = (
+        f"what {listed([*words[:SHOWN], *more])} will shed cannot be worked out: no design storm was given. "
+        f"It takes a rainfall intensity in inches an hour; {WHERE_TO_FIND}."
+    )
+    said = [item for label in good for item in evidence(network.structures[label], "areas")]
+    return finding("runoff", next(iter(good)), "unknown", message, unit="in/h", source=RATIONAL, evidence=said)
+
+
+def _at_inlet(structure: Structure, own: list[Area], gpm: float, storm: Storm, policy: Policy) -> list[Finding]:
+    label, words = structure.label, evidence(structure, "areas")
+    c = policy.source(*dict.fromkeys(coefficient(area) for area in own))
+    guessed = structure.kind != "downspout" and any(area.surface is None for area in own)
+    end = "; a surface was not said and is counted as roof, which sheds most" if guessed else ""
+    outcome: Outcome = "unknown" if guessed else "ok"
+    message = f"{listed(area_words(own))} shed {gallons(gpm)} to {name(label)} in a storm of {storm.words}{end}."
+    source = f"{RATIONAL}; C: {c}"
+    found = [finding("runoff", label, outcome, message, computed=gpm, unit="gpm", source=source, evidence=words)]
+    return [*found, *_grate(structure, gpm, policy), *_leader(structure, gpm, policy)]
+
+
+def _grate(structure: Structure, gpm: float, policy: Policy) -> list[Finding]:
+    """What the inlet's own areas bring against what its grate takes in, where its size is known."""
+    takes = _grate_gpm(structure, policy)
+    if takes is None:
+        return []
+    right, head = gpm <= takes, policy["grate_head_in"]
+    end = "" if right else "; water will stand deeper there"
+    message = (
+        f"the grate of {name(structure.label)} takes in {gallons(takes)} under {inches(head)} of water with "
+        f"{percent(policy['grate_clogging'] * 100)} of it clear, and the storm brings {gallons(gpm)}{end}."
+    )
+    return [
+        finding(
+            "grate",
+            structure.label,
+            "ok" if right else "attention",
+            message,
+            stated=gpm,
+            computed=takes,
+            unit="gpm",
+            source=f"FHWA HEC-22, weir and orifice; {policy.source('grate_clogging', 'grate_head_in')}",
+            evidence=evidence(structure, "size_in", "areas"),
+        )
+    ]
+
+
+def _grate_gpm(structure: Structure, policy: Policy) -> float | None:
+    """What the grate takes in [gpm]; None for a kind that has none, and where its size or length is not known."""
+    feet = [size / 12 for size in map(known, structure.size_in or []) if size is not None and size > 0]
+    if not 1 <= len(feet) <= 2 or len(feet) != len(structure.size_in or []):
+        return None
+    depth, clear, opening = policy["grate_head_in"] / 12, policy["grate_clogging"], policy["grate_open_share"]
+    if structure.kind == "channel_drain":
+        length = known(structure.length_ft) or 0.0
+        return slot_cfs(length * clear, feet[0] * opening, depth) * GPM_PER_CFS if length > 0 else None
+    if structure.kind not in ("catch_basin", "area_drain"):
+        return None
+    edge, area = (math.pi * feet[0], math.pi / 4 * feet[0] ** 2) if len(feet) == 1 else (2 * sum(feet), math.prod(feet))
+    return grate_cfs(edge * clear, area * opening * clear, depth) * GPM_PER_CFS
+
+
+def _leader(structure: Structure, gpm: float, policy: Policy) -> list[Finding]:
+    """A round downspout against what codes let an upright leader of its size carry."""
+    size = known(structure.size_in[0]) if structure.size_in and len(structure.size_in) == 1 else None
+    if structure.kind != "downspout" or size is None or size <= 0:
+        return []
+    takes = leader_gpm(size, min(1.0, policy["leader_full_share"]))
+    message = f"{name(structure.label)} at {size:g} inch takes {gallons(takes)} upright; its roof sheds {gallons(gpm)}."
+    return [
+        finding(
+            "leader",
+            structure.label,
+            "ok" if gpm <= takes else "attention",
+            message,
+            stated=gpm,
+            computed=takes,
+            unit="gpm",
+            source=f"{LEADER_SOURCE}; {policy.source('leader_full_share')}",
+            evidence=evidence(structure, "size_in", "areas"),
+        )
+    ]
+
+
+# -- runs
+
+
+def _design_flow(accounts: Accounts, flows: Flows, capacities: Capacities, storm: Storm) -> list[Finding]:
+    run = accounts.run
+    gpm, capacity = flows.by_run.get(id(run)), capacities.get(id(run))
+    if gpm is None:
+        return []
+    start = f"{name(run.label)} would carry {gallons(gpm)} in a storm of {storm.intensity_in_h:g} inches an hour"
+    if capacity is None:
+        message = f"{start}, but {_missing(accounts)}, so it cannot be held against what it carries."
+        return [finding("design_flow", run.label, "unknown", message, computed=gpm, unit="gpm", source=RATIONAL)]
+    outcome, words = _verdict(gpm / capacity.gpm, accounts.policy)
+    return [
+        finding(
+            "design_flow",
+            run.label,
+            outcome,
+            f"{start}; {gallons(capacity.gpm)} fill it, {words}.",
+            computed=gpm,
+            limit=capacity.gpm,
+            unit="gpm",
+            source=f"{RATIONAL}; {accounts.policy.source('max_depth_ratio')}; {capacity.source}",
+            evidence=_said(run, capacity),
+        )
+    ]
+
+
+def _verdict(share: float, policy: Policy) -> tuple[Outcome, str]:
+    ratio = depth_ratio(share)
+    if share > 1 or ratio is None:
+        return "fail", "so it is too small: it runs under pressure and backs up"
+    depth = f"so it runs {ratio:.2f} of its diameter deep"
+    if ratio > policy["max_depth_ratio"]:
+        return "attention", f"{depth}, over the {policy['max_depth_ratio']:g} that leaves room for leaves and bursts"
+    return "ok", depth
+
+
+def _missing(accounts: Accounts) -> str:
+    run = accounts.run
+    missing = ["size"] if known(run.nominal_in) is None else []
+    missing += ["kind of pipe"] if run.pipe is None else []
+    missing += ["slope"] if judged_slope(accounts) is None else []
+    verb = "is" if len(missing) == 1 else "are"
+    return f"its {listed(missing)} {verb} not known" if missing else "its size and slope are none that a drain has"
+
+
+def _limiting_run(label: str, flows: Flows, capacities: Capacities, storm: Storm) -> Finding:
+    share, run = flows.tightest[label]
+    capacity, unknown = capacities[id(run)], flows.unknown.get(label, [])
+    outcome: Outcome = "attention" if share > 1 else "unknown" if unknown else "ok"
+    message = (
+        f"of the runs to {name(label)}, {name(run.label)} is the limit: the storm takes {_share(share)} of what fills "
+        f"it, and {_intensity(storm.intensity_in_h / share)} would fill it"
+    )
+    if unknown:
+        shown = [*map(name, unknown[:SHOWN]), *(["others"] if len(unknown) > SHOWN else [])]
+        message += f"; what {listed(shown)} can carry is not known"
+    printed = None if run.pipe == "corrugated" else listed_gpm(run.nominal_in or 0.0, capacity.slope_pct)
+    if printed is not None:
+        table = storm_pipes()
+        message += (
+            f". For its size and fall {table.section} of the {table.source}, {table.edition}, lists {gallons(printed)} "
+            f"({table.mark}; go by the edition in force where you are)"
+        )
+    return finding(
+        "limiting_run",
+        label,
+        outcome,
+        f"{message}.",
+        computed=share * 100,
+        limit=100.0,
+        unit="percent",
+        source=f"{RATIONAL}; {capacity.source}",
+        evidence=_said(run, capacity),
+    )
+
+
+def _lost_in_a_loop(shed: dict[str, float], flows: Flows, network: Network) -> list[Finding]:
+    """What enters where the runs go round in a loop, or below one."""
+    lost = [label for label in {**shed, **flows.arriving} if label in network.structures and label not in flows.reached]
+    if not lost:
+        return []
+    message = (
+        f"the storm's water cannot be followed from {listed(map(name, lost[:SHOWN]))}: the runs go round in a loop."
+    )
+    said = [item for label in lost for item in evidence(network.structures[label], "areas")]
+    return [finding("runoff", lost[0], "unknown", message, source=RATIONAL, evidence=said)]
+
+
+def _share(share: float) -> str:
+    return f"{share * 100:.0f} percent" if share < 10 else "many times all"
+
+
+def _intensity(in_h: float) -> str:
+    return f"one of {in_h:.1f} inches an hour" if in_h < 100 else "no rain that falls"
+
+
+def _said(run: Run, capacity: Capacity) -> list[Evidence]:
+    return [*capacity.evidence, *evidence(run, "nominal_in", "pipe")]
