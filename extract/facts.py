@@ -1,9 +1,10 @@
-"""What one sentence says of structures and runs: names, states, sizes, pipe, fittings, measures, in that order."""
+"""What one sentence says of structures and runs: names, states, sizes, pipe, fittings, measures, areas in turn."""
 
 from __future__ import annotations
 
 import re
 
+from extract.areas import lead_to_structures, read_areas
 from extract.context import Context, Correction
 from extract.fittings import read_fittings
 from extract.lexicon import Term
@@ -34,6 +35,7 @@ LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 
 def read_facts(site: Site, context: Context, sentence: Sentence, corrections: list[Correction]) -> None:
     """Put what the (masked) sentence says of structures and runs into the site."""
+    lead_to_structures(sentence)
     subjects = name_subjects(site, context, sentence)
     read_states(site, context, sentence, subjects)
     corrected = {id(c.quantity): c for c in corrections}
@@ -44,6 +46,7 @@ def read_facts(site: Site, context: Context, sentence: Sentence, corrections: li
     if sentence.quantities:
         read_pieces(site, context, sentence, subjects, used)
         read_measures(site, context, sentence, subjects, used, corrected)
+        read_areas(site, context, sentence, subjects, corrected)
     _texts(site, context, sentence, subjects)
     if sentence.quantities and id(sentence.quantities[-1]) not in fitted and not corrections:
         site.fitting_last = None

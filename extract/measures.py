@@ -74,6 +74,7 @@ def read_measures(
             "gpm",
             "s",
             "gal",
+            "sqft",
             "angle",
             "deg",
         ):

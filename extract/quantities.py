@@ -1,7 +1,7 @@
 """Numbers with their units: feet and inches, slopes, sizes, stations, angles, times, flow.
 
 `find_quantities` finds every number among the words of a sentence with its unit. Lengths come back in feet or inches,
-slopes in percent, durations in seconds, flow in US gallons a minute.
+areas in square feet, slopes in percent, durations in seconds, flow in US gallons a minute.
 """
 
 from __future__ import annotations
@@ -38,6 +38,9 @@ UNITS = {
     "cm": "centimeter centimeters centimetre centimetres cm",
     "mm": "millimeter millimeters millimetre millimetres mm",
     "yd": "yard yards",
+    "sqft": "sqft",
+    "sqyd": "sqyd",
+    "sqm": "sqm",
     "clock": "o'clock am pm",
     "other": "years acres miles mph",
 }
@@ -48,6 +51,7 @@ PIPE_WORDS = set(
     "tee channel basin area drain sleeve cap coupling".split()
 )
 TO_FEET = {"m": 1 / 0.3048, "yd": 3.0}
+TO_SQFT = {"sqyd": 9.0, "sqm": 1 / 0.3048**2}
 TO_INCHES = {"cm": 1 / 2.54, "mm": 1 / 25.4}
 SECONDS = {"s": 1, "min": 60, "h": 3600}
 NOT_AFTER_INCH_ABBREVIATION = set("the a an at by on it there place ground concrete to front back and our".split())
@@ -71,8 +75,8 @@ ANGLE_PLURAL = re.compile(r"(\d{2}(?:\.\d+)?)s")
 class Quantity(NamedTuple):
     """A number with its unit, over the tokens [start, end).
 
-    `unit` is one of ft, in, pct, s, gpm, gal, psi, deg, money, angle, size, station, clock, other, or None for a bare
-    number. `value` is in that unit; `values` holds all of a size. `parts` are numbers said side by side
+    `unit` is one of ft, in, sqft, pct, s, gpm, gal, psi, deg, money, angle, size, station, clock, other, or None for
+    a bare number. `value` is in that unit; `values` holds all of a size. `parts` are numbers said side by side
     ("ninety-seven thirty"), which only an elevation or a rod reading may join.
     """
 
@@ -289,6 +293,8 @@ def _converted(tokens: Sequence[str], quantity: Quantity) -> Quantity:
         return quantity._replace(unit="gpm", end=quantity.end + 2)
     if unit in TO_FEET:
         return quantity._replace(value=quantity.value * TO_FEET[unit], unit="ft")
+    if unit in TO_SQFT:
+        return quantity._replace(value=quantity.value * TO_SQFT[unit], unit="sqft")
     if unit in TO_INCHES:
         return quantity._replace(value=quantity.value * TO_INCHES[unit], unit="in")
     if unit == "deg":

@@ -124,7 +124,7 @@ class Sentence:
 
     def text(self, start: int = 0, end: int | None = None) -> str:
         """The words again as one reads them."""
-        words = " ".join(self.tokens[start:end]).replace(" 's", "'s")
+        words = " ".join(self.tokens[start:end]).replace(" 's", "'s").replace(" sqft", " square feet")
         for mark in ",.?!;:":
             words = words.replace(f" {mark}", mark)
         return words
