@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from extract.check.geometry import run_length
@@ -66,6 +67,10 @@ class Accounts:
 
     def best(self) -> Account | None:
         """The first account that another one bears out, or the first."""
+        return self._best
+
+    @cached_property
+    def _best(self) -> Account | None:
         for account in self.all:
             if any(other is not account and self.agree(account, other) for other in self.all):
                 return account

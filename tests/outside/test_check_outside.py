@@ -5,6 +5,7 @@ Each row of check_values.csv names its source and whether it was seen there or i
 
 import csv
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -153,4 +154,7 @@ def test_house_rules_for_slope_are_the_plumbing_codes_own_percentages():
 
 def test_every_row_kept_here_was_used():
     code = "".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_*.py"))
-    assert [row_id for row_id in ROWS if f'"{row_id}"' not in code] == []
+    groups = re.findall(r'"([A-Z0-9]+-(?:[^"]*-)?)"', code)
+    """Quoted beginnings of ids, ending in a dash: a test takes every row that begins so."""
+    alone = [row_id for row_id in ROWS if not row_id.startswith(tuple(groups))]
+    assert [row_id for row_id in alone if f'"{row_id}' not in code] == []
