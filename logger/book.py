@@ -200,7 +200,7 @@ class Book:
     def findings(self) -> list[Finding]:
         from extract.check import check
 
-        return check(self.record, self.job.company.policy)
+        return check(self.record, self.job.company.policy, storm=self.job.company.storm)
 
     @cached_property
     def spoken(self) -> list[Spoken]:

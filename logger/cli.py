@@ -281,12 +281,16 @@ def check(
     record: Annotated[
         str, typer.Argument(metavar="RECORD.json", help="A record as extract prints it; - reads standard input.")
     ],
+    storm: Annotated[
+        float | None,
+        typer.Option(metavar="IN_PER_HOUR", help="Design rainfall in inches an hour, to hold the pipes against."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Recompute lengths, slopes and levels of a record and list the findings."""
+    """Recompute lengths, slopes, levels and flow of a record and list the findings."""
     from logger import jobs
 
-    found = jobs.check_file(record)
+    found = jobs.check_file(record, storm)
     if as_json:
         _print_json([finding.model_dump(mode="json", exclude_none=True) for finding in found])
     else:

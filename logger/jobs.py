@@ -11,6 +11,7 @@ from platformdirs import user_data_path
 from pydantic import ValidationError
 
 from extract.amend import Amendment
+from extract.check.runoff import Storm
 from extract.errors import FallbookError, UsageError
 from extract.record import Finding, Note, Record
 from logger import intake
@@ -249,13 +250,28 @@ def hear_files(
             yield path, error
 
 
-def check_file(path: str) -> list[Finding]:
-    """The findings on a record in a JSON file (`-` is standard input). Raises FallbookError where it holds none."""
+def check_file(path: str, storm_in_h: float | None = None) -> list[Finding]:
+    """The findings on a record in a JSON file (`-` is standard input), under a storm of so many inches an hour.
+
+    Raises FallbookError where the file holds no record, UsageError for a storm that cannot be.
+    """
     from extract.check import check
+
+    storm = None if storm_in_h is None else storm_of(storm_in_h)
 
     try:
         shape = Record.model_validate_json(intake.read_file(path))
     except ValidationError as error:
         _, _, wrong = first_wrong(error)
         raise FallbookError(f"{path} is no record: {wrong}; write one with: fallbook extract --json") from error
-    return check(shape)
+    return check(shape, storm=storm)
+
+
+def storm_of(intensity_in_h: float) -> Storm:
+    """A storm typed as inches an hour. Raises UsageError for one that cannot be."""
+    try:
+        return Storm(intensity_in_h=intensity_in_h)
+    except ValidationError as error:
+        raise UsageError(
+            f"--storm cannot be {intensity_in_h:g}; it is the design rainfall in inches an hour, above 0 and up to 30"
+        ) from error

@@ -8,8 +8,22 @@ from typing import Any
 
 from rich.table import Table
 
+from extract.check.runoff import area_words
 from extract.errors import UsageError
-from extract.record import Decision, Entry, Evidence, Finding, Fitting, Note, Question, Record, Run, Structure, Task
+from extract.record import (
+    Area,
+    Decision,
+    Entry,
+    Evidence,
+    Finding,
+    Fitting,
+    Note,
+    Question,
+    Record,
+    Run,
+    Structure,
+    Task,
+)
 from logger.book import Book
 from logger.store import Store
 from reports import words
@@ -183,6 +197,8 @@ def value_text(name: str, value: Any) -> str:
     """A field's value as one reads it."""
     if isinstance(value, list) and value and isinstance(value[0], Fitting):
         return ", ".join(f"{item.count} {words.fitting(item)}" for item in value)
+    if isinstance(value, list) and value and isinstance(value[0], Area):
+        return ", ".join(area_words(value))
     if name in ("pieces_ft", "stations_ft"):
         return ", ".join(words.value("length_ft", piece) for piece in value)
     return clean(words.value(name, value))

@@ -20,6 +20,7 @@ SHAPES = {
     "size_in": "12x12 or 9, in inches",
     "pieces_ft": "[10, 10, 4], in feet",
     "stations_ft": "[0, 42], in feet",
+    "areas": '[{"sqft": 600, "surface": "roof"}]',
     "fittings": '[{"kind": "wye", "count": 1}]',
 }
 BY_UNIT = {"ft": "34.67, 34 ft 8 in or 34'8\"", "in": "3.25, 3 1/4 or 3.25 in", "pct": "1.04 or 1.04%"}

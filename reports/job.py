@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from extract.check.runoff import Storm
 from extract.record import Finding, Model, Note, Record
 
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2100, 12, 31)
@@ -41,6 +42,8 @@ class Company(Model):
     warranty: Warranty
     policy: dict[str, float] = {}
     """Limits of the check module that this firm overrides, by their name in policy.toml."""
+    storm: Storm | None = None
+    """The storm that this firm's drains are to carry, where it works."""
 
 
 class Job(Model):
