@@ -85,6 +85,8 @@ def _put(
         surface = next((area.surface for area in before if area.sqft == correction.old), before[-1].surface)
     same = [area for area in before if area.surface == surface]
     areas = [area for area in before if area.surface != surface] + [Area(sqft=sqft, surface=surface)]
+    earlier = site.said.get((label, "areas"))
     site.put(label, "areas", context.said(areas, sentence, quantity, corrected=True))
     if same and same[0].sqft != sqft and correction is None:
-        site.ask(label, "areas", "conflict", evidence=[evidence], choices=[same[0].sqft, sqft])
+        both = [*([earlier.evidence] if earlier else []), evidence]
+        site.ask(label, "areas", "conflict", evidence=both, choices=[same[0].sqft, sqft])

@@ -70,7 +70,8 @@ def check_flow(record: Record, runs: list[Accounts], network: Network, capacitie
         if (capacity := capacities.get(id(accounts.run))) is not None:
             findings.append(_carries(accounts, capacity))
             findings += _too_fast(accounts.run, capacity, accounts.policy)
-    return findings + [item for test in record.tests for item in _travel_time(test, record, network, capacities)]
+    by_label = {run.label: run for run in reversed(record.runs) if in_place(run)}
+    return findings + [item for test in record.tests for item in _travel_time(test, by_label, network, capacities)]
 
 
 def _capacity(accounts: Accounts) -> Capacity | None:
@@ -142,13 +143,13 @@ def _too_fast(run: Run, capacity: Capacity, policy: Policy) -> list[Finding]:
 # -- the hose test
 
 
-def _travel_time(test: Test, record: Record, network: Network, capacities: Capacities) -> list[Finding]:
+def _travel_time(test: Test, runs: Mapping[str, Run], network: Network, capacities: Capacities) -> list[Finding]:
     """Whether the water of a hose test can have come through in the time it ran; silent where that is not known."""
     flow, ran = known(test.flow_gpm), known(test.duration_s)
     if test.kind != "hose" or test.at is None or not flow or not ran or flow <= 0 or ran <= 0:
         return []
     needed, length = 0.0, 0.0
-    for run in _way_down(test.at, record, network):
+    for run in _way_down(test.at, runs, network):
         capacity, long = capacities.get(id(run)), run_length(run)
         ft_s = 0.0 if capacity is None else velocity_at(capacity, flow)
         if ft_s < SLOWEST_FT_S or long is None:
@@ -159,10 +160,10 @@ def _travel_time(test: Test, record: Record, network: Network, capacities: Capac
     return [_travelled(test, needed, length, flow, ran)] if length else []
 
 
-def _way_down(label: str, record: Record, network: Network) -> Iterable[Run]:
+def _way_down(label: str, runs: Mapping[str, Run], network: Network) -> Iterable[Run]:
     """The run itself, or from a structure the runs down to its outlet, as far as there is only one way."""
-    if label.startswith("R-"):
-        yield from (run for run in record.runs if run.label == label and in_place(run))
+    if label in runs:
+        yield runs[label]
         return
     met: set[str | None] = set()
     while label not in met and len(network.leaving.get(label, ())) == 1:

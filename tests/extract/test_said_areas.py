@@ -110,6 +110,7 @@ def test_an_area_said_twice_and_differently_is_asked_about():
     record = read("Basin one takes 400 square feet of patio.", "Basin one takes 500 square feet of patio.")
     (question,) = record.questions
     assert (question.about, question.field, question.why, question.choices) == ("CB-1", "areas", "conflict", [400, 500])
+    assert [item.note for item in question.evidence] == [0, 1]
 
 
 def test_an_area_that_no_yard_has_is_asked_about_and_left_out():

@@ -10,6 +10,7 @@ from extract.errors import FallbookError, UsageError
 from extract.record import Note, Word
 from logger import jobs
 from logger.book import Book
+from logger.show import fields
 from logger.store import open_store
 from reports.job import Closeout
 
@@ -294,6 +295,19 @@ def test_what_was_read_of_a_file_can_be_thrown_away_and_is_read_again(store, hea
     files = [(line.entry.name, line.when) for line in before.files]
     store.db.execute("DELETE FROM derived WHERE what <> 'heard'")
     assert [(line.entry.name, line.when) for line in Book(store, "j").files] == files
+
+
+def test_the_firms_storm_reaches_the_findings_and_areas_are_shown(store, tmp_path, company):
+    company.write_text(company.read_text() + '\n[storm]\nintensity_in_h = 3.2\nfound_in = "the local table"\n')
+    jobs.new(store, "k", client="B", address="2", company=str(company))
+    jobs.say(store, "k", "Roof to downspout one is 600 square feet.")
+    book = Book(store, "k")
+    (runoff,) = [f for f in book.findings if f.check == "runoff"]
+    assert runoff.outcome == "ok"
+    assert "3.2 inches an hour (the local table)" in runoff.message
+    assert fields(book.record.structures[0])[-1] == ("areas", "600 square feet of roof")
+    jobs.amend(store, "k", "DS-1", "areas", '[{"sqft": 90, "surface": "lawn"}]')
+    assert fields(Book(store, "k").record.structures[0])[-1] == ("areas", "90 square feet of lawn")
 
 
 def test_the_firms_policy_reaches_the_findings(store, tmp_path, company):

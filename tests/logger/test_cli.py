@@ -205,6 +205,17 @@ def test_extract_prints_one_record(fallbook, tmp_path, typed):
     assert not (tmp_path / "library").exists()
 
 
+def test_check_holds_a_record_against_a_storm(fallbook, tmp_path):
+    (tmp_path / "n.txt").write_text("Roof to downspout one is 600 square feet.")
+    (tmp_path / "r.json").write_text(fallbook("extract", tmp_path / "n.txt", "--json")[1])
+    for options, outcome in (([], "unknown"), (["--storm", "3.2"], "ok")):
+        found = json.loads(fallbook("check", tmp_path / "r.json", "--json", *options)[1])
+        assert [f["outcome"] for f in found if f["check"] == "runoff"] == [outcome]
+    code, out, err = fallbook("check", tmp_path / "r.json", "--storm", "0")
+    assert (code, out) == (2, "")
+    assert "--storm cannot be 0; it is the design rainfall in inches an hour, above 0 and up to 30" in err
+
+
 def test_check_prints_the_findings_of_a_record(fallbook, tmp_path, typed):
     (tmp_path / "n.txt").write_text(LOG)
     record = fallbook("extract", tmp_path / "n.txt", "--json")[1]
