@@ -12,8 +12,10 @@ from reports.doubts import Doubts, Mark
 from reports.job import Closeout, Job
 from reports.words import known
 
-NO_NUMBERS = frozenset({"run_ends", "reaches_outlet", "loop", "planned"})
-"""Checks of how things hang together: they contradict no figure."""
+NO_NUMBERS = frozenset(
+    {"run_ends", "reaches_outlet", "loop", "planned", "evidence", "fit", "cleanout", "cover", "load", "caution"}
+)
+"""Checks of how things hang together, and of what they must bear: they contradict no figure."""
 ORDER = {"fail": 0, "attention": 1, "unknown": 2, "ok": 3}
 
 

@@ -2,14 +2,16 @@
 
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
-runs to what), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad record: a
-value that is missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
+runs to what), `evidence` (what must be in the book before the ground closes), `saying` (names and numbers in words);
+limits in `policy.toml`. Nothing here raises on a bad record: a value that is missing or no measurement makes a finding
+`unknown`, one that cannot be makes it `fail`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from extract.check.evidence import Photo, check_evidence
 from extract.check.falls import accounts_of
 from extract.check.geometry import check_geometry
 from extract.check.hydraulics import check_hydraulics
@@ -24,11 +26,14 @@ from extract.record import Finding, Record
 __all__ = ["check"]
 
 
-def check(record: Record, overrides: Mapping[str, float] | None = None) -> list[Finding]:
+def check(
+    record: Record, overrides: Mapping[str, float] | None = None, *, photos: Sequence[Photo] | None = None
+) -> list[Finding]:
     """All findings on a record, `ok` ones too: levels, lengths, slopes, least slopes, then the network.
 
     `overrides` replaces limits of policy.toml by name, in their own units; a name that is not there, or a value that
-    is no number from 0 to 10,000, raises UsageError.
+    is no number from 0 to 10,000, raises UsageError. Where `photos` are given, what the book lacks of each thing built
+    is told too; with None nobody knows which photos there are, and nothing is said of them.
     """
     policy = load_policy(overrides)
     readings = reduce_levels(record)
@@ -40,4 +45,5 @@ def check(record: Record, overrides: Mapping[str, float] | None = None) -> list[
         *check_slopes(runs),
         *check_hydraulics(runs),
         *check_network(record, policy, points),
+        *(check_evidence(record, points, photos) if photos is not None else []),
     ]
