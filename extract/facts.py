@@ -15,6 +15,7 @@ from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 from extract.states import read_states
+from extract.traffic import read_traffic
 
 SIZE_NOUNS = {"round", "square", "diameter"}
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
@@ -33,6 +34,7 @@ def read_facts(site: Site, context: Context, sentence: Sentence, corrections: li
     read_pieces(site, context, sentence, subjects, used)
     read_measures(site, context, sentence, subjects, used, corrected)
     _texts(site, context, sentence, subjects)
+    read_traffic(site, context, sentence, subjects)
     if sentence.quantities and id(sentence.quantities[-1]) not in fitted and not corrections:
         site.fitting_last = None
 

@@ -39,6 +39,7 @@ FittingKind = Literal[
     "backwater_valve",
     "sleeve",
 ]
+Traffic = Literal["foot", "cart", "car", "truck"]
 IssueKind = Literal[
     "roots",
     "utility",
@@ -120,6 +121,8 @@ class Structure(Entry):
     invert_out_ft: float | None = None
     invert_depth_in: float | None = None
     """Invert said as a depth below rim or grade, inches."""
+    traffic: Traffic | None = None
+    """The heaviest said to go over it."""
 
 
 class Fitting(Model):
@@ -143,6 +146,8 @@ class Run(Entry):
     slope_pct: float | None = None
     cover_in: float | None = None
     """Least cover over the pipe, inches."""
+    traffic: Traffic | None = None
+    """The heaviest said to go over it."""
     fittings: list[Fitting] = []
     bedding: str | None = None
     backfill: str | None = None

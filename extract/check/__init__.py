@@ -2,9 +2,10 @@
 
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
-runs to what), `fit` (what joins what), `cleanouts` (whether it can be rodded), `evidence` (what must be in the book
-before the ground closes), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad
-record: a value that is missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
+runs to what), `fit` (what joins what), `cleanouts` (whether it can be rodded), `cover` (what it must bear), `evidence`
+(what must be in the book before the ground closes), `saying` (names and numbers in words); limits in `policy.toml`.
+Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
+cannot be makes it `fail`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from extract.check.cleanouts import check_cleanouts
+from extract.check.cover import check_cover
 from extract.check.evidence import Photo, check_evidence
 from extract.check.falls import accounts_of
 from extract.check.fit import check_fit
@@ -49,5 +51,6 @@ def check(
         *check_network(record, policy, points),
         *check_fit(record, policy),
         *check_cleanouts(record, policy),
+        *check_cover(record, policy),
         *(check_evidence(record, points, photos) if photos is not None else []),
     ]
