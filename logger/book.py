@@ -205,7 +205,7 @@ class Book:
         from extract.check import check
 
         # A job without a photo has its notes for evidence, and a line about each thing would tell nobody anything.
-        return check(self.record, self.job.company.policy, photos=self.evidence_photos or None)
+        return check(self.record, self.job.company.policy, photos=self.evidence_photos or None, notes=self.notes)
 
     @cached_property
     def spoken(self) -> list[Spoken]:

@@ -31,6 +31,8 @@ class Facts:
     """Level readings reduced, by their place in the record's list."""
     open: list[Finding]
     """Findings that are not ok, the gravest first; numbered from 1 in this order."""
+    cautions: list[Finding]
+    """Cautions that the work called for. They are no open points: nothing about them can be put right on paper."""
 
     @property
     def record(self) -> Record:
@@ -148,5 +150,9 @@ def gather(closeout: Closeout) -> Facts:
         slopes=run_slopes(record, closeout.job.company.policy),
         heights=heights(record),
         readings={places[id(reading.level)]: reading for reading in reduce_levels(record)},
-        open=sorted((item for item in closeout.findings if item.outcome != "ok"), key=lambda item: ORDER[item.outcome]),
+        cautions=[item for item in closeout.findings if item.check == "caution"],
+        open=sorted(
+            (item for item in closeout.findings if item.outcome != "ok" and item.check != "caution"),
+            key=lambda item: ORDER[item.outcome],
+        ),
     )

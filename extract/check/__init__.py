@@ -3,9 +3,9 @@
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
 runs to what), `fit` (what joins what), `cleanouts` (whether it can be rodded), `cover` (what it must bear), `evidence`
-(what must be in the book before the ground closes), `saying` (names and numbers in words); limits in `policy.toml`.
-Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
-cannot be makes it `fail`.
+(what must be in the book before the ground closes), `safety` (what can hurt somebody), `saying` (names and numbers in
+words); limits in `policy.toml`. Nothing here raises on a bad record: a value that is missing or no measurement makes a
+finding `unknown`, one that cannot be makes it `fail`.
 """
 
 from __future__ import annotations
@@ -23,21 +23,27 @@ from extract.check.level_checks import check_levels
 from extract.check.levels import heights, reduce_levels
 from extract.check.network import check_network
 from extract.check.policy import load_policy
+from extract.check.safety import check_safety
 from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
-from extract.record import Finding, Record
+from extract.record import Finding, Note, Record
 
 __all__ = ["check"]
 
 
 def check(
-    record: Record, overrides: Mapping[str, float] | None = None, *, photos: Sequence[Photo] | None = None
+    record: Record,
+    overrides: Mapping[str, float] | None = None,
+    *,
+    photos: Sequence[Photo] | None = None,
+    notes: Sequence[Note] | None = None,
 ) -> list[Finding]:
     """All findings on a record, `ok` ones too: levels, lengths, slopes, least slopes, then the network.
 
     `overrides` replaces limits of policy.toml by name, in their own units; a name that is not there, or a value that
     is no number from 0 to 10,000, raises UsageError. Where `photos` are given, what the book lacks of each thing built
-    is told too; with None nobody knows which photos there are, and nothing is said of them.
+    is told too; with None nobody knows which photos there are, and nothing is said of them. `notes` are what the
+    record was made from: words that call for a caution are looked for in them, else in what the record quotes.
     """
     policy = load_policy(overrides)
     readings = reduce_levels(record)
@@ -52,5 +58,6 @@ def check(
         *check_fit(record, policy),
         *check_cleanouts(record, policy),
         *check_cover(record, policy),
+        *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
     ]

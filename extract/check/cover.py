@@ -114,7 +114,7 @@ def _cover(run: Run, policy: Policy) -> list[Finding]:
             "cover",
             run.label,
             outcome,
-            f"{name(run.label)} has {inches(cover)} of cover and {over}; {end}.",
+            f"{name(run.label)} has {inches(cover)} of cover at the least and {over}; {end}.",
             stated=cover,
             limit=limit,
             unit="in",

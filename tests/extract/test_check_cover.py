@@ -47,7 +47,7 @@ def test_cover_by_traffic_and_family(traffic, pipe, cover, outcome):
 def test_the_message_gives_the_numbers():
     (finding,) = found(run(traffic="car", pipe="SDR 35", cover_in=9), "cover")
     assert finding.message == (
-        "Run 1 has 9 inches of cover and cars go over it; 24 inches is asked for, "
+        "Run 1 has 9 inches of cover at the least and cars go over it; 24 inches is asked for, "
         "and under vehicles never less than 12 inches."
     )
     assert (finding.stated, finding.limit, finding.unit) == (9, 24, "in")
