@@ -234,7 +234,17 @@ class Book:
         def seen(photo: Photo) -> Literal["open", "before", "after", "unknown"]:
             return photo.backfill if photo.about in self.covered else "open"
 
-        return [ShownOpen(number=each.number, about=each.about, backfill=seen(each)) for each in self.photos]
+        return [
+            ShownOpen(
+                number=each.number,
+                about=each.about,
+                backfill=seen(each),
+                lat=each.lat,
+                lon=each.lon,
+                error_m=each.gps_error_m,
+            )
+            for each in self.photos
+        ]
 
     @cached_property
     def taken_photos(self) -> list[Photo]:

@@ -3,9 +3,9 @@
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
 runs to what), `fit` (what joins what), `cleanouts` (whether it can be rodded), `cover` (what it must bear), `evidence`
-(what must be in the book before the ground closes), `safety` (what can hurt somebody), `saying` (names and numbers in
-words); limits in `policy.toml`. Nothing here raises on a bad record: a value that is missing or no measurement makes a
-finding `unknown`, one that cannot be makes it `fail`.
+(what must be in the book before the ground closes), `places` (how far apart its photos were taken), `safety` (what can
+hurt somebody), `saying` (names and numbers in words); limits in `policy.toml`. Nothing here raises on a bad record: a
+value that is missing or no measurement makes a finding `unknown`, one that cannot be makes it `fail`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from extract.check.hydraulics import check_hydraulics
 from extract.check.level_checks import check_levels
 from extract.check.levels import heights, reduce_levels
 from extract.check.network import check_network
+from extract.check.places import check_places
 from extract.check.policy import load_policy
 from extract.check.safety import check_safety
 from extract.check.saying import in_place
@@ -60,4 +61,5 @@ def check(
         *check_cover(record, policy),
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
+        *(check_places(record, photos, policy) if photos else []),
     ]

@@ -9,6 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from pydantic import Field
+
 from extract.check.geometry import run_length
 from extract.check.levels import Height
 from extract.check.saying import finding, in_place, known, listed, name
@@ -27,6 +29,10 @@ class Photo(Model):
     """Label of a structure or run; None where nobody knows what it shows."""
     backfill: Literal["open", "before", "after", "unknown"]
     """`open`: nobody has said that the thing is covered; `unknown`: somebody has, and the photo's time is not sure."""
+    lat: float | None = Field(default=None, ge=-90, le=90)
+    lon: float | None = Field(default=None, ge=-180, le=180)
+    error_m: float | None = Field(default=None, ge=0, allow_inf_nan=False)
+    """Where it was taken, degrees, and how far that may be out, metres."""
 
 
 @dataclass(frozen=True)

@@ -29,8 +29,11 @@ FITTINGS = st.builds(
 PHOTOS = st.builds(
     Photo,
     number=st.integers(0, 9),
-    about=st.sampled_from(["R-1", "CB-1", None]),
+    about=st.sampled_from(["R-1", "CB-1", "CB-2", None]),
     backfill=st.sampled_from(["open", "before", "after", "unknown"]),
+    lat=st.none() | st.floats(-90, 90),
+    lon=st.none() | st.floats(-180, 180),
+    error_m=st.none() | st.floats(0, 1e308),
 )
 KINDS = st.sampled_from(
     [
