@@ -68,8 +68,8 @@ def _of_run(run: Run, shots: Mapping[str, Photo], policy: Policy) -> list[Findin
     least = between.ft - between.error_ft - policy["photo_reach_ft"]
     message = (
         f"{name(run.label)} was said to be {feet(length)} long, but photos {upper.number} and {lower.number} of its "
-        f"ends were taken {feet(between.ft)} apart, give or take {feet(between.error_ft)}; the length, or what a photo was "
-        "taken to show, is wrong."
+        f"ends were taken {feet(between.ft)} apart, give or take {feet(between.error_ft)}; "
+        "the length, or what a photo was taken to show, is wrong."
     )
     source = policy.source("phone_error_m", "photo_reach_ft")
     words = evidence(run, "length_ft")
