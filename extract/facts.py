@@ -16,6 +16,7 @@ from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 from extract.states import read_states
+from extract.traffic import read_traffic
 
 SIZE_NOUNS = {"round", "square", "diameter"}
 NOT_A_SIZE_BEFORE = set(
@@ -48,6 +49,7 @@ def read_facts(site: Site, context: Context, sentence: Sentence, corrections: li
         read_measures(site, context, sentence, subjects, used, corrected)
         read_areas(site, context, sentence, subjects, corrected)
     _texts(site, context, sentence, subjects)
+    read_traffic(site, context, sentence, subjects)
     if sentence.quantities and id(sentence.quantities[-1]) not in fitted and not corrections:
         site.fitting_last = None
 

@@ -40,6 +40,7 @@ FittingKind = Literal[
     "sleeve",
 ]
 Surface = Literal["roof", "patio", "driveway", "walk", "gravel", "lawn"]
+Traffic = Literal["foot", "cart", "car", "truck"]
 IssueKind = Literal[
     "roots",
     "utility",
@@ -131,6 +132,8 @@ class Structure(Entry):
     """Invert said as a depth below rim or grade, inches."""
     areas: list[Area] | None = None
     """What drains to it straight from above, as said; not what comes by pipe."""
+    traffic: Traffic | None = None
+    """The heaviest said to go over it."""
 
 
 class Fitting(Model):
@@ -154,6 +157,8 @@ class Run(Entry):
     slope_pct: float | None = None
     cover_in: float | None = None
     """Least cover over the pipe, inches."""
+    traffic: Traffic | None = None
+    """The heaviest said to go over it."""
     fittings: list[Fitting] = Field(default_factory=list)
     bedding: str | None = None
     backfill: str | None = None

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from typing import TYPE_CHECKING, Literal
 
 from extract.amend import Amendment
 from extract.errors import FallbookError
@@ -19,6 +20,9 @@ from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
 from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start, timezone_of
 from reports.job import Closeout, Photo
+
+if TYPE_CHECKING:
+    from extract.check.evidence import Photo as ShownOpen
 
 REACH_S = 0.5
 """How far apart two hearings of the same words may begin."""
@@ -200,7 +204,14 @@ class Book:
     def findings(self) -> list[Finding]:
         from extract.check import check
 
-        return check(self.record, self.job.company.policy, storm=self.job.company.storm)
+        # A job without a photo has its notes for evidence, and a line about each thing would tell nobody anything.
+        return check(
+            self.record,
+            self.job.company.policy,
+            storm=self.job.company.storm,
+            photos=self.evidence_photos or None,
+            notes=self.notes,
+        )
 
     @cached_property
     def spoken(self) -> list[Spoken]:
@@ -215,6 +226,31 @@ class Book:
         from logger.match import match
 
         return match(self.taken_photos, self.spoken, self.record)
+
+    @cached_property
+    def covered(self) -> set[str]:
+        """The labels of all that a note says is backfilled."""
+        return {label for each in self.spoken for label in each.backfilled}
+
+    @cached_property
+    def evidence_photos(self) -> list[ShownOpen]:
+        """All photos as the checks of evidence take them."""
+        from extract.check.evidence import Photo as ShownOpen
+
+        def seen(photo: Photo) -> Literal["open", "before", "after", "unknown"]:
+            return photo.backfill if photo.about in self.covered else "open"
+
+        return [
+            ShownOpen(
+                number=each.number,
+                about=each.about,
+                backfill=seen(each),
+                lat=each.lat,
+                lon=each.lon,
+                error_m=each.gps_error_m,
+            )
+            for each in self.photos
+        ]
 
     @cached_property
     def taken_photos(self) -> list[Photo]:

@@ -99,12 +99,14 @@ def take(
 ) -> None:
     """Take sound, photos and text notes into a job, and hear the sound."""
     from logger import jobs
+    from logger.ready import prepare
 
     outcomes: list[str] = []
     with _library(context) as store, _listening() as listening:
         for result in jobs.take(store, job, paths, listening=listening, model=model):
             outcomes.append(result.outcome)
             typer.echo(result.line, err=result.outcome in ("warning", "failed"))
+        prepare(store, job)
     failed = outcomes.count("failed")
     counts = (
         f"{outcomes.count('taken')} taken, {outcomes.count('already')} already there, {failed} not as they should be"
@@ -125,10 +127,12 @@ def say(
 ) -> None:
     """Add one typed note to a job."""
     from logger import jobs
+    from logger.ready import prepare
 
     with _library(context) as store:
         note = jobs.say(store, job, " ".join(text), at)
-    typer.echo(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
+        typer.echo(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
+        prepare(store, job)
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
@@ -141,13 +145,15 @@ def amend(
 ) -> None:
     """Correct a field of the record, or a note's words."""
     from logger import jobs
+    from logger.ready import prepare
     from logger.show import clean
 
     with _library(context) as store:
         done, before = jobs.amend(store, job, subject, field, value)
-    typer.echo(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
-    if before:
-        typer.echo(f"was: {clean(before)}")
+        typer.echo(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
+        if before:
+            typer.echo(f"was: {clean(before)}")
+        prepare(store, job)
 
 
 @app.command()
@@ -168,6 +174,32 @@ def show(
         else:
             book = Book(store, job)
             _print(pages.thing(book, subject) if subject else pages.job(book))
+
+
+@app.command()
+def ready(
+    context: typer.Context,
+    job: JobName,
+    run: Annotated[str | None, typer.Argument(metavar="[RUN]", help="R-2 or 2; every run if left out.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """May I backfill? Say what the book still lacks of each run."""
+    from dataclasses import asdict
+
+    from logger.ready import ready as answers_of
+
+    with _library(context) as store:
+        answers = answers_of(store, job)
+    for name in answers.unheard:
+        typer.echo(f"fallbook: {name!r} is not heard yet, so nothing of it counts here; run take again", err=True)
+    chosen = [answers.of(run)] if run else [each for each in answers.runs if each.built]
+    if as_json:
+        _print_json([asdict(each) | {"words": each.words} for each in chosen])
+        return
+    for each in chosen:
+        typer.echo(each.words)
+    if not chosen:
+        typer.echo("No run has been put in yet.")
 
 
 @app.command()
@@ -332,8 +364,7 @@ def _print(blocks: Iterable[Block]) -> None:
 
 @contextmanager
 def _library(context: typer.Context) -> Iterator[Store]:
-    from logger.jobs import library_folder
-    from logger.store import open_store
+    from logger.store import library_folder, open_store
 
     with open_store(context.obj.library or library_folder()) as store:
         yield store

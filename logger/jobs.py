@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from platformdirs import user_data_path
 from pydantic import ValidationError
 
 from extract.amend import Amendment
@@ -28,11 +27,6 @@ from reports.words import things
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
-
-
-def library_folder() -> Path:
-    """Where the library lies when nobody says otherwise: this user's data folder."""
-    return user_data_path("fallbook", appauthor=False)
 
 
 # -- writing

@@ -2,6 +2,7 @@
 
 The log is only ever added to; triggers in the database itself refuse anything else. Whatever was computed from an
 original (its notes heard, its EXIF read) stands in `derived` and can be thrown away.
+What every command must load before it can answer is kept small: models and the table library wait for their first use.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import sqlite3
 import tempfile
 import time
@@ -17,21 +19,24 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import ValidationError
+from platformdirs import user_data_path
 
 from extract.errors import FallbookError, UsageError
 from logger.schema import SCHEMA, VERSION
-from logger.typed import SURROGATE
-from logger.wrong import first_wrong
-from reports.job import Company, Job
 
 if TYPE_CHECKING:
+    from pydantic import ValidationError
     from sqlite_utils import Database
 
+    from reports.job import Company, Job
+
 Kind = Literal["sound", "photo", "text", "said", "amendment"]
+SURROGATE = re.compile("[\ud800-\udfff]")
+"""A byte that is no character, as Python carries it."""
 PART = ".arriving-"
 DEAD_S = 3600
 """A copy that nothing has written to for so long was left by a take that was killed."""
@@ -58,6 +63,11 @@ class Arrival:
 
     path: Path
     sha256: str
+
+
+def library_folder() -> Path:
+    """Where the library lies when nobody says otherwise: this user's data folder."""
+    return user_data_path("fallbook", appauthor=False)
 
 
 @contextmanager
@@ -100,20 +110,34 @@ class Store:
             raise FallbookError(
                 f"{folder}: the library cannot be made here ({error.strerror}); choose another folder with --library"
             ) from error
-        self.db = _connect(folder / "library.db")
+        self._conn = _connect(folder / "library.db")
+
+    @cached_property
+    def db(self) -> Database:
+        """The database as tables. It is slow to load, so what only reads and appends goes past it."""
+        from sqlite_utils import Database
+
+        return Database(self._conn)
+
+    def _rows(self, sql: str, values: list[Any]) -> Iterator[dict[str, Any]]:
+        cursor = self._conn.execute(sql, values)
+        names = [column[0] for column in cursor.description]
+        return (dict(zip(names, row, strict=True)) for row in cursor)
 
     def close(self) -> None:
-        self.db.conn.close()
+        self._conn.close()
 
     # -- jobs
 
     def job_names(self) -> list[str]:
         """All jobs, the latest day first."""
-        return [row["name"] for row in self.db.query("SELECT name FROM jobs ORDER BY day DESC, name")]
+        return [row["name"] for row in self._rows("SELECT name FROM jobs ORDER BY day DESC, name", [])]
 
     def job(self, name: str) -> Job:
         """Raises FallbookError with the names that exist."""
-        row = next(self.db.query("SELECT * FROM jobs WHERE name = ?", [name]), None)
+        from reports.job import Job
+
+        row = next(self._rows("SELECT * FROM jobs WHERE name = ?", [name]), None)
         if row is None:
             names = ", ".join(self.job_names())
             there = f"those there are: {names}" if names else "there are none yet, start one with: fallbook new"
@@ -135,7 +159,7 @@ class Store:
     ) -> bool:
         """One more entry in the log, in one step; False where the job holds that file already."""
         values = [job, kind, at.isoformat(), json.dumps(body), sha256 or None, name or None]
-        added = self.db.execute(
+        added = self._conn.execute(
             "INSERT INTO log (job, kind, at, body, sha256, name) SELECT ?, ?, ?, ?, ?, ? "
             "WHERE NOT EXISTS (SELECT 1 FROM log WHERE job = ? AND sha256 = ?)",
             [*values, job, sha256 or None],
@@ -144,13 +168,13 @@ class Store:
 
     def entries(self, job: str) -> list[LogEntry]:
         """The job's log, in the order in which things came in."""
-        rows = self.db.query("SELECT id, kind, at, body, sha256, name FROM log WHERE job = ? ORDER BY id", [job])
+        rows = self._rows("SELECT id, kind, at, body, sha256, name FROM log WHERE job = ? ORDER BY id", [job])
         return [_entry(row) for row in rows]
 
     def state(self, job: str) -> str:
         """A mark that changes whenever anything a job is computed from does."""
-        last = self.db.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
-        heard = self.db.execute(
+        last = self._conn.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
+        heard = self._conn.execute(
             "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ?", [job]
         ).fetchone()[0]
         return f"{last or 0}/{heard or 0}"
@@ -159,12 +183,19 @@ class Store:
 
     def remember(self, sha256: str, what: str, made_with: str, value: Any) -> None:
         """Keep what was read or heard in an original, and with what it was made."""
-        row = {"sha256": sha256, "what": what, "made_with": made_with, "value": json.dumps(value)}
-        self.db.table("derived").insert(row, replace=True)
+        self._conn.execute(
+            "INSERT OR REPLACE INTO derived (sha256, what, made_with, value) VALUES (?, ?, ?, ?)",
+            [sha256, what, made_with, json.dumps(value)],
+        )
+
+    def remember_last(self, of: str, what: str, made_with: str, value: Any) -> None:
+        """Keep it in place of all that was kept of that kind before: of a job's answers only the last is of use."""
+        self._conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
+        self.remember(of, what, made_with, value)
 
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""
-        rows = self.db.query(
+        rows = self._rows(
             "SELECT value FROM derived WHERE sha256 = ? AND what = ? AND (? IS NULL OR made_with = ?) "
             "ORDER BY id DESC LIMIT 1",
             [sha256, what, made_with, made_with],
@@ -226,6 +257,10 @@ def _settle(folder: Path) -> None:
 
 def read_company(text: str, name: str) -> Company:
     """A company file's text as a Company. Raises UsageError with the file and the field."""
+    from pydantic import ValidationError
+
+    from reports.job import Company
+
     try:
         return Company.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
@@ -235,6 +270,8 @@ def read_company(text: str, name: str) -> Company:
 
 
 def _company_fault(error: ValidationError) -> str:
+    from logger.wrong import first_wrong
+
     field, kind, words = first_wrong(error)
     if kind != "missing":
         return words
@@ -256,22 +293,20 @@ def _readable(value: Any) -> Any:
     return SURROGATE.sub("\ufffd", value) if isinstance(value, str) else value
 
 
-def _connect(path: Path) -> Database:
-    from sqlite_utils import Database
-
+def _connect(path: Path) -> sqlite3.Connection:
     conn = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
-    db = Database(conn)
     try:
         made_by = conn.execute("PRAGMA user_version").fetchone()[0]
         if made_by > VERSION:
             raise FallbookError(f"{path.parent}: this library was made by a newer fallbook; install that one here")
-        db.enable_wal()
+        conn.execute("PRAGMA journal_mode = wal")
+        conn.execute("PRAGMA recursive_triggers = on")
         if made_by < VERSION:
             _lay_out(conn)
     except BaseException:
         conn.close()
         raise
-    return db
+    return conn
 
 
 def _lay_out(conn: sqlite3.Connection) -> None:

@@ -13,6 +13,7 @@ from extract.quantities import find_quantities
 from extract.record import Record, Run, Structure
 from extract.site import limits, plausible
 from extract.spelling import normalise
+from logger.store import SURROGATE
 
 ENDS = ("from", "to")
 SIDES = re.compile(r"([\d.]+)\s*[xX]\s*([\d.]+)(?:\s*in)?")
@@ -26,7 +27,6 @@ SHAPES = {
 BY_UNIT = {"ft": "34.67, 34 ft 8 in or 34'8\"", "in": "3.25, 3 1/4 or 3.25 in", "pct": "1.04 or 1.04%"}
 PER_UNIT = {("ft", "in"): 1 / 12, ("in", "ft"): 12.0}
 """What a number typed in the second unit counts in a field of the first."""
-SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 def written(what: str, text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from extract.check.safety import client_cautions
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
@@ -189,11 +190,18 @@ def _whence(job_specific: bool) -> str:
 
 
 def cautions(paper: Paper, facts: Facts) -> None:
-    """Safety, and how far this report can be leaned on; each with its source."""
-    for item in load("cautions")["caution"]:
-        paper.text(item["text"], lead=item["title"], keep=bool(item.get("source")))
-        if item.get("source"):
-            paper.text(f"Source: {item['source']}", "Small Note")
+    """Safety, and how far this report can be leaned on; each with its source, then what this job called for."""
+    for item in client_cautions():
+        paper.text(item.text, lead=item.title, keep=bool(item.source))
+        if item.source:
+            paper.text(f"Source: {item.source}", "Small Note")
+    if facts.cautions:
+        paper.heading("What the work on this job called for", 2)
+        paper.text(
+            "Told to the crew by what they said and measured. It says nothing of what they did, and judges no trench.",
+            keep=True,
+        )
+        paper.bullets([f"{item.message} Source: {_source(item)}" for item in facts.cautions])
 
 
 def signatures(paper: Paper, facts: Facts) -> None:

@@ -13,9 +13,11 @@ from reports.job import Closeout, Job
 from reports.words import known
 
 NO_NUMBERS = frozenset(
-    "run_ends reaches_outlet loop planned velocity travel_time grate leader design_flow limiting_run".split()
+    "run_ends reaches_outlet loop planned velocity travel_time grate leader design_flow limiting_run evidence fit "
+    "cleanout cover load caution".split()
 )
-"""Checks of how things hang together and of whether they are large enough: they contradict no figure."""
+"""Checks of how things hang together, whether they are large enough and what they must bear: they contradict no
+figure."""
 ORDER = {"fail": 0, "attention": 1, "unknown": 2, "ok": 3}
 
 
@@ -31,6 +33,8 @@ class Facts:
     """Level readings reduced, by their place in the record's list."""
     open: list[Finding]
     """Findings that are not ok, the gravest first; numbered from 1 in this order."""
+    cautions: list[Finding]
+    """Cautions that the work called for. They are no open points: nothing about them can be put right on paper."""
 
     @property
     def record(self) -> Record:
@@ -148,5 +152,9 @@ def gather(closeout: Closeout) -> Facts:
         slopes=run_slopes(record, closeout.job.company.policy),
         heights=heights(record),
         readings={places[id(reading.level)]: reading for reading in reduce_levels(record)},
-        open=sorted((item for item in closeout.findings if item.outcome != "ok"), key=lambda item: ORDER[item.outcome]),
+        cautions=[item for item in closeout.findings if item.check == "caution"],
+        open=sorted(
+            (item for item in closeout.findings if item.outcome != "ok" and item.check != "caution"),
+            key=lambda item: ORDER[item.outcome],
+        ),
     )

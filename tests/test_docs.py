@@ -13,7 +13,19 @@ COMMANDS = get_command(app).commands  # type: ignore[attr-defined]
 
 
 def test_the_commands_are_those_a_crew_needs():
-    assert set(COMMANDS) == {"new", "take", "say", "amend", "show", "report", "find", "hear", "extract", "check"}
+    assert set(COMMANDS) == {
+        "new",
+        "take",
+        "say",
+        "amend",
+        "show",
+        "ready",
+        "report",
+        "find",
+        "hear",
+        "extract",
+        "check",
+    }
 
 
 @pytest.mark.parametrize("name", COMMANDS)

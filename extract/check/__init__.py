@@ -3,7 +3,9 @@
 Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (rods to elevations), `geometry`
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
 runs to what), `flow` (what each run carries) and `design` (what a storm brings it), which work with `manning`,
-`circle`, `pipes`, `runoff`, `inlets` and `plumbing`; `saying` (names and numbers in words); limits in `policy.toml`.
+`circle`, `pipes`, `runoff`, `inlets` and `plumbing`; `fit` (what joins what), `cleanouts` (whether it can be rodded),
+`cover` (what it must bear), `evidence` (what must be in the book before the ground closes), `places` (how far apart its
+photos were taken), `safety` (what can hurt somebody); `saying` (names and numbers in words); limits in `policy.toml`.
 Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
 cannot be makes it `fail`.
 """
@@ -12,19 +14,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from extract.check.cleanouts import check_cleanouts
+from extract.check.cover import check_cover
 from extract.check.design import check_design
+from extract.check.evidence import Photo, check_evidence
 from extract.check.falls import accounts_of
+from extract.check.fit import check_fit
 from extract.check.flow import capacities_of, check_flow
 from extract.check.geometry import check_geometry
 from extract.check.hydraulics import check_hydraulics
 from extract.check.level_checks import check_levels
 from extract.check.levels import heights, reduce_levels
 from extract.check.network import check_network, network_of
+from extract.check.places import check_places
 from extract.check.policy import load_policy
 from extract.check.runoff import Storm, areas_of
+from extract.check.safety import check_safety
 from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
-from extract.record import Area, Finding, Record
+from extract.record import Area, Finding, Note, Record
 
 __all__ = ["check"]
 
@@ -35,12 +43,17 @@ def check(
     *,
     storm: Storm | None = None,
     areas: Mapping[str, Sequence[Area]] | None = None,
+    photos: Sequence[Photo] | None = None,
+    notes: Sequence[Note] | None = None,
 ) -> list[Finding]:
-    """All findings on a record, `ok` ones too: levels, lengths, slopes, least slopes, flow, then the network.
+    """All findings on a record, `ok` ones too, room by room.
 
     `overrides` replaces limits of policy.toml by name, in their own units; a name that is not there, or a value that
     is no number from 0 to 10,000, raises UsageError. `storm` is what the drains are to carry. `areas` are those given
-    for the job by structure label; they stand in place of the ones said of the same structure.
+    for the job by structure label; they stand in place of the ones said of the same structure. Where `photos` are
+    given, what the book lacks of each thing built is told too; with None nobody knows which photos there are, and
+    nothing is said of them. `notes` are what the record was made from: words that call for a caution are looked for in
+    them, else in what the record quotes.
     """
     policy = load_policy(overrides)
     readings = reduce_levels(record)
@@ -55,4 +68,10 @@ def check(
         *check_flow(record, runs, network, capacities),
         *check_design(areas_of(record, areas), storm, runs, network, capacities, policy),
         *check_network(record, network, policy, points),
+        *check_fit(record, policy),
+        *check_cleanouts(record, policy),
+        *check_cover(record, policy),
+        *check_safety(record, points, policy, notes),
+        *(check_evidence(record, points, photos) if photos is not None else []),
+        *(check_places(record, photos, policy) if photos else []),
     ]

@@ -8,16 +8,46 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from extract.check import check
+from extract.check.evidence import Photo
 from extract.check.levels import elevations
 from extract.check.runoff import Storm
 from extract.check.slopes import run_slopes
-from extract.record import Area, Evidence, Fitting, Level, Record, Run, Structure
+from extract.record import Area, Evidence, Fitting, Level, Note, Record, Run, Structure
 
 STATES = st.sampled_from(["planned", "installed", "existing", "abandoned", "removed", None])
-LABELS = st.sampled_from(["CB-1", "CB-2", "CD-1", "JB-1", "DS-1", "DW-1", "OUT-1", "OUT-2", "XX", ""])
+LABELS = st.sampled_from(["CB-1", "CO-1", "R-1", "CB-2", "CD-1", "JB-1", "DS-1", "DW-1", "OUT-1", "OUT-2", "XX", ""])
 POINTS = st.sampled_from(["benchmark", "CB-1 rim", "CB-1 invert_out", "CB-2 invert_in", "OUT-1 invert_in", "TP-1", " "])
 NUMBERS = st.none() | st.floats() | st.floats(-200, 200) | st.sampled_from([0, -1, 1e308, -1e308, 5e-324, 100, 4])
-KINDS = st.sampled_from(["catch_basin", "channel_drain", "downspout", "junction_box", "dry_well", "daylight_outlet"])
+TRAFFIC = st.sampled_from(["foot", "cart", "car", "truck", None])
+FITTINGS = st.builds(
+    Fitting,
+    kind=st.sampled_from(["elbow", "long_sweep", "reducer", "cleanout", "wye", "coupling"]),
+    count=st.integers(-5, 10**12),
+    angle_deg=NUMBERS,
+    nominal_in=NUMBERS,
+    to_nominal_in=NUMBERS,
+)
+PHOTOS = st.builds(
+    Photo,
+    number=st.integers(0, 9),
+    about=st.sampled_from(["R-1", "CB-1", "CB-2", None]),
+    backfill=st.sampled_from(["open", "before", "after", "unknown"]),
+    lat=st.none() | st.floats(-90, 90),
+    lon=st.none() | st.floats(-180, 180),
+    error_m=st.none() | st.floats(0, 1e308),
+)
+KINDS = st.sampled_from(
+    [
+        "catch_basin",
+        "channel_drain",
+        "downspout",
+        "junction_box",
+        "dry_well",
+        "daylight_outlet",
+        "popup_outlet",
+        "cleanout",
+    ]
+)
 STRUCTURES = st.builds(
     Structure,
     label=LABELS,
@@ -27,6 +57,9 @@ STRUCTURES = st.builds(
     invert_in_ft=NUMBERS,
     invert_out_ft=NUMBERS,
     invert_depth_in=NUMBERS,
+    length_ft=NUMBERS,
+    size_in=st.none() | st.lists(st.floats(), max_size=2),
+    traffic=TRAFFIC,
 )
 RUNS = st.builds(
     Run,
@@ -35,13 +68,15 @@ RUNS = st.builds(
     to=st.none() | LABELS,
     state=STATES,
     nominal_in=NUMBERS,
-    pipe=st.sampled_from(["SDR 35", "corrugated", "dual-wall", None]),
+    pipe=st.sampled_from(["SDR 35", "D2729", "corrugated", "dual-wall", None]),
+    cover_in=NUMBERS,
+    traffic=TRAFFIC,
     length_ft=NUMBERS,
     drop_in=NUMBERS,
     slope_pct=NUMBERS,
     pieces_ft=st.lists(st.floats(), max_size=4),
     stations_ft=st.lists(st.floats(), max_size=3),
-    fittings=st.lists(st.just(Fitting(kind="reducer")), max_size=1),
+    fittings=st.lists(FITTINGS, max_size=3),
 )
 LEVELS = st.builds(
     Level,
@@ -53,10 +88,16 @@ LEVELS = st.builds(
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.lists(STRUCTURES, max_size=8), st.lists(RUNS, max_size=10), st.lists(LEVELS, max_size=10))
-def test_no_record_raises_and_no_finding_holds_nan_or_infinity(structures, runs, levels):
+@given(
+    st.lists(STRUCTURES, max_size=8),
+    st.lists(RUNS, max_size=10),
+    st.lists(LEVELS, max_size=10),
+    st.none() | st.lists(PHOTOS, max_size=5),
+    st.none() | st.lists(st.builds(Note, text=st.text() | st.just("The trench is 1e308 feet deep.")), max_size=3),
+)
+def test_no_record_raises_and_no_finding_holds_nan_or_infinity(structures, runs, levels, photos, notes):
     record = Record(structures=structures, runs=runs, levels=levels)
-    for found in check(record):
+    for found in check(record, photos=photos, notes=notes):
         numbers = [n for n in (found.stated, found.computed, found.limit) if n is not None]
         assert all(math.isfinite(n) for n in numbers), found
         assert found.message.endswith("."), found

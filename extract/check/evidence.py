@@ -1,0 +1,116 @@
+"""What must be in the book before the ground closes: a photo of each thing open, its invert or fall, its length.
+
+What is missing here can still be had while the trench is open, and never after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import Field
+
+from extract.check.geometry import run_length
+from extract.check.levels import Height
+from extract.check.saying import finding, in_place, known, listed, name
+from extract.record import Finding, Model, Record, Run, Structure
+
+NO_INVERT = frozenset({"downspout", "cleanout"})
+"""Kinds that stand on a pipe whose own inverts tell their height."""
+SIDES = ("invert_out", "invert_in")
+
+
+class Photo(Model):
+    """A photo as far as evidence goes: what it shows, and whether that was still open."""
+
+    number: int
+    about: str | None
+    """Label of a structure or run; None where nobody knows what it shows."""
+    backfill: Literal["open", "before", "after", "unknown"]
+    """`open`: nobody has said that the thing is covered; `unknown`: somebody has, and the photo's time is not sure."""
+    lat: float | None = Field(default=None, ge=-90, le=90)
+    lon: float | None = Field(default=None, ge=-180, le=180)
+    error_m: float | None = Field(default=None, ge=0, allow_inf_nan=False)
+    """Where it was taken, degrees, and how far that may be out, metres."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """What the book holds of one thing that was built, and what it lacks."""
+
+    entry: Structure | Run
+    missing: tuple[str, ...]
+    """In words: `a photo of it open`, `the invert at catch basin 1`, `its length`."""
+
+
+def check_evidence(record: Record, points: Mapping[str, Height], photos: Sequence[Photo]) -> list[Finding]:
+    """Of every run and structure that the crew built: the photo, invert and length that its burial will hide."""
+    return [_finding(held) for held in held_of(record, points, photos)]
+
+
+def held_of(record: Record, points: Mapping[str, Height], photos: Sequence[Photo]) -> list[Held]:
+    """What is missing of each run, then of each structure, that is built; what was there before is left in peace.
+
+    `points` are the heights [ft] of `levels.heights`.
+    """
+    shots: dict[str, list[Photo]] = {}
+    for photo in photos:
+        shots.setdefault(photo.about or "", []).append(photo)
+    runs = [Held(run, _of_run(run, points, shots.get(run.label, []))) for run in record.runs if _built(run)]
+    others = [each for each in record.structures if _built(each)]
+    return [*runs, *(Held(each, _of_structure(each, points, shots.get(each.label, []))) for each in others)]
+
+
+def _built(entry: Structure | Run) -> bool:
+    return in_place(entry) and entry.state != "existing"
+
+
+def _of_run(run: Run, points: Mapping[str, Height], photos: list[Photo]) -> tuple[str, ...]:
+    length = [] if run_length(run) is not None or len(run.stations_ft) >= 2 else ["its length"]
+    return (*_photo(photos, covered=run.backfill is not None), *_fall(run, points), *length)
+
+
+def _of_structure(structure: Structure, points: Mapping[str, Height], photos: list[Photo]) -> tuple[str, ...]:
+    lacks = _photo(photos, covered=False)
+    measured = known(structure.invert_depth_in) is not None or _levelled(structure.label, points)
+    if structure.kind not in NO_INVERT and not measured:
+        lacks.append("its invert")
+    if structure.kind == "channel_drain" and known(structure.length_ft) is None:
+        lacks.append("its length")
+    return tuple(lacks)
+
+
+def _photo(photos: list[Photo], *, covered: bool) -> list[str]:
+    """The photo that is missing; where the thing is covered it cannot be had any more, and the words say so."""
+    states = {photo.backfill for photo in photos}
+    if states & {"open", "before"}:
+        return []
+    if "unknown" in states:
+        numbers = listed(str(photo.number) for photo in photos if photo.backfill == "unknown")
+        return [f"a photo of it known to be from before it was covered (the time of photo {numbers} is not sure)"]
+    return ["a photo of it from before it was covered" if covered or "after" in states else "a photo of it open"]
+
+
+def _fall(run: Run, points: Mapping[str, Height]) -> list[str]:
+    """The inverts that a run lacks; none where its drop or slope was said."""
+    if known(run.drop_in) is not None or known(run.slope_pct) is not None:
+        return []
+    ends = [label for label in (run.from_, run.to) if label is not None]
+    if len(ends) < 2:
+        return ["its drop or slope"]
+    bare = [name(label) for label in ends if not _levelled(label, points)]
+    return [f"the {'invert' if len(bare) == 1 else 'inverts'} at {listed(bare)}"] if bare else []
+
+
+def _levelled(label: str, points: Mapping[str, Height]) -> bool:
+    return any(f"{label} {side}" in points for side in SIDES)
+
+
+def _finding(held: Held) -> Finding:
+    label = held.entry.label
+    if not held.missing:
+        message = f"the book holds a photo of {name(label)} open and the measures that its burial will hide."
+        return finding("evidence", label, "ok", message, evidence=held.entry.evidence)
+    message = f"missing from the book of {name(label)}: {listed(held.missing)}."
+    return finding("evidence", label, "attention", message, evidence=held.entry.evidence)

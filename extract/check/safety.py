@@ -1,0 +1,214 @@
+"""The usual cautions where what was said calls for one: depth, cutting, buried lines, vehicles.
+
+They flag, they never certify: only a competent person on the spot can judge a trench, and local rules come first.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
+from importlib.resources import files
+from typing import NamedTuple
+
+from extract.check.levels import Height
+from extract.check.policy import Policy
+from extract.check.saying import evidence, feet, finding, known, listed, name
+from extract.quantities import find_quantities
+from extract.record import Evidence, Finding, Model, Note, Record, Run, Structure
+from extract.spelling import normalise
+
+DUG = ("planned", "installed", None)
+"""States of what is dug for on this job."""
+TRENCH = re.compile(
+    r"\b(?:trench|ditch|hole|dig|digging|dug|excavation)\b.*\b(?:deep|down)\b|\bdeep (?:trench|hole)\b", re.I
+)
+LONGEST_READ = 2_000
+"""Characters of one note that are read for words of caution; nobody says more in a breath."""
+JOB = "job"
+"""Subject of a caution that is about no one thing."""
+
+
+class Limit(Model):
+    """A limit of the safety rules, in the unit that ends its name, and where it stands."""
+
+    value: float
+    source: str
+    read: str
+
+
+class Caution(Model):
+    """One entry of cautions.toml; its head explains the fields."""
+
+    title: str
+    text: str
+    source: str | None = None
+    read: str | None = None
+    name: str | None = None
+    crew: str | None = None
+    exit: str | None = None
+    words: list[str] = []
+
+
+class Depth(NamedTuple):
+    """How deep something lies, feet: the trench for it is deeper still."""
+
+    ft: float
+    subject: str
+    words: str
+    evidence: list[Evidence]
+
+
+@lru_cache(maxsize=1)
+def _table() -> tuple[dict[str, Limit], list[Caution]]:
+    table = tomllib.loads(files("extract.check").joinpath("cautions.toml").read_text(encoding="utf-8"))
+    limits = {key: Limit.model_validate(entry) for key, entry in table["limit"].items()}
+    return limits, [Caution.model_validate(entry) for entry in table["caution"]]
+
+
+def safety_limits() -> dict[str, Limit]:
+    """The limits of the safety rules by name, each with its section."""
+    return _table()[0]
+
+
+def client_cautions() -> list[Caution]:
+    """All cautions, in the order in which a report prints them."""
+    return _table()[1]
+
+
+def check_safety(
+    record: Record, points: Mapping[str, Height], policy: Policy, notes: Sequence[Note] | None = None
+) -> list[Finding]:
+    """A caution for each danger that was spoken of or measured, once a job, at the worst place of it. `attention` each.
+
+    With no `notes` the words are those that the record quotes. `points` are the heights [ft] of `levels.heights`.
+    """
+    said = _quotes(record) if notes is None else _all_said(notes)
+    return [
+        *_trenches([*_measured(record, points), *_told(said)]),
+        *_spoken("silica", said, policy),
+        *_buried_lines(record, said, policy),
+        *_vehicles(record),
+    ]
+
+
+def _all_said(notes: Sequence[Note]) -> list[Evidence]:
+    return [
+        Evidence(note=index, quote=note.text[:LONGEST_READ], confidence=note.confidence)
+        for index, note in enumerate(notes)
+    ]
+
+
+def _quotes(record: Record) -> list[Evidence]:
+    entries = [*record.structures, *record.runs, *record.levels, *record.issues, *record.tests, *record.tasks]
+    quotes = {(item.note, item.quote): item for entry in [*entries, *record.decisions] for item in entry.evidence}
+    return list(quotes.values())
+
+
+# -- depth
+
+
+def _measured(record: Record, points: Mapping[str, Height]) -> Iterator[Depth]:
+    for structure in record.structures:
+        if structure.state in DUG:
+            yield from _of_structure(structure, points)
+    for run in record.runs:
+        cover, size = known(run.cover_in), known(run.nominal_in)
+        if run.state in DUG and cover is not None:
+            words = f"{name(run.label)} lies under {feet(cover / 12)} of cover"
+            yield Depth((cover + (size or 0.0)) / 12, run.label, words, evidence(run, "cover_in", "nominal_in"))
+
+
+def _of_structure(structure: Structure, points: Mapping[str, Height]) -> Iterator[Depth]:
+    depth, label = known(structure.invert_depth_in), structure.label
+    if depth is not None:
+        words = f"the invert of {name(label)} is {feet(depth / 12)} down"
+        yield Depth(depth / 12, label, words, evidence(structure, "invert_depth_in"))
+    rim = points.get(f"{label} rim")
+    for side in ("invert_in", "invert_out"):
+        invert = points.get(f"{label} {side}")
+        if rim is not None and invert is not None and rim.chain == invert.chain:
+            words = f"the invert of {name(label)} is {feet(rim.ft - invert.ft)} below its rim"
+            yield Depth(rim.ft - invert.ft, label, words, rim.evidence + invert.evidence)
+
+
+def _told(said: list[Evidence]) -> Iterator[Depth]:
+    """A depth said of the trench itself: "trench is five and a half feet deep"."""
+    for item in said:
+        if not TRENCH.search(item.quote):
+            continue
+        tokens = normalise(item.quote)
+        for quantity in find_quantities(tokens):
+            behind = tokens[quantity.end : quantity.end + 2]
+            value = {"ft": quantity.value, "in": quantity.value / 12}.get(quantity.unit or "")
+            if value is not None and known(value) is not None and {"deep", "down"} & set(behind):
+                yield Depth(value, JOB, f"a trench {feet(value)} deep was spoken of", [item])
+
+
+def _trenches(depths: list[Depth]) -> list[Finding]:
+    limits = safety_limits()
+    deepest = max(depths, key=lambda depth: depth.ft, default=None)
+    if deepest is None or deepest.ft < limits["exit_depth_ft"].value - 1e-9:
+        return []
+    trench = _caution("walls")
+    values = {key: f"{limit.value:g}" for key, limit in limits.items()}
+    start = deepest.words if deepest.subject == JOB else f"{deepest.words}, and its trench is deeper still"
+    found = [_depth_finding(deepest, f"{start}. {(trench.exit or '').format(**values)}", "exit_depth_ft", "setback_ft")]
+    if deepest.ft >= limits["walls_depth_ft"].value - 1e-9:
+        words = (trench.crew or "").format(depth_ft=values["walls_depth_ft"], **values)
+        names = ("walls_depth_ft", "slope_h_per_v", "engineer_depth_ft")
+        found.append(_depth_finding(deepest, f"{start}. {words}", *names))
+    return found
+
+
+def _depth_finding(depth: Depth, message: str, *names: str) -> Finding:
+    limits = safety_limits()
+    source = "; ".join(dict.fromkeys(limits[each].source for each in names))
+    limit = limits[names[0]].value
+    return finding(
+        "caution", depth.subject, "attention", message, computed=depth.ft, limit=limit, unit="ft", source=source,
+        evidence=depth.evidence,
+    )  # fmt: skip
+
+
+# -- what was spoken of
+
+
+def _caution(which: str) -> Caution:
+    return next(each for each in client_cautions() if each.name == which)
+
+
+@lru_cache(maxsize=8)
+def _pattern(which: str) -> re.Pattern[str]:
+    return re.compile("|".join(_caution(which).words), re.I)
+
+
+def _spoken(which: str, said: list[Evidence], policy: Policy, more: Sequence[Evidence] = ()) -> list[Finding]:
+    pattern, caution = _pattern(which), _caution(which)
+    words = [*more, *(item for item in said if pattern.search(item.quote))]
+    if not words:
+        return []
+    values = {key: f"{limit.value:g}" for key, limit in safety_limits().items()}
+    message = (caution.crew or "").format(zone=f"{policy['utility_zone_in']:g}", **values)
+    source = caution.source or "common practice"
+    if which == "utilities":
+        source = f"{source} Zone: {policy.source('utility_zone_in')}."
+    return [finding("caution", JOB, "attention", message, source=source, evidence=words)]
+
+
+def _buried_lines(record: Record, said: list[Evidence], policy: Policy) -> list[Finding]:
+    met = [item for issue in record.issues if issue.kind == "utility" for item in issue.evidence]
+    return _spoken("utilities", said, policy, met)
+
+
+def _vehicles(record: Record) -> list[Finding]:
+    entries: list[Structure | Run] = [*record.structures, *record.runs]
+    under = [each for each in entries if each.state in DUG and each.traffic in ("car", "truck")]
+    if not under:
+        return []
+    caution = _caution("vehicles")
+    shown = listed([*(name(each.label) for each in under[:6]), *(["more"] if len(under) > 6 else [])])
+    words = [item for each in under for item in evidence(each, "traffic")]
+    message = (caution.crew or "").format(what=shown)
+    return [finding("caution", JOB, "attention", message, source=caution.source or "common practice", evidence=words)]

@@ -1,0 +1,181 @@
+"""May I backfill? What the book still lacks of each run, in one breath.
+
+Answered while somebody stands at an open trench: so the answers are worked out when something comes in, and kept.
+They are known by the log's state and by the program's own text, and whatever they were made from, they can be thrown
+away. This module loads nothing slow until it has to work them out.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from extract.errors import FallbookError, UsageError
+
+if TYPE_CHECKING:
+    from extract.check.evidence import Held
+    from extract.record import Finding, Record, Run
+    from logger.book import Book
+    from logger.store import Store
+
+NUMBER = re.compile(r"(?:r(?:un)?[ -]?)?(\d{1,6})", re.I)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the book holds of one run. It says nothing of whether the work is right or the trench safe."""
+
+    run: str
+    name: str
+    """`Run 2`."""
+    state: str
+    """In words: `installed`, `planned, not built`."""
+    built: bool
+    """It was put in on this job, so that its burial is this crew's to prove."""
+    covered: bool
+    """A note says that it is backfilled."""
+    missing: list[str]
+    questions: list[str]
+    """What was asked about its numbers and not answered."""
+    fails: list[str]
+    """The checks that it or an end of it fails, by what they look for; `fallbook show` has the numbers."""
+
+    @property
+    def words(self) -> str:
+        """The answer as one would say it."""
+        if not self.built:
+            return f"{self.name}: nothing to cover, for it is {self.state}."
+        parts = [f"Missing: {', '.join(self.missing)}."] if self.missing else []
+        parts += [f"Asked and not answered: {', '.join(self.questions)}."] if self.questions else []
+        parts += [f"Checks that fail: {', '.join(self.fails)}."] if self.fails else []
+        if self.covered:
+            return f"{self.name}: covered, by the notes. {' '.join(parts) or 'Nothing is missing in the book.'}"
+        if parts:
+            return f"{self.name}: not yet. {' '.join(parts)}"
+        return f"{self.name}: nothing is missing in the book. Look at the pipe itself before you cover it."
+
+
+@dataclass(frozen=True)
+class Answers:
+    runs: list[Answer]
+    unheard: list[str]
+    """Recordings that nobody has listened to yet: what they hold is not in the answers."""
+
+    def of(self, run: str) -> Answer:
+        """The answer for `R-2`, `2` or `run 2`. Raises UsageError with the runs there are."""
+        match = NUMBER.fullmatch(run.strip())
+        label = f"R-{int(match[1])}" if match else run
+        for answer in self.runs:
+            if answer.run == label:
+                return answer
+        raise UsageError(f"no run {run}; there are: {', '.join(each.run for each in self.runs) or 'none yet'}")
+
+
+def ready(store: Store, name: str) -> Answers:
+    """What the book lacks of each run. Raises FallbookError where there is no such job, or an original is gone."""
+    if name not in store.job_names():
+        store.job(name)  # which says what there is
+    before = store.state(name)
+    kept = store.recall(f"job:{name}", "ready", f"{before}/{_program()}")
+    if kept is not None:
+        return Answers([Answer(**each) for each in kept["runs"]], kept["unheard"])
+    answers = _worked_out(store, name)
+    if store.state(name) == before:  # else something came in meanwhile, and this is the answer to an older log
+        store.remember_last(f"job:{name}", "ready", f"{before}/{_program()}", asdict(answers))
+    return answers
+
+
+def prepare(store: Store, name: str) -> None:
+    """Work the answers out now, so that they are there when somebody asks."""
+    with suppress(FallbookError):  # whoever asks is told then
+        ready(store, name)
+
+
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """A mark of this program's own text: answers of another version are not this one's."""
+    digest = hashlib.sha256()
+    root = Path(__file__).parent.parent
+    for floor in ("extract", "reports", "logger"):
+        for path in sorted((root / floor).rglob("*")):
+            if path.suffix in (".py", ".toml"):
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+# -- working it out
+
+
+def _worked_out(store: Store, name: str) -> Answers:
+    from extract.check.evidence import held_of
+    from extract.check.levels import heights
+    from logger.book import Book
+
+    book = Book(store, name)
+    held = {each.entry.label: each for each in held_of(book.record, heights(book.record), book.evidence_photos)}
+    return Answers([_answer(run, book, held) for run in book.record.runs], book.unheard)
+
+
+def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
+    from extract.check.saying import name as said
+    from reports.words import plain, sentence
+
+    own = held.get(run.label)
+    missing = [*own.missing, *_of_ends(run, held)] if own else []
+    return Answer(
+        run=run.label,
+        name=sentence(said(run.label)),
+        state=plain("state", run.state) if run.state else "put in, as far as the notes say",
+        built=own is not None,
+        covered=run.label in book.covered,
+        missing=missing,
+        questions=_questions(run, book.record, missing),
+        fails=_fails(run, book.findings),
+    )
+
+
+def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:
+    """The photos missing of the structures at its ends, which are covered with it; their inverts count as its fall."""
+    from extract.check.saying import name as said
+
+    ends = [held[label] for label in (run.from_, run.to) if label in held]
+    words = [(each.entry.label, lack) for each in ends for lack in each.missing if lack.startswith("a photo")]
+    return [lack.replace(" of it ", f" of {said(label)} ", 1) for label, lack in words]
+
+
+def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
+    """Each open question about the run, or about an elevation at its ends, with the values to choose from."""
+    from extract.check.saying import name as said
+    from reports.doubts import OF_A_TEST
+    from reports.words import plain, value
+
+    found = []
+    for ask in record.questions:
+        label = ask.about.split(" ")[0]
+        at_an_end = label in (run.from_, run.to) and _of_height(ask.about, ask.field)
+        if ask.field in OF_A_TEST or (label != run.label and not at_an_end):
+            continue
+        what = plain("field", ask.field) if ask.field else "what was said"
+        words = f"its {what}" if label == run.label else f"the {what} of {said(label)}"
+        choices = " or ".join(value(ask.field, choice) for choice in ask.choices or [] if choice is not None)
+        if words not in missing:
+            found.append(f"{words} ({choices})" if choices else words)
+    return list(dict.fromkeys(found))
+
+
+def _of_height(about: str, field: str | None) -> bool:
+    return "invert" in about or (field or "").startswith(("invert", "rod", "elevation"))
+
+
+def _fails(run: Run, findings: list[Finding]) -> list[str]:
+    from reports.words import plain
+
+    ends = {(run.from_, "in_above_out"), (run.to, "in_above_out")}
+    bad = [each for each in findings if each.outcome == "fail"]
+    own = [each for each in bad if each.subject == run.label or (each.subject, each.check) in ends]
+    return list(dict.fromkeys(plain("check", each.check) for each in own))

@@ -1,0 +1,110 @@
+"""What the book lacks of each thing built, before the ground closes."""
+
+import pytest
+
+from extract.check import check
+from extract.check.evidence import Photo
+from extract.record import Finding, Level, Record, Run, Structure
+
+
+def basin(label: str = "CB-1", **fields) -> Structure:
+    return Structure(label=label, kind="catch_basin", state="installed", **fields)
+
+
+def run(**fields) -> Run:
+    return Run.model_validate({"label": "R-1", "from": "CB-1", "to": "CB-2", "state": "installed"} | fields)
+
+
+def open_photos(*labels: str) -> list[Photo]:
+    return [Photo(number=number, about=label, backfill="open") for number, label in enumerate(labels, 1)]
+
+
+def found(record: Record, photos: list[Photo]) -> dict[str, Finding]:
+    return {each.subject: each for each in check(record, photos=photos) if each.check == "evidence"}
+
+
+def lacks(pipe: Run, photos: list[Photo], *structures: Structure) -> str:
+    return found(Record(runs=[pipe], structures=list(structures)), photos)["R-1"].message
+
+
+def test_nothing_is_said_where_nobody_knows_which_photos_there_are():
+    assert [each for each in check(Record(runs=[run()])) if each.check == "evidence"] == []
+
+
+def test_a_run_with_its_photo_fall_and_length_is_in_order():
+    record = Record(runs=[run(length_ft=20, drop_in=3)])
+    assert found(record, open_photos("R-1"))["R-1"].outcome == "ok"
+
+
+def test_what_is_missing_is_named():
+    assert lacks(run(), []) == (
+        "Missing from the book of run 1: a photo of it open, "
+        "the inverts at catch basin 1 and catch basin 2 and its length."
+    )
+
+
+def test_an_invert_by_rod_counts_and_the_other_end_is_named():
+    record = Record(
+        runs=[run(length_ft=20)],
+        structures=[basin(), basin("CB-2", invert_in_ft=98.0)],
+        levels=[Level(point="CB-1 invert_out", kind="foresight", rod_ft=5.0)],
+    )
+    assert found(record, open_photos("R-1"))["R-1"].outcome == "ok"
+    record.levels.clear()
+    message = found(record, open_photos("R-1"))["R-1"].message
+    assert message == "Missing from the book of run 1: the invert at catch basin 1."
+
+
+@pytest.mark.parametrize("fall", [{"drop_in": 3}, {"slope_pct": 1.0}])
+def test_a_drop_or_a_slope_stands_for_the_inverts(fall):
+    assert "invert" not in lacks(run(length_ft=20, **fall), [])
+
+
+def test_a_run_with_an_end_unsaid_lacks_its_drop():
+    assert "its drop or slope" in lacks(run(to=None), [])
+
+
+def test_stations_stand_for_a_length():
+    assert "length" not in lacks(run(drop_in=3, stations_ft=[0, 42]), [])
+
+
+@pytest.mark.parametrize(
+    ("backfill", "words"),
+    [
+        ("after", "a photo of it from before it was covered"),
+        ("unknown", "known to be from before it was covered (the time of photo 4 is not sure)"),
+    ],
+)
+def test_a_photo_that_does_not_show_it_open_does_not_count(backfill, words):
+    photo = Photo(number=4, about="R-1", backfill=backfill)
+    assert words in lacks(run(length_ft=20, drop_in=3), [photo])
+
+
+def test_one_photo_from_before_is_enough():
+    photos = [Photo(number=n, about="R-1", backfill=each) for n, each in enumerate(("after", "before"))]
+    assert found(Record(runs=[run(length_ft=20, drop_in=3)]), photos)["R-1"].outcome == "ok"
+
+
+def test_a_photo_of_another_thing_does_not_count():
+    assert "a photo of it open" in lacks(run(), open_photos("R-2", "CB-1"))
+
+
+def test_what_each_kind_of_structure_needs():
+    record = Record(
+        structures=[
+            basin(),
+            basin("CB-2", invert_depth_in=20),
+            Structure(label="DS-1", kind="downspout", state="installed"),
+            Structure(label="CD-1", kind="channel_drain", state="installed", invert_out_ft=98.0),
+        ]
+    )
+    messages = {label: each.message for label, each in found(record, open_photos("CB-1", "CB-2", "DS-1")).items()}
+    assert "its invert" in messages["CB-1"]
+    assert "a photo of catch basin 2 open and the measures" in messages["CB-2"]
+    assert "a photo of downspout 1 open and the measures" in messages["DS-1"]
+    assert messages["CD-1"] == "Missing from the book of channel drain 1: a photo of it open and its length."
+
+
+@pytest.mark.parametrize("state", ["existing", "planned", "abandoned", "removed"])
+def test_what_the_crew_did_not_build_is_left_in_peace(state):
+    assert found(Record(runs=[run(state=state)], structures=[basin().model_copy(update={"state": state})]), []) == {}

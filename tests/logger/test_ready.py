@@ -1,0 +1,171 @@
+"""May I backfill? What the book still lacks, and how it is kept at hand."""
+
+import json
+import subprocess
+import sys
+from datetime import date
+
+import pytest
+
+from extract.errors import FallbookError, UsageError
+from logger import cli, jobs
+from logger.ready import Answer, prepare, ready
+from logger.store import open_store
+
+LOG = (
+    ("09:00", "Basin one is set. Basin two is set."),
+    ("09:05", "Run one is laid, from basin one to basin two. Four-inch SDR 35, 12 feet long."),
+)
+
+
+@pytest.fixture
+def store(tmp_path, company):
+    with open_store(tmp_path / "library") as opened:
+        jobs.new(
+            opened,
+            "j",
+            client="A. Client",
+            address="1 Larch Walk",
+            company=str(company),
+            day=date(2026, 5, 14),
+            zone="-05:00",
+        )
+        say(opened, *LOG)
+        yield opened
+
+
+def say(store, *notes: tuple[str, str]) -> None:
+    for at, text in notes:
+        jobs.say(store, "j", text, at)
+
+
+def take(store, *paths) -> None:
+    list(jobs.take(store, "j", paths, listening=lambda name: lambda done, total: None))
+
+
+def words(store, run: str = "R-1") -> str:
+    return ready(store, "j").of(run).words
+
+
+def test_what_is_missing_is_said_in_one_breath(store):
+    assert words(store) == (
+        "Run 1: not yet. Missing: a photo of it open, the inverts at catch basin 1 and catch basin 2, "
+        "a photo of catch basin 1 open, a photo of catch basin 2 open."
+    )
+
+
+def test_a_complete_run_is_not_called_right_or_safe(store, make_photo):
+    say(store, ("09:10", "Drop on run one is 3 inches."))
+    shots = (("09:00:10", "Photo of basin one.", "a"), ("09:01:10", "Photo of basin two.", "b"))
+    for at, text, name in shots:
+        say(store, (at, text))
+        take(store, make_photo(f"{name}.jpg", taken=f"2026:05:14 {at}"))
+    take(store, make_photo("c.jpg", taken="2026:05:14 09:10:20"))
+    assert words(store) == "Run 1: nothing is missing in the book. Look at the pipe itself before you cover it."
+
+
+def test_a_run_that_was_covered_without_a_photo_says_so(store, make_photo):
+    say(store, ("10:00", "Run one is backfilled."))
+    take(store, make_photo("a.jpg", taken="2026:05:14 10:01:00"))
+    said = words(store)
+    assert said.startswith("Run 1: covered, by the notes. Missing: a photo of it from before it was covered,")
+    assert "a photo of catch basin 1 open" in said
+
+
+def test_open_questions_and_failing_checks_are_named(store):
+    say(store, ("09:10", "Run one is 15 feet long. Drop on run one is 3 inches, slope is 5 percent."))
+    said = words(store)
+    assert "Asked and not answered: its length (12 ft or 15 ft)." in said
+    assert "Checks that fail: slope agrees with fall and length." in said
+
+
+def test_what_is_only_planned_has_nothing_to_cover(store):
+    say(store, ("09:20", "Run two will go from basin two to daylight."))
+    assert words(store, "2") == "Run 2: nothing to cover, for it is planned, not built."
+
+
+@pytest.mark.parametrize("run", ["R-1", "r-1", "r1", "1", "run 1", "Run-1"])
+def test_a_run_may_be_named_as_one_would(store, run):
+    assert ready(store, "j").of(run).run == "R-1"
+
+
+@pytest.mark.parametrize("run", ["R-9", "CB-1", ""])
+def test_a_run_that_is_not_there_is_told_with_those_that_are(store, run):
+    with pytest.raises(UsageError, match="there are: R-1"):
+        ready(store, "j").of(run)
+
+
+def test_no_such_job_is_told_with_those_there_are(store):
+    with pytest.raises(FallbookError, match="no job 'k'; those there are: j"):
+        ready(store, "k")
+
+
+# -- kept at hand
+
+
+def test_the_answer_is_kept_until_something_comes_in(store, monkeypatch):
+    before = ready(store, "j")
+    with monkeypatch.context() as without:
+        without.setattr("logger.book.Book.__init__", lambda *_: pytest.fail("it was worked out again"))
+        assert ready(store, "j") == before
+    say(store, ("09:10", "Drop on run one is 3 inches."))
+    assert "the invert" not in words(store)
+    assert store.db.execute("SELECT count(*) FROM derived WHERE what = 'ready'").fetchone()[0] == 1
+
+
+def test_another_version_of_the_program_works_it_out_anew(store, monkeypatch):
+    prepare(store, "j")
+    monkeypatch.setattr("logger.ready._program", lambda: "another")
+    monkeypatch.setattr("logger.ready._worked_out", lambda *_: pytest.fail("so it should"))
+    with pytest.raises(pytest.fail.Exception, match="so it should"):
+        ready(store, "j")
+
+
+def test_preparing_leaves_trouble_to_whoever_asks(store, tmp_path):
+    note = tmp_path / "n.txt"
+    note.write_text("Basin three is set.")
+    take(store, note)
+    for original in store.originals.iterdir():
+        original.unlink()
+    prepare(store, "j")
+    with pytest.raises(FallbookError, match="this original is gone"):
+        ready(store, "j")
+
+
+# -- the command
+
+
+def test_the_command_prints_every_run_that_was_put_in(store, capsys):
+    say(store, ("09:20", "Run two will go from basin two to daylight."))
+    assert cli.run(["ready", "j"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Run 1: not yet.")
+    assert "Run 2" not in out
+
+
+def test_the_command_prints_json(store, capsys):
+    assert cli.run(["ready", "j", "1", "--json"]) == 0
+    (answer,) = json.loads(capsys.readouterr().out)
+    assert answer["words"] == words(store)
+    assert Answer(**{key: value for key, value in answer.items() if key != "words"}).run == "R-1"
+
+
+def test_a_wrong_run_is_wrong_usage(store, capsys):
+    assert cli.run(["ready", "j", "R-9"]) == 2
+    assert "no run R-9; there are: R-1" in capsys.readouterr().err
+
+
+def test_a_job_with_no_run_says_so(store, company, capsys):
+    new = ["new", "k", "--client", "A. Client", "--address", "1 Larch Walk", "--company", str(company)]
+    assert cli.run(new) == 0
+    capsys.readouterr()
+    assert cli.run(["ready", "k"]) == 0
+    assert capsys.readouterr().out == "No run has been put in yet.\n"
+
+
+def test_a_prepared_answer_loads_nothing_slow(store):
+    prepare(store, "j")
+    program = "import sys; from logger import cli; cli.run(['ready', 'j'])\nprint(*sys.modules, file=sys.stderr)"
+    loaded = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stderr.split()
+    slow = {"spacy", "sqlite_utils", "numpy", "networkx", "PIL", "av", "rich.console", "extract.record", "logger.book"}
+    assert not slow & set(loaded)
