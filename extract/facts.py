@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from extract.context import Context, Correction
-from extract.fittings import read_fittings
+from extract.fittings import read_fittings, without_sleeve
 from extract.lexicon import Term
 from extract.measures import read_measures
 from extract.naming import name_subjects, opens_at, subject_for
@@ -18,7 +18,7 @@ from extract.states import read_states
 
 SIZE_NOUNS = {"round", "square", "diameter"}
 NOT_A_SIZE_BEFORE = set(
-    "deep thick down lift lifts of piece pieces cutoff sump riser inlet hole knockout stub opening throat".split()
+    "deep thick down lift lifts of piece pieces cutoff bucket blade auger spade shovel oak tree sump riser inlet hole knockout stub opening throat".split()
 )
 """Inches before one of these are no size of a run or a basin; some are of a part of it."""
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
@@ -34,6 +34,7 @@ LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 
 def read_facts(site: Site, context: Context, sentence: Sentence, corrections: list[Correction]) -> None:
     """Put what the (masked) sentence says of structures and runs into the site."""
+    sentence = without_sleeve(sentence)
     subjects = name_subjects(site, context, sentence)
     read_states(site, context, sentence, subjects)
     corrected = {id(c.quantity): c for c in corrections}
@@ -146,7 +147,10 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
     runs = [label for label in subjects if label.startswith("R-")]
     before = [m for m in sentence.mentions if m.start < quantity.start and m.role == "subject"]
     right_behind = before and before[-1].prefix not in ("R", "DS") and quantity.start - before[-1].end <= 1
-    own = before and (before[-1].prefix == "OUT" or (right_behind and not any(m.what == "run" for m in before)))
+    told = right_behind and sentence.word(quantity.start - 1) in ("is", "'s")
+    own = before and (
+        before[-1].prefix == "OUT" or told or (right_behind and not any(m.what == "run" for m in before))
+    )
     if runs and not own:
         return runs[0]
     return subject_for(site, sentence, subjects, quantity.start, Run, Structure)

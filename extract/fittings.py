@@ -126,6 +126,21 @@ def count_cleanouts(sentence: Sentence) -> Sentence:
     return replace(sentence, terms=sorted(terms, key=lambda t: t.start), mentions=mentions)
 
 
+def without_sleeve(sentence: Sentence) -> Sentence:
+    """The sentence without the length and pipe of a sleeve: "sleeve is six-inch Schedule 40, five feet long"."""
+    sleeve = next(iter(sentence.find("fitting", "sleeve")), None)
+    if sleeve is None:
+        return sentence
+    low = next((a for a, b in sentence.segments if a <= sleeve.start < b), 0)
+    runs = [m.start for m in sentence.mentions if m.what == "run" and m.start > sleeve.end]
+    high = next((a for a, b in sentence.segments for run in runs if a <= run < b), len(sentence.tokens))
+    kept = [q for q in sentence.quantities if not (low <= q.start < high and q.unit == "ft")]
+    size = next((q for q in sentence.quantities if sleeve.end <= q.start < high and q.unit == "in"), None)
+    kept = [q._replace(start=sleeve.start, end=sleeve.start) if q is size else q for q in kept]
+    terms = [t for t in sentence.terms if t.category != "pipe" or not low <= t.start < high]
+    return replace(sentence, quantities=sorted(kept, key=lambda q: q.start), terms=terms)
+
+
 def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: Fitting, corrects: bool) -> None:
     run = site.entry(label)
     if not isinstance(run, Run):

@@ -38,6 +38,8 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
     elif cue is None and (next_one := _next_test(site, context, masked)):
         _begin(site, context, next_one)
+    elif cue is None and context.test is None and context.test_waits and _tells_of_test(masked):
+        _begin(site, context, context.test_waits)
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
@@ -81,6 +83,14 @@ def _of_each(site: Site, test: Test, sentence: Sentence) -> None:
     for label in runs:
         if label != test.at and not any(t.kind == test.kind and t.at == label for t in site.record.tests):
             site.record.tests.append(test.model_copy(update={"at": label, "evidence": list(test.evidence)}))
+
+
+def ask_after_test(site: Site, context: Context, sentence: Sentence) -> None:
+    """As in "How'd the hose test on run one go?", which the next words answer."""
+    cue = next(iter(sentence.find("test")), None)
+    if cue and cue.end - cue.start > 1:
+        named = [site.resolve(m)[0] for m in sentence.mentions if site.knows(m) or m.number]
+        context.test_waits = Test.model_validate({"kind": cue.value, "at": named[0] if named else site.run})
 
 
 def _next_test(site: Site, context: Context, sentence: Sentence) -> Test | None:

@@ -24,6 +24,8 @@ GROUND = {"yard", "lawn", "ground", "street", "driveway", "walk", "sidewalk", "p
 DUG = {"dug", "dig", "digging", "trench", "trenched", "trenching"}
 PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
+UPPER_END = {"start", "upper", "upstream", "top", "high", "head"}
+LOWER_END = {"end", "lower", "downstream", "bottom", "low", "outlet"}
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
 CHANGED = {
@@ -79,7 +81,7 @@ def read_measures(
         ):
             continue
         cue = _cue(sentence, quantity) or _two_sides(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
-        answers = context.asked and not met_an_issue
+        answers = context.asked and not met_an_issue and not (sentence.mentions and not sentence.continues)
         if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
@@ -89,12 +91,15 @@ def read_measures(
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
         taken, name = site.taken, _run_field(quantity, cue)
-        if len(runs) > 1 and name:
-            _of_several(site, context, sentence, runs, name, quantity)
+        several = runs if len(runs) > 1 else _together_in_note(context, sentence, quantity, runs)
+        if len(several) > 1 and name:
+            _of_several(site, context, sentence, several, name, quantity)
         else:
             _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+        unplaced = correction is not None and quantity.unit in (None, "ft", "in", "pct") and not quantity.plural
         spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
-        if site.taken == taken and spoken and _means_something(context, sentence, subjects, quantity):
+        meant_something = unplaced or _means_something(context, sentence, subjects, quantity)
+        if site.taken == taken and spoken and meant_something:
             about = (runs or spoken)[0]
             name = (
                 (name or _bare_measure(sentence, quantity) or context.measured)
@@ -122,6 +127,13 @@ def _bare_measure(sentence: Sentence, quantity: Quantity) -> str | None:
     return fields[said[-1].value] if said and quantity.unit is None else None
 
 
+def _together_in_note(context: Context, sentence: Sentence, quantity: Quantity, runs: list[str]) -> list[str]:
+    """As in "run one is thirty feet and run two is twenty, both at one percent"."""
+    low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, 0))
+    both = {"both", "all"} & set(sentence.tokens[low:high])
+    return sorted(label for label in context.named if label.startswith("R-")) if both and runs else runs
+
+
 def _of_several(
     site: Site, context: Context, sentence: Sentence, runs: list[str], name: str, quantity: Quantity
 ) -> None:
@@ -143,7 +155,7 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
         return True
     if sentence.word(quantity.end) in FAR_OFF:
         return False
-    if _of_groundwork(sentence, quantity) or _of_the_ground(sentence):
+    if _of_groundwork(sentence, quantity) or _of_the_ground(sentence) or _at_a_place(sentence, quantity):
         return False
     if any(sentence.has("attribute", each) for each in ("bedding", "backfill")):
         return False
@@ -163,7 +175,9 @@ def _of_pipe_in_the_ground(sentence: Sentence, quantity: Quantity) -> bool:
     about_it = bool({"it", "pipe", "that"} & sentence.words)
     down = quantity.unit == "in" and sentence.word(quantity.end) == "down"
     off = quantity.unit in ("ft", "in") and sentence.word(quantity.end) == "off" and "take" in sentence.words
-    return about_it and (down or off)
+    short = quantity.unit == "ft" and sentence.word(quantity.end) in ("short", "shy", "longer", "shorter")
+    runs = any(m.what == "run" for m in sentence.mentions)
+    return (about_it and (down or off)) or (short and runs)
 
 
 def _corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
@@ -281,7 +295,8 @@ def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Te
 
 def _let_fall(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
     """As in "dropped a twelve-foot board on it": no fall of a run."""
-    return term.value == "drop" and sentence.word(term.end) in ("a", "the") and quantity.attributive
+    off = sentence.word(quantity.end) == "off"
+    return term.value == "drop" and (off or (sentence.word(term.end) in ("a", "the") and quantity.attributive))
 
 
 def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
@@ -329,7 +344,7 @@ def _measure(
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
-    elif quantity.unit == "pct":
+    elif quantity.unit == "pct" and (cue == "slope" or not _no_slope(sentence, quantity)):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
     elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
@@ -341,6 +356,11 @@ def _of_the_ground(sentence: Sentence) -> bool:
     """As in "the yard slopes two percent to the street", which is no slope of a run."""
     opening = sentence.tokens[:2]
     return not sentence.mentions and bool(GROUND & set(opening)) and opening != ["grade", "on"]
+
+
+def _no_slope(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "a hundred percent sure", "two percent over budget", "ninety percent compaction"."""
+    return quantity.value >= 90 or sentence.word(quantity.end) in ("over", "of", "sure", "done", "compaction", "compacted")
 
 
 def _cue_follows(sentence: Sentence, quantity: Quantity) -> bool:
@@ -396,7 +416,7 @@ def _put(
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
-    if unsure or dodged or between or _one_or_other(sentence, quantity):
+    if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
 
@@ -429,9 +449,22 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     alone = (quantity.start, quantity.end) in sentence.segments
     if _of_groundwork(sentence, quantity) or sentence.word(quantity.start - 1) in SPACED:
         return False
+    if _at_a_place(sentence, quantity):
+        return False
     if after == "from" and "to" not in sentence.tokens[quantity.end :]:
         return False  # "twenty feet from run one"
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
+
+
+def _at_a_place(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "wye at 22 feet", "goes under the path at twenty-six feet": how far along, not how long."""
+    before = sentence.word(quantity.start - 2)
+    long = {"out", "in", "taped", "measured", "done", "finished", "up", "it"}
+    return (
+        sentence.word(quantity.start - 1) == "at"
+        and before not in long
+        and not any(m.end >= quantity.start - 1 and m.start < quantity.start for m in sentence.mentions)
+    )
 
 
 def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
@@ -443,7 +476,8 @@ def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
     low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, len(sentence.tokens)))
     words = set(sentence.tokens[low:high])
     dug = DUG & sentence.words and not sentence.has("pipe") and not sentence.has("state", "installed")
-    return bool(dug) or ("out" in words and bool(TAKEN_OUT & words))
+    lost = sentence.word(quantity.start - 1) == "lost" or "truck" in words
+    return bool(dug) or lost or ("out" in words and bool(TAKEN_OUT & words))
 
 
 def _level_field(
@@ -452,7 +486,14 @@ def _level_field(
     """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
     label = subject_for(site, sentence, subjects, quantity.start, Structure)
     near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
-    if not any(not each.startswith("R-") for each in subjects) and near:
+    named = any(not each.startswith("R-") for each in subjects) or near
+    if subjects and not named:
+        label = _end_said(site, sentence, subjects[0])
+        if label is None:
+            evidence, heard = [context.evidence(sentence)], context.note.text
+            site.ask(subjects[0], None, "low_confidence", evidence=evidence, heard=heard)
+            return
+    elif not any(not each.startswith("R-") for each in subjects) and near:
         label = near[0]
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
@@ -470,6 +511,10 @@ def _level_field(
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     elevation = elevation_of(quantity)
+    if elevation is None and quantity.parts and quantity.parts[0] >= 20:
+        # "Ninety-seven four": four tenths, or four hundredths?
+        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
+        return
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
     low = not quantity.pointed and not quantity.parts and elevation < LOWEST_BARE_FT
@@ -483,6 +528,15 @@ def _level_field(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _end_said(site: Site, sentence: Sentence, run: str) -> str | None:
+    """The structure at the end of a run that "run four's invert at the start" speaks of."""
+    entry = site.entry(run)
+    if not isinstance(entry, Run):
+        return None
+    upper, lower = UPPER_END & sentence.words, LOWER_END & sentence.words
+    return entry.from_ if upper and not lower else entry.to if lower and not upper else None
 
 
 def _side_said(sentence: Sentence, quantity: Quantity) -> str | None:
@@ -583,9 +637,9 @@ def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[st
         return False
     held = site.holding(subjects, correction.old)
     held = held if held and held[1] in fields else None
-    if quantity.attributive and quantity.unit == "in":
-        fields = ["nominal_in", "size_in"]
     focus = [label for label in (site.last, site.run) if label]
+    if quantity.attributive and quantity.unit == "in" and not _nearest(site, list(IN_INCHES), subjects or focus, quantity):
+        fields = ["nominal_in", "size_in"]
     target = (
         held
         or _height_near(site, quantity)

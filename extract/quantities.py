@@ -309,6 +309,8 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
     if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
         if after == "inch" and tokens[number.end + 1] in FALLS:
             return feet  # "thirty feet three inch drops five inches" is of three-inch pipe
+        if after == "inch" and tokens[feet.end - 1] == "feet" and number.value in (3, 4, 6, 8, 10):
+            feet = feet._replace(glued=True)  # "forty feet four inch": a length, or a length and a size?
         return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or plural_angle_at(tokens, number.end):
         return feet

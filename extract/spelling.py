@@ -27,7 +27,8 @@ REWRITES = [
         (("dozen",), r"\b(?:a|one) dozen\b", "12"),
         (("dozen",), r"\b(?:two|2) dozen\b", "24"),
         (("-",), r"(?<![\d-])(\d{1,3})-(\d|10|11)(?=[.,;]|$| long\b| of\b| by the tape\b)", r"\1 ft \2 inch"),
-        (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
+        (("turning point",), r"\bturning point\b(?: number)?", "tp"),
+        (("tot",), r"(?<=ft )tot\b|(?<=' )tot\b", "total"),
         (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
         (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
         (("'",), r"(?<=\d)\s?'\s?-?\s?(?=\d)", " ft "),
@@ -76,6 +77,7 @@ MAKES_A_NUMBER = re.compile(r"\d|dozen")
 WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
 """The rewrites that are left where no digit is written; most talk has none."""
 PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
+CONTROLS = dict.fromkeys([*range(32), 127], " ")
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
@@ -85,7 +87,7 @@ def normalise(text: str) -> list[str]:
         for sign, plain in VULGAR.items():
             text = text.replace(sign, f" {plain}")
         text = unicodedata.normalize("NFKC", text).translate(SIGNS)
-    text = " ".join(text.lower().split())
+    text = " ".join(text.lower().translate(CONTROLS).split())
     for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(text) else WITHOUT_A_NUMBER:
         for sign in signs:
             if sign in text:
