@@ -10,7 +10,15 @@ from extract.check import check
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
-from extract.happenings import ask_after_test, correct_test, is_intention, read_decision, read_issues, read_task, read_test
+from extract.happenings import (
+    ask_after_test,
+    correct_test,
+    is_intention,
+    read_decision,
+    read_issues,
+    read_task,
+    read_test,
+)
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
 from extract.record import Note, Record

@@ -13,7 +13,7 @@ from extract.statements import Mention, Sentence
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay", "well"}
-NEEDS = {"needs", "need", "needed"}
+NEEDS = {"needs", "need"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 OURS = set("only we i tape tag wheel actual actually came got ended measured taped used turned".split())
 """Words with which the crew's own figure follows one that was wanted or told."""

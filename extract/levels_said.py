@@ -92,11 +92,17 @@ def _turning_point(site: Site, sentence: Sentence, number: str) -> str:
 
 
 def _height_of_benchmark(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "BM 100.00" and "on the benchmark at 100": a height, for no rod is so long."""
+    """As in "BM 100.00" and "on the benchmark at 100": a height with no unit, and longer than any rod."""
     ends = [term.end for term in sentence.find("level", "benchmark") if term.end <= quantity.start]
     gap = sentence.tokens[ends[-1] : quantity.start] if ends else ["none"]
-    sure = quantity.pointed or bool({"at", "is", "'s"} & set(gap))
-    return sure and set(gap) <= {"at", "is", "'s", ",", ":"} and not plausible("rod_ft", elevation_of(quantity) or 0)
+    sure = quantity.unit is None and (quantity.pointed or bool({"at", "is", "'s"} & set(gap)))
+    instrument = "hi" in (sentence.word(quantity.end), sentence.word(quantity.start - 1))
+    return (
+        sure
+        and not instrument
+        and set(gap) <= {"at", "is", "'s", ",", ":"}
+        and not plausible("rod_ft", elevation_of(quantity) or 0)
+    )
 
 
 def _aim_behind(site: Site, context: Context, sentence: Sentence, quantity: Quantity, limit: int) -> None:
@@ -115,7 +121,7 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     point = context.point or ("benchmark" if kind == "backsight" else None)
     if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
         return
-    if point and " " in point and not plausible("rod_ft", value) and elevation_of(quantity) == value:
+    if point and " " in point and "misread" in sentence.words and not plausible("rod_ft", value):
         _elevation(site, context, sentence, quantity)  # "misread the rod, the rim's 99.04"
         return
     if point is None or not plausible("rod_ft", value):

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from extract.context import Context, Correction
+from extract.corrections import SLIP_FT, correct, corrects_another
 from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
@@ -10,12 +13,6 @@ from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 
-LONGEST_ROD_FT = 25
-LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")
-IN_INCHES = ("drop_in", "cover_in", "invert_depth_in")
-FARTHEST_SLIP_FT = 10
-SLIP_FT = 2
-"""A height is seldom misread by more; a length of the same size is another thing."""
 DEEPEST_FT = 12
 LOWEST_BARE_FT = 60
 """A whole number below is more likely inches down than a height on a job's datum, which is 100 as a rule."""
@@ -28,25 +25,13 @@ UPPER_END = {"start", "upper", "upstream", "top", "high", "head"}
 LOWER_END = {"end", "lower", "downstream", "bottom", "low", "outlet"}
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = {
-    "less",
-    "minus",
-    "add",
-    "extend",
-    "shorten",
-    "added",
-    "extended",
-    "lengthened",
-    "shortened",
-    "quoted",
-    "instead",
-    "needed",
-    "brought",
-}
+CHANGED = set("less minus added extended lengthened shortened quoted instead brought".split())
 """Where one of these is said, a length is not simply that of the run."""
+TO_CHANGE = {"add", "extend", "shorten"}
+"""The same right before it: "had to add six feet to run one"."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
-    "lower higher up along upstream downstream wide".split()
+    "lower higher upstream downstream wide".split()
 )
 FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
 FALLS = {"drops", "falls", "fell", "dropped", "falling", "dropping", "covers"}
@@ -66,7 +51,7 @@ def read_measures(
     runs = [label for label in subjects if label.startswith("R-")]
     _lengths_in_order(site, context, sentence, runs, used)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
-    priced = _priced(sentence)
+    priced, cues = _priced(sentence), _cues(sentence)
     for quantity in sentence.quantities:
         if id(quantity) in used or quantity.unit in (
             "money",
@@ -80,13 +65,17 @@ def read_measures(
             "deg",
         ):
             continue
-        cue = _cue(sentence, quantity) or _two_sides(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
+        cue = (
+            _cue(sentence, cues, quantity)
+            or _two_sides(sentence, quantity)
+            or _cue_of_what_was_wanted(sentence, quantity)
+        )
         answers = context.asked and not met_an_issue and not (sentence.mentions and not sentence.continues)
         if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
-        meant = correction if correction and _corrects_another(site, subjects, correction, cue) else None
-        if meant and _correct(site, context, sentence, subjects, meant):
+        meant = correction if correction and corrects_another(site, subjects, correction, cue) else None
+        if meant and correct(site, context, sentence, subjects, meant):
             continue
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
@@ -180,13 +169,6 @@ def _of_pipe_in_the_ground(sentence: Sentence, quantity: Quantity) -> bool:
     return (about_it and (down or off)) or (short and runs)
 
 
-def _corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
-    """Whether a correction is of what was said before; "twelve foot three, make that thirteen" corrects itself."""
-    if site.holding(subjects, correction.old):
-        return True
-    return cue is None and (correction.old is None or not any(label.startswith("R-") for label in subjects))
-
-
 def _feet_asked(context: Context, sentence: Sentence) -> bool:
     """Whether a bare number is the whole answer to "how long is it?" or "what's the drop?"."""
     alone = len(sentence.quantities) == 1 and sentence.quantities[0].end == len(sentence.tokens)
@@ -229,23 +211,36 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
         site.witness(run, context.evidence(sentence), "stations_ft")
 
 
-def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
-    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+class Cues(NamedTuple):
+    """The words of a sentence that say what is measured, and by a quantity's start the one that follows it."""
+
+    terms: list[Term]
+    behind: dict[int, Term]
+
+
+def _cues(sentence: Sentence) -> Cues:
     terms = sentence.find("attribute", *CUES)
-    if not terms:
+    at = {term.start: term for term in terms}
+    behind = {q.start: term for q in sentence.quantities if (term := _cue_behind(sentence, at, q))} if terms else {}
+    return Cues(terms, behind)
+
+
+def _cue(sentence: Sentence, cues: Cues, quantity: Quantity) -> str | None:
+    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+    if not cues.terms:
         return None
-    behind = _cue_behind(sentence, terms, quantity)
+    behind = cues.behind.get(quantity.start)
     if behind and behind.value == "drop" and quantity.unit is None and sentence.word(quantity.end) == "of":
         return "drop"  # "six of fall" is inches
     if behind:
         return behind.value if _fits(behind.value, quantity) else None
-    terms = [t for t in terms if not _let_fall(sentence, t, quantity)]
-    served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
-    before = [t for t in terms if t.end <= quantity.start and t not in served]
+    served = {term.start for term in cues.behind.values()}
+    before = [t for t in cues.terms if t.end <= quantity.start and t.start not in served]
+    before = [t for t in before if not _let_fall(sentence, t, quantity)]
     if (
         not before
         and sentence.word(quantity.end) in ("at", "by", "near")
-        and any(t and t.value == "cover" for t in served)
+        and any(term.value == "cover" for term in cues.behind.values())
     ):
         return "cover" if quantity.unit in ("in", None) else None  # "16 inches of cover at the basin and only 9 at …"
     if not before:
@@ -275,16 +270,16 @@ def _cue_of_what_was_wanted(sentence: Sentence, quantity: Quantity) -> str | Non
     """As in "the city wants 18 inches of cover, we've got 20": the crew's own figure is of the same measure."""
     wanted = [t.value for t in sentence.denied if t.category == "attribute" and t.value in CUES]
     own = len(wanted) == 1 and not sentence.has("attribute", *CUES)
-    return wanted[0] if own and _fits(wanted[0], quantity) else None
+    fits = own and _fits(wanted[0], quantity) and not (wanted[0] in ("cover", "drop") and quantity.unit == "ft")
+    return wanted[0] if fits else None
 
 
-def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Term | None:
+def _cue_behind(sentence: Sentence, at: dict[int, Term], quantity: Quantity) -> Term | None:
     """The cue that follows its number: "14 inches of cover", "six inches fall", "twenty feet long".
 
     One that goes on to a number of its own does not: "thirty feet, drops five inches", "five inches, cover is ten"."""
     of = sentence.word(quantity.end) == "of"
-    after = quantity.end + of
-    term = next((t for t in terms if t.start == after), None)
+    term = at.get(quantity.end + of)
     if term is None or not (of or term.value in ("length", "width", "drop", "cover")):
         return None
     leads_on = sentence.word(term.end) in ("is", "'s", "was", ":") or (
@@ -360,7 +355,14 @@ def _of_the_ground(sentence: Sentence) -> bool:
 
 def _no_slope(sentence: Sentence, quantity: Quantity) -> bool:
     """As in "a hundred percent sure", "two percent over budget", "ninety percent compaction"."""
-    return quantity.value >= 90 or sentence.word(quantity.end) in ("over", "of", "sure", "done", "compaction", "compacted")
+    return quantity.value >= 90 or sentence.word(quantity.end) in (
+        "over",
+        "of",
+        "sure",
+        "done",
+        "compaction",
+        "compacted",
+    )
 
 
 def _cue_follows(sentence: Sentence, quantity: Quantity) -> bool:
@@ -408,7 +410,9 @@ def _put(
     said = context.said(rounded, sentence, quantity, corrected=correct)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
-    changed = CHANGED & sentence.words or ("cut" in sentence.words and bool({"off", "back"} & sentence.words))
+    cut = "cut" in sentence.words and bool({"off", "back"} & sentence.words)
+    added = TO_CHANGE & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+    changed = bool(CHANGED & sentence.words) or bool(added) or cut
     of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
     of_more = of_more or sentence.word(quantity.start - 1) in PART or _of_a_run(sentence, quantity)
     if name == "length_ft" and (changed or of_more) and not correct:
@@ -444,6 +448,8 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     after, then = sentence.word(quantity.end), sentence.word(quantity.end + 1)
     if quantity.attributive or after in NO_LENGTH_AFTER:
         return False
+    if after in ("up", "along") and (then == "from" or any(m.start == quantity.end + 1 for m in sentence.mentions)):
+        return False  # "put a cleanout 20 feet up run one"
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
     alone = (quantity.start, quantity.end) in sentence.segments
@@ -469,15 +475,17 @@ def _at_a_place(sentence: Sentence, quantity: Quantity) -> bool:
 
 def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
     """As in "twelve feet of driveway", "dug run one, sixty feet", "took out thirty feet of pipe": no pipe was laid."""
-    if sentence.word(quantity.end) == "of" and any(
-        0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork")
-    ):
+    follows = sentence.tokens[quantity.end + 1 : quantity.end + 7]
+    pipe = bool({"pipe", "line", "tubing"} & set(follows)) or sentence.has("pipe")
+    groundwork = any(0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork"))
+    if sentence.word(quantity.end) == "of" and groundwork and not pipe:
         return True
     low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, len(sentence.tokens)))
-    words = set(sentence.tokens[low:high])
+    tokens = sentence.tokens[low:high]
     dug = DUG & sentence.words and not sentence.has("pipe") and not sentence.has("state", "installed")
-    lost = sentence.word(quantity.start - 1) == "lost" or "truck" in words
-    return bool(dug) or lost or ("out" in words and bool(TAKEN_OUT & words))
+    lost = sentence.word(quantity.start - 1) == "lost" or sentence.tokens[high - 3 : high] == ["on", "the", "truck"]
+    taken = any(token in TAKEN_OUT and sentence.word(i + low + 1) == "out" for i, token in enumerate(tokens))
+    return bool(dug) or lost or taken
 
 
 def _level_field(
@@ -550,7 +558,7 @@ def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, q
     """As in "the rim shot should be 5.01": the reading on that point, where there is one."""
     level = next((each for each in reversed(site.record.levels) if each.point == point), None)
     rod = rod_of(quantity)
-    if level is None or rod is None or rod >= LONGEST_ROD_FT:
+    if level is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT or _relative(sentence, quantity):
         return False
     level.rod_ft = round(rod, 4)
     site.settle(point, "rod_ft")
@@ -563,33 +571,6 @@ def _relative(sentence: Sentence, quantity: Quantity) -> bool:
     after = sentence.tokens[quantity.end : quantity.end + 3]
     against = any(quantity.end < m.start <= quantity.end + 3 for m in sentence.mentions)
     return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
-
-
-def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
-    """The elevation that a bare decimal corrects: "make that 96.40" after an invert of 96.20."""
-    if quantity.unit is not None or not quantity.pointed:
-        return None
-    heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
-    return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
-
-
-def _nearest(site: Site, fields: list[str], labels: list[str], quantity: Quantity) -> tuple[str, str] | None:
-    """The last value so near that a correction means it: "make that 44 and a half" is no cover of 14, but the 44."""
-    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*LEVEL_FIELDS, "size_in")]
-    near = (p for p in runs if 0.8 <= quantity.value / (site.said[p].value or quantity.value + 1) <= 1.25)
-    return next((p for p in near if p[0] in labels or p[0].startswith("R-")), None)
-
-
-def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
-    """Whether a correction is so far from what it would replace that it means something else."""
-    before = site.said[target].value if target in site.said else None
-    if not isinstance(before, int | float) or not before or not quantity.value:
-        return False
-    if target[1] in LEVEL_FIELDS:
-        height = elevation_of(quantity)
-        return height is None or abs(height - before) > FARTHEST_SLIP_FT
-    value = quantity.value
-    return not 1 / 3 <= value / before <= 3
 
 
 def with_point(value: float) -> float:
@@ -606,68 +587,3 @@ def side_field(label: str, side: str) -> str:
     if side == "invert_in" or label.startswith(("OUT-", "DW-")):
         return "invert_in_ft"
     return "invert_out_ft"
-
-
-def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
-    """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
-    quantity = correction.quantity
-    counted = site.fitting_last
-    whole = quantity.unit is None and quantity.value == int(quantity.value)
-    if counted and whole and correction.old in (None, counted.count):
-        counted.count = int(quantity.value)
-        return True
-    fields = {
-        "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
-        "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
-        "pct": ["slope_pct"],
-        "size": ["size_in"],
-        None: [
-            "length_ft",
-            "drop_in",
-            "cover_in",
-            "slope_pct",
-            "rim_ft",
-            "invert_in_ft",
-            "invert_out_ft",
-            "invert_depth_in",
-            "nominal_in",
-        ],
-    }.get(quantity.unit)
-    if fields is None:
-        return False
-    held = site.holding(subjects, correction.old)
-    held = held if held and held[1] in fields else None
-    focus = [label for label in (site.last, site.run) if label]
-    if quantity.attributive and quantity.unit == "in" and not _nearest(site, list(IN_INCHES), subjects or focus, quantity):
-        fields = ["nominal_in", "size_in"]
-    target = (
-        held
-        or _height_near(site, quantity)
-        or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
-    )
-    about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
-    if target and correction.old is None and _unlike(site, target, quantity):
-        target = _nearest(site, fields, subjects or focus, quantity) or target
-    if target is None and about and quantity.unit == "ft":
-        target = (about, "length_ft")
-    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
-    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
-    if level and rod is not None and rod < LONGEST_ROD_FT:
-        level.rod_ft = round(rod, 4)
-        site.settle(level.point, "rod_ft")
-        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
-        return True
-    if target is None:
-        return False
-    label, name = target
-    if quantity.unit == "ft" and name in IN_INCHES:
-        quantity = quantity._replace(value=quantity.value * 12)
-    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or _unlike(site, target, quantity):
-        # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
-        site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
-        return True
-    value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
-    if name == "size_in":
-        value = list(quantity.values) or [quantity.value]
-    site.put(label, name, context.said(value, sentence, quantity, corrected=True))
-    return True

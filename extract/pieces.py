@@ -127,7 +127,9 @@ def _sticks_of(sentence: Sentence, i: int) -> float:
     if before is None or before.unit is not None or not (quantity.unit == "ft" or bare) or before.parts:
         return 0
     gap = sentence.tokens[before.end : quantity.start]
-    return before.value if len(gap) == 2 and gap[0] in PIECES and gap[1] in ("of", "at") and before.value <= 200 else 0
+    each = quantity.attributive or sentence.word(quantity.end) in ("each", "apiece")
+    counted = len(gap) == 2 and gap[0] in PIECES and (gap[1] == "of" or (gap[1] == "at" and each))
+    return before.value if counted and before.value <= 200 else 0
 
 
 def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:

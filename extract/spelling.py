@@ -12,6 +12,7 @@ AFTER_A_SIZE = (
     "reducer|increaser"
 )
 """Words that go on after "4 in." where any other word would begin a new sentence."""
+FEW = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\\d{1,2}"
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -40,12 +41,12 @@ REWRITES = [
         (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
         (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
         (("x", "×"), r"\b(\d{1,2})[x×] (?=[a-z])", r"\1 "),
-        (("(",), r"\((\d{1,2})\) ?(?=[a-z\d])", r"\1 "),
+        (("(",), r"\((\d{1,2})\) ?(?=[a-z]|\d{2}s\b|(?:11|22|45|90)(?:,|$))", r"\1 "),
         (("~",), r"~\s?(?=\d)", "about "),
-        (("10s", "20s"), r"\b(10|20)s\b", r"\1 foot sticks"),
-        (("tens",), r"(?<=\w )tens\b(?! of)", "ten foot sticks"),
-        (("twenties",), r"(?<=\w )twenties\b", "twenty foot sticks"),
-        (("footer",), r"\b(?:foot|feet)ers?\b", "foot sticks"),
+        (("10s", "20s"), rf"\b({FEW}) (10|20)s\b", r"\1 \2 foot sticks"),
+        (("tens",), rf"\b({FEW}) tens\b", r"\1 ten foot sticks"),
+        (("twenties",), rf"\b({FEW}) twenties\b", r"\1 twenty foot sticks"),
+        (("footer",), r"\b(ten|twenty|10|20)[ -]footers?\b", r"\1 foot sticks"),
         (("ish",), r"(\d)ish (feet|foot|ft|inches|percent)\b", r"\1 \2 ish"),
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
