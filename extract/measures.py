@@ -25,7 +25,7 @@ UPPER_END = {"start", "upper", "upstream", "top", "high", "head"}
 LOWER_END = {"end", "lower", "downstream", "bottom", "low", "outlet"}
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = set("less minus added extended lengthened shortened quoted instead brought".split())
+CHANGED = set("less minus added extended lengthened shortened instead brought".split())
 """Where one of these is said, a length is not simply that of the run."""
 TO_CHANGE = {"add", "extend", "shorten"}
 """The same right before it: "had to add six feet to run one"."""
