@@ -10,8 +10,16 @@ from extract.check import check
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
-from extract.happenings import correct_test, is_intention, read_decision, read_issues, read_task, read_test
-from extract.levels_said import read_levels
+from extract.happenings import (
+    ask_after_test,
+    correct_test,
+    is_intention,
+    read_decision,
+    read_issues,
+    read_task,
+    read_test,
+)
+from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
 from extract.record import Note, Record
 from extract.site import Site
@@ -45,9 +53,11 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
         if text:
             context = Context(index, notes[index])
             if index in withdrawn:
-                _keep_talk_of(site, sentences, withdrawn[index])
+                _keep_talk_of(site, context, sentences, withdrawn[index])
             if before is not None and before.waits:
                 context.asked, context.asked_of = before.asked, before.asked_of
+                context.rod_waits, context.point = before.rod_waits, before.point
+                context.test_waits = before.test_waits
             _read(site, context, sentences)
             before = context
     lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
@@ -106,14 +116,20 @@ def standing_texts(notes: Sequence[Note], withdrawn: dict[int, str] | None = Non
     return texts
 
 
-def _keep_talk_of(site: Site, sentences: list[Sentence], withdrawn: str) -> None:
+def _keep_talk_of(site: Site, context: Context, sentences: list[Sentence], withdrawn: str) -> None:
     """In "run one is 44, scratch that, 46 feet" the measure goes, and the talk is of run one all the same."""
     first = next((s for s in sentences if s.tokens), None)
     if first is None or first.mentions or not first.quantities:
         return
-    named = [m for s in read_note(withdrawn) for m in s.mentions if m.number is not None and m.role == "subject"]
+    gone = read_note(withdrawn)
+    named = [m for s in gone for m in s.mentions if m.number is not None]
+    cues = [cue for s in gone for cue in s.find("attribute", *MEASURED)]
+    units = [q.unit for s in gone for q in s.quantities if q.unit in ("ft", "in", "pct") and not q.attributive]
     if named:
         site.focus(site.resolve(named[-1])[0])
+    context.asked = cues[-1].value if cues else None
+    if units and first.quantities[0].unit is None and not cues:
+        first.quantities[0] = first.quantities[0]._replace(unit=units[-1])
 
 
 def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:
@@ -137,6 +153,8 @@ def _ask(site: Site, context: Context, sentence: Sentence) -> None:
             site.focus(site.resolve(mention)[0])
         elif mention.what != "run":
             context.asked_of = mention
+    ask_after_test(site, context, sentence)
+    ask_for_rod(site, context, sentence)
     context.planned_note = context.planned_note or {"what", "plan"} <= sentence.words
     cues = sentence.find("attribute", *MEASURED)
     if cues:
@@ -154,13 +172,13 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
         return
     masked, corrections = mask(count_cleanouts(sentence))
     _set_mood(context, masked, intention)
-    if masked.has("level") or (masked.has("attribute", "elevation") and context.point):
+    if masked.has("level") or context.rod_waits or (masked.has("attribute", "elevation") and context.point):
         subjects = name_subjects(site, context, masked)
         if read_levels(site, context, masked, corrections):
             site.fitting_last = None
             read_states(site, context, masked, subjects)
             return
-    if masked.has("test") or masked.has("test_again") or context.test:
+    if masked.has("test") or masked.has("test_again") or context.test or context.test_waits:
         name_subjects(site, context, masked)
         if read_test(site, context, sentence, masked):
             site.fitting_last = None

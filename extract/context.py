@@ -13,7 +13,7 @@ from extract.statements import Mention, Sentence
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160
 TURNS = {"but", "so", "anyway", "anyhow", "okay", "well"}
-NEEDS = {"needs", "need", "needed"}
+NEEDS = {"needs", "need"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 OURS = set("only we i tape tag wheel actual actually came got ended measured taped used turned".split())
 """Words with which the crew's own figure follows one that was wanted or told."""
@@ -38,6 +38,8 @@ class Context:
     point: str | None = None
     """The levelled point spoken of in this note."""
     elevation: float | None = None
+    test_waits: Test | None = None
+    """The test that the question before was about: "How'd the hose test on run one go?"."""
     rod_waits: str | None = None
     """The kind of sight that was named with no reading yet: "foresight on the pop-up invert. 7.39"."""
     level: Level | None = None
@@ -119,7 +121,8 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
 def _hearsay(sentence: Sentence) -> set[int]:
     """Everything from the segment where somebody else's words begin."""
     starts = {term.start: term.value == "wanted" for term in sentence.find("hearsay")}
-    starts |= {i: False for i in range(1, len(sentence.tokens)) if _somebody_says(sentence, i)}
+    says = {i for i in range(1, len(sentence.tokens)) if _somebody_says(sentence, i)}
+    starts |= dict.fromkeys(says, False)
     starts |= {i: True for i, token in enumerate(sentence.tokens) if token in NEEDS and _needs_a_measure(sentence, i)}
     hidden: set[int] = set()
     for cue, wanted in sorted(starts.items()):
@@ -127,7 +130,7 @@ def _hearsay(sentence: Sentence) -> set[int]:
             continue
         start = next((a for a, b in sentence.segments if a <= cue < b), 0)
         # Words before an "if" in the same breath stand: "run one is in if you look", "run one was supposed to be …".
-        start = cue if sentence.tokens[cue] in ("if", "supposed") else start
+        start = cue if sentence.tokens[cue] in ("if", "supposed") else cue - 1 if cue in says else start
         hidden |= set(range(start, _own_words_again(sentence, cue, wanted)))
     return hidden
 
@@ -202,24 +205,25 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
         new = _partner(quantities, old, before=cue.start)
         if new:
             dropped.append(old)
-            found.append(Correction(new, old.value))
+            found.append(Correction(_of_its_unit(quantities, new, old), old.value))
     cues = [term.end for term in sentence.find("last", "correction")]
     cues += [
-        i + 1 for i, token in enumerate(sentence.tokens) if token in ("no", "nope") and sentence.word(i + 1) == ","
+        i + 1
+        for i, token in enumerate(sentence.tokens)
+        if token in ("no", "nope") and (sentence.word(i + 1) == "," or any(q.start == i + 1 for q in quantities))
     ]
     for end in sorted(cues):
         later = [q for q in quantities if q.start >= end]
         earlier = [q for q in quantities if q.end < end]
+        if not later and len(quantities) == 1 and end == len(sentence.tokens):
+            found.append(Correction(quantities[0], None))  # "thirty-nine actually"
         if not later or (sentence.word(end - 1) in ("no", "nope") and later[0].start > end + 3):
             continue
         pair = next((q for q in reversed(earlier) if _alike(q, later[0])), None)
         new = later[0]
         if pair:
             dropped.append(pair)
-            if new.unit is None and pair.unit in ("in", "ft", "pct"):
-                # "four inches, I mean three and a quarter": of the same unit
-                new = new._replace(unit=pair.unit)
-                quantities[quantities.index(later[0])] = new
+            new = _of_its_unit(quantities, new, pair)
         found.append(Correction(new, pair.value if pair else None))
     for i, token in enumerate(sentence.tokens):
         if token == "said" and sentence.word(i - 1) == "i" and not found:
@@ -228,6 +232,15 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
                 dropped.append(following[0])
                 found.append(Correction(following[1], following[0].value))
     return found, dropped
+
+
+def _of_its_unit(quantities: list[Quantity], new: Quantity, old: Quantity) -> Quantity:
+    """As in "four inches, I mean three and a quarter": what takes another's place is of the same unit."""
+    if new.unit is not None or old.unit not in ("in", "ft", "pct"):
+        return new
+    at = quantities.index(new)
+    quantities[at] = new._replace(unit=old.unit)
+    return quantities[at]
 
 
 def _partner(quantities: list[Quantity], old: Quantity, before: int) -> Quantity | None:

@@ -6,7 +6,8 @@ import re
 
 from extract.areas import lead_to_structures, read_areas
 from extract.context import Context, Correction
-from extract.fittings import read_fittings
+from extract.corrections import corrects_inches
+from extract.fittings import read_fittings, without_sleeve
 from extract.lexicon import Term
 from extract.measures import read_measures
 from extract.naming import name_subjects, opens_at, subject_for
@@ -20,7 +21,8 @@ from extract.traffic import read_traffic
 
 SIZE_NOUNS = {"round", "square", "diameter"}
 NOT_A_SIZE_BEFORE = set(
-    "deep thick down lift lifts of piece pieces cutoff sump riser inlet hole knockout stub opening throat".split()
+    "deep thick down lift lifts of piece pieces cutoff bucket blade auger spade shovel oak tree sump riser inlet hole "
+    "knockout stub opening throat".split()
 )
 """Inches before one of these are no size of a run or a basin; some are of a part of it."""
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
@@ -36,6 +38,7 @@ LINKS = {"is", "'s", "of", "on", "a", "at", "about", "was", "=", ":"}
 
 def read_facts(site: Site, context: Context, sentence: Sentence, corrections: list[Correction]) -> None:
     """Put what the (masked) sentence says of structures and runs into the site."""
+    sentence = without_sleeve(sentence)
     lead_to_structures(sentence)
     subjects = name_subjects(site, context, sentence)
     read_states(site, context, sentence, subjects)
@@ -63,11 +66,15 @@ def _attributive_sizes(
     for quantity in sentence.quantities:
         if not _is_size(sentence, quantity) or (not pipe and _near_an_issue(sentence, quantity)):
             continue
+        if id(quantity) in corrected and corrects_inches(site, subjects, quantity):
+            continue  # "make that 15 1/2 inch" of a depth of 15
         used.add(id(quantity))
         if _before_fitting(sentence, quantity):
             used.discard(id(quantity))
             continue
-        for label in _all_named(context, sentence, subjects, _sized(site, sentence, subjects, quantity)):
+        for label in _all_named(
+            context, sentence, subjects, _sized(site, sentence, subjects, quantity), quantity.start
+        ):
             values = list(quantity.values) or [quantity.value] * (2 if _square(sentence, quantity) else 1)
             correct = id(quantity) in corrected or sentence.has("negation") and len(sentence.quantities) > 1
             said = context.said(
@@ -82,8 +89,8 @@ def _near_an_issue(sentence: Sentence, quantity: Quantity) -> bool:
     return any(a <= quantity.start < b and sentence.has("issue", within=(a, b)) for a, b in sentence.segments)
 
 
-def _all_named(context: Context, sentence: Sentence, subjects: list[str], label: str | None) -> list[str]:
-    """Every run of "runs one through three are all four-inch"; else the one it is about."""
+def _all_named(context: Context, sentence: Sentence, subjects: list[str], label: str | None, at: int) -> list[str]:
+    """Every run of "runs one through three are all four-inch", said at the word `at`; else the one it is about."""
     if label is None:
         return []
     alike = [each for each in subjects if each.split("-")[0] == label.split("-")[0]]
@@ -91,7 +98,11 @@ def _all_named(context: Context, sentence: Sentence, subjects: list[str], label:
         {"both", "each"} & sentence.words or (sentence.continues and "all" in sentence.words)
     ):
         alike = sorted(each for each in context.named if each.startswith("R-"))
-    together = {"all", "both", "each", "are"} & sentence.words and len(alike) > 1
+    low, high = next((s for s in sentence.segments if s[0] <= at < s[1]), (0, 0))
+    listed = "are" in sentence.tokens[low:high] and all(
+        any(m.label == each and low <= m.start < high for m in sentence.mentions) for each in alike
+    )
+    together = len(alike) > 1 and ({"all", "both", "each"} & sentence.words or listed)
     return alike if together and label in alike else [label]
 
 
@@ -99,7 +110,8 @@ def _is_size(sentence: Sentence, quantity: Quantity) -> bool:
     after = sentence.word(quantity.end)
     if quantity.unit == "size":
         return True
-    if quantity.unit != "in" or after in NOT_A_SIZE_BEFORE:
+    hole = after == "outlet" and not any(m.start == quantity.end for m in sentence.mentions)
+    if quantity.unit != "in" or after in NOT_A_SIZE_BEFORE or hole:
         return False
     if any(term.start == quantity.end for term in sentence.find("attribute", "cover", "drop")):
         return False  # "a three inch drop"
@@ -151,7 +163,8 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
     runs = [label for label in subjects if label.startswith("R-")]
     before = [m for m in sentence.mentions if m.start < quantity.start and m.role == "subject"]
     right_behind = before and before[-1].prefix not in ("R", "DS") and quantity.start - before[-1].end <= 1
-    own = before and (before[-1].prefix == "OUT" or (right_behind and not any(m.what == "run" for m in before)))
+    told = right_behind and sentence.word(quantity.start - 1) in ("is", "'s")
+    own = before and (before[-1].prefix == "OUT" or told or (right_behind and not any(m.what == "run" for m in before)))
     if runs and not own:
         return runs[0]
     return subject_for(site, sentence, subjects, quantity.start, Run, Structure)
@@ -163,12 +176,16 @@ def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str])
     label = subject_for(site, sentence, subjects, 0, Run)
     if label is None:
         return
-    runs = _all_named(context, sentence, subjects, next((each for each in subjects if each.startswith("R-")), label))
+    first = next((each for each in subjects if each.startswith("R-")), label)
+    said = [term.start for term in [*sentence.find("pipe"), *sentence.find("attribute", *LIKENED)]]
+    runs = _all_named(context, sentence, subjects, first, min(said))
     denied = sentence.has("negation")
     for term in _laid_pipes(sentence):
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
     likened = sentence.find("attribute", *LIKENED)
+    if {"stick", "sticks", "pieces"} & sentence.words:
+        likened = [term for term in likened if term.value != "same_length"]
     model = _likened_to(site, sentence, label) if likened else None
     run = site.entry(label)
     for term in likened if model else ():

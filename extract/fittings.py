@@ -63,7 +63,7 @@ def read_fittings(
                 heard = context.note.text
                 site.ask(site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
-    found = _without_sums(found)
+    found = _without_sums(sentence, found)
     taken_back = [c for c in corrected.values() if c.quantity.unit is None and not c.quantity.parts]
     if len(found) == 1 and len(taken_back) == 1 and found[0][1].count == 1:
         found[0][1].count, used = int(taken_back[0].quantity.value), used | {id(taken_back[0].quantity)}
@@ -86,11 +86,14 @@ def _heading(sentence: Sentence, term: Term) -> bool:
     return ":" in sentence.tokens[term.end : term.end + 4] and term.value in BENDS and follows
 
 
-def _without_sums(found: list[tuple[int, Fitting, bool]]) -> list[tuple[int, Fitting, bool]]:
+def _without_sums(sentence: Sentence, found: list[tuple[int, Fitting, bool]]) -> list[tuple[int, Fitting, bool]]:
     """As in "two elbows, one 45 and one 90": the two are the ones told after."""
-    bends = [fitting for _, fitting, _ in found if fitting.kind in BENDS]
-    told = sum(fitting.count for fitting in bends if fitting.angle_deg)
-    return [each for each in found if not (each[1] in bends and not each[1].angle_deg and each[1].count == told)]
+    told = sum(fitting.count for _, fitting, _ in found if fitting.kind == "elbow" and fitting.angle_deg)
+    first = found[0] if found else None
+    if first is None or first[1].kind != "elbow" or first[1].angle_deg or first[1].count != told:
+        return found
+    follows = found[1][0]
+    return found[1:] if {",", ":"} & set(sentence.tokens[first[0] : follows]) else found
 
 
 def _runs_for(site: Site, context: Context, sentence: Sentence, subjects: list[str], at: int) -> list[str]:
@@ -126,12 +129,28 @@ def count_cleanouts(sentence: Sentence) -> Sentence:
     return replace(sentence, terms=sorted(terms, key=lambda t: t.start), mentions=mentions)
 
 
+def without_sleeve(sentence: Sentence) -> Sentence:
+    """The sentence without the length and pipe of a sleeve: "sleeve is six-inch Schedule 40, five feet long"."""
+    sleeve = next(iter(sentence.find("fitting", "sleeve")), None)
+    if sleeve is None:
+        return sentence
+    low = next((a for a, b in sentence.segments if a <= sleeve.start < b), 0)
+    runs = [m.start for m in sentence.mentions if m.what == "run" and m.start > sleeve.end]
+    high = next((a for a, b in sentence.segments for run in runs if a <= run < b), len(sentence.tokens))
+    kept = [q for q in sentence.quantities if not (low <= q.start < high and q.unit == "ft")]
+    size = next((q for q in sentence.quantities if sleeve.end <= q.start < high and q.unit == "in"), None)
+    kept = [q._replace(start=sleeve.start, end=sleeve.start) if q is size else q for q in kept]
+    terms = [t for t in sentence.terms if t.category != "pipe" or not low <= t.start < high]
+    return replace(sentence, quantities=sorted(kept, key=lambda q: q.start), terms=terms)
+
+
 def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: Fitting, corrects: bool) -> None:
     run = site.entry(label)
     if not isinstance(run, Run):
         return
     same = next((f for f in run.fittings if _same(f, fitting)), None)
-    corrects = corrects or bool(IN_ALL & sentence.words) or sentence.has("last", "correction")
+    in_all = bool(IN_ALL & sentence.words) and not {"more", "another", "extra"} & sentence.words
+    corrects = corrects or in_all or sentence.has("last", "correction")
     if _taken_out(sentence):
         _take_out(site, label, fitting)
     elif same:

@@ -20,7 +20,7 @@ DONE_ALREADY = {"took", "got", "have", "shot", "had"}
 ENDS_A_LIST = set("next at from they before so for tomorrow today when 'cause because".split())
 NOT_AN_ITEM = {"i", "we", "also", "then"}
 COUNTED = {"a": 1, "an": 1, "some": None}
-UNDERWAY = set("bucket after wait waited glue came filled cure".split())
+UNDERWAY = set("bucket wait waited glue came filled cure".split())
 """Words after which a time is of something on the way, not of the test."""
 REMEMBERED_NOTES = 10
 
@@ -38,6 +38,8 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
     elif cue is None and (next_one := _next_test(site, context, masked)):
         _begin(site, context, next_one)
+    elif cue is None and context.test is None and context.test_waits and _tells_of_test(masked):
+        _begin(site, context, context.test_waits)
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
@@ -52,13 +54,16 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
 
 def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
     """As in "make that fifteen minutes": the time of the last test; whether the sentence was that."""
-    times = [q for q in sentence.quantities if q.unit == "s"]
+    cue = next(iter(sentence.find("last", "correction")), None)
+    time = next((q for q in sentence.quantities if q.unit == "s"), None)
     tests = site.record.tests
-    if not (sentence.has("last", "correction") and times and tests) or sentence.mentions:
+    if cue is None or time is None or not tests or sentence.mentions or not plausible("duration_s", time.value):
         return False
-    tests[-1].duration_s = times[-1].value
+    if time.start < cue.end or not set(sentence.tokens[cue.end : time.start]) <= {"it", "that", "was", "more", "like"}:
+        return False
+    tests[-1].duration_s = time.value
     site.settle(tests[-1].at or "tests", "duration_s")
-    site.witness(tests[-1], context.evidence(sentence, times[-1]))
+    site.witness(tests[-1], context.evidence(sentence, time))
     return True
 
 
@@ -81,6 +86,14 @@ def _of_each(site: Site, test: Test, sentence: Sentence) -> None:
     for label in runs:
         if label != test.at and not any(t.kind == test.kind and t.at == label for t in site.record.tests):
             site.record.tests.append(test.model_copy(update={"at": label, "evidence": list(test.evidence)}))
+
+
+def ask_after_test(site: Site, context: Context, sentence: Sentence) -> None:
+    """As in "How'd the hose test on run one go?", which the next words answer."""
+    cue = next(iter(sentence.find("test")), None)
+    if cue and cue.end - cue.start > 1:
+        named = [site.resolve(m)[0] for m in sentence.mentions if site.knows(m) or m.number]
+        context.test_waits = Test.model_validate({"kind": cue.value, "at": named[0] if named else site.run})
 
 
 def _next_test(site: Site, context: Context, sentence: Sentence) -> Test | None:
@@ -119,7 +132,7 @@ def _tested(sentence: Sentence) -> str | None:
 
 
 def _tells_of_test(sentence: Sentence) -> bool:
-    return sentence.has("result") or any(q.unit in ("s", "gpm", "psi") for q in sentence.quantities)
+    return bool(_results(sentence)) or any(q.unit in ("s", "gpm", "psi") for q in sentence.quantities)
 
 
 def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> None:
@@ -142,12 +155,26 @@ def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> N
 def _not_the_test(sentence: Sentence, quantity: Quantity) -> bool:
     """As in "came out after two minutes", "a bucket in 33 seconds": a time in the test that is not how long it ran."""
     before = sentence.tokens[max(0, quantity.start - 3) : quantity.start]
-    return bool(UNDERWAY & set(before)) or sentence.word(quantity.end) == "to"
+    return bool(UNDERWAY & set(before)) or before[-1:] == ["after"] or sentence.word(quantity.end) == "to"
+
+
+def _results(sentence: Sentence) -> list[Term]:
+    """The words for how a test came out; "held" stands alone: "held up by a truck" and "held off" tell of no test."""
+    ends = ("", ",", "fine", "pressure", "steady", "for", "an", "the")
+    return [
+        cue
+        for cue in sentence.find("result")
+        if sentence.tokens[cue.start : cue.end] != ["held"] or sentence.word(cue.end) in ends
+    ]
 
 
 def _result(sentence: Sentence) -> str | None:
     found = None
-    for cue in sentence.find("result"):
+    if any(q.unit == "psi" and "lost" in sentence.tokens[max(0, q.start - 2) : q.start] for q in sentence.quantities):
+        return "fail"
+    for cue in _results(sentence):
+        if found == "fail" and sentence.tokens[cue.start] == "no":
+            continue  # "failed, no leaks at the cap though"
         near = sentence.tokens[max(0, cue.start - 3) : cue.start]
         near = near[len(near) - near[::-1].index(",") :] if "," in near else near
         denied = any(cue.start - len(near) <= no.start < cue.start for no in sentence.find("negation"))

@@ -23,9 +23,8 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     elevations = sentence.find("attribute", "elevation")
     _aim(site, context, sentence, len(sentence.tokens))
     first = next((q for q in sentence.quantities if q.unit in (None, "ft")), None)
-    if context.rod_waits and not kinds and first and first.start == 0:
-        _rod(site, context, sentence, context.rod_waits, first)
-    if not kinds and not sentence.has("level") and not (elevations and context.point):
+    waiting = context.rod_waits if not kinds and first and first.start == 0 else None
+    if not (kinds or waiting or sentence.has("level") or (elevations and context.point)):
         return False
     context.rod_waits = kinds[-1].value if kinds and first is None else None
     if kinds and corrections and _correct_last(site, context, sentence, kinds[-1].value, corrections[0]):
@@ -35,6 +34,10 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         if _height_of_benchmark(sentence, quantity):
             context.point = "benchmark"
             _elevation(site, context, sentence, quantity)
+            continue
+        if waiting:
+            _aim_behind(site, context, sentence, quantity, after.start if after else len(sentence.tokens))
+            _rod(site, context, sentence, waiting, quantity)
             continue
         cue = max([*kinds, *elevations], key=lambda t: (t.end <= quantity.start, t.end), default=None)
         if cue is None or cue.end > quantity.start:
@@ -49,6 +52,13 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     return True
 
 
+def ask_for_rod(site: Site, context: Context, sentence: Sentence) -> None:
+    """As in "What's the rod on the junction box?", which the next words answer."""
+    kinds = sentence.find("level", *KINDS)
+    if kinds and not sentence.quantities:
+        context.rod_waits, context.point = kinds[-1].value, site.structure
+
+
 def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
     """Which point the rod stands on when the word `at` is reached: the benchmark, a turning point, or a structure's
     side."""
@@ -56,7 +66,7 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
         context.point = "benchmark"
     turning = next((i for i, token in enumerate(sentence.tokens[:at]) if token == "tp"), None)
     if turning is not None:
-        context.point = f"TP-{COUNTING.get(sentence.word(turning + 1), sentence.word(turning + 1))}"
+        context.point = _turning_point(site, sentence, sentence.word(turning + 1))
         return
     sides = sentence.find("attribute", *SIDES)
     side = next((t.value for t in reversed(sides) if t.start < at), sides[0].value if sides else None)
@@ -70,12 +80,29 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
         context.point = f"{label} {side_field(label, side)[:-3]}" if side else label
 
 
+def _turning_point(site: Site, sentence: Sentence, number: str) -> str:
+    """TP-n by its number; with none, a backsight stands on the last one and any other sight makes the next."""
+    said = COUNTING.get(number, number)
+    known = [level.point for level in site.record.levels if level.point.startswith("TP-")]
+    if said.isdigit():
+        return f"TP-{said}"
+    if known and sentence.has("level", "backsight"):
+        return known[-1]
+    return f"TP-{len(set(known)) + 1}"
+
+
 def _height_of_benchmark(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "BM 100.00" and "on the benchmark at 100": a height, for no rod is so long."""
+    """As in "BM 100.00" and "on the benchmark at 100": a height with no unit, and longer than any rod."""
     ends = [term.end for term in sentence.find("level", "benchmark") if term.end <= quantity.start]
     gap = sentence.tokens[ends[-1] : quantity.start] if ends else ["none"]
-    sure = quantity.pointed or bool({"at", "is", "'s"} & set(gap))
-    return sure and set(gap) <= {"at", "is", "'s", ",", ":"} and not plausible("rod_ft", elevation_of(quantity) or 0)
+    sure = quantity.unit is None and (quantity.pointed or bool({"at", "is", "'s"} & set(gap)))
+    instrument = "hi" in (sentence.word(quantity.end), sentence.word(quantity.start - 1))
+    return (
+        sure
+        and not instrument
+        and set(gap) <= {"at", "is", "'s", ",", ":"}
+        and not plausible("rod_ft", elevation_of(quantity) or 0)
+    )
 
 
 def _aim_behind(site: Site, context: Context, sentence: Sentence, quantity: Quantity, limit: int) -> None:
@@ -94,7 +121,7 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     point = context.point or ("benchmark" if kind == "backsight" else None)
     if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
         return
-    if point and " " in point and not plausible("rod_ft", value) and elevation_of(quantity) == value:
+    if point and " " in point and "misread" in sentence.words and not plausible("rod_ft", value):
         _elevation(site, context, sentence, quantity)  # "misread the rod, the rim's 99.04"
         return
     if point is None or not plausible("rod_ft", value):

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from extract.context import Context, Correction
+from extract.corrections import SLIP_FT, correct, corrects_another
 from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
@@ -10,12 +13,6 @@ from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 
-LONGEST_ROD_FT = 25
-LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")
-IN_INCHES = ("drop_in", "cover_in", "invert_depth_in")
-FARTHEST_SLIP_FT = 10
-SLIP_FT = 2
-"""A height is seldom misread by more; a length of the same size is another thing."""
 DEEPEST_FT = 12
 LOWEST_BARE_FT = 60
 """A whole number below is more likely inches down than a height on a job's datum, which is 100 as a rule."""
@@ -24,27 +21,17 @@ GROUND = {"yard", "lawn", "ground", "street", "driveway", "walk", "sidewalk", "p
 DUG = {"dug", "dig", "digging", "trench", "trenched", "trenching"}
 PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
+UPPER_END = {"start", "upper", "upstream", "top", "high", "head"}
+LOWER_END = {"end", "lower", "downstream", "bottom", "low", "outlet"}
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = {
-    "less",
-    "minus",
-    "add",
-    "extend",
-    "shorten",
-    "added",
-    "extended",
-    "lengthened",
-    "shortened",
-    "quoted",
-    "instead",
-    "needed",
-    "brought",
-}
+CHANGED = set("less minus added extended lengthened shortened instead brought".split())
 """Where one of these is said, a length is not simply that of the run."""
+TO_CHANGE = {"add", "extend", "shorten"}
+"""The same right before it: "had to add six feet to run one"."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
-    "lower higher up along upstream downstream wide".split()
+    "lower higher upstream downstream wide".split()
 )
 FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
 FALLS = {"drops", "falls", "fell", "dropped", "falling", "dropping", "covers"}
@@ -64,7 +51,7 @@ def read_measures(
     runs = [label for label in subjects if label.startswith("R-")]
     _lengths_in_order(site, context, sentence, runs, used)
     met_an_issue = sentence.has("issue") and not sentence.has("pipe")
-    priced = _priced(sentence)
+    priced, cues = _priced(sentence), _cues(sentence)
     for quantity in sentence.quantities:
         if id(quantity) in used or quantity.unit in (
             "money",
@@ -79,23 +66,30 @@ def read_measures(
             "deg",
         ):
             continue
-        cue = _cue(sentence, quantity) or _two_sides(sentence, quantity) or _cue_of_what_was_wanted(sentence, quantity)
-        answers = context.asked and not met_an_issue
+        cue = (
+            _cue(sentence, cues, quantity)
+            or _two_sides(sentence, quantity)
+            or _cue_of_what_was_wanted(sentence, quantity)
+        )
+        answers = context.asked and not met_an_issue and not (sentence.mentions and not sentence.continues)
         if cue is None and answers and (_fits(context.asked or "", quantity) or _feet_asked(context, sentence)):
             cue = context.asked
         correction = corrected.get(id(quantity))
-        meant = correction if correction and _corrects_another(site, subjects, correction, cue) else None
-        if meant and _correct(site, context, sentence, subjects, meant):
+        meant = correction if correction and corrects_another(site, subjects, correction, cue) else None
+        if meant and correct(site, context, sentence, subjects, meant):
             continue
         if quantity.start in priced or (met_an_issue and cue is None):
             continue
         taken, name = site.taken, _run_field(quantity, cue)
-        if len(runs) > 1 and name:
-            _of_several(site, context, sentence, runs, name, quantity)
+        several = runs if len(runs) > 1 else _together_in_note(context, sentence, quantity, runs)
+        if len(several) > 1 and name:
+            _of_several(site, context, sentence, several, name, quantity)
         else:
             _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
+        unplaced = correction is not None and quantity.unit in (None, "ft", "in", "pct") and not quantity.plural
         spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
-        if site.taken == taken and spoken and _means_something(context, sentence, subjects, quantity):
+        meant_something = unplaced or _means_something(context, sentence, subjects, quantity)
+        if site.taken == taken and spoken and meant_something:
             about = (runs or spoken)[0]
             name = (
                 (name or _bare_measure(sentence, quantity) or context.measured)
@@ -123,6 +117,13 @@ def _bare_measure(sentence: Sentence, quantity: Quantity) -> str | None:
     return fields[said[-1].value] if said and quantity.unit is None else None
 
 
+def _together_in_note(context: Context, sentence: Sentence, quantity: Quantity, runs: list[str]) -> list[str]:
+    """As in "run one is thirty feet and run two is twenty, both at one percent"."""
+    low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, 0))
+    both = {"both", "all"} & set(sentence.tokens[low:high])
+    return sorted(label for label in context.named if label.startswith("R-")) if both and runs else runs
+
+
 def _of_several(
     site: Site, context: Context, sentence: Sentence, runs: list[str], name: str, quantity: Quantity
 ) -> None:
@@ -144,7 +145,7 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
         return True
     if sentence.word(quantity.end) in FAR_OFF:
         return False
-    if _of_groundwork(sentence, quantity) or _of_the_ground(sentence):
+    if _of_groundwork(sentence, quantity) or _of_the_ground(sentence) or _at_a_place(sentence, quantity):
         return False
     if any(sentence.has("attribute", each) for each in ("bedding", "backfill")):
         return False
@@ -164,14 +165,9 @@ def _of_pipe_in_the_ground(sentence: Sentence, quantity: Quantity) -> bool:
     about_it = bool({"it", "pipe", "that"} & sentence.words)
     down = quantity.unit == "in" and sentence.word(quantity.end) == "down"
     off = quantity.unit in ("ft", "in") and sentence.word(quantity.end) == "off" and "take" in sentence.words
-    return about_it and (down or off)
-
-
-def _corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
-    """Whether a correction is of what was said before; "twelve foot three, make that thirteen" corrects itself."""
-    if site.holding(subjects, correction.old):
-        return True
-    return cue is None and (correction.old is None or not any(label.startswith("R-") for label in subjects))
+    short = quantity.unit == "ft" and sentence.word(quantity.end) in ("short", "shy", "longer", "shorter")
+    runs = any(m.what == "run" for m in sentence.mentions)
+    return (about_it and (down or off)) or (short and runs)
 
 
 def _feet_asked(context: Context, sentence: Sentence) -> bool:
@@ -216,23 +212,36 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
         site.witness(run, context.evidence(sentence), "stations_ft")
 
 
-def _cue(sentence: Sentence, quantity: Quantity) -> str | None:
-    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+class Cues(NamedTuple):
+    """The words of a sentence that say what is measured, and by a quantity's start the one that follows it."""
+
+    terms: list[Term]
+    behind: dict[int, Term]
+
+
+def _cues(sentence: Sentence) -> Cues:
     terms = sentence.find("attribute", *CUES)
-    if not terms:
+    at = {term.start: term for term in terms}
+    behind = {q.start: term for q in sentence.quantities if (term := _cue_behind(sentence, at, q))} if terms else {}
+    return Cues(terms, behind)
+
+
+def _cue(sentence: Sentence, cues: Cues, quantity: Quantity) -> str | None:
+    """Which measure a quantity is of: "14 inches of cover", "twenty feet long", else the last cue before it."""
+    if not cues.terms:
         return None
-    behind = _cue_behind(sentence, terms, quantity)
+    behind = cues.behind.get(quantity.start)
     if behind and behind.value == "drop" and quantity.unit is None and sentence.word(quantity.end) == "of":
         return "drop"  # "six of fall" is inches
     if behind:
         return behind.value if _fits(behind.value, quantity) else None
-    terms = [t for t in terms if not _let_fall(sentence, t, quantity)]
-    served = [_cue_behind(sentence, terms, q) for q in sentence.quantities if q.end <= quantity.start]
-    before = [t for t in terms if t.end <= quantity.start and t not in served]
+    served = {term.start for term in cues.behind.values()}
+    before = [t for t in cues.terms if t.end <= quantity.start and t.start not in served]
+    before = [t for t in before if not _let_fall(sentence, t, quantity)]
     if (
         not before
         and sentence.word(quantity.end) in ("at", "by", "near")
-        and any(t and t.value == "cover" for t in served)
+        and any(term.value == "cover" for term in cues.behind.values())
     ):
         return "cover" if quantity.unit in ("in", None) else None  # "16 inches of cover at the basin and only 9 at …"
     if not before:
@@ -262,16 +271,16 @@ def _cue_of_what_was_wanted(sentence: Sentence, quantity: Quantity) -> str | Non
     """As in "the city wants 18 inches of cover, we've got 20": the crew's own figure is of the same measure."""
     wanted = [t.value for t in sentence.denied if t.category == "attribute" and t.value in CUES]
     own = len(wanted) == 1 and not sentence.has("attribute", *CUES)
-    return wanted[0] if own and _fits(wanted[0], quantity) else None
+    fits = own and _fits(wanted[0], quantity) and not (wanted[0] in ("cover", "drop") and quantity.unit == "ft")
+    return wanted[0] if fits else None
 
 
-def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Term | None:
+def _cue_behind(sentence: Sentence, at: dict[int, Term], quantity: Quantity) -> Term | None:
     """The cue that follows its number: "14 inches of cover", "six inches fall", "twenty feet long".
 
     One that goes on to a number of its own does not: "thirty feet, drops five inches", "five inches, cover is ten"."""
     of = sentence.word(quantity.end) == "of"
-    after = quantity.end + of
-    term = next((t for t in terms if t.start == after), None)
+    term = at.get(quantity.end + of)
     if term is None or not (of or term.value in ("length", "width", "drop", "cover")):
         return None
     leads_on = sentence.word(term.end) in ("is", "'s", "was", ":") or (
@@ -282,7 +291,8 @@ def _cue_behind(sentence: Sentence, terms: list[Term], quantity: Quantity) -> Te
 
 def _let_fall(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
     """As in "dropped a twelve-foot board on it": no fall of a run."""
-    return term.value == "drop" and sentence.word(term.end) in ("a", "the") and quantity.attributive
+    off = sentence.word(quantity.end) == "off"
+    return term.value == "drop" and (off or (sentence.word(term.end) in ("a", "the") and quantity.attributive))
 
 
 def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
@@ -330,7 +340,7 @@ def _measure(
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
-    elif quantity.unit == "pct":
+    elif quantity.unit == "pct" and (cue == "slope" or not _no_slope(sentence, quantity)):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
     elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
@@ -342,6 +352,18 @@ def _of_the_ground(sentence: Sentence) -> bool:
     """As in "the yard slopes two percent to the street", which is no slope of a run."""
     opening = sentence.tokens[:2]
     return not sentence.mentions and bool(GROUND & set(opening)) and opening != ["grade", "on"]
+
+
+def _no_slope(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "a hundred percent sure", "two percent over budget", "ninety percent compaction"."""
+    return quantity.value >= 90 or sentence.word(quantity.end) in (
+        "over",
+        "of",
+        "sure",
+        "done",
+        "compaction",
+        "compacted",
+    )
 
 
 def _cue_follows(sentence: Sentence, quantity: Quantity) -> bool:
@@ -389,7 +411,9 @@ def _put(
     said = context.said(rounded, sentence, quantity, corrected=correct)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
-    changed = CHANGED & sentence.words or ("cut" in sentence.words and bool({"off", "back"} & sentence.words))
+    cut = "cut" in sentence.words and bool({"off", "back"} & sentence.words)
+    added = TO_CHANGE & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
+    changed = bool(CHANGED & sentence.words) or bool(added) or cut
     of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
     of_more = of_more or sentence.word(quantity.start - 1) in PART or _of_a_run(sentence, quantity)
     if name == "length_ft" and (changed or of_more) and not correct:
@@ -397,7 +421,7 @@ def _put(
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
-    if unsure or dodged or between or _one_or_other(sentence, quantity):
+    if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
 
@@ -425,26 +449,44 @@ def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: l
     after, then = sentence.word(quantity.end), sentence.word(quantity.end + 1)
     if quantity.attributive or after in NO_LENGTH_AFTER:
         return False
+    if after in ("up", "along") and (then == "from" or any(m.start == quantity.end + 1 for m in sentence.mentions)):
+        return False  # "put a cleanout 20 feet up run one"
     if after in ("in", "to", "from") and not any(m.start - quantity.end in (1, 2, 3) for m in sentence.mentions):
         return after == "in" and then in ("the", "all") and "ground" in sentence.words
     alone = (quantity.start, quantity.end) in sentence.segments
     if _of_groundwork(sentence, quantity) or sentence.word(quantity.start - 1) in SPACED:
+        return False
+    if _at_a_place(sentence, quantity):
         return False
     if after == "from" and "to" not in sentence.tokens[quantity.end :]:
         return False  # "twenty feet from run one"
     return bool(subjects) or sentence.has("pipe") or sentence.has("pronoun", "it") or quantity.start <= 2 or alone
 
 
+def _at_a_place(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "wye at 22 feet", "goes under the path at twenty-six feet": how far along, not how long."""
+    before = sentence.word(quantity.start - 2)
+    long = {"out", "in", "taped", "measured", "done", "finished", "up", "it"}
+    return (
+        sentence.word(quantity.start - 1) == "at"
+        and before not in long
+        and not any(m.end >= quantity.start - 1 and m.start < quantity.start for m in sentence.mentions)
+    )
+
+
 def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
     """As in "twelve feet of driveway", "dug run one, sixty feet", "took out thirty feet of pipe": no pipe was laid."""
-    if sentence.word(quantity.end) == "of" and any(
-        0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork")
-    ):
+    follows = sentence.tokens[quantity.end + 1 : quantity.end + 7]
+    pipe = bool({"pipe", "line", "tubing"} & set(follows)) or sentence.has("pipe")
+    groundwork = any(0 < term.start - quantity.end <= 2 for term in sentence.find("groundwork"))
+    if sentence.word(quantity.end) == "of" and groundwork and not pipe:
         return True
     low, high = next((s for s in sentence.segments if s[0] <= quantity.start < s[1]), (0, len(sentence.tokens)))
-    words = set(sentence.tokens[low:high])
+    tokens = sentence.tokens[low:high]
     dug = DUG & sentence.words and not sentence.has("pipe") and not sentence.has("state", "installed")
-    return bool(dug) or ("out" in words and bool(TAKEN_OUT & words))
+    lost = sentence.word(quantity.start - 1) == "lost" or sentence.tokens[high - 3 : high] == ["on", "the", "truck"]
+    taken = any(token in TAKEN_OUT and sentence.word(i + low + 1) == "out" for i, token in enumerate(tokens))
+    return bool(dug) or lost or taken
 
 
 def _level_field(
@@ -453,7 +495,14 @@ def _level_field(
     """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
     label = subject_for(site, sentence, subjects, quantity.start, Structure)
     near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
-    if not any(not each.startswith("R-") for each in subjects) and near:
+    named = any(not each.startswith("R-") for each in subjects) or near
+    if subjects and not named:
+        label = _end_said(site, sentence, subjects[0])
+        if label is None:
+            evidence, heard = [context.evidence(sentence)], context.note.text
+            site.ask(subjects[0], None, "low_confidence", evidence=evidence, heard=heard)
+            return
+    elif not any(not each.startswith("R-") for each in subjects) and near:
         label = near[0]
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
@@ -471,6 +520,10 @@ def _level_field(
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
         return
     elevation = elevation_of(quantity)
+    if elevation is None and quantity.parts and quantity.parts[0] >= 20:
+        # "Ninety-seven four": four tenths, or four hundredths?
+        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
+        return
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
     low = not quantity.pointed and not quantity.parts and elevation < LOWEST_BARE_FT
@@ -486,6 +539,15 @@ def _level_field(
     _put(site, context, sentence, label, name, elevation, quantity, correct)
 
 
+def _end_said(site: Site, sentence: Sentence, run: str) -> str | None:
+    """The structure at the end of a run that "run four's invert at the start" speaks of."""
+    entry = site.entry(run)
+    if not isinstance(entry, Run):
+        return None
+    upper, lower = UPPER_END & sentence.words, LOWER_END & sentence.words
+    return entry.from_ if upper and not lower else entry.to if lower and not upper else None
+
+
 def _side_said(sentence: Sentence, quantity: Quantity) -> str | None:
     """The side of "98.04 in, 97.94 out" and "98.04 coming in", where a height stands before the word."""
     i = quantity.end + (sentence.word(quantity.end) in ("coming", "going"))
@@ -497,7 +559,7 @@ def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, q
     """As in "the rim shot should be 5.01": the reading on that point, where there is one."""
     level = next((each for each in reversed(site.record.levels) if each.point == point), None)
     rod = rod_of(quantity)
-    if level is None or rod is None or rod >= LONGEST_ROD_FT:
+    if level is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT or _relative(sentence, quantity):
         return False
     level.rod_ft = round(rod, 4)
     site.settle(point, "rod_ft")
@@ -510,33 +572,6 @@ def _relative(sentence: Sentence, quantity: Quantity) -> bool:
     after = sentence.tokens[quantity.end : quantity.end + 3]
     against = any(quantity.end < m.start <= quantity.end + 3 for m in sentence.mentions)
     return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
-
-
-def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
-    """The elevation that a bare decimal corrects: "make that 96.40" after an invert of 96.20."""
-    if quantity.unit is not None or not quantity.pointed:
-        return None
-    heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
-    return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
-
-
-def _nearest(site: Site, fields: list[str], labels: list[str], quantity: Quantity) -> tuple[str, str] | None:
-    """The last value so near that a correction means it: "make that 44 and a half" is no cover of 14, but the 44."""
-    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*LEVEL_FIELDS, "size_in")]
-    near = (p for p in runs if 0.8 <= quantity.value / (site.said[p].value or quantity.value + 1) <= 1.25)
-    return next((p for p in near if p[0] in labels or p[0].startswith("R-")), None)
-
-
-def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
-    """Whether a correction is so far from what it would replace that it means something else."""
-    before = site.said[target].value if target in site.said else None
-    if not isinstance(before, int | float) or not before or not quantity.value:
-        return False
-    if target[1] in LEVEL_FIELDS:
-        height = elevation_of(quantity)
-        return height is None or abs(height - before) > FARTHEST_SLIP_FT
-    value = quantity.value
-    return not 1 / 3 <= value / before <= 3
 
 
 def with_point(value: float) -> float:
@@ -553,68 +588,3 @@ def side_field(label: str, side: str) -> str:
     if side == "invert_in" or label.startswith(("OUT-", "DW-")):
         return "invert_in_ft"
     return "invert_out_ft"
-
-
-def _correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
-    """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
-    quantity = correction.quantity
-    counted = site.fitting_last
-    whole = quantity.unit is None and quantity.value == int(quantity.value)
-    if counted and whole and correction.old in (None, counted.count):
-        counted.count = int(quantity.value)
-        return True
-    fields = {
-        "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
-        "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
-        "pct": ["slope_pct"],
-        "size": ["size_in"],
-        None: [
-            "length_ft",
-            "drop_in",
-            "cover_in",
-            "slope_pct",
-            "rim_ft",
-            "invert_in_ft",
-            "invert_out_ft",
-            "invert_depth_in",
-            "nominal_in",
-        ],
-    }.get(quantity.unit)
-    if fields is None:
-        return False
-    held = site.holding(subjects, correction.old)
-    held = held if held and held[1] in fields else None
-    if quantity.attributive and quantity.unit == "in":
-        fields = ["nominal_in", "size_in"]
-    focus = [label for label in (site.last, site.run) if label]
-    target = (
-        held
-        or _height_near(site, quantity)
-        or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
-    )
-    about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
-    if target and correction.old is None and _unlike(site, target, quantity):
-        target = _nearest(site, fields, subjects or focus, quantity) or target
-    if target is None and about and quantity.unit == "ft":
-        target = (about, "length_ft")
-    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
-    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
-    if level and rod is not None and rod < LONGEST_ROD_FT:
-        level.rod_ft = round(rod, 4)
-        site.settle(level.point, "rod_ft")
-        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
-        return True
-    if target is None:
-        return False
-    label, name = target
-    if quantity.unit == "ft" and name in IN_INCHES:
-        quantity = quantity._replace(value=quantity.value * 12)
-    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or _unlike(site, target, quantity):
-        # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
-        site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
-        return True
-    value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
-    if name == "size_in":
-        value = list(quantity.values) or [quantity.value]
-    site.put(label, name, context.said(value, sentence, quantity, corrected=True))
-    return True

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from extract.clauses import starts_number
 from extract.context import Context
+from extract.quantities import Quantity
 from extract.record import Run
 from extract.site import Site
 from extract.statements import Mention, Sentence
 
 TIES = {"tied", "tie", "ties", "tying", "piped", "hooked"}
+BEHIND_BOTH = {"are", "have", "got", "is", "of", "at", "in", "about"}
+"""Words that may follow "both" where it stands alone; any other is a noun of its own: "both trucks"."""
 RUN_VERBS = {"ran", "laid", "run", "glued", "lay"}
 COMES_OUT = {"out", "ends", "discharges", "empties", "dumps"}
 
@@ -26,7 +30,7 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
     context.named.update(subjects, runs, [m.label for m in sentence.mentions if m.label])
     spoken = list(dict.fromkeys([*runs, *subjects] if runs else subjects))
     if not spoken and "both" in sentence.words and not sentence.mentions:
-        spoken = _last_two(site)
+        spoken = _last_two(site, sentence)
         context.named.update(spoken)
     for label in [*[m.label for m in sentence.mentions if m.label and m.role == "near"], *subjects, *runs]:
         site.focus(label)
@@ -36,11 +40,11 @@ def name_subjects(site: Site, context: Context, sentence: Sentence) -> list[str]
 def _misnamed(site: Site, context: Context, sentence: Sentence) -> None:
     """As in "not run one, that was run two" and "I said run one, I meant run two": the name was wrong.
 
-    Where the note before was the first to speak of the one, what it said is of the other; else somebody is asked."""
+    Where this note or the one before was the first to speak of the one, what was said is of the other; else somebody is
+    asked."""
     runs = [m for m in [*sentence.mentions, *sentence.denied_mentions] if m.what == "run" and m.number is not None]
     numbers = sorted(runs, key=lambda m: m.start)
-    meant = {"not", "meant", "mean"} & sentence.words and {"said", "was", "meant", "mean"} & sentence.words
-    if len(numbers) != 2 or sentence.quantities or not meant:
+    if len(numbers) != 2 or not _takes_back(sentence, *numbers):
         return
     wrong, right = (f"R-{m.number}" for m in numbers)
     entry = site.entry(wrong)
@@ -55,10 +59,21 @@ def _misnamed(site: Site, context: Context, sentence: Sentence) -> None:
     sentence.mentions[:] = [m for m in sentence.mentions if m not in numbers[:1]]
 
 
-def _last_two(site: Site) -> list[str]:
-    """The two runs that "both" means where this note names none."""
-    runs = sorted(site.labels("R"), key=lambda label: site.touched.get(label, 0))
-    return sorted(runs[-2:]) if len(runs) > 1 else []
+def _takes_back(sentence: Sentence, wrong: Mention, right: Mention) -> bool:
+    tokens = sentence.tokens
+    between = [token for token in tokens[wrong.end : right.start] if token != ","]
+    denied = tokens[: wrong.start] == ["not"] and between in (["that", "was"], ["that", "'s"], ["it", "was"], [])
+    said = tokens[wrong.start - 2 : wrong.start] == ["i", "said"] and between in (["i", "meant"], ["i", "mean"])
+    return (denied or said) and right.end == len(tokens)
+
+
+def _last_two(site: Site, sentence: Sentence) -> list[str]:
+    """The two that "both" means in a sentence that names none: the last two of the kind spoken of."""
+    after = sentence.word(sentence.tokens.index("both") + 1)
+    noun = after.isalpha() and after not in BEHIND_BOTH and not starts_number(after)
+    alike = site.labels((site.last or "R-").rsplit("-", 1)[0])
+    touched = sorted(alike, key=lambda label: site.touched.get(label, 0))
+    return sorted(touched[-2:]) if len(touched) > 1 and not noun else []
 
 
 def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
@@ -90,7 +105,8 @@ def _join_appositions(site: Site, context: Context, sentence: Sentence) -> None:
 def _is_a(sentence: Sentence, first: Mention, second: Mention) -> bool:
     """As in "basin one is a twelve-inch basin"."""
     between = sentence.tokens[first.end : second.start]
-    return between[:1] in (["is"], ["'s"], ["was"]) and not {"and", ","} & set(between)
+    is_a = between[:1] in (["is"], ["'s"], ["was"]) and between[1:2] in (["a"], ["an"])
+    return is_a and not {"and", ",", "to", "by"} & set(between)
 
 
 def _numbers_late(site: Site, sentence: Sentence, first: Mention, second: Mention) -> bool:
@@ -163,8 +179,20 @@ def _branch(site: Site, sentence: Sentence) -> str | None:
         return None
     run = sentence.word(into + 1) == "it" or any(m.what == "run" and m.start == into + 1 for m in sentence.mentions)
     before = [m.label for m in sentence.mentions if m.end <= into and m.what != "run" and m.label]
-    measured = any(q.unit == "ft" and q.start > into for q in sentence.quantities)
-    return before[-1] if run and before and measured else None
+    measured = any(
+        q.unit == "ft" and (sentence.word(q.start - 1) == "with" or _of_pipe(sentence, q))
+        for q in sentence.quantities
+        if q.start > into
+    )
+    if not (run and before and measured):
+        return None
+    of_the_run = [r for r in site.record.runs if before[-1] in (r.from_, r.to)]
+    return None if of_the_run else before[-1]
+
+
+def _of_pipe(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "twelve feet of three-inch"."""
+    return sentence.word(quantity.end) == "of" and starts_number(sentence.word(quantity.end + 1))
 
 
 def _tied_in(sentence: Sentence) -> str | None:
@@ -231,13 +259,20 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
         or any(mention.what == "run" for mention in sentence.mentions)
         or any(q.attributive for q in sentence.quantities)
         or (start and end and (sentence.has("state") or context.planned))
-        or (start and end and any(q.unit in ("ft", "pct") for q in sentence.quantities))
+        or (start and end and _opens_with_its_ends(sentence))
     )
     if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & sentence.words):
         return []
     label = site.free_label("R")
     site.add(label)
     return [label]
+
+
+def _opens_with_its_ends(sentence: Sentence) -> bool:
+    """As in "basin one to basin two is 44 feet"."""
+    first = sentence.mentions[0] if sentence.mentions else None
+    opens = first is not None and first.role == "from" and first.start <= 2
+    return opens and any(q.unit == "ft" for q in sentence.quantities)
 
 
 def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None) -> None:

@@ -27,7 +27,7 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
     if alone:
         site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
         return
-    first = next(q for q in sentence.quantities if q.unit == "ft")
+    first = next(q for q in sentence.quantities if id(q) in used)
     more = bool(MORE & sentence.words) and bool(run.pieces_ft)
     if not context.planned:
         run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
@@ -50,6 +50,12 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
         named = "," not in near and any(word in PIECES and not word.endswith("s") for word in near)
         lead = quantity.start - 1 - (sentence.word(quantity.start - 1) == "a")
         added = bool(pieces) and (sentence.word(lead) in ("+", "plus") or bool(named))
+        after = sentence.quantities[i + 1] if i + 1 < len(sentence.quantities) else None
+        chained = after is not None and after.unit == "ft" and _joined(sentence, quantity, after)
+        if not pieces and quantity.unit == "ft" and chained:  # "10' + 10' + 4'6""
+            used.add(id(quantity))
+            pieces.append(quantity.value)
+            continue
         cut_off = quantity.unit == "ft" and sentence.word(quantity.end) == "off" and "cut" in sentence.words
         if cut_off or LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
             continue  # "three feet left over" is taken off, not on
@@ -78,6 +84,10 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
         used.add(id(quantity))
         pieces += [quantity.value] * min(count, 200)
     return pieces
+
+
+def _joined(sentence: Sentence, first: Quantity, second: Quantity) -> bool:
+    return sentence.tokens[first.end : second.start] in (["+"], ["plus"])
 
 
 def _sticks_alone(sentence: Sentence, used: set[int]) -> bool:
@@ -113,10 +123,13 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
 def _sticks_of(sentence: Sentence, i: int) -> float:
     """How many, in "five sticks of ten-foot pipe" and "thirteen sticks at ten foot each"; 0 for anything else."""
     quantity, before = sentence.quantities[i], sentence.quantities[i - 1] if i else None
-    if before is None or before.unit is not None or quantity.unit != "ft" or before.parts:
+    bare = quantity.unit is None and quantity.value in (10, 12.5, 13, 14, 20)  # "three sticks of ten"
+    if before is None or before.unit is not None or not (quantity.unit == "ft" or bare) or before.parts:
         return 0
     gap = sentence.tokens[before.end : quantity.start]
-    return before.value if len(gap) == 2 and gap[0] in PIECES and gap[1] in ("of", "at") and before.value <= 200 else 0
+    each = quantity.attributive or sentence.word(quantity.end) in ("each", "apiece")
+    counted = len(gap) == 2 and gap[0] in PIECES and (gap[1] == "of" or (gap[1] == "at" and each))
+    return before.value if counted and before.value <= 200 else 0
 
 
 def _counts(sentence: Sentence, number: Quantity, piece: Quantity) -> bool:

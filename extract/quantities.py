@@ -258,7 +258,8 @@ def _said_in_digits(tokens: Sequence[str], number: Quantity) -> int:
         return 0
     groups, end = groups_at(tokens, number.end + 1, frozenset())
     same = len(groups) > 1 and all(group < 10 for group in groups) and float(concatenated(groups)) == number.value
-    return end + (tokens[end] == ",") if same else 0
+    end += tokens[end] == ","
+    return end if same and tokens[end] in UNIT_OF else 0
 
 
 def _abbreviated_inch(tokens: Sequence[str], number: Quantity, i: int) -> str | None:
@@ -307,14 +308,16 @@ def _feet_and_inches(tokens: Sequence[str], feet: Quantity) -> Quantity:
     number = _number_at(tokens, feet.end + apart, frozenset())
     if feet.pointed or number is None or number.parts or not 0 < number.value < 12 or number.unit:
         return feet
-    if tokens[feet.end] == "and" and tokens[number.end] in ("", ","):  # "44 feet and 6"
-        return feet._replace(value=feet.value + number.value / 12, end=number.end, attributive=False)
+    if tokens[feet.end] == "and" and tokens[number.end] == "":  # "44 feet and 6": most likely inches
+        return feet._replace(value=feet.value + number.value / 12, end=number.end, attributive=False, glued=True)
     if apart and (tokens[number.end] != "inches" or tokens[number.end + 1] in NOT_OF_A_LENGTH):
         return feet
     after = tokens[number.end]
     if after in ("inch", "inches", "in") and tokens[number.end + 1] not in PIPE_WORDS:
         if after == "inch" and tokens[number.end + 1] in FALLS:
             return feet  # "thirty feet three inch drops five inches" is of three-inch pipe
+        if after == "inch" and tokens[feet.end - 1] == "feet" and number.value in (3, 4, 6, 8, 10):
+            feet = feet._replace(glued=True)  # "forty feet four inch": a length, or a length and a size?
         return feet._replace(value=feet.value + number.value / 12, end=number.end + 1, attributive=False)
     if after in UNIT_OF or after in ("by", "percent", "sticks", "pieces") or plural_angle_at(tokens, number.end):
         return feet

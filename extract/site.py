@@ -277,6 +277,10 @@ class Site:
         entry = self.entry(label)
         return entry.state if entry else None
 
+    def measured(self, label: str) -> bool:
+        """Whether something of it was said as built: what was once planned is no news then."""
+        return any(at == label and name != "state" and not said.planned for (at, name), said in self.said.items())
+
     def knows(self, mention: Mention) -> bool:
         """Whether an unnumbered mention means something already met."""
         return mention.number is None and self._unnumbered(mention, False) in self._by_label

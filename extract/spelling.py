@@ -12,6 +12,7 @@ AFTER_A_SIZE = (
     "reducer|increaser"
 )
 """Words that go on after "4 in." where any other word would begin a new sentence."""
+FEW = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\\d{1,2}"
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -32,7 +33,8 @@ REWRITES = [
         (("dozen",), r"\b(?:a|one) dozen\b", "12"),
         (("dozen",), r"\b(?:two|2) dozen\b", "24"),
         (("-",), r"(?<![\d-])(\d{1,3})-(\d|10|11)(?=[.,;]|$| long\b| of\b| by the tape\b)", r"\1 ft \2 inch"),
-        (("turning point",), r"\bturning point (?:number )?(\w+)", r"tp \1"),
+        (("turning point",), r"\bturning point\b(?: number)?", "tp"),
+        (("tot",), r"(?<=ft )tot\b|(?<=' )tot\b", "total"),
         (("x", "×"), r"(\d)\s?[x×]\s?(\d+)\s?(?:'(?![\w'])|ft\b)", r"\1 \2 foot sticks "),
         (("'",), r"(?<=\d)\s?'\s?s\b", "s"),
         (("'",), r"(?<=\d)\s?'\s?-?\s?(?=\d)", " ft "),
@@ -44,12 +46,12 @@ REWRITES = [
         (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
         (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
         (("x", "×"), r"\b(\d{1,2})[x×] (?=[a-z])", r"\1 "),
-        (("(",), r"\((\d{1,2})\) ?(?=[a-z\d])", r"\1 "),
+        (("(",), r"\((\d{1,2})\) ?(?=[a-z]|\d{2}s\b|(?:11|22|45|90)(?:,|$))", r"\1 "),
         (("~",), r"~\s?(?=\d)", "about "),
-        (("10s", "20s"), r"\b(10|20)s\b", r"\1 foot sticks"),
-        (("tens",), r"(?<=\w )tens\b(?! of)", "ten foot sticks"),
-        (("twenties",), r"(?<=\w )twenties\b", "twenty foot sticks"),
-        (("footer",), r"\b(?:foot|feet)ers?\b", "foot sticks"),
+        (("10s", "20s"), rf"\b({FEW}) (10|20)s\b", r"\1 \2 foot sticks"),
+        (("tens",), rf"\b({FEW}) tens\b", r"\1 ten foot sticks"),
+        (("twenties",), rf"\b({FEW}) twenties\b", r"\1 twenty foot sticks"),
+        (("footer",), r"\b(ten|twenty|10|20)[ -]footers?\b", r"\1 foot sticks"),
         (("ish",), r"(\d)ish (feet|foot|ft|inches|percent)\b", r"\1 \2 ish"),
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
@@ -81,6 +83,7 @@ MAKES_A_NUMBER = re.compile(r"\d|dozen")
 WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
 """The rewrites that are left where no digit is written; most talk has none."""
 PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
+CONTROLS = dict.fromkeys([*range(32), 127], " ")
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
 
@@ -90,7 +93,7 @@ def normalise(text: str) -> list[str]:
         for sign, plain in VULGAR.items():
             text = text.replace(sign, f" {plain}")
         text = unicodedata.normalize("NFKC", text).translate(SIGNS)
-    text = " ".join(text.lower().split())
+    text = " ".join(text.lower().translate(CONTROLS).split())
     for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(text) else WITHOUT_A_NUMBER:
         for sign in signs:
             if sign in text:

@@ -37,10 +37,12 @@ TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}
 ENDS = {".", "?", "!", ";"}
 ONLY_WITH_NUMBER = {"r", "cd", "out", "co", "ad", "ds", "dw", "cb", "jb"}
-TELLS_A_MEASURE = set(
-    "really actually is 's was were are at got has had out says reads actual measured used with".split()
-)
-"""Words before a bare number that is a measure."""
+TELLS_A_MEASURE = {"is", "'s", "was", "really", "actual", "actually", "out", "says", "reads", "measured"}
+"""Words before a bare number that is told of a run as the number before it was."""
+OWN_FIGURE = {"got", "has", "have", "had", "used", "laid", "did", "at"}
+"""The same where a figure that was wanted went before, and "at" behind "is"."""
+SPREAD = 5
+"""How many times larger or smaller a measure of the next run may be to have the same unit."""
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
 """Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
@@ -195,17 +197,23 @@ def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sent
 
 def _carry_units(breath: list[Sentence]) -> None:
     """As in "run one's 44 feet and run two's 52": a bare measure of a run has the unit said before it in one breath."""
-    unit, waiting = None, list[tuple[Sentence, int]]()
+    unit, size, waiting = None, 0.0, list[tuple[Sentence, int]]()
     for sentence in breath:
         for i, quantity in enumerate(sentence.quantities):
             if quantity.unit in ("ft", "in", "pct") and not quantity.attributive:
-                unit = quantity.unit
+                unit, size = quantity.unit, quantity.value
                 for earlier, at in waiting:  # "run one 44, run two 52, run three 18 feet"
-                    earlier.quantities[at] = earlier.quantities[at]._replace(unit=unit)
+                    if unit == "ft":
+                        earlier.quantities[at] = earlier.quantities[at]._replace(unit=unit)
                 waiting = []
             elif unit is None and quantity.unit is None and _right_behind_a_run(sentence, quantity):
                 waiting.append((sentence, i))
-            elif unit and quantity.unit is None and _tells_a_measure(sentence, quantity):
+            elif (
+                unit
+                and quantity.unit is None
+                and size / SPREAD <= quantity.value <= size * SPREAD
+                and _tells_a_measure(sentence, quantity)
+            ):
                 sentence.quantities[i] = quantity._replace(unit=unit)
 
 
@@ -224,7 +232,8 @@ def _tells_a_measure(sentence: Sentence, quantity: Quantity) -> bool:
     before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
     runs = [m for m in sentence.mentions if low <= m.start < high]
     of_a_run = after in ("on", "for") and any(m.start == quantity.end + 1 for m in runs)
-    told = before in TELLS_A_MEASURE or any(m.end == quantity.start for m in runs)
+    wanted = sentence.has("hearsay") or (before == "at" and sentence.word(quantity.start - 2) in ("is", "'s"))
+    told = before in TELLS_A_MEASURE or (wanted and before in OWN_FIGURE) or any(m.end == quantity.start for m in runs)
     return of_a_run or (told and after in ("", ",", "and", "even", "total"))
 
 
@@ -335,9 +344,9 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
 
 
 def _hole_of_a_basin(tokens: Sequence[str], start: int) -> bool:
-    """As in "with a four-inch outlet", and "two minutes to the outlet" in a test: no outlet is named."""
+    """As in "a basin with a four-inch outlet": no outlet is named."""
     before = tokens[max(0, start - 4) : start]
-    return before[-1:] == ["inch"] and bool({"with", "and"} & set(before)) and bool({"a", "an"} & set(before))
+    return before[-1:] == ["inch"] and "with" in before and bool({"a", "an"} & set(before))
 
 
 def _measure_at(tokens: Sequence[str], i: int) -> bool:

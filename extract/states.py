@@ -17,7 +17,11 @@ def read_states(site: Site, context: Context, sentence: Sentence, subjects: list
     if not (planned or context.asked_of or "in" in sentence.words or sentence.speaks_of("state", "attribute")):
         return
     for low, high in sentence.segments:
-        cues = [term.value for term in sentence.find("state", within=(low, high))]
+        cues = [
+            term.value
+            for term in sentence.find("state", within=(low, high))
+            if sentence.tokens[term.start] != "stays" or not any(p.start == term.end for p in sentence.find("pipe"))
+        ]
         cues += ["installed"] * sentence.has("attribute", "bedding", within=(low, high))
         bare = sentence.tokens == ["in"] or any(m.end == high - 1 for m in sentence.mentions)
         if sentence.word(high - 1) == "in" and bare:
@@ -101,7 +105,7 @@ def _set_state(site: Site, context: Context, sentence: Sentence, label: str, sta
         return
     if entry.state in ("existing", "abandoned", "removed") and state == "installed" and "new" not in sentence.words:
         return
-    if state == "planned" and entry.state is not None:
+    if state == "planned" and (entry.state is not None or site.measured(label)):
         return
     said = context.said(state, sentence)
     entry.state = state  # type: ignore[assignment]

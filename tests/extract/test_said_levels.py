@@ -44,3 +44,23 @@ def test_a_height_said_of_a_misread_rod_is_a_height():
     record = assemble([Note(text="Basin one rim 99.40."), Note(text="I misread the rod, rim's 99.04.")])
     assert record.structures[0].rim_ft == 99.04
     assert [question.why for question in record.questions] == ["conflict"]
+
+
+def test_a_turning_point_with_no_number_is_no_benchmark():
+    said = [
+        "Benchmark is 100.00, backsight 4.82.",
+        "Turning point, foresight 6.11.",
+        "Turning point, backsight 3.20.",
+        "Foresight on basin one invert out 6.45.",
+    ]
+    assert [point for point, *_ in rods(*said)] == ["benchmark", "TP-1", "TP-1", "CB-1 invert_out"]
+
+
+def test_a_question_about_the_rod_is_answered_by_side():
+    said = ["Basin one is set.", "What's the rod on basin one?", "Five point eight on the rim, 7.95 on the invert in."]
+    assert [(point, rod) for point, _, rod, _ in rods(*said)] == [("CB-1 rim", 5.8), ("CB-1 invert_in", 7.95)]
+
+
+@pytest.mark.parametrize("said", ["Benchmark is 40 feet from basin one.", "Benchmark is on the porch."])
+def test_how_far_off_the_benchmark_lies_is_no_height(said):
+    assert rods(said, "Backsight 4.32.") == [("benchmark", "backsight", 4.32, None)]

@@ -82,6 +82,7 @@ def test_a_number_that_found_no_place_is_asked_about(said, field):
         "Run one was supposed to be thirty feet but it came out thirty-three.",
         "Plan shows run one at thirty feet, we measured thirty-three.",
         "Run one was bid at thirty feet, it's really thirty-three.",
+        "Run one, quoted thirty feet, actual thirty-three.",
         "They wanted thirty feet on run one, got thirty-three.",
     ],
 )
@@ -194,7 +195,6 @@ def test_a_bare_decimal_corrects_the_height_it_is_near():
         "Used four ten-foot sticks on run one, had three feet left over.",
         "Added ten feet to run one.",
         "Used fifty-five of the eighty feet on run one.",
-        "Run one, quoted sixty feet, actual fifty-two.",
         "Run one is forty to forty-two feet.",
         "Five sticks of ten foot on run one, cut three feet off the last.",
     ],
@@ -247,3 +247,103 @@ def test_the_next_note_answers_the_question():
 def test_how_long_a_test_ran_is_no_length():
     record = read("Run one is in, forty feet.", "Hose test on run one. How long'd you run it?", "Twelve.")
     assert run(record, "R-1").length_ft == 40
+
+
+UNTOUCHED = [
+    "Run one was shallow, not run two.",
+    "Run one is next to the fence.",
+    "Run one was planned at forty feet.",
+    "They wanted a drop of 6 inches on run one.",
+    "Basin one is tied into run one, 44 feet.",
+    "The trench for run one took 44 feet of digging.",
+    "Marlo fell three feet off the truck.",
+    "Had a hundred feet of it on the truck.",
+    "We are two percent over budget on run one.",
+    "At station eighteen the sleeve is six-inch Schedule 40, five feet long, on run one.",
+    "Wye at 22 feet on run one.",
+    "Lunch was 30 minutes, sorry.",
+]
+
+
+@pytest.mark.parametrize("said", UNTOUCHED)
+def test_talk_that_measures_nothing_leaves_a_run_as_it_was(said):
+    before = read("Run one from basin one to the pop-up is in, 44 feet.").runs[0]
+    after = run(read("Run one from basin one to the pop-up is in, 44 feet.", said), "R-1")
+    for name in ("state", "from_", "to", "length_ft", "drop_in", "slope_pct", "nominal_in", "pipe"):
+        assert getattr(after, name) == getattr(before, name), name
+
+
+@pytest.mark.parametrize(
+    ("notes", "field", "value"),
+    [
+        (("Run one is forty feet.", "Scratch that, thirty-nine."), "length_ft", 39),
+        (("Run one is forty feet, strike that, forty-one.",), "length_ft", 41),
+        (("Run one is forty feet.", "Thirty-nine actually."), "length_ft", 39),
+        (("Run one not forty feet but thirty.",), "length_ft", 30),
+        (("Run one slopes one percent, no one and a half.",), "slope_pct", 1.5),
+        (("Run one is in, 44 feet, 14 inches of cover.", "Make that 44 and a half."), "length_ft", 44.5),
+        (("Run one is in, 38 feet, drops 6 inches.", "Scratch that, it drops 8 inches."), "drop_in", 8),
+        (("Run one is in, 44 feet.", "What's the drop on run one?", "Six and a quarter."), "drop_in", 6.25),
+        (("Run one has 16 inches of cover at the basin and only 9 at the driveway.",), "cover_in", 9),
+        (("City wants 18 inches of cover on run one, we've got 20.",), "cover_in", 20),
+        (("Run one, 10' + 10' + 4'6\", laid.",), "length_ft", 24.5),
+        (("Run one is in, two and a half sticks of ten foot.",), "length_ft", 25),
+        (("Run one, four ten footers.",), "length_ft", 40),
+        (("Run one is in, fifteen feet.", "Correction, that's forty, four zero, feet."), "length_ft", 40),
+        (("Run one drops three inches. Run one is forty-two feet.",), "length_ft", 42),
+        (("Run one is 44 feet along the wall.",), "length_ft", 44),
+    ],
+)
+def test_a_measure_in_other_words(notes, field, value):
+    assert getattr(run(read(*notes), "R-1"), field) == value
+
+
+def test_both_means_the_last_two_of_the_kind_spoken_of():
+    runs = read("Run one is in, 44 feet.", "Run two is in, 38 feet.", "They're both four inch.")
+    assert [each.nominal_in for each in runs.runs] == [4, 4]
+    basins = read("Run one is in.", "Run two is in.", "Basin one and basin two are set. Both are 12 inch.")
+    assert [each.size_in for each in basins.structures] == [[12], [12]]
+    assert [each.nominal_in for each in basins.runs] == [None, None]
+
+
+@pytest.mark.parametrize(
+    ("said", "size"),
+    [
+        ("Basin one is a twelve-inch square.", [12, 12]),
+        ("Basin one is a twelve-inch basin.", [12]),
+        ("Basin one has a 6 inch sump.", None),
+        ("Basin one is set, 12 by 12 with a 4 inch outlet.", [12, 12]),
+    ],
+)
+def test_a_basins_own_size(said, size):
+    record = read("Basin one is set.", said)
+    assert [each.label for each in record.structures] == ["CB-1"]
+    assert record.structures[0].size_in == size
+
+
+def test_both_sides_of_an_invert():
+    basin = read("Basin one inverts are 98.04 in and 97.94 out.").structures[0]
+    assert (basin.invert_in_ft, basin.invert_out_ft) == (98.04, 97.94)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Run four invert at the start is 100.35.",
+        "Basin one invert out ninety-seven four.",
+        "Run one forty feet four inch.",
+        "Run one is 44 feet and 6.",
+        "Set a two by two basin at the low spot.",
+        "It's 14 inches down.",
+        "Take a foot off that.",
+    ],
+)
+def test_what_may_mean_two_things_is_asked_about(said):
+    assert read("Run one is in, 44 feet.", said).questions
+
+
+def test_what_stands_between_two_basins_is_a_run():
+    record = read("Ran 44 feet of four inch between basin one and basin two.")
+    assert (record.runs[0].from_, record.runs[0].to, record.runs[0].length_ft) == ("CB-1", "CB-2", 44)
+    record = read("Basin one to basin two is 44 feet.")
+    assert (record.runs[0].from_, record.runs[0].to, record.runs[0].length_ft) == ("CB-1", "CB-2", 44)

@@ -51,3 +51,25 @@ def test_a_test_to_come_is_no_test():
 )
 def test_an_air_test_in_plain_words(said, result):
     assert water_tests(f"Air test run one, 5 psi for 15 minutes, {said}.") == [("air", "R-1", 900, result)]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Had to stop for lunch.",
+        "Held off on run two.",
+        "Actually it rained for 2 hours.",
+        "We're 40 minutes out, sorry.",
+    ],
+)
+def test_other_times_and_words_leave_a_test_as_it_was(said):
+    assert water_tests("Hose test on run one, ten minutes, passed.", said) == [("hose", "R-1", 600, "pass")]
+
+
+def test_a_question_about_a_test_is_answered_in_the_next_note():
+    answer = (
+        "Ran it twelve minutes at five gallons a minute, first water came out in ninety seconds, and that's a pass."
+    )
+    assert water_tests("Run one is in, 40 feet.", "How'd the hose test on run one go?", answer) == [
+        ("hose", "R-1", 720, "pass")
+    ]

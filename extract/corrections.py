@@ -1,0 +1,120 @@
+"""What a correction with no name means: "make that thirty-four foot eight" takes the place of the value it is like."""
+
+from __future__ import annotations
+
+from extract.context import Context, Correction
+from extract.quantities import Quantity, elevation_of, rod_of
+from extract.site import Site
+from extract.statements import Sentence
+
+LONGEST_ROD_FT = 25
+LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")
+IN_INCHES = ("drop_in", "cover_in", "invert_depth_in")
+FARTHEST_SLIP_FT = 10
+SLIP_FT = 2
+"""A height is seldom misread by more; a length of the same size is another thing."""
+
+
+def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str], correction: Correction) -> bool:
+    """As in "Make that thirty-four foot eight": put the value where the one it replaces stands."""
+    quantity = correction.quantity
+    counted = site.fitting_last
+    whole = quantity.unit is None and quantity.value == int(quantity.value)
+    if counted and whole and correction.old in (None, counted.count):
+        counted.count = int(quantity.value)
+        return True
+    fields = {
+        "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
+        "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
+        "pct": ["slope_pct"],
+        "size": ["size_in"],
+        None: [
+            "length_ft",
+            "drop_in",
+            "cover_in",
+            "slope_pct",
+            "rim_ft",
+            "invert_in_ft",
+            "invert_out_ft",
+            "invert_depth_in",
+            "nominal_in",
+        ],
+    }.get(quantity.unit)
+    if fields is None:
+        return False
+    held = site.holding(subjects, correction.old)
+    held = held if held and held[1] in fields else None
+    focus = [label for label in (site.last, site.run) if label]
+    if quantity.attributive and quantity.unit == "in" and not corrects_inches(site, subjects, quantity):
+        fields = ["nominal_in", "size_in"]
+    target = (
+        held
+        or _height_near(site, quantity)
+        or site.correctable(fields, subjects or focus, correction.old, only=correction.old is None)
+    )
+    about = next((label for label in subjects or focus if label.startswith(("R-", "CD-"))), None)
+    if target and correction.old is None and _unlike(site, target, quantity):
+        target = _nearest(site, fields, subjects or focus, quantity) or target
+    if target is None and about and quantity.unit == "ft":
+        target = (about, "length_ft")
+    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
+    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
+    if level and rod is not None and rod < LONGEST_ROD_FT:
+        level.rod_ft = round(rod, 4)
+        site.settle(level.point, "rod_ft")
+        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+        return True
+    if target is None:
+        return False
+    label, name = target
+    if quantity.unit == "ft" and name in IN_INCHES:
+        quantity = quantity._replace(value=quantity.value * 12)
+    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or _unlike(site, target, quantity):
+        # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
+        site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+        return True
+    value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
+    if name == "size_in":
+        value = list(quantity.values) or [quantity.value]
+    site.put(label, name, context.said(value, sentence, quantity, corrected=True))
+    return True
+
+
+def corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:
+    """Whether a correction is of what was said before; "twelve foot three, make that thirteen" corrects itself."""
+    if site.holding(subjects, correction.old):
+        return True
+    return cue is None and (correction.old is None or not any(label.startswith("R-") for label in subjects))
+
+
+def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
+    """The elevation that a bare decimal corrects: "make that 96.40" after an invert of 96.20."""
+    if quantity.unit is not None or not quantity.pointed:
+        return None
+    heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
+    return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
+
+
+def _nearest(site: Site, fields: list[str], labels: list[str], quantity: Quantity) -> tuple[str, str] | None:
+    """The last value so near that a correction means it: "make that 44 and a half" is no cover of 14, but the 44."""
+    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*LEVEL_FIELDS, "size_in")]
+    near = (p for p in runs if 0.8 <= quantity.value / (site.said[p].value or quantity.value + 1) <= 1.25)
+    return next((p for p in near if p[0] in labels or p[0].startswith("R-")), None)
+
+
+def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
+    """Whether a correction is so far from what it would replace that it means something else."""
+    before = site.said[target].value if target in site.said else None
+    if not isinstance(before, int | float) or not before or not quantity.value:
+        return False
+    if target[1] in LEVEL_FIELDS:
+        height = elevation_of(quantity)
+        return height is None or abs(height - before) > FARTHEST_SLIP_FT
+    value = quantity.value
+    return not 1 / 3 <= value / before <= 3
+
+
+def corrects_inches(site: Site, subjects: list[str], quantity: Quantity) -> bool:
+    """Whether inches are so like a drop, a cover or a depth said before that a correction means it, and no size."""
+    focus = [label for label in (site.last, site.run) if label]
+    return quantity.unit == "in" and _nearest(site, list(IN_INCHES), subjects or focus, quantity) is not None
