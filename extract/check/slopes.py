@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from extract.check.falls import Account, Accounts, accounts_of
 from extract.check.levels import heights
 from extract.check.policy import load_policy
-from extract.check.saying import evidence, feet, finding, inches, listed, name, percent
+from extract.check.saying import evidence, feet, finding, inches, known, listed, name, percent
 from extract.record import Finding, Record
 
 
@@ -151,7 +151,7 @@ def _who_is_out(accounts: Accounts, falls: list[Account], slope: Account, length
     if len(falls) == 2:
         return " Inverts, drop said and slope said give three different falls; measure again."
     needed = f" For {percent(accounts.slope_pct or 0.0)} the fall would be {inches(slope.drop_in)}"
-    if slope.drop_in * falls[0].drop_in > 0:
+    if slope.drop_in * falls[0].drop_in > 0 and known(length * falls[0].drop_in / slope.drop_in) is not None:
         needed += f", or the length {feet(length * falls[0].drop_in / slope.drop_in)}"
     return f"{needed}; one of the three is wrong."
 
