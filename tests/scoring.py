@@ -46,6 +46,22 @@ def _round(value):
     return round(float(value), 3) if isinstance(value, int | float) else value
 
 
+def numbers(found):
+    """Those of a set of facts whose value is a number, or a list of numbers."""
+    return {fact for fact in found if fact[2][:1] in "-0123456789["}
+
+
+def silent(record, right):
+    """The numbers of a record that are wrong, or that nobody said, and that it asks nothing about."""
+    asked = {(question["about"], question.get("field")) for question in record.get("questions", [])}
+    wrong = numbers(facts(record)) - numbers(facts(right))
+    return {
+        fact
+        for fact in wrong
+        if not asked & {(fact[0], fact[1]), (fact[0], None), (fact[0].split(" ")[0], fact[1].split(" ")[0] + "s")}
+    }
+
+
 def f1(said, right):
     """Harmonic mean of how much of what was said is right and how much of what is right was said."""
     return 2 * len(said & right) / (len(said) + len(right))

@@ -1,0 +1,177 @@
+"""How well worked examples are heard, by voice and noise, beside plain faster-whisper before the same extractor.
+
+Run by `make bench-speech`, for other jobs with `make bench-speech JOBS="job-b job-k"`. Voices are synthetic and noises
+are made by code, both the same at every run. Per voice and noise it prints, as ours / plain: word error rate, fact F1,
+number F1, silent wrong numbers of all numbers, and seconds of sound heard in one second of processor time; then,
+pooled, how the cuts between notes fell.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+import wave
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import jiwer
+import numpy as np
+import numpy.typing as npt
+from faster_whisper import WhisperModel
+from noises import NOISES, in_a_room, mixed
+from scoring import facts, numbers, silent
+
+from extract.assemble import assemble
+from extract.notes import parse_log
+from extract.record import Note
+from logger.model import find_model
+from logger.readings import plain
+from logger.sound import RATE, decode
+from logger.speech import hear
+from sample_logs.script import Voice
+from sample_logs.speak import speak
+
+Samples = npt.NDArray[np.float32]
+EXAMPLES = Path("tests/examples")
+JOBS = ("job-a", "job-d")
+VOICES: dict[str, Callable[[str], Samples]] = {
+    "piper": lambda text: speak(text, Voice(engine="piper", pace=1.0)),
+    "flite": lambda text: speak(text, Voice(engine="flite", name="rms", pace=1.1)),
+    "espeak-ng": lambda text: _espeak(text),
+}
+"""A neural voice, one of joined pieces of speech, and one of computed formants."""
+LEVELS_DB = (None, 10, 5)
+"""Signal over noise, dB; None is clean."""
+PAUSE_S = 2.5
+"""Silence between notes, as the crew is told to leave."""
+
+
+@dataclass
+class Tally:
+    """What was counted of one voice at one level, of one way of hearing."""
+
+    pairs: list[tuple[str, str]] = field(default_factory=list)
+    facts: list[tuple[set[tuple[str, ...]], set[tuple[str, ...]]]] = field(default_factory=list)
+    silent: int = 0
+    numbers: int = 0
+    seconds: float = 0.0
+    length_s: float = 0.0
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(*(getattr(self, name) + getattr(other, name) for name in self.__dataclass_fields__))
+
+    def word_errors(self) -> float:
+        said, heard = zip(*self.pairs, strict=True)
+        return jiwer.wer(list(said), list(heard))
+
+    def f1(self, only: Callable[[set[tuple[str, ...]]], set[tuple[str, ...]]] = lambda found: found) -> float:
+        hits = sum(len(only(a) & only(b)) for a, b in self.facts)
+        return 2 * hits / max(1, sum(len(only(a)) + len(only(b)) for a, b in self.facts))
+
+
+def main(jobs: list[str]) -> None:
+    print("                          word errors   fact F1       number F1     silent wrong     seconds of sound in one of the processor")
+    model = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
+    hear(_written(np.zeros(RATE, np.float32)))  # loads the model before the clock runs
+    pooled: dict[int | None, tuple[Tally, Tally]] = {}
+    cuts = [0, 0, 0]
+    for name, voice in VOICES.items():
+        for level in LEVELS_DB:
+            ours, theirs = Tally(), Tally()
+            for number, job in enumerate(jobs):
+                notes = parse_log((EXAMPLES / f"{job}.notes.txt").read_text())
+                sound, starts = spoken(notes, voice)
+                path = _written(mixed(in_a_room(sound), NOISES[(number + len(name)) % len(NOISES)], level))
+                heard = _timed(ours, sound, lambda path=path: hear(path))
+                bare = _timed(theirs, sound, lambda path=path: _plainly(model, path))
+                path.unlink()
+                gold = json.loads((EXAMPLES / f"{job}.gold.json").read_text())
+                _count(ours, notes, heard, gold)
+                _count(theirs, notes, bare, gold)
+                cuts = [a + b for a, b in zip(cuts, _cuts(starts, heard), strict=True)]
+            before = pooled.get(level, (Tally(), Tally()))
+            pooled[level] = (before[0] + ours, before[1] + theirs)
+            _print(name, level, ours, theirs)
+    for level, (ours, theirs) in pooled.items():
+        _print("all voices", level, ours, theirs)
+    print(f"cuts between notes: {cuts[0]} right, {cuts[1]} missed, {cuts[2]} too many")
+
+
+def spoken(notes: list[Note], voice: Callable[[str], Samples]) -> tuple[Samples, list[float]]:
+    """The notes one after the other with a pause between, and where each begins, seconds."""
+    pause, parts, starts, at = np.zeros(int(PAUSE_S * RATE), np.float32), [], [], 0.0
+    for note in notes:
+        parts += [pause, voice(note.text)]
+        starts.append(at + PAUSE_S)
+        at += PAUSE_S + len(parts[-1]) / RATE
+    return np.concatenate([*parts, pause]).astype(np.float32), starts
+
+
+def _espeak(text: str) -> Samples:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "line.wav"
+        subprocess.run(["espeak-ng", "-v", "en-us", "-s", "150", "-w", str(path), "--", text], check=True)
+        samples = np.concatenate(list(decode(path)))
+    return samples / np.abs(samples).max()
+
+
+def _plainly(model: WhisperModel, path: Path) -> list[Note]:
+    segments, _ = model.transcribe(np.concatenate(list(decode(path))), language="en", vad_filter=True)
+    return [Note(text=s.text.strip(), start_s=s.start, end_s=s.end) for s in segments if s.text.strip()]
+
+
+def _timed(tally: Tally, sound: Samples, work: Callable[[], list[Note]]) -> list[Note]:
+    start = time.process_time()
+    notes = work()
+    tally.seconds += time.process_time() - start
+    tally.length_s += len(sound) / RATE
+    return notes
+
+
+def _count(tally: Tally, said: list[Note], heard: list[Note], gold: dict[str, list[dict[str, object]]]) -> None:
+    tally.pairs.append((plain(" ".join(n.text for n in said)), plain(" ".join(n.heard or n.text for n in heard))))
+    record = assemble(heard).as_json()
+    tally.facts.append((facts(record), facts(gold)))
+    tally.silent += len(silent(record, gold))
+    tally.numbers += len(numbers(facts(record)))
+
+
+def _cuts(starts: list[float], heard: list[Note]) -> list[int]:
+    """Cuts right, missed and too many: a note should begin within a second of where one was begun to be said."""
+    begun = [note.start_s or 0.0 for note in heard]
+    right = sum(any(abs(at - start) <= 1.0 for at in begun) for start in starts)
+    return [right, len(starts) - right, max(0, len(begun) - right)]
+
+
+def _written(samples: Samples) -> Path:
+    with tempfile.NamedTemporaryFile(suffix=".wav", delete=False) as file, wave.open(file, "wb") as sound:
+        sound.setnchannels(1)
+        sound.setsampwidth(2)
+        sound.setframerate(RATE)
+        sound.writeframes((np.clip(samples, -1, 1) * 32767).astype(np.int16).tobytes())
+    return Path(file.name)
+
+
+def _print(name: str, level: int | None, ours: Tally, theirs: Tally) -> None:
+    def both(value: Callable[[Tally], str]) -> str:
+        return f"{value(ours)} / {value(theirs)}"
+
+    cells: Iterator[str] = iter(
+        [
+            both(lambda t: f"{t.word_errors():.3f}"),
+            both(lambda t: f"{t.f1():.3f}"),
+            both(lambda t: f"{t.f1(numbers):.3f}"),
+            both(lambda t: f"{t.silent} of {t.numbers}"),
+            both(lambda t: f"{t.length_s / t.seconds:.1f}"),
+        ]
+    )
+    where = "clean" if level is None else f"{level} dB"
+    print(f"{name:12}{where:>8}    " + "   ".join(cells), flush=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:] or list(JOBS))
