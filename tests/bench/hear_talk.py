@@ -74,7 +74,7 @@ class Tally:
 
 
 def main(jobs: list[str]) -> None:
-    print("                          word errors   fact F1       number F1     silent wrong     seconds of sound in one of the processor")
+    print("                          word errors   fact F1       number F1       silent wrong       times faster")
     model = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
     hear(_written(np.zeros(RATE, np.float32)))  # loads the model before the clock runs
     pooled: dict[int | None, tuple[Tally, Tally]] = {}
