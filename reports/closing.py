@@ -108,7 +108,9 @@ def _own_limits(paper: Paper, facts: Facts) -> None:
     if not own:
         return
     paper.heading("Limits of our own", 2)
-    paper.text("These checks were held against a limit that we set ourselves, and not the usual one.", keep=True)
+    paper.text(
+        "Where these limits come in, the checks used the value that we set ourselves, and not the usual one.", keep=True
+    )
     rows = [
         [
             sentence(plain("limit", item.name)),

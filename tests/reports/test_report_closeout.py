@@ -178,7 +178,7 @@ def test_a_questioned_number_is_marked_wherever_it_stands(report: Report) -> Non
 def test_what_was_not_questioned_bears_no_mark(report: Report) -> None:
     row = report.row("From, to", "R-1")
     assert row["Length"] == "6 ft 6 in (6.5 ft)"
-    assert row["Least cover"] == "9 in"
+    assert row["Least cover"] == "1 1/2 in"
 
 
 def test_a_number_that_a_finding_contradicts_points_at_its_open_point(closeout: Closeout, tmp_path: Path) -> None:
