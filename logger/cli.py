@@ -317,12 +317,16 @@ def check(
         float | None,
         typer.Option(metavar="IN_PER_HOUR", help="Design rainfall in inches an hour, to hold the pipes against."),
     ] = None,
+    company: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="A company file (TOML), for its own limits and its storm."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Recompute lengths, slopes, levels and flow of a record and list the findings."""
     from logger import jobs
 
-    found = jobs.check_file(record, storm)
+    found = jobs.check_file(record, storm, company)
     if as_json:
         _print_json([finding.model_dump(mode="json", exclude_none=True) for finding in found])
     else:

@@ -22,7 +22,7 @@ from logger.times import MODIFIED, machine_zone, timezone_of, typed_moment
 from logger.typed import typed_value, written
 from logger.wrong import first_wrong
 from reports import words as paper_words
-from reports.job import Closeout, Job, Photo
+from reports.job import Closeout, Company, Job, Photo
 from reports.words import things
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
@@ -51,30 +51,29 @@ def new(
     for what, words in (("client", client), ("address", address)):
         if not written(f"the {what}", words):
             raise UsageError(f"the {what} is empty; say it with --{what}")
-    text = _company_text(company)
+    firm, text = _company(company)
     day = day or date.today()
     zone = zone or machine_zone(day)
     timezone_of(zone)
-    job = Job(name=name, client=client, address=address, day=day, zone=zone, company=read_company(text, company))
-    _check_policy(job, company)
+    job = Job(name=name, client=client, address=address, day=day, zone=zone, company=firm)
     store.add_job(job, text)
     return job
 
 
-def _company_text(company: str) -> str:
-    try:
-        return intake.read_file(company).decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise UsageError(f"{company}: not a company file in TOML, which is UTF-8 text") from error
-
-
-def _check_policy(job: Job, company: str) -> None:
+def _company(path: str) -> tuple[Company, str]:
+    """A company file and its text. Raises UsageError where it is none, or overrides a limit that there is not."""
     from extract.check.policy import load_policy
 
     try:
-        load_policy(job.company.policy)
+        text = intake.read_file(path).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: not a company file in TOML, which is UTF-8 text") from error
+    firm = read_company(text, path)
+    try:
+        load_policy(firm.policy)
     except UsageError as error:
-        raise UsageError(f"{company}: policy: {error}") from error
+        raise UsageError(f"{path}: policy: {error}") from error
+    return firm, text
 
 
 def take(
@@ -244,21 +243,22 @@ def hear_files(
             yield path, error
 
 
-def check_file(path: str, storm_in_h: float | None = None) -> list[Finding]:
+def check_file(path: str, storm_in_h: float | None = None, company: str | None = None) -> list[Finding]:
     """The findings on a record in a JSON file (`-` is standard input), under a storm of so many inches an hour.
 
-    Raises FallbookError where the file holds no record, UsageError for a storm that cannot be.
+    A company file lends its limits, and its storm where none is given. Raises FallbookError where the file holds no
+    record, UsageError for a storm that cannot be or a company file that is off.
     """
     from extract.check import check
 
-    storm = None if storm_in_h is None else storm_of(storm_in_h)
-
+    firm = None if company is None else _company(company)[0]
+    storm = storm_of(storm_in_h) if storm_in_h is not None else firm.storm if firm else None
     try:
         shape = Record.model_validate_json(intake.read_file(path))
     except ValidationError as error:
         _, _, wrong = first_wrong(error)
         raise FallbookError(f"{path} is no record: {wrong}; write one with: fallbook extract --json") from error
-    return check(shape, storm=storm)
+    return check(shape, firm.policy if firm else None, storm=storm)
 
 
 def storm_of(intensity_in_h: float) -> Storm:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from extract.check.policy import overridden
 from extract.check.safety import client_cautions
 from extract.record import Finding, Issue
 from reports import words
@@ -51,11 +52,12 @@ def _done(issue: Issue) -> str:
 
 
 def checks(paper: Paper, facts: Facts) -> None:
-    """Open findings in full, then a short list of what is in order, then what the crew still has to do."""
+    """Open findings in full, what is in order, the firm's own limits, then what the crew still has to do."""
     if not facts.closeout.findings:
         paper.text("Nothing was checked.")
     _open_points(paper, facts)
     _in_order(paper, facts)
+    _own_limits(paper, facts)
     left = [task for task in facts.record.tasks if task.kind != "buy"]
     if left:
         paper.heading("Said to be still to do", 2)
@@ -98,6 +100,28 @@ def _in_order(paper: Paper, facts: Facts) -> None:
         name = marked(item.subject, facts.finding_marks(item))
         subjects.setdefault(sentence(plain("check", item.check)), []).append(name)
     paper.bullets([(f"{check}:", f"{', '.join(dict.fromkeys(labels))}.") for check, labels in subjects.items()])
+
+
+def _own_limits(paper: Paper, facts: Facts) -> None:
+    """The limits that the firm set itself, each beside the value it stands in place of."""
+    own = overridden(facts.job.company.policy)
+    if not own:
+        return
+    paper.heading("Limits of our own", 2)
+    paper.text(
+        "Where these limits come in, the checks used the value that we set ourselves, and not the usual one.", keep=True
+    )
+    rows = [
+        [
+            sentence(plain("limit", item.name)),
+            words.limit(item.value, item.shipped.unit),
+            words.limit(item.shipped.value, item.shipped.unit),
+            item.shipped.citation(),
+        ]
+        for item in own
+    ]
+    header = ["Limit", "Used here", "Usual value", "Where the usual value comes from"]
+    paper.table("Limits that we set ourselves.", header, rows, [2.4, 1.05, 1.05, 2.5])
 
 
 def tests(paper: Paper, facts: Facts) -> None:

@@ -62,6 +62,11 @@ def number(value: float, places: int = 2) -> str:
     return "0" if text == "-0" else text
 
 
+def limit(value: float, unit: str) -> str:
+    """A limit of the checks with its unit: `1.5 percent`, `0.5 of the grate`."""
+    return f"{number(value, 4)} {plain('unit', unit)}".rstrip()
+
+
 def known(value: float | None) -> TypeGuard[float]:
     """Whether there is a number to print: one that was said and is finite."""
     return value is not None and math.isfinite(value)

@@ -4,8 +4,9 @@ Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (r
 (lengths), `falls` and `slopes` (drop, length and slope against each other), `hydraulics` (least slope), `network` (what
 runs to what), `flow` (what each run carries) and `design` (what a storm brings it), which work with `manning`,
 `circle`, `pipes`, `runoff`, `inlets` and `plumbing`; `fit` (what joins what), `cleanouts` (whether it can be rodded),
-`cover` (what it must bear), `evidence` (what must be in the book before the ground closes), `places` (how far apart its
-photos were taken), `safety` (what can hurt somebody); `saying` (names and numbers in words); limits in `policy.toml`.
+`cover` (what it must bear), `depths` (the cover that its ends allow), `evidence` (what must be in the book before the
+ground closes), `places` (how far apart its photos were taken) with `traverse` (legs, bends and closure), `safety` (what
+can hurt somebody); `saying` (names and numbers in words); limits in `policy.toml`.
 Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
 cannot be makes it `fail`.
 """
@@ -16,6 +17,7 @@ from collections.abc import Mapping, Sequence
 
 from extract.check.cleanouts import check_cleanouts
 from extract.check.cover import check_cover
+from extract.check.depths import check_depths
 from extract.check.design import check_design
 from extract.check.evidence import Photo, check_evidence
 from extract.check.falls import accounts_of
@@ -71,6 +73,7 @@ def check(
         *check_fit(record, policy),
         *check_cleanouts(record, policy),
         *check_cover(record, policy),
+        *check_depths(record, points, policy),
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),

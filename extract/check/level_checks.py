@@ -166,7 +166,7 @@ def _misclosure(reading: Reading, error: float, policy: Policy) -> Finding:
     message = f"after {setups} the level run comes back to the benchmark within {abs(error):.2f} feet"
     if not closes:
         message = f"after {setups} the level run misses the benchmark by {abs(error):.2f} feet"
-    end = "" if closes else f"; the elevations between cannot be relied on{_misread(abs(error))}"
+    end = "" if closes else f"; the elevations between cannot be relied on{_would_close(error, limit)}"
     return finding(
         "level_closure",
         BENCHMARK,
@@ -178,6 +178,18 @@ def _misclosure(reading: Reading, error: float, policy: Policy) -> Finding:
         source=policy.source("closure_ft_per_root_setup"),
         evidence=reading.level.evidence,
     )
+
+
+def _would_close(error: float, limit: float) -> str:
+    """The one misread rod that would close the run to within the limit; nothing where none would.
+
+    A height carried too far up comes of a backsight read too high or a foresight read too low.
+    """
+    for slip, words in MISREAD.items():
+        if abs(abs(error) - slip) <= limit + HALF_DIGIT:
+            high, low = ("backsight", "foresight") if error > 0 else ("foresight", "backsight")
+            return f"; one {high} read {words} too high, or {low} too low, would account for it, so look for that"
+    return ""
 
 
 def _depth(structure: Structure, points: dict[str, Height], policy: Policy) -> list[Finding]:

@@ -1,4 +1,5 @@
-"""Positions of photos as a bound on length: a pipe is no shorter than the straight line between its ends.
+"""Positions of photos as a bound on length: a pipe is no shorter than the straight line between its ends, and no longer
+than its bends can bring back within it.
 
 A phone is good to some metres, so this never measures a run; it only tells a length that cannot be.
 """
@@ -12,6 +13,7 @@ from extract.check.evidence import Photo
 from extract.check.geometry import run_length
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, in_place, name
+from extract.check.traverse import bends_deg, least_apart_ft
 from extract.record import Finding, Record, Run
 
 FOOT_M = 0.3048
@@ -44,7 +46,7 @@ def apart(one: Photo, other: Photo, policy: Policy) -> Apart | None:
 
 
 def check_places(record: Record, photos: Sequence[Photo], policy: Policy) -> list[Finding]:
-    """Runs said to be shorter than the least distance of the photos of their two ends. `attention` each."""
+    """Runs shorter than the photos of their ends lie apart, or too long to end so near each other. `attention` each."""
     shots: dict[str, Photo] = {}
     for photo in photos:
         if photo.about is not None and photo.lat is not None and photo.lon is not None:
@@ -63,19 +65,40 @@ def _of_run(run: Run, shots: Mapping[str, Photo], policy: Policy) -> list[Findin
     if upper is None or lower is None or length is None or run.from_ == run.to:
         return []
     between = apart(upper, lower, policy)
-    if between is None or length >= between.ft - between.error_ft - policy["photo_reach_ft"] - 1e-9:
+    if between is None:
         return []
-    least = between.ft - between.error_ft - policy["photo_reach_ft"]
-    message = (
-        f"{name(run.label)} was said to be {feet(length)} long, but photos {upper.number} and {lower.number} of its "
-        f"ends were taken {feet(between.ft)} apart, give or take {feet(between.error_ft)}; "
-        "the length, or what a photo was taken to show, is wrong."
+    give, bends = between.error_ft + policy["photo_reach_ft"], bends_deg(run)
+    taken = (
+        f"photos {upper.number} and {lower.number} of its ends were taken {feet(between.ft)} apart, "
+        f"give or take {feet(between.error_ft)}"
     )
-    source = policy.source("phone_error_m", "photo_reach_ft")
-    words = evidence(run, "length_ft")
-    return [
-        finding(
-            "photo_distance", run.label, "attention", message, stated=length, computed=between.ft, limit=least,
-            unit="ft", source=source, evidence=words,
+    if length < between.ft - give - 1e-9:
+        message = (
+            f"{name(run.label)} was said to be {feet(length)} long, but {taken}; "
+            "the length, or what a photo was taken to show, is wrong."
         )
-    ]  # fmt: skip
+        return [_found(run, message, length, between.ft, between.ft - give, policy)]
+    least = 0.0 if bends is None else least_apart_ft(length, bends)
+    if least <= between.ft + give + 1e-9:
+        return []
+    message = (
+        f"{name(run.label)} was said to be {feet(length)} long with bends of {bends:g} degrees in all, so its ends lie "
+        f"{feet(least)} apart or more, but {taken}; the length, a bend that was not said, or what a photo was taken to "
+        "show, is wrong."
+    )
+    return [_found(run, message, length, between.ft, between.ft + give, policy)]
+
+
+def _found(run: Run, message: str, length: float, apart_ft: float, limit: float, policy: Policy) -> Finding:
+    return finding(
+        "photo_distance",
+        run.label,
+        "attention",
+        message,
+        stated=length,
+        computed=apart_ft,
+        limit=limit,
+        unit="ft",
+        source=policy.source("phone_error_m", "photo_reach_ft"),
+        evidence=evidence(run, "length_ft"),
+    )

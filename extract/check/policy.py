@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pydantic import ConfigDict
 
@@ -51,6 +51,23 @@ class Policy:
         if names not in self._lines:  # every run asks for the same few
             self._lines[names] = "; ".join(dict.fromkeys(self.limits[name].citation() for name in names))
         return self._lines[names]
+
+
+class Override(NamedTuple):
+    """A limit that a firm set itself: its name in policy.toml, the firm's value, and the limit as shipped."""
+
+    name: str
+    value: float
+    shipped: Limit
+
+
+def overridden(overrides: Mapping[str, float]) -> list[Override]:
+    """The firm's own limits in the order of policy.toml, each beside what it stands in place of, in the same unit.
+
+    Raises UsageError as `load_policy` does.
+    """
+    in_force, shipped = load_policy(overrides), _shipped()
+    return [Override(name, in_force[name], limit) for name, limit in shipped.items() if name in overrides]
 
 
 def load_policy(overrides: Mapping[str, float] | None = None) -> Policy:

@@ -125,6 +125,53 @@ def test_a_last_sight_on_the_benchmark_closes_the_loop(closing, outcome):
     assert elevations(Record(levels=levels))["benchmark"] == 100
 
 
+@pytest.mark.parametrize(
+    ("closing", "hint"),
+    [
+        (3.0, "one backsight read one foot too high, or foresight too low, would account for it"),
+        (5.0, "one foresight read one foot too high, or backsight too low, would account for it"),
+        (3.9, "one backsight read one tenth too high, or foresight too low, would account for it"),
+        (4.1, "one foresight read one tenth too high, or backsight too low, would account for it"),
+        (2.98, "one backsight read one foot too high"),
+    ],
+)
+def test_a_misread_rod_that_would_close_the_loop_is_suggested(closing, hint):
+    levels = [backsight(4.0, elevation=100), foresight("CB-1 rim", 5.0), foresight("benchmark", closing)]
+    (closure,) = findings("level_closure", levels)
+    assert closure.outcome == "fail"
+    assert hint in closure.message
+
+
+@pytest.mark.parametrize("closing", [3.5, 2.97, 3.93, 6.0])
+def test_a_loop_that_no_such_misreading_would_close_has_no_hint(closing):
+    levels = [backsight(4.0, elevation=100), foresight("CB-1 rim", 5.0), foresight("benchmark", closing)]
+    (closure,) = findings("level_closure", levels)
+    assert closure.outcome == "fail"
+    assert closure.message.endswith("the elevations between cannot be relied on.")
+
+
+@given(
+    slip=st.sampled_from([1.0, -1.0, 0.1, -0.1]),
+    at=st.integers(0, 7),
+    rods=st.lists(st.integers(50, 2000), min_size=4, max_size=4),
+)
+def test_a_slip_in_any_rod_that_carries_the_run_is_named_with_its_direction(slip, at, rods):
+    """Four setups out and back; one of the eight rods is read wrong."""
+    truth = [100.0, 97.0, 99.0, 101.0, 100.0]
+    points = ["benchmark", "TP-1", "TP-2", "TP-3", "benchmark"]
+    levels = []
+    for setup, rod in enumerate(rods):
+        instrument = truth[setup] + rod / 100
+        levels.append(backsight(rod / 100, points[setup], 100.0 if setup == 0 else None))
+        levels.append(foresight(points[setup + 1], instrument - truth[setup + 1]))
+    levels[at].rod_ft += slip
+    (closure,) = findings("level_closure", levels)
+    words, kind = "one foot" if abs(slip) == 1 else "one tenth", levels[at].kind
+    read = f"one {kind} read {words} too high" if slip > 0 else f"{kind} too low"
+    assert f"{words} too high" in closure.message
+    assert read in closure.message
+
+
 def test_the_misclosure_allowed_grows_with_the_root_of_the_setups():
     setups = [backsight(4.0, elevation=100)]
     for turn in ("TP-1", "TP-2", "TP-3"):

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from extract.check import check
-from extract.check.policy import load_policy
+from extract.check.policy import load_policy, overridden
 from extract.errors import UsageError
 from extract.record import Record
 
@@ -26,6 +26,16 @@ def test_an_override_takes_the_place_of_a_value_and_of_its_source():
     policy = load_policy({"drop_in": 1})
     assert (policy["drop_in"], policy.source("drop_in")) == (1.0, "company policy")
     assert load_policy()["drop_in"] == 0.35
+
+
+def test_what_was_overridden_stands_beside_the_limit_as_shipped():
+    own = overridden({"cover_car_in": 18, "drop_in": 1})
+    assert [(item.name, item.value, item.shipped.value) for item in own] == [
+        ("drop_in", 1.0, 0.35),
+        ("cover_car_in", 18.0, 24.0),
+    ]
+    assert own[1].shipped.citation().startswith("Tamalpais")
+    assert overridden({}) == []
 
 
 def test_an_unknown_name_is_refused_with_the_names_there_are():

@@ -216,6 +216,25 @@ def test_check_holds_a_record_against_a_storm(fallbook, tmp_path):
     assert "--storm cannot be 0; it is the design rainfall in inches an hour, above 0 and up to 30" in err
 
 
+def test_check_holds_a_record_against_a_firms_limits_and_storm(fallbook, tmp_path, company):
+    company.write_text(
+        company.read_text()
+        + "\n[policy]\nmin_slope_3_to_6_in_pct = 1.5\n[storm]\nintensity_in_h = 3\nfound_in = 'a table'\n"
+    )
+    (tmp_path / "n.txt").write_text(
+        "Run one, four-inch SDR 35, forty feet, slope 1.2 percent. Roof to downspout one is 600 square feet."
+    )
+    (tmp_path / "r.json").write_text(fallbook("extract", tmp_path / "n.txt", "--json")[1])
+    for options, outcomes in (([], ["ok", "unknown"]), (["--company", company], ["attention", "ok"])):
+        code, out, err = fallbook("check", tmp_path / "r.json", "--json", *options)
+        assert (code, err) == (0, "")
+        assert [f["outcome"] for f in json.loads(out) if f["check"] in ("min_slope", "runoff")] == outcomes
+    company.write_text(company.read_text().replace("min_slope_3_to_6_in_pct", "shoe_size"))
+    code, out, err = fallbook("check", tmp_path / "r.json", "--company", company)
+    assert (code, out) == (2, "")
+    assert "company.toml: policy: policy has no limit named 'shoe_size'" in err
+
+
 def test_check_prints_the_findings_of_a_record(fallbook, tmp_path, typed):
     (tmp_path / "n.txt").write_text(LOG)
     record = fallbook("extract", tmp_path / "n.txt", "--json")[1]

@@ -108,7 +108,7 @@ def record() -> Record:
                 pipe="Schedule 40",
                 length_ft=6.5,
                 drop_in=1.5,
-                cover_in=9,
+                cover_in=1.5,
                 fittings=[
                     Fitting(kind="long_sweep", count=1, angle_deg=90),
                     Fitting(kind="elbow", count=2, angle_deg=45),

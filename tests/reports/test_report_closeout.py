@@ -178,7 +178,7 @@ def test_a_questioned_number_is_marked_wherever_it_stands(report: Report) -> Non
 def test_what_was_not_questioned_bears_no_mark(report: Report) -> None:
     row = report.row("From, to", "R-1")
     assert row["Length"] == "6 ft 6 in (6.5 ft)"
-    assert row["Least cover"] == "9 in"
+    assert row["Least cover"] == "1 1/2 in"
 
 
 def test_a_number_that_a_finding_contradicts_points_at_its_open_point(closeout: Closeout, tmp_path: Path) -> None:
@@ -189,6 +189,25 @@ def test_a_number_that_a_finding_contradicts_points_at_its_open_point(closeout: 
     assert row["Drop"] == "1 1/2 in ‡1"
     assert row["From notes"] == "notes 9, 10; see open point 1"
     assert report.row("About", "1")["What was found"] == "It does not add up."
+
+
+def test_limits_that_the_firm_overrode_are_listed_beside_the_usual_ones(
+    report: Report, closeout: Closeout, tmp_path: Path
+) -> None:
+    own = {"cleanout_spacing_ft": 50, "min_slope_3_to_6_in_pct": 1.5}
+    job = closeout.job.model_copy(update={"company": closeout.job.company.model_copy(update={"policy": own})})
+    changed_report = Report(changed(closeout, job=job), tmp_path)
+    assert changed_report.table("Used here")[1:] == [
+        ["Least slope of pipe from 3 to 6 in", "1.5 percent", "1 percent", "International Residential Code, P3005.3"],
+        [
+            "Greatest distance between cleanouts",
+            "50 ft",
+            "100 ft",
+            "International Plumbing Code, 2018 and 2021, 708.1.1, from memory",
+        ],
+    ]
+    assert "Limits of our own" in changed_report.styled("Heading 2")
+    assert "Limits of our own" not in report.styled("Heading 2")
 
 
 def test_what_was_not_said_prints_as_not_recorded(report: Report) -> None:

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from extract.check.policy import load_policy
 from extract.record import Evidence, Fitting, Run, Structure
 from reports import words
 
@@ -112,3 +113,20 @@ def test_every_key_of_the_record_has_plain_words() -> None:
     kept = words.load("words")
     missing = {group: set(get_args(kind)) - set(kept[group]) for group, kind in groups.items()}
     assert not any(missing.values()), missing
+
+
+def test_every_limit_of_the_checks_has_a_plain_name_and_no_other_does() -> None:
+    assert set(words.load("words")["limit"]) == set(load_policy().limits)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (1.5, "percent", "1.5 percent"),
+        (0.0104, "Manning n", "0.0104"),
+        (0.2917, "share of the area", "0.2917 of its area"),
+        (100.0, "ft", "100 ft"),
+    ],
+)
+def test_a_limit_is_told_with_its_unit(value: float, unit: str, text: str) -> None:
+    assert words.limit(value, unit) == text

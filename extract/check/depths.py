@@ -1,0 +1,137 @@
+"""Depth and cover at the ends of a run, from rims and inverts, and the cover said against them.
+
+The ground at an end is taken to be the rim there. A record holds no ground between two structures, so what the ends
+allow bounds the least cover along a run from above and never tells it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from extract.check.levels import Height
+from extract.check.pipes import bore, pipe_size
+from extract.check.policy import Policy
+from extract.check.saying import evidence, finding, in_place, inches, known, name
+from extract.record import Evidence, Finding, Record, Run, StructureKind
+
+OPEN_ENDS: frozenset[StructureKind] = frozenset({"daylight_outlet", "curb_outlet"})
+"""Here the pipe comes out of the ground, so cover at the end says nothing of the run."""
+
+
+class Top(NamedTuple):
+    """How far the top of a pipe lies above its invert, inches, and whether that is only its nominal size."""
+
+    above_in: float
+    nominal: bool
+    source: str | None
+
+
+class End(NamedTuple):
+    """One end of a run with its rim and invert: both in inches below the rim."""
+
+    label: str
+    depth_in: float
+    """The invert."""
+    cover_in: float
+    """The top of the pipe; negative where it stands above the rim."""
+    stand_in: bool
+    """True where the way out of the structure was taken, as no way in was said: the cover is then no more than this."""
+    evidence: list[Evidence]
+
+
+def top_of(run: Run) -> Top | None:
+    """From the invert, which is inside, to the top of the pipe, outside; None where no size was said.
+
+    The outside diameter less one wall, which is half of outside and inside diameter together. Where pipes.toml has
+    no outside diameter the nominal size stands for both, which makes the cover come out a little large.
+    """
+    size = known(run.nominal_in)
+    if size is None or size <= 0:
+        return None
+    dimensions = pipe_size(run.pipe, size) if run.pipe else None
+    if run.pipe is None or dimensions is None or dimensions.od_in is None:
+        return Top(size, True, None)
+    inside = bore(run.pipe, size)
+    return Top((dimensions.od_in.value + inside.inside_in) / 2, False, dimensions.od_in.citation())
+
+
+def ends_of(run: Run, top: Top, points: dict[str, Height]) -> list[End]:
+    """The ends of the run whose rim and invert are known to compare.
+
+    At the lower end the way out stands in for a way in that was not said: it lies no higher, so the bound still
+    holds. At the upper end nothing can stand in for the way out.
+    """
+    found = []
+    for label, sides in ((run.from_, ("invert_out",)), (run.to, ("invert_in", "invert_out"))):
+        rim = points.get(f"{label} rim")
+        side = next((side for side in sides if f"{label} {side}" in points), None)
+        if label is None or rim is None or side is None:
+            continue
+        invert = points[f"{label} {side}"]
+        depth = known((rim.ft - invert.ft) * 12) if rim.chain == invert.chain else None
+        if depth is not None:
+            words = [*rim.evidence, *invert.evidence]
+            found.append(End(label, depth, depth - top.above_in, side != sides[0], words))
+    return found
+
+
+def check_depths(record: Record, points: dict[str, Height], policy: Policy) -> list[Finding]:
+    """Of every run in place with a rim and invert at an end: the depth there, and the cover said against it."""
+    open_ends = {each.label for each in record.structures if each.kind in OPEN_ENDS}
+    return [item for run in record.runs if in_place(run) for item in _of_run(run, open_ends, points, policy)]
+
+
+def _of_run(run: Run, open_ends: set[str], points: dict[str, Height], policy: Policy) -> list[Finding]:
+    top = top_of(run)
+    ends = [end for end in ends_of(run, top, points) if end.label not in open_ends] if top else []
+    if top is None or not ends:
+        return []
+    cover, least = known(run.cover_in), min(ends, key=lambda end: end.cover_in)
+    # Two readings and a tape, each with its own error, add by root sum of squares.
+    give = math.hypot(policy["depth_in"], math.sqrt(2) * policy["reading_ft"] * 12)
+    good = (0 if cover is None else cover) <= least.cover_in + give + 1e-9
+    sources = [policy.source("depth_in", "reading_ft"), *([top.source] if top.source else [])]
+    return [
+        finding(
+            "cover_along",
+            run.label,
+            "ok" if good else "fail",
+            f"{name(run.label)}: {'; '.join(map(_tell, ends))}{_by(top)}; {_end(cover, least, good=good)}.",
+            stated=cover,
+            computed=least.cover_in,
+            limit=give,
+            unit="in",
+            source="; ".join(sources),
+            evidence=[*evidence(run, "cover_in"), *(item for end in ends for item in end.evidence)],
+        )
+    ]
+
+
+def _tell(end: End) -> str:
+    side = "below" if end.depth_in >= 0 else "above"
+    lies = (
+        f"at {name(end.label)} the {'outgoing ' if end.stand_in else ''}invert lies {_tenth(abs(end.depth_in))} {side}"
+    )
+    if end.cover_in < 0:
+        return f"{lies} the rim"
+    most = "at the most " if end.stand_in else ""
+    return f"{lies} the rim, with {most}{_tenth(end.cover_in)} over the pipe"
+
+
+def _tenth(value: float) -> str:
+    return inches(round(value, 1))
+
+
+def _by(top: Top) -> str:
+    return " (by the pipe's nominal size, as its outside diameter is not known)" if top.nominal else ""
+
+
+def _end(cover: float | None, least: End, *, good: bool) -> str:
+    if least.cover_in < 0 and not good:
+        return f"the top of the pipe would stand {_tenth(-least.cover_in)} above that of {name(least.label)}"
+    if cover is None:
+        return "no cover was said"
+    if good:
+        return f"{inches(cover)} of cover at the least was said, which fits"
+    return f"{inches(cover)} of cover at the least was said, more than there is at {name(least.label)}"
