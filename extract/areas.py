@@ -17,15 +17,20 @@ REACH = 3
 
 
 @lru_cache(maxsize=1)
-def _surfaces() -> dict[str, Surface]:
+def surfaces() -> dict[str, Surface]:
     return {word: surface for surface, words in load()["surface"].items() for word in words}  # type: ignore[misc]
 
 
 def lead_to_structures(sentence: Sentence) -> None:
     """Where an area is told, "to downspout one" says where the rain goes, and is no end of a run."""
-    told = any(quantity.unit == "sqft" for quantity in sentence.quantities)
-    if told and not any(mention.what == "run" or mention.role == "from" for mention in sentence.mentions):
-        for mention in sentence.mentions:
+    for quantity in sentence.quantities:
+        if quantity.unit != "sqft":
+            continue
+        low, high = next(((a, b) for a, b in sentence.segments if a <= quantity.start < b), (0, len(sentence.tokens)))
+        here = [mention for mention in sentence.mentions if low <= mention.start < high]
+        if any(mention.what == "run" or mention.role == "from" for mention in here):
+            continue
+        for mention in here:
             mention.role = "subject" if mention.role == "to" else mention.role
 
 
@@ -49,7 +54,7 @@ def _surface(sentence: Sentence, quantity: Quantity) -> Surface | None:
     behind = sentence.tokens[quantity.end : quantity.end + REACH]
     behind = behind[: next((i for i, word in enumerate(behind) if word in (",", "and", "to")), REACH)]
     words = [*behind, *reversed(sentence.tokens[: quantity.start])]
-    return next((_surfaces()[word] for word in words if word in _surfaces()), None)
+    return next((surfaces()[word] for word in words if word in surfaces()), None)
 
 
 def _drained_by(

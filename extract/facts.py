@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from extract.areas import lead_to_structures, read_areas
+from extract.areas import lead_to_structures, read_areas, surfaces
 from extract.context import Context, Correction
 from extract.corrections import corrects_inches
 from extract.fittings import read_fittings, without_sleeve
@@ -26,6 +26,8 @@ NOT_A_SIZE_BEFORE = set(
 )
 """Inches before one of these are no size of a run or a basin; some are of a part of it."""
 NOT_YET = {"before", "until", "to", "gotta", "will", "then"}
+LARGEST_GRATE_IN = 24
+"""A surface that is said to be larger "by" something is told in feet."""
 LIKENED = {
     "same_pipe": "pipe",
     "same_size": "nominal_in",
@@ -66,6 +68,12 @@ def _attributive_sizes(
     for quantity in sentence.quantities:
         if not _is_size(sentence, quantity) or (not pipe and _near_an_issue(sentence, quantity)):
             continue
+        if quantity.unit == "size" and _an_area(sentence, quantity):
+            named = [m.label for m in sentence.mentions if m.what != "run" and m.label]
+            label = named[0] if named else subject_for(site, sentence, subjects, quantity.start, Structure)
+            if label:
+                site.ask(label, "areas", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
+            continue
         if id(quantity) in corrected and corrects_inches(site, subjects, quantity):
             continue  # "make that 15 1/2 inch" of a depth of 15
         used.add(id(quantity))
@@ -82,6 +90,12 @@ def _attributive_sizes(
             )
             site.put(label, "nominal_in" if label.startswith("R-") else "size_in", said)
     return used
+
+
+def _an_area(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "the roof to downspout one is 30 by 20": feet of a surface, and no grate."""
+    surface = any(word in surfaces() for word in sentence.tokens[: quantity.start])
+    return surface and max(quantity.values) > LARGEST_GRATE_IN and "inch" not in sentence.words
 
 
 def _near_an_issue(sentence: Sentence, quantity: Quantity) -> bool:

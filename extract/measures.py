@@ -447,7 +447,7 @@ def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
 def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: list[str]) -> bool:
     """Whether bare feet are the length of what is spoken of, and not how far off or deep something is."""
     after, then = sentence.word(quantity.end), sentence.word(quantity.end + 1)
-    if quantity.attributive or after in NO_LENGTH_AFTER:
+    if quantity.attributive or after in NO_LENGTH_AFTER or sentence.word(quantity.start - 1) in ("down", "deep"):
         return False
     if after in ("up", "along") and (then == "from" or any(m.start == quantity.end + 1 for m in sentence.mentions)):
         return False  # "put a cleanout 20 feet up run one"

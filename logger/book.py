@@ -203,15 +203,17 @@ class Book:
     @cached_property
     def findings(self) -> list[Finding]:
         from extract.check import check
+        from extract.check.evidence import no_photos
 
-        # A job without a photo has its notes for evidence, and a line about each thing would tell nobody anything.
-        return check(
+        found = check(
             self.record,
             self.job.company.policy,
             storm=self.job.company.storm,
             photos=self.evidence_photos or None,
             notes=self.notes,
         )
+        # With no photo at all a line about each thing would tell nobody anything; one says it all.
+        return found if self.evidence_photos else [*found, *no_photos(self.record)]
 
     @cached_property
     def spoken(self) -> list[Spoken]:

@@ -328,6 +328,8 @@ def _resting(book: Book, index: int) -> Iterator[tuple[str, str]]:
 
 def photo(book: Book, number: int) -> Iterator[Block]:
     """One photo: when, where and by what it was matched, and the original it is."""
+    if not book.photos:
+        raise UsageError(f"no photo:{number} in {book.job.name}; it has no photos yet")
     if not 1 <= number <= len(book.photos):
         raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from 1 to {len(book.photos)}")
     each = book.photos[number - 1]

@@ -57,6 +57,7 @@ def checks(paper: Paper, facts: Facts) -> None:
         paper.text("Nothing was checked.")
     _open_points(paper, facts)
     _in_order(paper, facts)
+    _design_storm(paper, facts)
     _own_limits(paper, facts)
     left = [task for task in facts.record.tasks if task.kind != "buy"]
     if left:
@@ -100,6 +101,21 @@ def _in_order(paper: Paper, facts: Facts) -> None:
         name = marked(item.subject, facts.finding_marks(item))
         subjects.setdefault(sentence(plain("check", item.check)), []).append(name)
     paper.bullets([(f"{check}:", f"{', '.join(dict.fromkeys(labels))}.") for check, labels in subjects.items()])
+
+
+def _design_storm(paper: Paper, facts: Facts) -> None:
+    """The rainfall that the pipes were held against, and what each is to carry: figures behind the points above."""
+    storm = facts.job.company.storm
+    told = [item for item in facts.closeout.findings if item.check in ("runoff", "design_flow", "limiting_run")]
+    if storm is None or not told:
+        return
+    paper.heading("The design storm", 2)
+    paper.text(
+        f"The pipes were held against a storm of {storm.words}. It is our choice; the local code's figure comes first. "
+        "Areas are those that the crew told, and runoff is worked out by the rational method.",
+        keep=True,
+    )
+    paper.bullets([marked(item.message, facts.finding_marks(item)) for item in told])
 
 
 def _own_limits(paper: Paper, facts: Facts) -> None:

@@ -10,7 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from extract.check.circle import depth_ratio
 from extract.check.falls import Accounts
-from extract.check.flow import Capacities, Capacity
+from extract.check.flow import Capacities, Capacity, perforated_gpm
 from extract.check.hydraulics import judged_slope
 from extract.check.inlets import grate_cfs, slot_cfs
 from extract.check.manning import GPM_PER_CFS
@@ -69,7 +69,7 @@ def check_design(
     for label, own in good.items():
         findings += _at_inlet(network.structures[label], own, shed[label], storm, policy)
     flows = follow(network, shed, capacities)
-    findings += [item for accounts in runs for item in _design_flow(accounts, flows, capacities, storm)]
+    findings += [item for accounts in runs for item in _design_flow(accounts, flows, capacities, storm, network)]
     for label in network.structures:
         if network.ends_at_outlet(label) and label in flows.tightest and label in flows.reached:
             findings.append(_limiting_run(label, flows, capacities, storm))
@@ -223,7 +223,16 @@ def _leader(structure: Structure, gpm: float, policy: Policy) -> list[Finding]:
 # -- runs
 
 
-def _design_flow(accounts: Accounts, flows: Flows, capacities: Capacities, storm: Storm) -> list[Finding]:
+def _shared(run: Run, network: Network) -> str:
+    others = len(network.leaving.get(run.from_ or "", [])) - 1
+    if others < 1:
+        return ""
+    return f"; {name(run.from_ or '')} has {others + 1} runs out of it, and each is counted as taking the same"
+
+
+def _design_flow(
+    accounts: Accounts, flows: Flows, capacities: Capacities, storm: Storm, network: Network
+) -> list[Finding]:
     run = accounts.run
     gpm, capacity = flows.by_run.get(id(run)), capacities.get(id(run))
     if gpm is None:
@@ -233,6 +242,10 @@ def _design_flow(accounts: Accounts, flows: Flows, capacities: Capacities, storm
         message = f"{start}, but {_missing(accounts)}, so it cannot be held against what it carries."
         return [finding("design_flow", run.label, "unknown", message, computed=gpm, unit="gpm", source=RATIONAL)]
     outcome, words = _verdict(gpm / capacity.gpm, accounts.policy)
+    rough = perforated_gpm(accounts, capacity)
+    if outcome == "ok" and rough is not None and gpm > rough:
+        outcome, words = "attention", f"{words}; but if it is perforated only {gallons(rough)} do, and it backs up"
+    words += _shared(run, network)
     return [
         finding(
             "design_flow",

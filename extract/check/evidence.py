@@ -49,6 +49,14 @@ def check_evidence(record: Record, points: Mapping[str, Height], photos: Sequenc
     return [_finding(held) for held in held_of(record, points, photos)]
 
 
+def no_photos(record: Record) -> list[Finding]:
+    """One finding where something was built and the book has no photo at all."""
+    if not any(map(_built, record.structures)) and not any(map(_built, record.runs)):
+        return []
+    message = "no photo is in the book, so nothing shows what was built before it was covered."
+    return [finding("evidence", "photos", "attention", message)]
+
+
 def held_of(record: Record, points: Mapping[str, Height], photos: Sequence[Photo]) -> list[Held]:
     """What is missing of each run, then of each structure, that is built; what was there before is left in peace.
 

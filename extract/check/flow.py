@@ -108,13 +108,20 @@ def _carries(accounts: Accounts, capacity: Capacity) -> Finding:
     )
 
 
-def _if_perforated(accounts: Accounts, capacity: Capacity) -> tuple[str, str]:
-    """Words and source for D2729, which is sold solid and perforated; the record does not know which it is."""
+def perforated_gpm(accounts: Accounts, capacity: Capacity) -> float | None:
+    """What a run of D2729 carries when full [gpm] if it is perforated; None for other pipe."""
     rough = accounts.policy["manning_n_perforated"]
     if accounts.run.pipe != "D2729" or rough <= capacity.n:
+        return None
+    return capacity.gpm * capacity.n / rough
+
+
+def _if_perforated(accounts: Accounts, capacity: Capacity) -> tuple[str, str]:
+    """Words and source for D2729, which is sold solid and perforated; the record does not know which it is."""
+    less = perforated_gpm(accounts, capacity)
+    if less is None:
         return "", ""
-    less = gallons(capacity.gpm * capacity.n / rough)
-    return f"; if it is perforated, {less}", f"; perforated: {accounts.policy.source('manning_n_perforated')}"
+    return f"; if it is perforated, {gallons(less)}", f"; perforated: {accounts.policy.source('manning_n_perforated')}"
 
 
 def _too_fast(run: Run, capacity: Capacity, policy: Policy) -> list[Finding]:

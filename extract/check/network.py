@@ -6,7 +6,7 @@ planned; what is abandoned or removed is left out.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -45,7 +45,7 @@ class Way:
 
 def check_network(record: Record, network: Network, policy: Policy, points: dict[str, Height]) -> list[Finding]:
     """Ends of runs, loops, the way of every inlet to an outlet, inverts and sizes at each structure, and plans."""
-    findings = [item for run in record.runs if in_place(run) for item in _ends(run, network)]
+    findings = [*_twice(record), *(item for run in record.runs if in_place(run) for item in _ends(run, network))]
     ways, loops = _follow(network)
     findings += [_loop(loop, network) for loop in loops]
     for structure in filter(in_place, record.structures):
@@ -91,6 +91,16 @@ def _way_from(labels: list[str], below: list[Way], network: Network) -> Way:
     # One outlet a branch is proof enough, and keeps the work linear on a site with many.
     outlets = own or sorted({way.outlets[0] for way in below if way.outlets})
     return Way(below[0].last if below else labels[0], outlets)
+
+
+def _twice(record: Record) -> list[Finding]:
+    """Labels that two entries share: what is said of the one would be taken for the other."""
+    counted = Counter([*(each.label for each in record.structures), *(each.label for each in record.runs)])
+    return [
+        finding("label", label, "fail", f"the record holds {name(label)} {times} times; each needs a label of its own.")
+        for label, times in counted.items()
+        if times > 1
+    ]
 
 
 # -- ends of runs

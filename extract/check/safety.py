@@ -21,9 +21,8 @@ from extract.spelling import normalise
 
 DUG = ("planned", "installed", None)
 """States of what is dug for on this job."""
-TRENCH = re.compile(
-    r"\b(?:trench|ditch|hole|dig|digging|dug|excavation)\b.*\b(?:deep|down)\b|\bdeep (?:trench|hole)\b", re.I
-)
+OURS = re.compile(r"\b(?:runs?|basins?|drains?|cleanout|box|well|pipe|line)\b", re.I)
+DIGGING = re.compile(r"\b(?:trench|ditch|hole|dig|digging|dug|excavation|excavated)\b", re.I)
 LONGEST_READ = 2_000
 """Characters of one note that are read for words of caution; nobody says more in a breath."""
 JOB = "job"
@@ -134,15 +133,19 @@ def _of_structure(structure: Structure, points: Mapping[str, Height]) -> Iterato
 
 
 def _told(said: list[Evidence]) -> Iterator[Depth]:
-    """A depth said of the trench itself: "trench is five and a half feet deep"."""
+    """A depth said: "basin two is six feet deep", "dug the trench to six feet", "dug down 66 inches"."""
     for item in said:
-        if not TRENCH.search(item.quote):
+        if not (digging := bool(DIGGING.search(item.quote))) and not OURS.search(item.quote):
             continue
         tokens = normalise(item.quote)
         for quantity in find_quantities(tokens):
-            behind = tokens[quantity.end : quantity.end + 2]
+            behind, before = (
+                tokens[quantity.end : quantity.end + 2],
+                tokens[max(0, quantity.start - 1) : quantity.start],
+            )
             value = {"ft": quantity.value, "in": quantity.value / 12}.get(quantity.unit or "")
-            if value is not None and known(value) is not None and {"deep", "down"} & set(behind):
+            dug = digging and ("down" in behind or before in (["to"], ["down"]))
+            if value is not None and known(value) is not None and ("deep" in behind or dug):
                 yield Depth(value, JOB, f"a trench {feet(value)} deep was spoken of", [item])
 
 

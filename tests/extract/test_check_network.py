@@ -139,3 +139,8 @@ def test_pipe_is_not_made_smaller_downstream(above, below, outcome):
 def test_a_reducer_in_a_run_wants_a_look():
     site = record(["CB-1", "OUT-1"], run("R-1", "CB-1", "OUT-1", fittings=[Fitting(kind="reducer")]))
     assert outcomes("pipe_size", site) == {"R-1": "attention"}
+
+
+def test_two_entries_of_one_label_fail():
+    record = Record(runs=[Run(label="R-1", state="installed"), Run(label="R-1", state="installed")])
+    assert [each.outcome for each in check(record) if each.check == "label"] == ["fail"]

@@ -140,3 +140,11 @@ def test_nothing_certifies_and_every_caution_can_be_read_aloud():
         assert "{" not in text
         assert text.endswith(".")
     assert all(limit.source for limit in safety_limits().values())
+
+
+@pytest.mark.parametrize(
+    "said", ["Dug the trench to 6 feet.", "Dug down 66 inches on run two.", "Basin two is six feet deep."]
+)
+def test_a_depth_said_in_other_words_counts(said):
+    found = check(Record(), notes=[Note(text=said)])
+    assert any(each.check == "caution" for each in found)

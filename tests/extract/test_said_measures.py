@@ -347,3 +347,9 @@ def test_what_stands_between_two_basins_is_a_run():
     assert (record.runs[0].from_, record.runs[0].to, record.runs[0].length_ft) == ("CB-1", "CB-2", 44)
     record = read("Basin one to basin two is 44 feet.")
     assert (record.runs[0].from_, record.runs[0].to, record.runs[0].length_ft) == ("CB-1", "CB-2", 44)
+
+
+def test_feet_of_a_roof_are_no_size_of_a_structure():
+    record = read("Set pop-up one.", "Roof to downspout one is 30 by 20.")
+    assert all(each.size_in is None for each in record.structures)
+    assert ("DS-1", "areas", "missing") in asked(record)
