@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 
 from extract.amend import Amendment, apply_amendment
-from extract.check import check
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
@@ -80,6 +79,8 @@ def settle_borne_out(record: Record) -> None:
     doubted = [question for question in record.questions if question.why == "low_confidence" and not question.choices]
     if not doubted:
         return
+    from extract.check import check  # the check module is larger than the reader; most logs do without it
+
     borne_out = {
         (finding.subject.split(" ")[0], witness.note, witness.field)
         for finding in check(record)
