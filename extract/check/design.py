@@ -11,7 +11,6 @@ from graphlib import CycleError, TopologicalSorter
 from extract.check.circle import depth_ratio
 from extract.check.falls import Accounts
 from extract.check.flow import Capacities, Capacity, perforated_gpm
-from extract.check.hydraulics import judged_slope
 from extract.check.inlets import grate_cfs, slot_cfs
 from extract.check.manning import GPM_PER_CFS
 from extract.check.network import Network
@@ -275,7 +274,7 @@ def _missing(accounts: Accounts) -> str:
     run = accounts.run
     missing = ["size"] if known(run.nominal_in) is None else []
     missing += ["kind of pipe"] if run.pipe is None else []
-    missing += ["slope"] if judged_slope(accounts) is None else []
+    missing += ["slope"] if accounts.judged is None else []
     verb = "is" if len(missing) == 1 else "are"
     return f"its {listed(missing)} {verb} not known" if missing else "its size and slope are none that a drain has"
 

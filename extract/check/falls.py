@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from extract.check.geometry import run_length
 from extract.check.levels import Height
@@ -41,6 +41,14 @@ class Account:
         return f" ({listed(self.stand_ins)} was used)" if self.stand_ins else ""
 
 
+class Slope(NamedTuple):
+    """The slope that a run is judged by, percent, what it is worked out from, and who said so."""
+
+    pct: float
+    basis: str
+    evidence: list[Evidence]
+
+
 @dataclass(frozen=True)
 class Accounts:
     """All accounts of one run's fall: inverts first, then drop, then slope."""
@@ -65,12 +73,9 @@ class Accounts:
     def agree(self, one: Account, other: Account) -> bool:
         return abs(one.drop_in - other.drop_in) <= self.allowed_in(one, other) + 1e-9
 
+    @cached_property
     def best(self) -> Account | None:
         """The first account that another one bears out, or the first."""
-        return self._best
-
-    @cached_property
-    def _best(self) -> Account | None:
         for account in self.all:
             if any(other is not account and self.agree(account, other) for other in self.all):
                 return account
@@ -79,6 +84,20 @@ class Accounts:
     def disputed(self, account: Account) -> bool:
         """Whether another figure of the crew's contradicts it."""
         return account.disputed or any(not self.agree(account, other) for other in self.all)
+
+    @cached_property
+    def judged(self) -> Slope | None:
+        """The slope to judge the run by: of the best account, or where accounts disagree of the flattest."""
+        best = self.best
+        if best is None or self.length_ft is None:
+            words = evidence(self.run, "slope_pct")
+            return None if self.slope_pct is None else Slope(self.slope_pct, "the slope said", words)
+        which = ""
+        if self.disputed(best):
+            best, which = min(self.all, key=lambda account: account.drop_in), ", the flattest of its figures"
+        pct, with_length = self.pct(best), "" if best.kind == "slope" else " and the length"
+        words = best.evidence + evidence(self.run, "length_ft")
+        return None if pct is None else Slope(pct, f"the {best.title}{with_length}{which}", words)
 
     def pct(self, account: Account) -> float | None:
         """That account as a slope in percent; None where no length was said."""

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from extract.check.circle import depth_ratio, velocity_share
 from extract.check.falls import Accounts
 from extract.check.geometry import run_length
-from extract.check.hydraulics import PIPE_SIZES_IN, judged_slope
+from extract.check.hydraulics import PIPE_SIZES_IN
 from extract.check.manning import FORMULA, GPM_PER_CFS, roughness, velocity
 from extract.check.network import Network
 from extract.check.pipes import Bore, bore
@@ -75,7 +75,7 @@ def check_flow(record: Record, runs: list[Accounts], network: Network, capacitie
 
 
 def _capacity(accounts: Accounts) -> Capacity | None:
-    run, slope, policy = accounts.run, judged_slope(accounts), accounts.policy
+    run, slope, policy = accounts.run, accounts.judged, accounts.policy
     size = known(run.nominal_in)
     if slope is None or run.pipe is None or size is None or not PIPE_SIZES_IN[0] <= size <= PIPE_SIZES_IN[1]:
         return None

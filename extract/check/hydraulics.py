@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
-from extract.check.falls import Accounts
+from extract.check.falls import Accounts, Slope
 from extract.check.manning import roughness, slope_for
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, known, name, percent
-from extract.record import Evidence, Finding, Outcome, Pipe
+from extract.record import Finding, Outcome, Pipe
 
 PIPE_SIZES_IN = (1.0, 60.0)
 """Nominal sizes outside this range are no drain pipe, and get no least slope."""
@@ -41,16 +39,8 @@ def house_rule(nominal_in: float) -> str:
     return "min_slope_3_to_6_in_pct" if nominal_in < 8 else "min_slope_8_in_up_pct"
 
 
-class Slope(NamedTuple):
-    """The slope that is judged, in percent, what it is worked out from, and who said so."""
-
-    pct: float
-    basis: str
-    evidence: list[Evidence]
-
-
 def _least_slope(accounts: Accounts) -> list[Finding]:
-    run, slope = accounts.run, judged_slope(accounts)
+    run, slope = accounts.run, accounts.judged
     if slope is None or slope.pct <= 0:
         return []  # nothing to judge, or a reverse slope, which is a finding of its own
     start = f"{name(run.label)} slopes {percent(slope.pct)}, going by {slope.basis}"
@@ -60,20 +50,6 @@ def _least_slope(accounts: Accounts) -> list[Finding]:
         words = slope.evidence
         return [finding("min_slope", run.label, "unknown", message, computed=slope.pct, unit="percent", evidence=words)]
     return [_judged(accounts, slope, size, start)]
-
-
-def judged_slope(accounts: Accounts) -> Slope | None:
-    """The slope to judge, and its basis: the best account, or where accounts disagree the flattest."""
-    best = accounts.best()
-    if best is None or accounts.length_ft is None:
-        words = evidence(accounts.run, "slope_pct")
-        return None if accounts.slope_pct is None else Slope(accounts.slope_pct, "the slope said", words)
-    which = ""
-    if accounts.disputed(best):
-        best, which = min(accounts.all, key=lambda account: account.drop_in), ", the flattest of its figures"
-    pct, with_length = accounts.pct(best), "" if best.kind == "slope" else " and the length"
-    words = best.evidence + evidence(accounts.run, "length_ft")
-    return None if pct is None else Slope(pct, f"the {best.title}{with_length}{which}", words)
 
 
 def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Finding:

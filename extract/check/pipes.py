@@ -61,6 +61,7 @@ def pipe_size(family: Pipe, nominal_in: float) -> PipeSize | None:
     return _sizes().get((family, nominal_in))
 
 
+@lru_cache(maxsize=64)
 def bore(family: Pipe, nominal_in: float) -> Bore:
     """The inside diameter [in]: printed average where known, else implied by the least wall, else the nominal size."""
     size = pipe_size(family, nominal_in)

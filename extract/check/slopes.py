@@ -50,7 +50,7 @@ def check_slopes(runs: list[Accounts]) -> list[Finding]:
 
 
 def _run_slope(accounts: Accounts) -> RunSlope:
-    best, said = accounts.best(), accounts.slope_pct
+    best, said = accounts.best, accounts.slope_pct
     if best is None:
         return RunSlope(None, said, "slope said" if said is not None else "not said")
     disputed = accounts.disputed(best)
