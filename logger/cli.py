@@ -314,7 +314,7 @@ def check(
         str, typer.Argument(metavar="RECORD.json", help="A record as extract prints it; - reads standard input.")
     ],
     storm: Annotated[
-        float | None,
+        str | None,
         typer.Option(metavar="IN_PER_HOUR", help="Design rainfall in inches an hour, to hold the pipes against."),
     ] = None,
     company: Annotated[

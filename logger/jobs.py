@@ -243,7 +243,7 @@ def hear_files(
             yield path, error
 
 
-def check_file(path: str, storm_in_h: float | None = None, company: str | None = None) -> list[Finding]:
+def check_file(path: str, storm_in_h: str | None = None, company: str | None = None) -> list[Finding]:
     """The findings on a record in a JSON file (`-` is standard input), under a storm of so many inches an hour.
 
     A company file lends its limits, and its storm where none is given. Raises FallbookError where the file holds no
@@ -261,11 +261,11 @@ def check_file(path: str, storm_in_h: float | None = None, company: str | None =
     return check(shape, firm.policy if firm else None, storm=storm)
 
 
-def storm_of(intensity_in_h: float) -> Storm:
+def storm_of(intensity_in_h: str) -> Storm:
     """A storm typed as inches an hour. Raises UsageError for one that cannot be."""
     try:
-        return Storm(intensity_in_h=intensity_in_h)
-    except ValidationError as error:
+        return Storm(intensity_in_h=float(intensity_in_h))
+    except ValueError as error:  # a ValidationError is one too
         raise UsageError(
-            f"--storm cannot be {intensity_in_h:g}; it is the design rainfall in inches an hour, above 0 and up to 30"
+            f"--storm cannot be {intensity_in_h}; it is the design rainfall in inches an hour, above 0 and up to 30"
         ) from error

@@ -126,7 +126,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
     from reports.words import plain, sentence
 
     own = held.get(run.label)
-    missing = [*own.missing, *_of_ends(run, held)] if own else []
+    missing = [*own.missing, *_ends_not_said(run), *_of_ends(run, held)] if own else []
     return Answer(
         run=run.label,
         name=sentence(said(run.label)),
@@ -137,6 +137,11 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
         questions=_questions(run, book.record, missing),
         fails=_fails(run, book.findings),
     )
+
+
+def _ends_not_said(run: Run) -> list[str]:
+    """What nobody can see once it is covered: what the run comes from, and what it goes to."""
+    return [words for end, words in ((run.from_, "where it begins"), (run.to, "where it ends")) if end is None]
 
 
 def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:

@@ -278,6 +278,10 @@ def _company_fault(error: ValidationError) -> str:
     group, _, last = field.rpartition(".")
     if field == "warranty":
         return f"{words}; add a group  [warranty]"
+    if field == "warranty.excludes":
+        return (
+            f"{words}; add groups  [[warranty.excludes]]  with what and why, or a line under [warranty]  excludes = []"
+        )
     under = f" under [{group}]" if group else ""
     return f"{words}; add a line{under}  {last} = ..."
 

@@ -51,7 +51,7 @@ def check(
     """All findings on a record, `ok` ones too, room by room.
 
     `overrides` replaces limits of policy.toml by name, in their own units; a name that is not there, or a value that
-    is no number from 0 to 10,000, raises UsageError. `storm` is what the drains are to carry. `areas` are those given
+    cannot be a limit, raises UsageError. `storm` is what the drains are to carry. `areas` are those given
     for the job by structure label; they stand in place of the ones said of the same structure. Where `photos` are
     given, what the book lacks of each thing built is told too; with None nobody knows which photos there are, and
     nothing is said of them. `notes` are what the record was made from: words that call for a caution are looked for in

@@ -132,7 +132,8 @@ def _verdict(run: Run, cover: float, limit: float, policy: Policy) -> tuple[Outc
         return "ok", asked
     if run.traffic in VEHICLES and cover < floor - 1e-9:
         return "fail", f"{asked}, and under vehicles never less than {inches(floor)}"
-    return "attention", f"{asked}, so ask the maker of the pipe, or whoever has a say over the drive"
+    by = ", or whoever has a say over the drive" if run.traffic in VEHICLES else ""
+    return "attention", f"{asked}, so ask the maker of the pipe{by}"
 
 
 def _weak(run: Run) -> list[Finding]:

@@ -80,7 +80,7 @@ def _capacity(accounts: Accounts) -> Capacity | None:
     if slope is None or run.pipe is None or size is None or not PIPE_SIZES_IN[0] <= size <= PIPE_SIZES_IN[1]:
         return None
     limit, inside = roughness(run.pipe, size), bore(run.pipe, size)
-    if slope.pct <= 0 or policy[limit] <= 0:
+    if slope.pct <= 0:
         return None
     gpm, ft_s = full_flow(inside.inside_in, policy[limit], slope.pct / 100)
     if gpm < LEAST_GPM:

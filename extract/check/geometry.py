@@ -46,6 +46,8 @@ def _no_length(run: Run) -> list[Finding]:
     if run.state == "existing":
         return []
     message = f"no length was said for {name(run.label)}."
+    if run.length_ft is not None:
+        message = f"the length in the record of {name(run.label)} is no measurement of a yard; measure it again."
     return [finding("length", run.label, "unknown", message, unit="ft", evidence=words)]
 
 
@@ -53,7 +55,7 @@ def _against(run: Run, check: str, computed: float, words: str, policy: Policy) 
     stated = run_length(run)
     limit = max(policy["length_ft"], policy["length_pct"] / 100 * (stated or 0.0))
     agree = stated is not None and abs(computed - stated) <= limit + 1e-9
-    said = "no length was said" if stated is None else f"the length said is {feet(stated)}"
+    said = f"the length said is {feet(stated)}" if stated is not None else "there is no length to hold it against"
     return finding(
         check,
         run.label,

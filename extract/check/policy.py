@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
@@ -29,6 +30,8 @@ class Limit(Model):
     section: str | None = None
     mark: Literal["seen", "from memory", "common practice"]
     why: str
+    least: float = 0.0
+    """A firm's own value may not be smaller."""
 
     def citation(self) -> str:
         """The source in one line: standard, edition, section, and whether it is from memory."""
@@ -73,14 +76,17 @@ def overridden(overrides: Mapping[str, float]) -> list[Override]:
 def load_policy(overrides: Mapping[str, float] | None = None) -> Policy:
     """The shipped limits, with a firm's own values (name -> value, in the same unit) in their place.
 
-    Raises UsageError for a name that policy.toml does not have, and for a value that is no number from 0 to 10,000.
+    Raises UsageError for a name that policy.toml does not have, and for a value that is no number from the limit's
+    `least` (0, for most) to 10,000.
     """
     limits = dict(_shipped())
     for name, value in (overrides or {}).items():
         if name not in limits:
-            raise UsageError(f"policy has no limit named {name!r}; the names are {', '.join(sorted(limits))}")
-        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 <= value <= LARGEST:
-            raise UsageError(f"policy limit {name} is {value!r}; give a number from 0 to {LARGEST:,.0f}")
+            near = difflib.get_close_matches(name, limits) or sorted(limits)
+            raise UsageError(f"policy has no limit named {name!r}; there is {', '.join(near)}")
+        least = limits[name].least
+        if not isinstance(value, int | float) or isinstance(value, bool) or not least <= value <= LARGEST:
+            raise UsageError(f"policy limit {name} is {value!r}; give a number from {least:g} to {LARGEST:,.0f}")
         own = {"value": float(value), "source": "company policy", "edition": None, "section": None}
         limits[name] = limits[name].model_copy(update=own | {"mark": "common practice"})
     return Policy(limits)

@@ -158,7 +158,9 @@ def _who_is_out(accounts: Accounts, falls: list[Account], slope: Account, length
 
 def _slope_unknown(accounts: Accounts, falls: list[Account]) -> Finding:
     run, said = accounts.run, accounts.slope_pct
-    missing = [] if accounts.length_ft is not None else ["length"]
+    missing = (
+        [] if accounts.length_ft is not None else ["length that can be" if run.length_ft is not None else "length"]
+    )
     missing += [] if falls else ["drop or pair of inverts"]
     start = f"the slope of {name(run.label)} cannot be worked out"
     if said is not None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from extract.check import check
 from extract.check.evidence import Photo
 from extract.check.levels import elevations
+from extract.check.policy import LARGEST, load_policy
 from extract.check.runoff import Storm
 from extract.check.slopes import run_slopes
 from extract.record import Area, Evidence, Fitting, Level, Note, Record, Run, Structure
@@ -179,3 +180,22 @@ def test_cost_grows_in_step_with_the_runs(outlet):
 
 def test_ten_thousand_runs_are_no_trouble():
     assert len(check(site(10_000, 10_000, outlet=False))) > 10_000
+
+
+def test_no_limit_that_a_firm_may_set_breaks_a_check():
+    record, storm = site(6, 8, outlet=True), Storm(intensity_in_h=3)
+    for entry in record.structures:
+        entry.areas, entry.traffic, entry.size_in = [Area(sqft=500, surface="roof")], "car", [12, 12]
+    for name, limit in load_policy().limits.items():
+        for value in (limit.least, LARGEST):
+            for found in check(record, {name: value}, storm=storm):
+                numbers = [n for n in (found.stated, found.computed, found.limit) if n is not None]
+                assert all(math.isfinite(n) for n in numbers), (name, value, found)
+
+
+@pytest.mark.parametrize("length", [math.nan, math.inf, 1e300])
+def test_a_length_that_is_no_measurement_is_not_called_unsaid(length):
+    run = Run.model_validate({"label": "R-1", "from": "CB-1", "to": "OUT-1", "length_ft": length, "drop_in": 3})
+    said = [found.message for found in check(Record(runs=[run])) if found.check in ("length", "slope")]
+    assert len(said) == 2
+    assert not any("no length was said" in message.lower() for message in said)

@@ -16,6 +16,7 @@ from extract.check.manning import slope_for, velocity
 from extract.check.network import network_of
 from extract.check.plumbing import leader_gpm, listed_gpm
 from extract.check.runoff import Storm, composite_c, rational_cfs, runoff_gpm
+from extract.errors import UsageError
 from extract.record import Area, Finding, Record, Run, Structure, Test
 
 KINDS = {
@@ -110,7 +111,8 @@ def test_a_firm_may_reckon_with_a_roughness_of_its_own_but_not_with_none():
     rough = found("capacity", line(), overrides={"manning_n_pvc": 0.013})["R-1"]
     assert rough.computed == pytest.approx(109.2 / 1.3, abs=0.1)
     assert "company policy" in (rough.source or "")
-    assert found("capacity", line(), overrides={"manning_n_pvc": 0}) == {}
+    with pytest.raises(UsageError, match=r"manning_n_pvc is 0; give a number from 0.005"):
+        found("capacity", line(), overrides={"manning_n_pvc": 0})
 
 
 def test_water_that_scours_is_worth_a_look():

@@ -39,7 +39,7 @@ def test_what_was_overridden_stands_beside_the_limit_as_shipped():
 
 
 def test_an_unknown_name_is_refused_with_the_names_there_are():
-    with pytest.raises(UsageError, match=r"no limit named 'min_slop'; the names are .*min_slope_3_to_6_in_pct"):
+    with pytest.raises(UsageError, match=r"no limit named 'min_slop'; there is .*min_slope_3_to_6_in_pct"):
         check(Record(), {"min_slop": 1.0})
 
 
