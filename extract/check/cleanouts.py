@@ -25,7 +25,8 @@ def _of_run(run: Run, access: set[str], policy: Policy) -> list[Finding]:
         return []
     own = sum(max(fitting.count, 0) for fitting in run.fittings if fitting.kind == "cleanout")
     ways_in = own + sum(end in access for end in (run.from_, run.to))
-    return [*_too_long(run, length, own, policy), *_too_bent(run, length, own, ways_in, policy)]
+    # One more cleanout mends both, so one finding is enough.
+    return _too_long(run, length, own, policy) or _too_bent(run, length, own, ways_in, policy)
 
 
 def _too_long(run: Run, length: float, own: int, policy: Policy) -> list[Finding]:

@@ -77,7 +77,10 @@ def ends_of(run: Run, top: Top, points: dict[str, Height]) -> list[End]:
 
 
 def check_depths(record: Record, points: dict[str, Height], policy: Policy) -> list[Finding]:
-    """Of every run in place with a rim and invert at an end: the depth there, and the cover said against it."""
+    """Of every run in place with a rim and invert at an end: the depth there, and the cover said against it.
+
+    More said than there is at an end is `attention`; a pipe whose top would stand above the rim is `fail`.
+    """
     open_ends = {each.label for each in record.structures if each.kind in OPEN_ENDS}
     return [item for run in record.runs if in_place(run) for item in _of_run(run, open_ends, points, policy)]
 
@@ -96,7 +99,7 @@ def _of_run(run: Run, open_ends: set[str], points: dict[str, Height], policy: Po
         finding(
             "cover_along",
             run.label,
-            "ok" if good else "fail",
+            "ok" if good else "fail" if least.cover_in + give < 0 else "attention",
             f"{name(run.label)}: {'; '.join(map(_tell, ends))}{_by(top)}; {_end(cover, least, good=good)}.",
             stated=cover,
             computed=least.cover_in,
@@ -134,4 +137,7 @@ def _end(cover: float | None, least: End, *, good: bool) -> str:
         return "no cover was said"
     if good:
         return f"{inches(cover)} of cover at the least was said, which fits"
-    return f"{inches(cover)} of cover at the least was said, more than there is at {name(least.label)}"
+    return (
+        f"{inches(cover)} of cover at the least was said, more than there is at {name(least.label)} "
+        "unless the ground beside it stands above its rim"
+    )

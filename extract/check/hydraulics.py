@@ -82,7 +82,4 @@ def _verdict(outcome: Outcome, rule: str, silt: str) -> str:
         return f"the house rule is {rule}, and {silt}."
     if outcome == "fail":
         return f"that is too flat: {silt}, and the house rule is {rule}."
-    return (
-        f"that is under the house rule of {rule}, a plumbing-code figure carried outdoors, as no model code sets one "
-        f"for yard drains; {silt}."
-    )
+    return f"that is under the house rule of {rule}, though no model code sets one for yard drains; {silt}."
