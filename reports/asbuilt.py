@@ -185,10 +185,13 @@ def _foot(paper: Paper, rows: list[list[Cell]], remark: str) -> None:
 
 
 def legend(paper: Paper, marks: Iterable[Mark]) -> None:
-    """What the marks say that a table or drawing bears; all disagreements together."""
+    """What the marks mean that a table or drawing bears; what was heard stands once, in the box of the summary."""
     found = unique(marks)
-    items = [(str(mark), mark.words) for mark in found if mark.sign == "†"]
+    asked = [str(mark) for mark in found if mark.sign == "†"]
     points = [mark for mark in found if mark.sign == "‡"]
+    items = (
+        [(" ".join(asked), "being confirmed; section 1, “Questions still open”, says what was heard.")] if asked else []
+    )
     if points:
         items.append((" ".join(map(str, points)), _disagreement([mark.number for mark in points])))
     if items:
