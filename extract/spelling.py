@@ -58,6 +58,7 @@ REWRITES = [
         (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
         (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
         (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
+        (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),
         (("@",), r"\s@\s", " at "),
         (("°",), r"(?<=\d)°", " degrees "),

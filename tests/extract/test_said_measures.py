@@ -353,3 +353,16 @@ def test_feet_of_a_roof_are_no_size_of_a_structure():
     record = read("Set pop-up one.", "Roof to downspout one is 30 by 20.")
     assert all(each.size_in is None for each in record.structures)
     assert ("DS-1", "areas", "missing") in asked(record)
+
+
+@pytest.mark.parametrize(
+    ("said", "field"),
+    [
+        ("Run one drops -2 inches.", "drop_in"),
+        ("Run one falls minus two inches.", "drop_in"),
+        ("Run one slope is negative one percent.", "slope_pct"),
+        ("Run one is -20 feet.", "length_ft"),
+    ],
+)
+def test_a_figure_below_zero_is_asked_about(said, field):
+    assert ("R-1", field, "low_confidence") in asked(read("Run one is in.", said))
