@@ -114,10 +114,12 @@ class Sentence:
         return not self._terms.keys().isdisjoint(categories)
 
     def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
-        found = self._terms.get(category, [])
-        if values and found:
+        found = self._terms.get(category)
+        if not found:
+            return []
+        if values:
             found = [term for term in found if term.value in values]
-        if within and found:
+        if within:
             found = [term for term in found if within[0] <= term.start < within[1]]
         return found
 
@@ -197,6 +199,8 @@ def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sent
 
 def _carry_units(breath: list[Sentence]) -> None:
     """As in "run one's 44 feet and run two's 52": a bare measure of a run has the unit said before it in one breath."""
+    if sum(len(sentence.quantities) for sentence in breath) < 2:
+        return
     unit, size, waiting = None, 0.0, list[tuple[Sentence, int]]()
     for sentence in breath:
         for i, quantity in enumerate(sentence.quantities):

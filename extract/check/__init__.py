@@ -36,7 +36,7 @@ from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
 from extract.record import Area, Finding, Note, Record
 
-__all__ = ["check"]
+__all__ = ["check", "check_figures"]
 
 
 def check(
@@ -78,3 +78,11 @@ def check(
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),
     ]
+
+
+def check_figures(record: Record) -> list[Finding]:
+    """The findings in which two of the crew's own figures meet: levels, drops and slopes, by the shipped limits."""
+    policy, readings = load_policy(), reduce_levels(record)
+    points = heights(record, readings, policy)
+    runs = [accounts_of(run, points, policy) for run in record.runs if in_place(run)]
+    return [*check_levels(record, policy, readings, points), *check_slopes(runs)]
