@@ -138,6 +138,8 @@ def _fittings(run: Run) -> str:
 
 
 def _embedment(run: Run) -> str:
+    if not run.bedding and not run.backfill:
+        return NOT_RECORDED
     return f"{run.bedding or f'bedding {NOT_RECORDED}'}; {run.backfill or f'backfill {NOT_RECORDED}'}"
 
 
