@@ -213,6 +213,18 @@ def test_what_nobody_said_is_no_note(hear_queue):
     assert [note.text for note in notes] == ["Basin one is set."]
 
 
+def test_what_was_kept_is_not_heard_again_and_what_is_new_is_kept(hear_queue):
+    kept, told = {}, []
+    first = hear_queue(uttered("One."), None, uttered("Three."), kept=kept)
+    assert list(kept) == [(0, 1), (1, 2), (2, 3)]
+    del kept[2, 3]
+    progress = lambda done, total: told.append(done)  # noqa: E731
+    again = hear_queue(uttered("Tree."), uttered("Four."), uttered("Five."), kept=kept, progress=progress)
+    assert again == [first[0], *kept[2, 3]]
+    assert [note.text for note in again] == ["One.", "Tree."]
+    assert told == [2, 5], "counted from where hearing began"
+
+
 def test_progress_runs_from_the_start_to_the_whole_length(hear_queue):
     told = []
     hear_queue(uttered("One."), uttered("Two."), progress=lambda done, total: told.append((done, total)))
