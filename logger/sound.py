@@ -91,14 +91,18 @@ def _opened(path: Path) -> Iterator[tuple[av.container.InputContainer, av.audio.
         try:
             container = av.open(file, "r", metadata_errors="ignore", options={"format_whitelist": CONTAINERS})
         except (av.error.FFmpegError, ValueError) as error:
-            raise FallbookError(
-                f"{path}: not a sound file that can be read, or cut off at its start; "
-                "play it on the recorder and copy it again."
-            ) from error
+            raise FallbookError(f"{path}: {_why_not(path)}") from error
         with container:
             if not container.streams.audio:
                 raise FallbookError(f"{path}: holds no sound track; give the recording itself.")
             yield container, container.streams.audio[0]
+
+
+def _why_not(path: Path) -> str:
+    with path.open("rb") as file:
+        if file.read(8)[4:] == b"ftyp":  # MPEG-4 keeps where each piece lies in an index, as a rule at its end
+            return "cut off before its index, without which it cannot be played; copy it from the recorder again."
+    return "not a sound file that can be read, or cut off at its start; play it on the recorder and copy it again."
 
 
 def _no_sound(path: Path) -> FallbookError:
@@ -163,4 +167,5 @@ def _mono(block: NDArray[np.float32]) -> Samples:
     mean = block.mean(axis=0)
     loudest = int(power.argmax())
     chosen = block[loudest] if np.square(mean).mean() < power[loudest] / 2 else mean
-    return np.asarray(np.nan_to_num(chosen), dtype=np.float32)
+    sound = np.nan_to_num(chosen)
+    return np.asarray(sound / max(1, np.abs(sound).max(initial=0)), dtype=np.float32)  # floats may be louder than full

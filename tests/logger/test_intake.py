@@ -110,7 +110,7 @@ def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_pat
     assert "\n" not in "".join(lines.values())
     assert lines["/day/blank.txt"] == "no note in it; write one note a line"
     assert lines["/day/cut.jpg"].startswith("the picture is cut off or damaged; copy it")
-    assert "cut off at its start" in lines["/day/cut.m4a"]
+    assert "cut off before its index" in lines["/day/cut.m4a"]
     assert lines["/day/empty.m4a"].startswith("the file is empty; copy it")
     assert "rename it to end in .txt" in lines["/day/page.jpg"]
     assert lines["/day/plan.pdf"].startswith("a PDF, which is not taken")
