@@ -376,26 +376,34 @@ def _library(context: typer.Context) -> Iterator[Store]:
 
 @contextmanager
 def _listening() -> Iterator[Callable[[str], Callable[[float, float], None]]]:
-    """Tells how far hearing has come: a moving line on a terminal, one plain line a recording elsewhere."""
+    """Tells how far hearing has come: a moving line on a terminal, now and then a plain line elsewhere."""
     if not sys.stderr.isatty():
         yield _plainly
         return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, TextColumn
 
-    columns = TextColumn("hearing {task.description}", markup=False), BarColumn(), TimeRemainingColumn()
+    from logger.pace import Pace
+
+    columns = TextColumn("hearing {task.description}", markup=False), BarColumn(), TextColumn("{task.fields[words]}")
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
 
         def begin(name: str) -> Callable[[float, float], None]:
-            task = progress.add_task(name, total=None)
-            return lambda done, total: progress.update(task, completed=done, total=total, visible=done < total)
+            task = progress.add_task(name, total=None, words="")
+            pace = Pace()
+            return lambda done, total: progress.update(
+                task, completed=done, total=total, visible=done < total, words=pace.words(done, total)
+            )
 
         yield begin
 
 
 def _plainly(name: str) -> Callable[[float, float], None]:
+    """One line a recording, and another each minute that it takes."""
+    from logger.pace import now_and_then
+
     typer.echo(f"hearing {name} ...", err=True)
-    return lambda done, total: None
+    return now_and_then(lambda words: typer.echo(f"{name}: {words}", err=True))
 
 
 # -- the way in and out

@@ -1,7 +1,8 @@
 """Taking things in: what each file is by its bytes, copied whole, logged once, and sound heard.
 
 Everything is copied first and heard after, so that a phone can be unplugged early. A take that was killed can be run
-again: what is in the log already changes nothing, and what is missing is made up.
+again: what is in the log already changes nothing, what is missing is made up, and a recording is heard on from the
+stretch at which it was cut off.
 """
 
 from __future__ import annotations
@@ -15,14 +16,18 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
-from typing import Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Note
 from logger import photos, sniff
 from logger.store import Store
+
+if TYPE_CHECKING:
+    from logger.stretches import Seconds
 
 Outcome = Literal["taken", "already", "warning", "failed", "heard"]
 Progress = Callable[[float, float], None]
@@ -34,7 +39,14 @@ SYSTEM_FILES = {"thumbs.db", "desktop.ini"}
 class Hearing(Protocol):
     """What turns sound into notes: logger.speech, or a stand-in."""
 
-    def hear(self, path: Path, *, model: str | None = None, progress: Progress | None = None) -> list[Note]: ...
+    def hear(
+        self,
+        path: Path,
+        *,
+        model: str | None = None,
+        progress: Progress | None = None,
+        kept: dict[Seconds, list[Note]] | None = None,
+    ) -> list[Note]: ...
     def describe(self, model: str | None = None) -> dict[str, Any]: ...
 
 
@@ -183,19 +195,41 @@ def _hear_all(
         if store.recall(entry.sha256, "heard", key) is not None:
             continue
         try:
-            notes = _hear(store.original(entry.sha256), entry.name, hearing, listening(entry.name), model)
+            kept = _Kept(store, entry.sha256, key)
+            notes = _hear(store.original(entry.sha256), entry.name, hearing, listening(entry.name), model, kept)
         except FallbookError as error:
             yield Result("failed", str(error))
             continue
         store.remember(entry.sha256, "heard", key, {"notes": notes, "with": with_})
+        store.forget_stretches(entry.sha256)
         yield _heard(entry.name, len(notes))
 
 
-def _hear(original: Path, name: str, hearing: Hearing, progress: Progress, model: str | None) -> list[dict[str, Any]]:
+class _Kept(dict["Seconds", list[Note]]):
+    """The stretches of one recording heard so far with the settings of `key`: each that is put in is in the library
+    at once, so that whoever is killed has one stretch to hear again."""
+
+    def __init__(self, store: Store, sha256: str, key: str) -> None:
+        stretches = store.recall_stretches(sha256, key).items()
+        super().__init__({seconds: [Note.model_validate(shape) for shape in shapes] for seconds, shapes in stretches})
+        self._remember = partial(store.remember_stretch, sha256, made_with=key)
+
+    def __setitem__(self, seconds: Seconds, notes: list[Note]) -> None:
+        self._remember(seconds, notes=_shapes(notes))
+        super().__setitem__(seconds, notes)
+
+
+def _hear(
+    original: Path, name: str, hearing: Hearing, progress: Progress, model: str | None, kept: _Kept
+) -> list[dict[str, Any]]:
     try:
-        notes = hearing.hear(original, model=model, progress=progress)
+        notes = hearing.hear(original, model=model, progress=progress, kept=kept)
     except FallbookError as error:
         raise FallbookError(str(error).replace(str(original), name)) from error
+    return _shapes(notes)
+
+
+def _shapes(notes: list[Note]) -> list[dict[str, Any]]:
     return [note.model_dump(mode="json", exclude_defaults=True) for note in notes]
 
 

@@ -27,7 +27,7 @@ RATE = 16_000
 """Samples a second that the speech model takes."""
 
 BLOCK = 10 * RATE
-"""Samples in a block, about; a block is the most that decoding holds."""
+"""The most samples in a block, which is all that decoding holds."""
 
 CONTAINERS = "aac,ac3,aiff,amr,amrnb,amrwb,asf,au,avi,caf,eac3,flac,m4a,matroska,mov,mp3,mp4,mpegts,ogg,w64,wav,webm"
 """Only these are opened: a playlist, which could name other files or the network, is no recording."""
@@ -64,21 +64,15 @@ def probe(path: Path) -> SoundInfo:
 
 
 def decode(path: Path) -> Iterator[Samples]:
-    """The sound of `path` in blocks of about BLOCK samples, mono, at RATE; a damaged stretch is passed over.
+    """The sound of `path` in blocks of up to BLOCK samples, mono, at RATE; a damaged stretch is passed over.
 
     Raises FallbookError as `probe` does.
     """
     with _opened(path) as (container, stream):
-        held: list[Samples] = []
         heard = False
-        for piece in _resampled(_frames(container, stream)):
-            held.append(_mono(piece))
+        for block in _resampled(_frames(container, stream)):
             heard = True
-            if sum(map(len, held)) >= BLOCK:
-                yield np.concatenate(held)
-                held = []
-        if held:
-            yield np.concatenate(held)
+            yield _mono(block)
     if not heard:
         raise _no_sound(path)
 
@@ -97,14 +91,18 @@ def _opened(path: Path) -> Iterator[tuple[av.container.InputContainer, av.audio.
         try:
             container = av.open(file, "r", metadata_errors="ignore", options={"format_whitelist": CONTAINERS})
         except (av.error.FFmpegError, ValueError) as error:
-            raise FallbookError(
-                f"{path}: not a sound file that can be read, or cut off at its start; "
-                "play it on the recorder and copy it again."
-            ) from error
+            raise FallbookError(f"{path}: {_why_not(path)}") from error
         with container:
             if not container.streams.audio:
                 raise FallbookError(f"{path}: holds no sound track; give the recording itself.")
             yield container, container.streams.audio[0]
+
+
+def _why_not(path: Path) -> str:
+    with path.open("rb") as file:
+        if file.read(8)[4:] == b"ftyp":  # MPEG-4 keeps where each piece lies in an index, as a rule at its end
+            return "cut off before its index, without which it cannot be played; copy it from the recorder again."
+    return "not a sound file that can be read, or cut off at its start; play it on the recorder and copy it again."
 
 
 def _no_sound(path: Path) -> FallbookError:
@@ -151,22 +149,23 @@ def _frames(
 
 
 def _resampled(frames: Iterator[av.audio.frame.AudioFrame]) -> Iterator[NDArray[np.float32]]:
-    """Pieces of shape (channels, samples) at RATE; a recorder may change its format part-way."""
+    """Blocks of shape (channels, samples) at RATE; a recorder may change its format part-way."""
     from av.audio.resampler import AudioResampler
 
     for _, alike in groupby(frames, lambda frame: (frame.format.name, frame.layout.name, frame.sample_rate)):
         first = next(alike)
-        resampler = AudioResampler(format="fltp", layout=first.layout, rate=RATE)
+        resampler = AudioResampler(format="fltp", layout=first.layout, rate=RATE, frame_size=BLOCK)
         for frame in chain([first], alike, [None]):  # None brings out the rest
             if frame is not None:
                 frame.pts = None  # gaps in the time stamps would be refused
-            yield from (piece.to_ndarray().astype(np.float32, copy=False) for piece in resampler.resample(frame))
+            yield from (block.to_ndarray() for block in resampler.resample(frame))
 
 
-def _mono(piece: NDArray[np.float32]) -> Samples:
+def _mono(block: NDArray[np.float32]) -> Samples:
     """Channels averaged; the loudest alone where averaging would lose it (a dead channel, or one wired backwards)."""
-    power = np.square(piece).mean(axis=1)
-    mean = piece.mean(axis=0)
+    power = np.square(block).mean(axis=1)
+    mean = block.mean(axis=0)
     loudest = int(power.argmax())
-    chosen = piece[loudest] if np.square(mean).mean() < power[loudest] / 2 else mean
-    return np.asarray(np.nan_to_num(chosen), dtype=np.float32)
+    chosen = block[loudest] if np.square(mean).mean() < power[loudest] / 2 else mean
+    sound = np.nan_to_num(chosen)
+    return np.asarray(sound / max(1, np.abs(sound).max(initial=0)), dtype=np.float32)  # floats may be louder than full

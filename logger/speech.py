@@ -13,7 +13,7 @@ from extract.repair import repair as put_right
 from logger import readings as reading
 from logger.model import MODEL_SHA256, find_model, is_default
 from logger.sound import decode, probe
-from logger.stretches import Stretch, stretches
+from logger.stretches import Seconds, Stretch, stretches
 
 if TYPE_CHECKING:
     from logger.ear import Ear
@@ -28,23 +28,33 @@ def hear(
     model: str | None = None,
     progress: Callable[[float, float], None] | None = None,
     repair: bool = True,
+    kept: dict[Seconds, list[Note]] | None = None,
 ) -> list[Note]:
     """The notes spoken in the sound file `path`, in order; [] where nobody speaks.
 
     `model` is a folder or a name (see `logger.model.find_model`). `progress` is told the seconds heard so far
     and the seconds in all. Without `repair`, `text` stays as heard. `source` and `at` are left for the caller.
+    `kept` holds the notes of stretches heard before, which are not heard again, and is given each new one at once.
     Raises FallbookError for what is no sound, and where there is no model.
     """
     length = probe(path).duration_s
     ear = _ear(find_model(model))
+    kept = {} if kept is None else kept
     notes = []
-    for stretch in _speech(path, progress, length):
-        utterance = ear.hear(stretch, reading.hints()["hint"])
-        if utterance and not reading.made_up(utterance):
-            notes.append(_note(utterance, put_right if repair else str))
+    for stretch in _speech(path):
+        if stretch.seconds not in kept:
+            if progress:
+                progress(min(stretch.start_s, length), length)
+            kept[stretch.seconds] = _hear_stretch(stretch, ear, put_right if repair else str)
+        notes += kept[stretch.seconds]
     if progress:
         progress(length, length)
     return notes
+
+
+def _hear_stretch(stretch: Stretch, ear: Ear, put_right: Callable[[str], str]) -> list[Note]:
+    utterance = ear.hear(stretch, reading.hints()["hint"])
+    return [_note(utterance, put_right)] if utterance and not reading.made_up(utterance) else []
 
 
 def describe(model: str | None = None) -> dict[str, Any]:
@@ -69,13 +79,10 @@ def _ear(folder: Path) -> Ear:
     return Ear(folder)
 
 
-def _speech(path: Path, progress: Callable[[float, float], None] | None, length: float) -> Iterator[Stretch]:
+def _speech(path: Path) -> Iterator[Stretch]:
     from logger.ear import speech_spans
 
-    for stretch in stretches(decode(path), speech_spans):
-        if progress:
-            progress(min(stretch.start_s, length), length)
-        yield stretch
+    return stretches(decode(path), speech_spans)
 
 
 def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
     from sqlite_utils import Database
 
+    from logger.stretches import Seconds
     from reports.job import Company, Job
 
 Kind = Literal["sound", "photo", "text", "said", "amendment"]
@@ -40,6 +41,8 @@ SURROGATE = re.compile("[\ud800-\udfff]")
 PART = ".arriving-"
 DEAD_S = 3600
 """A copy that nothing has written to for so long was left by a take that was killed."""
+STRETCH = "stretch"
+"""How the notes of one stretch of a recording are marked until the whole of it is heard."""
 WAIT_S = 30
 """Seconds to wait for another process that is writing."""
 
@@ -175,7 +178,9 @@ class Store:
         """A mark that changes whenever anything a job is computed from does."""
         last = self._conn.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
         heard = self._conn.execute(
-            "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ?", [job]
+            "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 "
+            f"WHERE l.job = ? AND d.what NOT GLOB '{STRETCH} *'",
+            [job],
         ).fetchone()[0]
         return f"{last or 0}/{heard or 0}"
 
@@ -202,6 +207,24 @@ class Store:
         )
         row = next(rows, None)
         return json.loads(row["value"]) if row else None
+
+    # -- what is heard so far of a recording
+
+    def remember_stretch(self, sha256: str, seconds: Seconds, made_with: str, notes: Any) -> None:
+        """Keep the notes of one stretch of a recording that is being heard, and with what they were heard."""
+        self.remember(sha256, f"{STRETCH} {seconds[0]} {seconds[1]}", made_with, notes)
+
+    def recall_stretches(self, sha256: str, made_with: str) -> dict[Seconds, Any]:
+        """The notes of each stretch that was heard so before hearing was cut off."""
+        rows = self._rows(
+            f"SELECT what, value FROM derived WHERE sha256 = ? AND made_with = ? AND what GLOB '{STRETCH} *'",
+            [sha256, made_with],
+        )
+        return {_seconds(row["what"]): json.loads(row["value"]) for row in rows}
+
+    def forget_stretches(self, sha256: str) -> None:
+        """Drop them, however they were heard: the recording is heard to its end."""
+        self._conn.execute(f"DELETE FROM derived WHERE sha256 = ? AND what GLOB '{STRETCH} *'", [sha256])
 
     # -- originals
 
@@ -243,6 +266,11 @@ class Store:
             with suppress(OSError):  # another process may have finished with it meanwhile
                 if time.time() - part.stat().st_mtime > DEAD_S:
                     part.unlink()
+
+
+def _seconds(what: str) -> Seconds:
+    _, start, end = what.split(" ")
+    return float(start), float(end)
 
 
 def _settle(folder: Path) -> None:

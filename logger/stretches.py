@@ -12,6 +12,9 @@ from logger.sound import RATE, Samples
 Span = tuple[int, int]
 """First sample of a stretch and the one after its last."""
 
+Seconds = tuple[float, float]
+"""Start and end of a stretch, seconds into the recording, to the thousandth."""
+
 WINDOW = 120 * RATE
 """Samples looked at in one go: all that is held of a recording, however long."""
 
@@ -26,6 +29,11 @@ class Stretch:
     start_s: float
     """Seconds into the recording."""
     samples: Samples
+
+    @property
+    def seconds(self) -> Seconds:
+        """Where it begins and ends in the recording: its name among all stretches of that recording."""
+        return round(self.start_s, 3), round(self.start_s + len(self.samples) / RATE, 3)
 
 
 def stretches(blocks: Iterable[Samples], spans: Callable[[Samples], list[Span]]) -> Iterator[Stretch]:

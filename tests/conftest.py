@@ -76,7 +76,7 @@ class FakeHearing:
         self.version = "1"
         self.missing = False
 
-    def hear(self, path: Path, *, model: str | None = None, progress: Any = None) -> list[Note]:
+    def hear(self, path: Path, *, model: str | None = None, progress: Any = None, kept: Any = None) -> list[Note]:
         self.asked.append(path)
         if not self.answers:
             pytest.fail(f"nobody told the stand-in what it hears in {path}")

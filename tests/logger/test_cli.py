@@ -498,3 +498,22 @@ def test_the_overview_is_in_plain_words_and_says_what_does_not_stand(fallbook, j
 def test_amended_words_are_printed_as_they_were(fallbook, job):
     fallbook("say", job, "Run one is 40 feet.", "--at", "10:00")
     assert "was: Run one is 40 feet.\n" in fallbook("amend", job, "note:0", "text", "Run one is 14 feet.")[1]
+
+
+class Screen(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_terminal_shows_in_words_how_far_hearing_is_and_how_long_it_takes(monkeypatch):
+    monkeypatch.setattr("logger.pace.SOON_S", 0)
+    monkeypatch.setattr(sys, "stderr", Screen())
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "160")
+    with cli._listening() as listening:
+        progress = listening("a [red].m4a")
+        progress(0, 7200)
+        progress(3600, 7200)
+    shown = sys.stderr.getvalue()
+    assert "hearing a [red].m4a" in shown
+    assert "1 hour of 2 hours heard, less than a minute left" in shown

@@ -4,9 +4,11 @@ import signal
 import subprocess
 import sys
 import time
+import wave
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import quarters
 
@@ -108,7 +110,7 @@ def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_pat
     assert "\n" not in "".join(lines.values())
     assert lines["/day/blank.txt"] == "no note in it; write one note a line"
     assert lines["/day/cut.jpg"].startswith("the picture is cut off or damaged; copy it")
-    assert "cut off at its start" in lines["/day/cut.m4a"]
+    assert "cut off before its index" in lines["/day/cut.m4a"]
     assert lines["/day/empty.m4a"].startswith("the file is empty; copy it")
     assert "rename it to end in .txt" in lines["/day/page.jpg"]
     assert lines["/day/plan.pdf"].startswith("a PDF, which is not taken")
@@ -213,7 +215,7 @@ from logger import intake, store
 from extract.record import Note
 
 class Slow:
-    def hear(self, path, *, model=None, progress=None):
+    def hear(self, path, *, model=None, progress=None, kept=None):
         time.sleep(0.05)
         return [Note(text=path.name[:8], start_s=0, end_s=1)]
     def describe(self, model=None):
@@ -252,3 +254,78 @@ def test_a_take_killed_anywhere_comes_to_the_same_end_when_run_again(store, tmp_
     assert sorted(kept.values()) == sorted(path.read_bytes() for path in files)
     assert len(Book(store, "j").notes) == 4
     assert store.db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+
+
+CUT_OFF = """
+import os, signal, sys
+from pathlib import Path
+import numpy as np
+from extract.record import Word
+from logger import intake, speech, store
+from logger.readings import Utterance
+from logger.sound import RATE, decode
+from logger.stretches import stretches
+
+diary, leave = Path(sys.argv[3]), int(sys.argv[4])
+
+class Ear:
+    def hear(self, stretch, hint):
+        with diary.open("a") as file:
+            file.write(f"{stretch.start_s:.0f}\\n")
+        if len(diary.read_text().split()) == leave:
+            os.kill(os.getpid(), signal.SIGKILL)
+        word = Word(text=f"Basin {stretch.start_s:.0f}.", start_s=stretch.start_s, end_s=stretch.start_s, confidence=1)
+        return Utterance(word.text, [word], [], -0.1, 0.0, 1.0)
+
+def loud(samples):
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], abs(samples) > 0.1, [0]]).astype(int)))
+    return [(int(start), int(end)) for start, end in edges.reshape(-1, 2)]
+
+speech.find_model = lambda name: Path("model")
+speech._ear = lambda folder: Ear()
+speech._speech = lambda path: stretches(decode(path), loud)
+speech.describe = lambda model=None: {"model": model}
+with store.open_store(Path(sys.argv[1])) as opened:
+    model = sys.argv[5] if sys.argv[5:] else None
+    for result in intake.take(opened, "j", [Path(sys.argv[2])], speech, lambda name: lambda done, total: None, model):
+        print(result.line)
+"""
+
+
+@pytest.fixture
+def cut_off(store, tmp_path):
+    """Takes twenty minutes with a word every hundred seconds; the take kills itself at word number `leave`."""
+    samples = np.zeros(1200 * 8000, "<i2")
+    for start in range(50, 1200, 100):
+        samples[start * 8000 : (start + 1) * 8000] = 20_000
+    with wave.open(str(tmp_path / "long.wav"), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(8000)
+        out.writeframes(samples.tobytes())
+    diary = tmp_path / "diary"
+
+    def take(leave: int, *model: str) -> list[int]:
+        diary.write_text("")
+        command = [sys.executable, "-c", CUT_OFF, store.folder, tmp_path / "long.wav", diary, leave, *model]
+        subprocess.run([str(word) for word in command], stdout=subprocess.DEVNULL, check=False)
+        return [int(second) for second in diary.read_text().split()]
+
+    return take
+
+
+def test_a_long_recording_is_heard_on_from_where_it_was_cut_off(store, cut_off):
+    said = list(range(50, 1200, 100))
+    assert cut_off(5) == said[:5]
+    assert Book(store, "j").unheard == ["long.wav"]
+    assert cut_off(3) == said[4:7], "only the one that was being heard is heard again"
+    assert cut_off(0) == said[6:]
+    assert cut_off(0) == []
+    assert [note.start_s for note in Book(store, "j").notes] == pytest.approx(said, abs=0.1)
+    assert not list(store.db.query("SELECT what FROM derived WHERE what LIKE 'stretch%'"))
+
+
+def test_what_another_model_heard_before_a_kill_is_not_taken_over(cut_off):
+    said = list(range(50, 1200, 100))
+    cut_off(5)
+    assert cut_off(0, "other") == said

@@ -116,8 +116,10 @@ def test_the_hint_never_turns_up_where_it_was_not_said(notes):
 
 @pytest.mark.model
 @pytest.mark.parametrize("kind", ["silence", "engine", "beeps", "music", "hiss"])
-def test_no_note_comes_of_sound_in_which_nobody_speaks(kind, tmp_path):
-    assert hear(write_wav(tmp_path / f"{kind}.wav", noise(kind))) == []
+@pytest.mark.parametrize("loudness", [1.0, 0.1])
+def test_no_note_comes_of_sound_in_which_nobody_speaks(kind, loudness, tmp_path):
+    """A minute and a half of each; twenty minutes of each made none either."""
+    assert hear(write_wav(tmp_path / f"{kind}.wav", loudness * noise(kind, 90))) == []
 
 
 @pytest.mark.model
@@ -211,6 +213,18 @@ def test_a_note_that_the_model_doubts_is_kept_with_low_confidence(hear_queue):
 def test_what_nobody_said_is_no_note(hear_queue):
     notes = hear_queue(uttered("Thank you.", confidence=0.2), None, uttered("Basin one is set."))
     assert [note.text for note in notes] == ["Basin one is set."]
+
+
+def test_what_was_kept_is_not_heard_again_and_what_is_new_is_kept(hear_queue):
+    kept, told = {}, []
+    first = hear_queue(uttered("One."), None, uttered("Three."), kept=kept)
+    assert list(kept) == [(0, 1), (1, 2), (2, 3)]
+    del kept[2, 3]
+    progress = lambda done, total: told.append(done)  # noqa: E731
+    again = hear_queue(uttered("Tree."), uttered("Four."), uttered("Five."), kept=kept, progress=progress)
+    assert again == [first[0], *kept[2, 3]]
+    assert [note.text for note in again] == ["One.", "Tree."]
+    assert told == [2, 5], "counted from where hearing began"
 
 
 def test_progress_runs_from_the_start_to_the_whole_length(hear_queue):

@@ -119,6 +119,26 @@ def test_what_was_computed_can_be_computed_anew_and_the_last_counts(store):
     assert store.recall("abc", "photo") is None
 
 
+def test_stretches_of_a_recording_are_kept_by_their_seconds_until_all_of_it_is_heard(store):
+    store.remember_stretch("abc", (0.5, 2.25), "base", [{"text": "one"}])
+    store.remember_stretch("abc", (3.0, 4.125), "base", [])
+    store.remember_stretch("abc", (0.5, 2.25), "tiny", [{"text": "won"}])
+    store.remember_stretch("def", (0.5, 2.25), "base", [{"text": "two"}])
+    assert store.recall_stretches("abc", "base") == {(0.5, 2.25): [{"text": "one"}], (3.0, 4.125): []}
+    store.forget_stretches("abc")
+    assert store.recall_stretches("abc", "base") == store.recall_stretches("abc", "tiny") == {}
+    assert store.recall_stretches("def", "base")
+
+
+def test_a_stretch_heard_changes_nothing_that_is_computed(store):
+    store.append("j", "sound", {}, NOW, sha256="abc", name="a.wav")
+    before = store.state("j")
+    store.remember_stretch("abc", (0.5, 2.25), "base", [])
+    assert store.state("j") == before
+    store.remember("abc", "heard", "base", {"notes": []})
+    assert store.state("j") != before
+
+
 def test_the_library_waits_for_another_writer_and_keeps_its_journal(store):
     assert store.db.journal_mode == "wal"
     assert store.db.execute("PRAGMA busy_timeout").fetchone()[0] >= 10_000
