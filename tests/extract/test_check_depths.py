@@ -47,7 +47,8 @@ def test_the_message_gives_depth_and_cover_at_each_end():
     assert finding.message == (
         "Run 1: at catch basin 1 the invert lies 18 inches below the rim, with 13.9 inches over the pipe; "
         "at outlet 1 the invert lies 15 inches below the rim, with 10.9 inches over the pipe; "
-        "18 inches of cover at the least was said, more than there is at outlet 1 unless the ground beside it stands above its rim."
+        "18 inches of cover at the least was said, more than there is at outlet 1 unless the ground beside it stands "
+        "above its rim."
     )
     assert "ASTM D3034" in (finding.source or "")
 
