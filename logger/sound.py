@@ -158,7 +158,7 @@ def _resampled(frames: Iterator[av.audio.frame.AudioFrame]) -> Iterator[NDArray[
         for frame in chain([first], alike, [None]):  # None brings out the rest
             if frame is not None:
                 frame.pts = None  # gaps in the time stamps would be refused
-            yield from (block.to_ndarray() for block in resampler.resample(frame))
+            yield from (np.asarray(block.to_ndarray(), np.float32) for block in resampler.resample(frame))
 
 
 def _mono(block: NDArray[np.float32]) -> Samples:
