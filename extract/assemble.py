@@ -79,11 +79,11 @@ def settle_borne_out(record: Record) -> None:
     doubted = [question for question in record.questions if question.why == "low_confidence" and not question.choices]
     if not doubted:
         return
-    from extract.check import check  # the check module is larger than the reader; most logs do without it
+    from extract.check import check_numbers  # the check module is larger than the reader; most logs do without it
 
     borne_out = {
         (finding.subject.split(" ")[0], witness.note, witness.field)
-        for finding in check(record)
+        for finding in check_numbers(record)
         if finding.outcome == "ok" and finding.check in BEARS_OUT and finding.stated is not None
         for witness in finding.evidence
     }

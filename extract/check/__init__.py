@@ -36,7 +36,7 @@ from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
 from extract.record import Area, Finding, Note, Record
 
-__all__ = ["check"]
+__all__ = ["check", "check_numbers"]
 
 
 def check(
@@ -77,4 +77,15 @@ def check(
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),
+    ]
+
+
+def check_numbers(record: Record) -> list[Finding]:
+    """The findings of `check` in which the crew's own numbers meet: elevations, depths, drops and slopes."""
+    policy = load_policy()
+    readings = reduce_levels(record)
+    points = heights(record, readings, policy)
+    return [
+        *check_levels(record, policy, readings, points),
+        *check_slopes([accounts_of(run, points, policy) for run in record.runs if in_place(run)]),
     ]
