@@ -173,13 +173,13 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
         return
     masked, corrections = mask(count_cleanouts(sentence))
     _set_mood(context, masked, intention)
-    if masked.has("level") or context.rod_waits or (masked.has("attribute", "elevation") and context.point):
+    if masked.has("level") or context.rod_waits or (context.point and masked.has("attribute", "elevation")):
         subjects = name_subjects(site, context, masked)
         if read_levels(site, context, masked, corrections):
             site.fitting_last = None
             read_states(site, context, masked, subjects)
             return
-    if masked.has("test") or masked.has("test_again") or context.test or context.test_waits:
+    if context.test or context.test_waits or masked.speaks_of("test", "test_again"):
         name_subjects(site, context, masked)
         if read_test(site, context, sentence, masked):
             site.fitting_last = None

@@ -27,7 +27,8 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
     found: list[tuple[int, int]] = []
     seen: set[str] = set()
     begins |= _clauses_of_a_run_on(tokens, terms, start, end)
-    begins |= {i: "run" for i in range(start, end) if tokens[i] in RUNS and number_after(tokens, i + 1)[0]}
+    if not RUNS.isdisjoint(tokens[start:end]):
+        begins |= {i: "run" for i in range(start, end) if tokens[i] in RUNS and number_after(tokens, i + 1)[0]}
     for i, kind in sorted(begins.items()):
         lead = i
         while lead > start and tokens[lead - 1] in LEADS_IN:
@@ -109,6 +110,8 @@ def told_before_asking(tokens: Sequence[str]) -> int:
 
 def segments(tokens: Sequence[str]) -> list[tuple[int, int]]:
     """Token ranges between commas, colons, "but", and an "and" that opens a clause."""
+    if DIVIDES.isdisjoint(tokens):
+        return [(0, len(tokens))] if tokens else []
     cuts = [i for i, token in enumerate(tokens) if token in DIVIDES and (token != "and" or _new(tokens, i))]
     edges = [-1, *cuts, len(tokens)]
     return [(a + 1, b) for a, b in zip(edges, edges[1:], strict=False) if b > a + 1]

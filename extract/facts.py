@@ -185,19 +185,19 @@ def _sized(site: Site, sentence: Sentence, subjects: list[str], quantity: Quanti
 
 
 def _pipe(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
-    if not sentence.has("pipe") and not sentence.has("attribute", *LIKENED):
+    likened = sentence.find("attribute", *LIKENED)
+    if not likened and not sentence.has("pipe"):
         return
     label = subject_for(site, sentence, subjects, 0, Run)
     if label is None:
         return
     first = next((each for each in subjects if each.startswith("R-")), label)
-    said = [term.start for term in [*sentence.find("pipe"), *sentence.find("attribute", *LIKENED)]]
+    said = [term.start for term in [*sentence.find("pipe"), *likened]]
     runs = _all_named(context, sentence, subjects, first, min(said))
     denied = sentence.has("negation")
     for term in _laid_pipes(sentence):
         for each in runs:
             site.put(each, "pipe", context.said(term.value, sentence, corrected=denied))
-    likened = sentence.find("attribute", *LIKENED)
     if {"stick", "sticks", "pieces"} & sentence.words:
         likened = [term for term in likened if term.value != "same_length"]
     model = _likened_to(site, sentence, label) if likened else None

@@ -37,6 +37,8 @@ def read_fittings(
 ) -> set[int]:
     """Add the fittings the sentence counts to its run; returns ids of the quantities they used up."""
     used: set[int] = set()
+    if not sentence.quantities and not sentence.has("fitting"):
+        return used
     found: list[tuple[int, Fitting, bool]] = []
     for term in _names(sentence):
         if sentence.word(term.start - 1) in ("my", "his", "her", "your"):

@@ -88,8 +88,7 @@ def read_measures(
             _measure(site, context, sentence, subjects, quantity, cue, correction is not None)
         unplaced = correction is not None and quantity.unit in (None, "ft", "in", "pct") and not quantity.plural
         spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
-        meant_something = unplaced or _means_something(context, sentence, subjects, quantity)
-        if site.taken == taken and spoken and meant_something:
+        if site.taken == taken and spoken and (unplaced or _means_something(context, sentence, subjects, quantity)):
             about = (runs or spoken)[0]
             name = (
                 (name or _bare_measure(sentence, quantity) or context.measured)

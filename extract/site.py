@@ -279,7 +279,9 @@ class Site:
 
     def measured(self, label: str) -> bool:
         """Whether something of it was said as built: what was once planned is no news then."""
-        return any(at == label and name != "state" and not said.planned for (at, name), said in self.said.items())
+        fields = type(self._by_label[label]).model_fields
+        said = (self.said.get((label, name)) for name in ("from", *fields) if name != "state")
+        return any(each is not None and not each.planned for each in said)
 
     def knows(self, mention: Mention) -> bool:
         """Whether an unnumbered mention means something already met."""

@@ -57,7 +57,7 @@ REWRITES = [
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
         (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
         (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
-        (ANY_DIGIT, r"(?<=\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", " "),
+        (ANY_DIGIT, r"(\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", r"\1 "),
         (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),
         (("@",), r"\s@\s", " at "),
@@ -83,7 +83,7 @@ A pattern that opens with its sign, and looks back behind it, is found sooner th
 MAKES_A_NUMBER = re.compile(r"\d|dozen")
 WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
 """The rewrites that are left where no digit is written; most talk has none."""
-PUNCTUATION = str.maketrans({mark: f" {mark} " for mark in ",;:?!()[]"})
+PUNCTUATION = ",;:?!()[]"
 CONTROLS = dict.fromkeys([*range(32), 127], " ")
 SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
 
@@ -94,10 +94,14 @@ def normalise(text: str) -> list[str]:
         for sign, plain in VULGAR.items():
             text = text.replace(sign, f" {plain}")
         text = unicodedata.normalize("NFKC", text).translate(SIGNS)
-    text = " ".join(text.lower().translate(CONTROLS).split())
+    if not text.isprintable():
+        text = text.translate(CONTROLS)
+    text = " ".join(text.lower().split())
     for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(text) else WITHOUT_A_NUMBER:
         for sign in signs:
             if sign in text:
                 text = pattern.sub(into, text)
                 break
-    return text.translate(PUNCTUATION).split()
+    for mark in PUNCTUATION:
+        text = text.replace(mark, f" {mark} ")
+    return text.split()

@@ -201,7 +201,8 @@ def _carry_units(breath: list[Sentence]) -> None:
     """As in "run one's 44 feet and run two's 52": a bare measure of a run has the unit said before it in one breath."""
     if sum(len(sentence.quantities) for sentence in breath) < 2:
         return
-    unit, size, waiting = None, 0.0, list[tuple[Sentence, int]]()
+    unit, size = None, 0.0
+    waiting: list[tuple[Sentence, int]] = []
     for sentence in breath:
         for i, quantity in enumerate(sentence.quantities):
             if quantity.unit in ("ft", "in", "pct") and not quantity.attributive:

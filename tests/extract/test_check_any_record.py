@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from extract.check import check
+from extract.assemble import BEARS_OUT
+from extract.check import check, check_figures
 from extract.check.evidence import Photo
 from extract.check.levels import elevations
 from extract.check.policy import LARGEST, load_policy
@@ -117,6 +118,14 @@ def test_the_same_record_gives_the_same_findings_and_is_not_changed(structures, 
     before = repr(record)
     assert repr(check(record)) == repr(check(record))
     assert repr(record) == before
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.lists(STRUCTURES, max_size=8), st.lists(RUNS, max_size=10), st.lists(LEVELS, max_size=10))
+def test_what_bears_out_a_doubtful_number_is_the_same_among_few_findings_as_among_all(structures, runs, levels):
+    record = Record(structures=structures, runs=runs, levels=levels)
+    every = [found for found in check(record) if found.check in BEARS_OUT]
+    assert repr([found for found in check_figures(record) if found.check in BEARS_OUT]) == repr(every)
 
 
 def site(structures: int, runs: int, *, outlet: bool) -> Record:
