@@ -12,11 +12,20 @@ from faster_whisper.transcribe import get_compression_ratio
 from faster_whisper.vad import VadOptions, get_speech_timestamps
 
 from extract.record import Word
-from logger.readings import Reading, Utterance, ranked
-from logger.sound import Samples
+from logger.readings import Reading, Utterance, circling, ranked
+from logger.sound import RATE, Samples
 from logger.stretches import Span, Stretch
 
 THREADS = 2
+MARGIN_FRAMES = 500
+SHORTEST_FRAMES = 1000
+"""What the model is given of a stretch: its frames (10 ms each), silence after them, and no less than that. The model
+was taught on 30 s at a time; a third of that takes it a seventh of the time and is heard as well, but now and then
+goes round in circles, which 30 s then mend."""
+
+TOKENS_PER_S = 8
+"""More than anybody says; what is longer goes round in circles, and need not be waited for."""
+
 BEAM = 5
 """Readings followed at once; as many come back, and cost no more than one."""
 
@@ -61,14 +70,31 @@ class _Listener(WhisperModel):  # type: ignore[misc]
     """A WhisperModel that looks at all readings of its beam, and takes the likeliest in this trade."""
 
     readings: list[Reading]
+    frames: int
+    """How much of the features holds sound."""
+
+    def encode(self, features: Any) -> Any:
+        self._features = features
+        return super().encode(features[..., : max(SHORTEST_FRAMES, self.frames + MARGIN_FRAMES)])
 
     def generate_with_fallback(self, encoder_output: Any, prompt: list[int], tokenizer: Any, options: Any) -> Any:
+        heard = self._read(encoder_output, prompt, tokenizer, options)
+        if heard is None:
+            encoder_output = super().encode(self._features)
+            heard = self._read(encoder_output, prompt, tokenizer, options)
+        if heard is None:
+            self.readings = []
+            return super().generate_with_fallback(encoder_output, prompt, tokenizer, options)
+        return heard
+
+    def _read(self, encoder_output: Any, prompt: list[int], tokenizer: Any, options: Any) -> Any:
+        """As the base class gives it, from the likeliest reading; None where that is unlikely or goes in circles."""
         result = self.model.generate(
             encoder_output,
             [prompt],
             beam_size=options.beam_size,
             num_hypotheses=options.beam_size,
-            max_length=self.max_length,
+            max_length=len(prompt) + options.max_new_tokens,
             return_scores=True,
             return_no_speech_prob=True,
             suppress_tokens=options.suppress_tokens,
@@ -82,9 +108,8 @@ class _Listener(WhisperModel):  # type: ignore[misc]
         best = self.readings[0]
         mean = best.log_probability / (len(best.tokens) + 1)
         repetition = get_compression_ratio(best.text)
-        if mean < options.log_prob_threshold or repetition > options.compression_ratio_threshold:
-            self.readings = []
-            return super().generate_with_fallback(encoder_output, prompt, tokenizer, options)
+        if mean < options.log_prob_threshold or repetition > options.compression_ratio_threshold or circling(best.text):
+            return None
         return _Result([list(best.tokens)], result.no_speech_prob), mean, 0.0, repetition
 
 
@@ -98,7 +123,9 @@ class Ear:
     def hear(self, stretch: Stretch, hint: str | None) -> Utterance | None:
         """What was said in `stretch`, or None where the model finds no words in it."""
         ctranslate2.set_random_seed(0)  # the same sound is heard the same way twice
-        segments, _ = self._model.transcribe(stretch.samples, hotwords=hint, **OPTIONS)
+        self._model.frames = len(stretch.samples) // self._model.feature_extractor.hop_length
+        most = 12 + TOKENS_PER_S * len(stretch.samples) // RATE
+        segments, _ = self._model.transcribe(stretch.samples, hotwords=hint, max_new_tokens=most, **OPTIONS)
         segment = next(segments, None)  # the rest would come of listening again to the silence after the last word
         if segment is None or not segment.words:
             return None

@@ -18,6 +18,7 @@ STRANGE = 1.0
 """What one word from outside the trade's and a day's words costs a reading, in nats of log probability: the best
 of 0, 0.5, 1, 1.5 and 2 by word error rate on eighty spoken notes of our own, clean and with pump noise."""
 
+_CIRCLE = re.compile(r"\b(\S+(?: \S+){3,30}?) \1\b")
 _WORD = re.compile(r"[a-z]+(?:'[a-z]+)?|\d+(?:\.\d+)?")
 
 
@@ -84,6 +85,11 @@ def plain(text: str) -> str:
     """`text` with case, punctuation and the spelling of numbers set aside, for comparing readings."""
     spelled = hints()["spelled"]
     return " ".join(spelled.get(word, word) for word in _WORD.findall(text.lower()))
+
+
+def circling(text: str) -> bool:
+    """True where four words or more are said over again at once, as a recogniser does that has lost the end."""
+    return _CIRCLE.search(plain(text)) is not None
 
 
 def doubtful(utterance: Utterance) -> bool:

@@ -3,7 +3,7 @@ import math
 import pytest
 
 from extract.record import Word
-from logger.readings import Reading, Utterance, agreement, doubtful, made_up, numbers, plain, ranked
+from logger.readings import Reading, Utterance, agreement, circling, doubtful, made_up, numbers, plain, ranked
 
 
 def reading(text: str, log_probability: float = -3.0) -> Reading:
@@ -55,3 +55,17 @@ def test_stock_phrases_out_of_a_hum_were_made_up():
 def test_words_that_go_round_in_circles_were_made_up_where_the_sound_does_not_bear_them_out():
     assert made_up(utterance("and then " * 30, 0.2, repetition=9.0))
     assert doubtful(utterance("and then " * 30, 0.6, repetition=9.0))
+
+
+@pytest.mark.parametrize(
+    ("text", "circles"),
+    [
+        ("Roots on run two are cut out. Roots on run two are cut out.", True),
+        ("Make that 34-foot 8. Make that thirty-four foot 8.", False),
+        ("Make that 34 foot 8, make that 34-foot eight", True),
+        ("whoa whoa whoa, gas line crossing run three", False),
+        ("Two 45s on run one, and two 45s on run two.", False),
+    ],
+)
+def test_a_reading_that_says_four_words_over_again_goes_in_circles(text, circles):
+    assert circling(text) == circles
