@@ -353,7 +353,10 @@ def test_an_interrupt_is_130(fallbook, job, ear, make_sound):
 
 
 def test_an_interrupted_process_says_one_line():
-    running = process("extract", "-", stdin=subprocess.PIPE)
+    def as_at_a_terminal() -> None:  # a shell starts what it runs in the background deaf to interrupts
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+    running = process("extract", "-", stdin=subprocess.PIPE, preexec_fn=as_at_a_terminal)
     time.sleep(1.5)
     running.send_signal(signal.SIGINT)
     out, err = running.communicate()
