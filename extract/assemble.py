@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from extract.alternatives import fitting, offer_others
 from extract.amend import Amendment, apply_amendment
 from extract.context import Context, mask
 from extract.facts import read_facts
@@ -46,6 +47,26 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
     An amendment's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
     empty one; an amendment of something that is not there becomes a question about it.
     """
+    chosen, settled = fitting(notes, _record)
+    site = _built(chosen)
+    lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
+    for amendment in lost:
+        site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
+    record = site.finish()
+    record.questions += settled
+    offer_others(record, chosen, _record)
+    settle_borne_out(record)
+    for number, amendment in enumerate(amendments):
+        if amendment not in lost:
+            apply_amendment(record, amendment, len(notes) + number)
+    return record
+
+
+def _record(notes: Sequence[Note]) -> Record:
+    return _built(notes).finish()
+
+
+def _built(notes: Sequence[Note]) -> Site:
     site, before, withdrawn = Site(), None, dict[int, str]()
     texts = standing_texts(notes, withdrawn)
     for index, (text, sentences) in enumerate(zip(texts, read_notes(texts), strict=True)):
@@ -59,15 +80,7 @@ def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Rec
                 context.test_waits = before.test_waits
             _read(site, context, sentences)
             before = context
-    lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
-    for amendment in lost:
-        site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
-    record = site.finish()
-    settle_borne_out(record)
-    for number, amendment in enumerate(amendments):
-        if amendment not in lost:
-            apply_amendment(record, amendment, len(notes) + number)
-    return record
+    return site
 
 
 def settle_borne_out(record: Record) -> None:

@@ -22,6 +22,11 @@ SAID = "Run two is in, thirty-one feet long."
 WORDS = {"run", "2", "31", "feet"}
 
 
+def heard_words(notes) -> set[str]:
+    """The words of the notes; "31-foot" says as much as "31 feet"."""
+    return {"feet" if word == "foot" else word for note in notes for word in plain(note.text).split()}
+
+
 @pytest.fixture(scope="module")
 def said(tmp_path_factory) -> Path:
     """One note as a WAV of 16,000 Hz."""
@@ -81,7 +86,7 @@ def test_bad_sound_is_heard_as_far_as_it_can_be(said, tmp_path, kind):
     path = MADE[kind](said, tmp_path / "a.x")
     raw = path.read_bytes()
     notes = hear(path)
-    assert set(plain(" ".join(note.text for note in notes)).split()) >= WORDS, notes
+    assert heard_words(notes) >= WORDS, notes
     assert len(notes) == (2 if kind == "variable sample rate" else 1)
     assert path.read_bytes() == raw
 
@@ -92,7 +97,7 @@ def test_one_word_in_a_long_recording_is_one_note_in_its_place(said, tmp_path):
     path = ffmpeg(said, tmp_path / "long.ogg", "-af", "adelay=600s,apad=whole_dur=1200", "-c:a", "libopus")
     (note,) = hear(path)
     assert note.start_s == pytest.approx(600, abs=0.5)
-    assert set(plain(note.text).split()) >= WORDS
+    assert heard_words([note]) >= WORDS
 
 
 def boxes(raw: bytes) -> dict[bytes, int]:
