@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
-from dataclasses import dataclass, field
-from graphlib import CycleError, TopologicalSorter
 
 from extract.check.circle import depth_ratio
 from extract.check.falls import Accounts
 from extract.check.flow import Capacities, Capacity, perforated_gpm
+from extract.check.follow import SHOWN, Above, Flows, follow
 from extract.check.inlets import grate_cfs, slot_cfs
 from extract.check.manning import GPM_PER_CFS
 from extract.check.network import Network
@@ -25,24 +23,6 @@ WHERE_TO_FIND = (
     "look in the local code's table of rainfall rates, which comes first, or in the NOAA Atlas 14 precipitation "
     "frequency estimates for the place"
 )
-SHOWN = 3
-"""How many of a kind a message names before it says how many more there are."""
-
-
-@dataclass
-class Flows:
-    """The storm's water followed down the network."""
-
-    by_run: dict[int, float] = field(default_factory=dict)
-    """Flow [gpm] by `id` of the run."""
-    arriving: dict[str, float] = field(default_factory=dict)
-    """Flow [gpm] that comes to each structure, by pipe and from above."""
-    tightest: dict[str, tuple[float, Run]] = field(default_factory=dict)
-    """Of the runs above each structure the one that is fullest, with its share of full flow."""
-    reached: set[str] = field(default_factory=set)
-    """Structures whose water is known; those in a loop or below one are not."""
-    unknown: dict[str, list[str]] = field(default_factory=dict)
-    """Some runs above each structure that carry water and whose capacity is not known."""
 
 
 def check_design(
@@ -67,56 +47,14 @@ def check_design(
     shed = {label: shed_gpm(own, storm, policy) for label, own in good.items()}
     for label, own in good.items():
         findings += _at_inlet(network.structures[label], own, shed[label], storm, policy)
-    flows = follow(network, shed, capacities)
+    flows = follow(
+        network, shed, capacities, [label for label in good if _guessed(network.structures[label], good[label])]
+    )
     findings += [item for accounts in runs for item in _design_flow(accounts, flows, capacities, storm, network)]
     for label in network.structures:
         if network.ends_at_outlet(label) and label in flows.tightest and label in flows.reached:
             findings.append(_limiting_run(label, flows, capacities, storm))
     return findings + _lost_in_a_loop(shed, flows, network)
-
-
-def follow(network: Network, own: dict[str, float], capacities: Capacities) -> Flows:
-    """Add up flows [gpm] from each structure down; where several runs leave one, they share it equally.
-
-    Structures in a loop, and below one, are left out: nobody can say what flows there.
-    """
-    flows = Flows()
-    for label in _downstream(network, own):
-        flows.reached.add(label)
-        come = flows.arriving[label] = flows.arriving.get(label, 0.0) + own.get(label, 0.0)
-        leaving = network.leaving.get(label, [])
-        for run in leaving if come else []:
-            share = flows.by_run[id(run)] = come / len(leaving)
-            _pass_on(flows, label, run, share, capacities.get(id(run)))
-    return flows
-
-
-def _downstream(network: Network, own: Iterable[str]) -> Iterable[str]:
-    """Labels in the order of flow, each after all that drain to it."""
-    sorter = TopologicalSorter({label: () for label in own})
-    for label, runs in network.leaving.items():
-        sorter.add(label)
-        for run in runs:
-            if run.to is not None:
-                sorter.add(run.to, label)
-    with suppress(CycleError):  # a loop is a finding of its own; the sorter goes on with what lies outside
-        sorter.prepare()
-    while ready := sorter.get_ready():
-        yield from ready
-        sorter.done(*ready)
-
-
-def _pass_on(flows: Flows, label: str, run: Run, share: float, capacity: Capacity | None) -> None:
-    """Give a run's flow to its lower end, with what is tightest and unknown on the way so far."""
-    to = run.to or ""
-    flows.arriving[to] = flows.arriving.get(to, 0.0) + share
-    above = [each for each in (flows.tightest.get(label), flows.tightest.get(to)) if each is not None]
-    if capacity is not None:
-        above.append((share / capacity.gpm, run))
-    if above:
-        flows.tightest[to] = max(above, key=lambda each: each[0])
-    unknown = [*flows.unknown.get(to, []), *flows.unknown.get(label, []), *([] if capacity else [run.label])]
-    flows.unknown[to] = list(dict.fromkeys(unknown))[: SHOWN + 1]
 
 
 # -- areas and what they shed
@@ -147,22 +85,29 @@ def _no_storm(good: dict[str, list[Area]], network: Network) -> Finding:
 def _at_inlet(structure: Structure, own: list[Area], gpm: float, storm: Storm, policy: Policy) -> list[Finding]:
     label, words = structure.label, evidence(structure, "areas")
     c = policy.source(*dict.fromkeys(coefficient(area) for area in own))
-    guessed = structure.kind != "downspout" and any(area.surface is None for area in own)
+    guessed = _guessed(structure, own)
     end = "; a surface was not said and is counted as roof, which sheds most" if guessed else ""
     outcome: Outcome = "unknown" if guessed else "ok"
     message = f"{listed(area_words(own))} shed {gallons(gpm)} to {name(label)} in a storm of {storm.words}{end}."
     source = f"{RATIONAL}; C: {c}"
     found = [finding("runoff", label, outcome, message, computed=gpm, unit="gpm", source=source, evidence=words)]
-    return [*found, *_grate(structure, gpm, policy), *_leader(structure, gpm, policy)]
+    return [*found, *_grate(structure, gpm, policy, guessed=guessed), *_leader(structure, gpm, policy)]
 
 
-def _grate(structure: Structure, gpm: float, policy: Policy) -> list[Finding]:
+def _guessed(structure: Structure, own: Iterable[Area]) -> bool:
+    """Whether a surface was not said; a downspout drains a roof, said or not."""
+    return structure.kind != "downspout" and any(area.surface is None for area in own)
+
+
+def _grate(structure: Structure, gpm: float, policy: Policy, *, guessed: bool) -> list[Finding]:
     """What the inlet's own areas bring against what its grate takes in, where its size is known."""
     takes = _grate_gpm(structure, policy)
     if takes is None:
         return []
     right, head = gpm <= takes, policy["grate_head_in"]
     end = "" if right else "; water will stand deeper there"
+    if guessed and not right:
+        end = "; that counts a surface that was not said as roof, so it may be less"
     message = (
         f"the grate of {name(structure.label)} takes in {gallons(takes)} under {inches(head)} of water with "
         f"{percent(policy['grate_clogging'] * 100)} of it clear, and the storm brings {gallons(gpm)}{end}."
@@ -171,7 +116,7 @@ def _grate(structure: Structure, gpm: float, policy: Policy) -> list[Finding]:
         finding(
             "grate",
             structure.label,
-            "ok" if right else "attention",
+            "ok" if right else "unknown" if guessed else "attention",
             message,
             stated=gpm,
             computed=takes,
@@ -242,9 +187,12 @@ def _design_flow(
         return [finding("design_flow", run.label, "unknown", message, computed=gpm, unit="gpm", source=RATIONAL)]
     outcome, words = _verdict(gpm / capacity.gpm, accounts.policy)
     rough = perforated_gpm(accounts, capacity)
+    if outcome == "ok" and capacity.doubt is not None:
+        outcome, words = "unknown", f"{words} at that slope; {capacity.doubt}"
     if outcome == "ok" and rough is not None and gpm > rough:
         outcome, words = "attention", f"{words}; but if it is perforated only {gallons(rough)} do, and it backs up"
-    words += _shared(run, network)
+    outcome, more = _counted(outcome, flows.above[run.from_ or ""])
+    words += more + _shared(run, network)
     return [
         finding(
             "design_flow",
@@ -270,6 +218,19 @@ def _verdict(share: float, policy: Policy) -> tuple[Outcome, str]:
     return "ok", depth
 
 
+def _counted(outcome: Outcome, above: Above) -> tuple[Outcome, str]:
+    """What becomes of a verdict where not all of the water was counted, or some at a guess; and why, in words."""
+    if above.area and outcome in ("ok", "unknown"):
+        return "unknown", f"; what {_names(above.area)} may bring is not counted, as no area was given for it"
+    if above.surface and outcome in ("attention", "fail"):
+        return "unknown", f"; that counts the surface at {_names(above.surface)}, which was not said, as roof"
+    return outcome, ""
+
+
+def _names(labels: list[str]) -> str:
+    return listed([*map(name, labels[:SHOWN]), *(["others"] if len(labels) > SHOWN else [])])
+
+
 def _missing(accounts: Accounts) -> str:
     run = accounts.run
     missing = ["size"] if known(run.nominal_in) is None else []
@@ -281,15 +242,14 @@ def _missing(accounts: Accounts) -> str:
 
 def _limiting_run(label: str, flows: Flows, capacities: Capacities, storm: Storm) -> Finding:
     share, run = flows.tightest[label]
-    capacity, unknown = capacities[id(run)], flows.unknown.get(label, [])
-    outcome: Outcome = "attention" if share > 1 else "unknown" if unknown else "ok"
+    capacity, above = capacities[id(run)], flows.above[label]
+    outcome, more = _counted("attention" if share > 1 else "unknown" if above.capacity else "ok", above)
     message = (
         f"of the runs to {name(label)}, {name(run.label)} is the limit: the storm takes {_share(share)} of what fills "
         f"it, and {_intensity(storm.intensity_in_h / share)} would fill it"
     )
-    if unknown:
-        shown = [*map(name, unknown[:SHOWN]), *(["others"] if len(unknown) > SHOWN else [])]
-        message += f"; what {listed(shown)} can carry is not known"
+    message += f"; what {_names(above.capacity)} can carry is not known for sure" if above.capacity else ""
+    message += more
     printed = None if run.pipe == "corrugated" else listed_gpm(run.nominal_in or 0.0, capacity.slope_pct)
     if printed is not None:
         table = storm_pipes()

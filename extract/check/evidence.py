@@ -13,7 +13,7 @@ from pydantic import Field
 
 from extract.check.geometry import run_length
 from extract.check.levels import Height
-from extract.check.saying import finding, in_place, known, listed, name
+from extract.check.saying import finding, in_place, known, listed, name, place
 from extract.record import Finding, Model, Record, Run, Structure
 
 NO_INVERT = frozenset({"downspout", "cleanout"})
@@ -104,11 +104,14 @@ def _fall(run: Run, points: Mapping[str, Height]) -> list[str]:
     """The inverts that a run lacks; none where its drop or slope was said."""
     if known(run.drop_in) is not None or known(run.slope_pct) is not None:
         return []
-    ends = [label for label in (run.from_, run.to) if label is not None]
-    if len(ends) < 2:
+    if run.from_ is None or run.to is None:
         return ["its drop or slope"]
-    bare = [name(label) for label in ends if not _levelled(label, points)]
-    return [f"the {'invert' if len(bare) == 1 else 'inverts'} at {listed(bare)}"] if bare else []
+    bare = [name(label) for label in (run.from_, run.to) if not _levelled(label, points)]
+    if bare:
+        return [f"the {'invert' if len(bare) == 1 else 'inverts'} at {listed(bare)}"]
+    # The other invert of a structure says only how much fall the run has at the most.
+    ends = (f"{run.from_} invert_out", f"{run.to} invert_in")
+    return [place(end) for end in ends if end not in points]
 
 
 def _levelled(label: str, points: Mapping[str, Height]) -> bool:

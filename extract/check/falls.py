@@ -37,6 +37,17 @@ class Account:
         return "inverts" if self.kind == "inverts" else f"{self.kind} said"
 
     @property
+    def doubt(self) -> str | None:
+        """Why the fall may be less than this; None where nothing says so."""
+        if self.stand_ins:
+            return f"it can be less, as {listed(self.stand_ins)} stood in for the one at the pipe, which was not said"
+        return "an elevation said and its rod reading differ, so it may be less" if self.disputed else None
+
+    def within(self, other: Account) -> bool:
+        """Whether this fall, which counts what lies inside a structure, can hold the other and that structure's own."""
+        return bool(self.stand_ins) and self.drop_in > other.drop_in
+
+    @property
     def caveat(self) -> str:
         return f" ({listed(self.stand_ins)} was used)" if self.stand_ins else ""
 
@@ -47,6 +58,8 @@ class Slope(NamedTuple):
     pct: float
     basis: str
     evidence: list[Evidence]
+    doubt: str | None = None
+    """Why it may be flatter than this, so that nothing is `ok` by it; None where nothing says so."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +110,13 @@ class Accounts:
             best, which = min(self.all, key=lambda account: account.drop_in), ", the flattest of its figures"
         pct, with_length = self.pct(best), "" if best.kind == "slope" else " and the length"
         words = best.evidence + evidence(self.run, "length_ft")
-        return None if pct is None else Slope(pct, f"the {best.title}{with_length}{which}", words)
+        return None if pct is None else Slope(pct, f"the {best.title}{with_length}{which}", words, self._doubt(best))
+
+    def _doubt(self, judged: Account) -> str | None:
+        """What is doubtful in the account judged by, unless another bears it out, or in one that was passed over."""
+        if any(other is not judged and other.doubt is None and self.agree(judged, other) for other in self.all):
+            return None
+        return judged.doubt or next((account.doubt for account in self.all if account.disputed), None)
 
     def pct(self, account: Account) -> float | None:
         """That account as a slope in percent; None where no length was said."""

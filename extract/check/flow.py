@@ -32,6 +32,8 @@ class Capacity(NamedTuple):
     bore: Bore
     source: str
     evidence: list[Evidence]
+    doubt: str | None = None
+    """Why its slope may be less than that, and so what it carries; None where nothing says so."""
 
 
 Capacities = Mapping[int, Capacity]
@@ -86,19 +88,20 @@ def _capacity(accounts: Accounts) -> Capacity | None:
     if gpm < LEAST_GPM:
         return None
     source = f"{FORMULA}; n: {policy.source(limit)}; inside diameter: {inside.source}"
-    return Capacity(gpm, ft_s, slope.pct, policy[limit], inside, source, slope.evidence)
+    return Capacity(gpm, ft_s, slope.pct, policy[limit], inside, source, slope.evidence, slope.doubt)
 
 
 def _carries(accounts: Accounts, capacity: Capacity) -> Finding:
     run = accounts.run
     inside = f"{capacity.bore.inside_in:g} inches inside ({capacity.bore.basis})"
     perforated, source = _if_perforated(accounts, capacity)
+    slope = percent(capacity.slope_pct) + ("" if capacity.doubt is None else f" ({capacity.doubt})")
     return finding(
         "capacity",
         run.label,
-        "ok",
-        f"{name(run.label)}, {run.nominal_in:g} inch {run.pipe} at {percent(capacity.slope_pct)}, carries "
-        f"{'up to ' if capacity.bore.upper else ''}{gallons(capacity.gpm)} when full, that is "
+        "ok" if capacity.doubt is None else "unknown",
+        f"{name(run.label)}, {run.nominal_in:g} inch {run.pipe} at {slope}, carries "
+        f"{'up to ' if capacity.bore.upper or capacity.doubt else ''}{gallons(capacity.gpm)} when full, that is "
         f"{capacity.gpm / GPM_PER_CFS:.2f} cubic feet a second, at {capacity.ft_s:.1f} feet a second, with a roughness "
         f"of {capacity.n:g} and {inside}{perforated}.",
         computed=capacity.gpm,
@@ -155,16 +158,15 @@ def _travel_time(test: Test, runs: Mapping[str, Run], network: Network, capaciti
     flow, ran = known(test.flow_gpm), known(test.duration_s)
     if test.kind != "hose" or test.at is None or not flow or not ran or flow <= 0 or ran <= 0:
         return []
-    needed, length = 0.0, 0.0
+    needed, length, doubt = 0.0, 0.0, None
     for run in _way_down(test.at, runs, network):
         capacity, long = capacities.get(id(run)), run_length(run)
-        ft_s = 0.0 if capacity is None else velocity_at(capacity, flow)
-        if ft_s < SLOWEST_FT_S or long is None:
+        if capacity is None or long is None or (ft_s := velocity_at(capacity, flow)) < SLOWEST_FT_S:
             return []
-        needed, length = needed + long / ft_s, length + long
+        needed, length, doubt = needed + long / ft_s, length + long, doubt or capacity.doubt
         if needed > ran:
             break
-    return [_travelled(test, needed, length, flow, ran)] if length else []
+    return [_travelled(test, needed, length, ran, doubt)] if length else []
 
 
 def _way_down(label: str, runs: Mapping[str, Run], network: Network) -> Iterable[Run]:
@@ -180,16 +182,18 @@ def _way_down(label: str, runs: Mapping[str, Run], network: Network) -> Iterable
         label = run.to or ""
 
 
-def _travelled(test: Test, needed: float, length: float, flow: float, ran: float) -> Finding:
-    at, enough = test.at or "", needed <= ran
+def _travelled(test: Test, needed: float, length: float, ran: float, doubt: str | None) -> Finding:
+    at, enough, sure = test.at or "", needed <= ran, doubt is None
     of = name(at) if at.startswith("R-") else f"what runs down from {name(at)}"
     end = "it had time to come through" if enough else "the test was too short to show that it comes through"
+    if enough and not sure:
+        end = f"it had time to come through by the slope that is known; {doubt}"
     return finding(
         "travel_time",
         at,
-        "ok" if enough else "attention",
-        f"the hose test at {name(at)} ran {lasting(ran)} at {flow:.3g} gallons a minute; water at that flow needs "
-        f"{'' if enough else 'at least '}{lasting(needed)} for {feet(length)} of {of}, so {end}.",
+        "attention" if not enough else "ok" if sure else "unknown",
+        f"the hose test at {name(at)} ran {lasting(ran)} at {gallons(test.flow_gpm or 0.0)}; water at that flow needs "
+        f"{'' if enough and sure else 'at least '}{lasting(needed)} for {feet(length)} of {of}, so {end}.",
         stated=ran,
         computed=needed,
         unit="s",

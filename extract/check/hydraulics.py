@@ -60,6 +60,8 @@ def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Findin
     outcome: Outcome = "ok" if pct + ROUNDING_PCT >= limit else "attention"
     if flushing is not None and pct + ROUNDING_PCT < flushing:
         outcome = "fail"
+    if outcome == "ok" and slope.doubt is not None:
+        outcome, start = "unknown", f"{start} ({slope.doubt})"
     silt = "the kind of pipe was not said"
     if flushing is not None:
         velocity = f"{policy['min_velocity_ft_s']:g} feet a second"
@@ -78,7 +80,7 @@ def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Findin
 
 
 def _verdict(outcome: Outcome, rule: str, silt: str) -> str:
-    if outcome == "ok":
+    if outcome in ("ok", "unknown"):
         return f"the house rule is {rule}, and {silt}."
     if outcome == "fail":
         return f"that is too flat: {silt}, and the house rule is {rule}."

@@ -9,7 +9,7 @@ from extract.check.falls import Account, Accounts, accounts_of
 from extract.check.levels import heights
 from extract.check.policy import load_policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, name, percent
-from extract.record import Finding, Record
+from extract.record import Finding, Outcome, Record
 
 
 @dataclass(frozen=True)
@@ -69,13 +69,16 @@ def _drop(accounts: Accounts) -> list[Finding]:
         return []
     agree, label, policy = accounts.agree(inverts, drop), accounts.run.label, accounts.policy
     message = f"{name(label)}: {inverts.words}{inverts.caveat}, and {drop.words}, "
-    message += "agree." if agree else f"disagree.{_borne_out(accounts, inverts, drop)}"
+    end = "agree." if agree else f"disagree.{_borne_out(accounts, inverts, drop)}"
+    outcome: Outcome = "ok" if agree else "fail"
+    if not agree and inverts.within(drop):
+        outcome, end = "unknown", f"agree only if {_inside(inverts, drop)}."
     return [
         finding(
             "drop",
             label,
-            "ok" if agree else "fail",
-            message,
+            outcome,
+            f"{message}{end}",
             stated=drop.drop_in,
             computed=inverts.drop_in,
             limit=policy["drop_in"],
@@ -99,6 +102,12 @@ def _borne_out(accounts: Accounts, inverts: Account, drop: Account) -> str:
     return f" The slope said stands with the {right.title}, so the {odd.title} {verb} wrong."
 
 
+def _inside(inverts: Account, other: Account) -> str:
+    """What brings the two together where only the other invert of a structure was said."""
+    between = inches(inverts.drop_in - other.drop_in)
+    return f"{between} of the fall lie inside the structure whose invert at the pipe was not said"
+
+
 # -- the slope said against drop and length
 
 
@@ -118,16 +127,21 @@ def _slope_found(
     accounts: Accounts, falls: list[Account], fall: Account, slope: Account | None, length: float
 ) -> Finding:
     agree = slope is None or accounts.agree(fall, slope)
+    outcome: Outcome = "ok"
     message = f"{_falls(accounts, fall, length)}; "
     message += (
         f"the crew said {percent(accounts.slope_pct)}." if accounts.slope_pct is not None else "no slope was said."
     )
     if slope is not None and not agree:
-        message += _who_is_out(accounts, falls, slope, length)
+        inside = len(falls) == 1 and fall.within(slope)
+        message += (
+            f" Both hold only if {_inside(fall, slope)}." if inside else _who_is_out(accounts, falls, slope, length)
+        )
+        outcome = "unknown" if inside else "fail"
     return finding(
         "slope",
         accounts.run.label,
-        "ok" if agree else "fail",
+        outcome,
         message,
         stated=accounts.slope_pct,
         computed=accounts.pct(fall),

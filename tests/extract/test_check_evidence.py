@@ -108,3 +108,9 @@ def test_what_each_kind_of_structure_needs():
 @pytest.mark.parametrize("state", ["existing", "planned", "abandoned", "removed"])
 def test_what_the_crew_did_not_build_is_left_in_peace(state):
     assert found(Record(runs=[run(state=state)], structures=[basin().model_copy(update={"state": state})]), []) == {}
+
+
+def test_the_other_invert_of_a_structure_does_not_stand_for_the_one_at_the_pipe():
+    upper, lower = basin(invert_out_ft=98.0), basin("CB-2", invert_out_ft=97.5)
+    assert "the incoming invert of catch basin 2" in lacks(run(length_ft=20), [], upper, lower)
+    assert "invert" not in lacks(run(length_ft=20), [], upper, basin("CB-2", invert_in_ft=97.5))

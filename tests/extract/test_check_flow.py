@@ -9,8 +9,8 @@ from pydantic import ValidationError
 
 from extract.check import check
 from extract.check.circle import PEAK_RATIO, PEAK_SHARE, depth_ratio, flow_share, velocity_share
-from extract.check.design import follow
 from extract.check.flow import full_flow
+from extract.check.follow import follow
 from extract.check.inlets import grate_cfs, gutter_cfs, slot_cfs, spread_ft, weir_cfs
 from extract.check.manning import slope_for, velocity
 from extract.check.network import network_of
@@ -214,7 +214,7 @@ def test_flow_adds_up_down_the_network():
 
 
 def test_the_run_nearest_full_is_the_limit_of_its_outlet():
-    small = found("limiting_run", network(("DS-2", 1000)), storm=STORM)["OUT-1"]
+    small = found("limiting_run", network(("DS-1", 1), ("DS-2", 1000), ("CB-1", 1)), storm=STORM)["OUT-1"]
     assert small.outcome == "ok"
     assert small.message.startswith(
         "Of the runs to outlet 1, run 2 is the limit: the storm takes 57 percent of what fills it, and one of 7.0 "
@@ -265,6 +265,29 @@ def test_a_limit_says_which_runs_it_does_not_know():
     limit = found("limiting_run", record, storm=STORM)["OUT-1"]
     assert limit.outcome == "unknown"
     assert "what run 2 can carry is not known" in limit.message
+
+
+def test_an_inlet_with_no_area_is_named_and_nothing_below_it_is_called_enough():
+    record = network(("DS-1", 500))
+    flows = found("design_flow", record, storm=STORM)
+    assert {label: f.outcome for label, f in flows.items()} == {"R-1": "ok", "R-3": "unknown"}
+    words = "what catch basin 1 and downspout 2 may bring is not counted, as no area was given for it"
+    assert words in flows["R-3"].message.replace("downspout 2 and catch basin 1", "catch basin 1 and downspout 2")
+    assert found("limiting_run", record, storm=STORM)["OUT-1"].outcome == "unknown"
+    assert found("design_flow", network(("DS-1", 9000)), storm=STORM)["R-3"].outcome == "fail"
+
+
+def test_a_surface_that_nobody_said_makes_no_failure():
+    record = network(("DS-1", 500), ("DS-2", 700), ("CB-1", 1))
+    record.structures[2].areas = [Area(sqft=9000)]
+    flows = found("design_flow", record, storm=STORM)
+    assert flows["R-3"].outcome == "unknown"
+    assert "that counts the surface at catch basin 1, which was not said, as roof" in flows["R-3"].message
+    record.structures[2].size_in = [12, 12]
+    assert found("grate", record, storm=STORM)["CB-1"].outcome == "unknown"
+    record.structures[2].areas = [Area(sqft=9000, surface="driveway")]
+    assert found("design_flow", record, storm=STORM)["R-3"].outcome == "fail"
+    assert found("grate", record, storm=STORM)["CB-1"].outcome == "attention"
 
 
 def test_two_runs_out_of_one_basin_share_its_water():

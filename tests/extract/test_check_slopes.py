@@ -238,3 +238,52 @@ def test_a_finding_carries_the_words_of_the_fields_it_used():
     ]
     found = one("slope", run(length_ft=20, drop_in=3, slope_pct=1.25, evidence=words))
     assert {item.note for item in found.evidence} == {1, 2, 3}
+
+
+# -- an invert that stands in for the one at the pipe
+
+
+def boxes(out: float, out_below: float) -> list[Structure]:
+    """A basin and a junction box of which only the way out was said: the run's fall is no more than between them."""
+    return [
+        Structure(label="CB-1", kind="catch_basin", state="installed", invert_out_ft=out),
+        Structure(label="JB-1", kind="junction_box", state="installed", invert_out_ft=out_below),
+    ]
+
+
+def test_a_slope_by_an_invert_that_stands_in_is_never_called_enough():
+    found = one("min_slope", run(to="JB-1", length_ft=20), boxes(97.0, 96.5))
+    assert found.outcome == "unknown"
+    assert "it can be less, as the outgoing invert of junction box 1 stood in" in found.message
+    assert one("min_slope", run(to="JB-1", length_ft=20), boxes(97.0, 96.9)).outcome != "ok"
+    assert one("capacity", run(to="JB-1", length_ft=20), boxes(97.0, 96.5)).outcome == "unknown"
+
+
+def test_a_slope_too_flat_even_by_an_invert_that_stands_in_still_fails():
+    assert one("min_slope", run(to="JB-1", length_ft=20), boxes(97.0, 96.99)).outcome == "fail"
+
+
+def test_an_invert_that_stands_in_is_good_where_the_drop_said_bears_it_out():
+    assert one("min_slope", run(to="JB-1", length_ft=20, drop_in=6), boxes(97.0, 96.5)).outcome == "ok"
+
+
+def test_what_can_lie_inside_the_structure_is_no_contradiction():
+    found = one("drop", run(to="JB-1", length_ft=20, drop_in=4), boxes(97.0, 96.5))
+    assert (found.outcome, found.computed, found.stated) == ("unknown", 6, 4)
+    assert found.message.endswith(
+        "agree only if 2 inches of the fall lie inside the structure whose invert at the pipe was not said."
+    )
+    assert one("drop", run(to="JB-1", length_ft=20, drop_in=9), boxes(97.0, 96.5)).outcome == "fail"
+    assert one("slope", run(to="JB-1", length_ft=20, slope_pct=1.2), boxes(97.0, 96.5)).outcome == "unknown"
+    assert one("slope", run(to="JB-1", length_ft=20, slope_pct=4), boxes(97.0, 96.5)).outcome == "fail"
+
+
+def test_a_slope_by_a_rod_that_contradicts_the_elevation_said_is_never_called_enough():
+    levels = [
+        Level(point="benchmark", kind="backsight", rod_ft=4, elevation_ft=100),
+        Level(point="CB-1 invert_out", kind="foresight", rod_ft=6),
+    ]
+    record = Record(structures=ends(97, 96.9), runs=[run(length_ft=40)], levels=levels)
+    (found,) = [f for f in check(record) if f.check == "min_slope"]
+    assert found.outcome == "unknown"
+    assert "an elevation said and its rod reading differ" in found.message
