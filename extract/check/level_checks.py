@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from extract.check.levels import BENCHMARK, Height, Reading, depth_side, said_elevations
 from extract.check.policy import Policy
-from extract.check.saying import evidence, finding, inches, known, place
-from extract.record import Evidence, Finding, Record, Structure
+from extract.check.saying import evidence, feet, finding, inches, known, listed, place
+from extract.record import Evidence, Finding, Level, Record, Structure
 
 MISREAD = {1.0: "one foot", 0.1: "one tenth"}
 """Differences in feet that a rod held by hand gives when its large or small figure is misread."""
@@ -21,15 +21,34 @@ def check_levels(record: Record, policy: Policy, readings: list[Reading], points
     """Elevations against rods, repeated readings, depths, and the closing sight on the benchmark."""
     said = said_elevations(record)
     last = {reading.level.point: reading for reading in readings if reading.sighted}
-    findings: list[Finding] = []
+    findings = _rods(record.levels, policy)
     for reading in readings:
         # A reading that was taken again is no longer held against the structure's own field.
         apart = said.get(reading.level.point) if last.get(reading.level.point) is reading else None
         findings += _elevation_findings(reading, apart, policy)
     findings += _adrift(readings)
     findings += _repeats(readings, policy)
+    findings += _benchmarks(readings)
     findings += [item for structure in record.structures for item in _depth(structure, points, policy)]
     return findings + _closure(readings, policy)
+
+
+def _rods(levels: list[Level], policy: Policy) -> list[Finding]:
+    """Readings that no levelling rod shows."""
+    longest, findings = policy["rod_longest_ft"], []
+    for level in levels:
+        rod, where = known(level.rod_ft), place(level.point)
+        if rod is not None and 0 <= rod <= longest:
+            continue
+        message = f"the rod at {where} was said to read {feet(rod or 0.0)}, which no rod of {feet(longest)} does."
+        if rod is None:
+            message = f"the rod at {where} has a reading that is no number, so it is left out."
+        subject, source, words = _label(level.point), policy.source("rod_longest_ft"), level.evidence
+        found = finding(
+            "rod", subject, "fail", message, stated=rod, limit=longest, unit="ft", source=source, evidence=words
+        )
+        findings.append(found)
+    return findings
 
 
 def _elevation_findings(
@@ -112,19 +131,21 @@ def _adrift(readings: list[Reading]) -> list[Finding]:
 
 
 def _repeats(readings: list[Reading], policy: Policy) -> list[Finding]:
-    """Points other than the benchmark that were sighted twice in one chain."""
-    last: dict[tuple[int, str], Reading] = {}
+    """Points other than the benchmark that were sighted twice, on the job's datum or in one chain off it."""
+    last: dict[tuple[int | None, str], Reading] = {}
     findings = []
     for reading in (r for r in readings if r.sighted and r.level.point != BENCHMARK):
-        before = last.get((reading.chain, reading.level.point))
-        if before is not None:
+        key = (reading.chain if reading.elevation_ft is None else None, reading.level.point)
+        if (before := last.get(key)) is not None:
             findings.append(_repeat(before, reading, policy))
-        last[reading.chain, reading.level.point] = reading
+        last[key] = reading
     return findings
 
 
 def _repeat(before: Reading, again: Reading, policy: Policy) -> Finding:
     difference = again.height_ft - before.height_ft
+    if again.elevation_ft is not None and before.elevation_ft is not None:
+        difference = again.elevation_ft - before.elevation_ft
     agree = abs(difference) <= policy["reading_ft"] + HALF_DIGIT
     end = "they agree" if agree else f"the last one is used{_misread(abs(difference))}"
     return finding(
@@ -140,16 +161,33 @@ def _repeat(before: Reading, again: Reading, policy: Policy) -> Finding:
     )
 
 
+def _benchmarks(readings: list[Reading]) -> list[Finding]:
+    """More than one elevation said of the benchmark with a backsight: two benchmarks, or a slip."""
+    sights = [r for r in readings if r.level.point == BENCHMARK and not r.sighted]
+    said = dict.fromkeys(known(reading.level.elevation_ft) for reading in sights)
+    shown = [f"{elevation:.2f}" for elevation in said if elevation is not None]
+    if len(shown) < 2:
+        return []
+    message = (
+        f"the benchmark was given as {listed(shown)} feet; each setup goes by the one said with it, so if they are two "
+        "benchmarks see that they stand on one datum, and if they are one, which is right."
+    )
+    words = [item for reading in sights for item in reading.level.evidence]
+    return [finding("elevation", BENCHMARK, "attention", message, unit="ft", evidence=words)]
+
+
 def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
     """Each sight back on the benchmark; unknown where it was never sighted again."""
     start: dict[int | None, float] = {}
-    findings, first = [], None
+    findings, first, occupied = [], None, 1
     for reading in (r for r in readings if r.level.point == BENCHMARK):
         # On the job's datum all chains compare; off it only readings of one chain do.
         adrift = reading.elevation_ft is None
         chain, height = (reading.chain, reading.height_ft) if adrift else (None, reading.elevation_ft or 0.0)
         if reading.sighted and chain in start and not reading.datum:
-            findings.append(_misclosure(reading, height - start[chain], policy))
+            findings.append(_misclosure(reading, height - start[chain], reading.setup - occupied + 1, policy))
+        if not reading.sighted:
+            start[chain], occupied = height, reading.setup
         start.setdefault(chain, height)
         first = first or reading
     if findings or first is None or not any(reading.sighted for reading in readings):
@@ -158,11 +196,14 @@ def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
     return [finding("level_closure", BENCHMARK, "unknown", message, evidence=first.level.evidence)]
 
 
-def _misclosure(reading: Reading, error: float, policy: Policy) -> Finding:
-    """The error of closure, computed less fixed elevation. Source: US Army FM 5-233, App. B (seen)."""
-    limit = policy["closure_ft_per_root_setup"] * math.sqrt(max(1, reading.setup))
+def _misclosure(reading: Reading, error: float, count: int, policy: Policy) -> Finding:
+    """The error of closure, computed less fixed elevation, over `count` setups since the benchmark was occupied.
+
+    Source: US Army FM 5-233, App. B (seen).
+    """
+    limit = policy["closure_ft_per_root_setup"] * math.sqrt(max(1, count))
     closes = abs(error) <= limit + HALF_DIGIT
-    setups = "1 setup" if reading.setup == 1 else f"{reading.setup} setups"
+    setups = "1 setup" if count <= 1 else f"{count} setups"
     message = f"after {setups} the level run comes back to the benchmark within {abs(error):.2f} feet"
     if not closes:
         message = f"after {setups} the level run misses the benchmark by {abs(error):.2f} feet"
@@ -225,4 +266,8 @@ def _from(rim: Height, invert: Height) -> str:
 
 
 def _subject(reading: Reading) -> str:
-    return reading.level.point.rpartition(" ")[0] or reading.level.point
+    return _label(reading.level.point)
+
+
+def _label(point: str) -> str:
+    return point.rpartition(" ")[0] or point

@@ -110,10 +110,13 @@ def depth_side(structure: Structure) -> str:
 
 
 def _walk(levels: list[Level]) -> Iterator[Reading]:
-    """Readings with heights above each chain's own zero."""
+    """Readings with heights above each chain's own zero.
+
+    A backsight on the benchmark with another elevation than before is on another benchmark, and starts a chain.
+    """
     seen: dict[str, tuple[int, float]] = {}
     setup = chain = 0
-    instrument = 0.0
+    instrument, said_last = 0.0, None
     for level in levels:
         rod = known(level.rod_ft)
         if level.kind == "backsight":
@@ -122,8 +125,12 @@ def _walk(levels: list[Level]) -> Iterator[Reading]:
                 # The instrument stands at a height that nobody knows: what is sighted from it hangs on nothing before.
                 chain, instrument = setup, 0.0
                 continue
+            if _another_benchmark(level, said_last):
+                seen.pop(BENCHMARK, None)
             chain, height = seen.setdefault(level.point, (setup, 0.0))
             instrument = height + rod
+            if level.point == BENCHMARK:
+                said_last = known(level.elevation_ft) if said_last is None or chain == setup else said_last
         elif rod is None:
             continue
         else:
@@ -131,6 +138,11 @@ def _walk(levels: list[Level]) -> Iterator[Reading]:
             if level.point != BENCHMARK or level.point not in seen:
                 seen[level.point] = (chain, height)
         yield Reading(level, setup, chain, height)
+
+
+def _another_benchmark(level: Level, before: float | None) -> bool:
+    own = known(level.elevation_ft)
+    return level.point == BENCHMARK and own is not None and before is not None and own != before
 
 
 def _on_datum(reading: Reading, index: int, anchors: dict[int, tuple[int, float]]) -> Reading:
@@ -141,11 +153,14 @@ def _on_datum(reading: Reading, index: int, anchors: dict[int, tuple[int, float]
 
 
 def said_elevations(record: Record) -> dict[str, tuple[float, list[Evidence]]]:
-    """Elevations said, by point: the structure's own field, else the one last said with a rod."""
+    """Elevations said, by point: the structure's own field, else the one last said with a rod.
+
+    The benchmark has the one it was first given: what is said of it after that is a sight to close on it.
+    """
     said: dict[str, tuple[float, list[Evidence]]] = {}
     for level in record.levels:
         elevation = known(level.elevation_ft)
-        if elevation is not None:
+        if elevation is not None and (level.point != BENCHMARK or BENCHMARK not in said):
             said[level.point] = (elevation, evidence(level, "elevation_ft"))
     for structure in record.structures:
         for side in SIDES:

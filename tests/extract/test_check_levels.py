@@ -250,3 +250,47 @@ def test_rods_computed_from_known_elevations_reduce_to_them_again(benchmark, hei
     assert {point: found[point] for point in truth} == pytest.approx(truth, abs=1e-6)
     (closure,) = findings("level_closure", levels)
     assert closure.outcome == "ok"
+
+
+def test_a_point_read_from_two_setups_is_compared_on_the_datum():
+    levels = [
+        backsight(4, elevation=100),
+        foresight("CB-1 rim", 6),
+        backsight(5, point="CB-2 rim", elevation=99),
+        foresight("CB-1 rim", 6.6),
+    ]
+    (found,) = findings("repeat_reading", levels)
+    assert (found.outcome, found.computed) == ("attention", -0.6)
+
+
+def test_the_misclosure_allowed_counts_setups_since_the_benchmark_was_last_occupied():
+    first = [backsight(4, elevation=100), foresight("TP-1", 6), backsight(5, point="TP-1"), foresight("benchmark", 3.0)]
+    again = [backsight(4.2), foresight("CB-1 rim", 6), foresight("benchmark", 4.225)]
+    whole, short = findings("level_closure", [*first, *again])
+    assert (whole.limit, short.limit) == (pytest.approx(0.02 * math.sqrt(2), abs=1e-4), 0.02)
+    assert (whole.outcome, short.outcome) == ("ok", "fail")
+
+
+def test_two_benchmarks_are_kept_apart_and_pointed_out():
+    levels = [
+        backsight(4, elevation=100),
+        foresight("CB-1 rim", 6),
+        backsight(3, elevation=120),
+        foresight("CB-2 rim", 5),
+    ]
+    assert elevations(Record(levels=levels)) == {"benchmark": 100, "CB-1 rim": 98, "CB-2 rim": 118}
+    (found,) = [f for f in findings("elevation", levels) if f.subject == "benchmark"]
+    assert found.outcome == "attention"
+    assert "given as 100.00 and 120.00 feet" in found.message
+
+
+def test_the_elevation_said_with_a_closing_sight_is_not_the_benchmarks():
+    levels = [backsight(4, elevation=100), foresight("CB-1 rim", 6), foresight("benchmark", 4.5, elevation=99.5)]
+    assert elevations(Record(levels=levels))["benchmark"] == 100
+    assert [f.outcome for f in findings("level_closure", levels)] == ["fail"]
+
+
+@pytest.mark.parametrize("rod", [math.nan, math.inf, 1e7, -3.0, 500.0])
+def test_a_reading_that_no_rod_shows_fails(rod):
+    (found,) = findings("rod", [backsight(4, elevation=100), foresight("CB-1 rim", rod)])
+    assert (found.subject, found.outcome) == ("CB-1", "fail")
