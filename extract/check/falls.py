@@ -118,6 +118,13 @@ class Accounts:
             return None
         return judged.doubt or next((account.doubt for account in self.all if account.disputed), None)
 
+    @property
+    def may_fall(self) -> bool:
+        """Whether only inverts say that it rises, and by less than two readings can tell."""
+        rising = [account for account in self.all if account.drop_in <= 0]
+        give = math.sqrt(2) * self.policy["reading_ft"] * 12
+        return bool(rising) and all(each.kind == "inverts" and each.drop_in >= -give - 1e-9 for each in rising)
+
     def pct(self, account: Account) -> float | None:
         """That account as a slope in percent; None where no length was said."""
         return None if self.length_ft is None else known(account.drop_in / 12 / self.length_ft * 100)

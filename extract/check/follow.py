@@ -64,8 +64,7 @@ def follow(network: Network, own: Mapping[str, float], capacities: Capacities, g
         for run in leaving:
             flows.above.setdefault(run.to or "", Above()).add(flows.above[label])
             if come:
-                share = flows.by_run[id(run)] = come / len(leaving)
-                _pass_on(flows, label, run, share, capacities.get(id(run)))
+                _pass_on(flows, label, run, come / len(leaving), capacities.get(id(run)))
     return flows
 
 
@@ -97,12 +96,16 @@ def _downstream(network: Network, own: Iterable[str]) -> Iterable[str]:
 
 
 def _pass_on(flows: Flows, label: str, run: Run, share: float, capacity: Capacity | None) -> None:
-    """Give a run's flow to its lower end, with what is tightest on the way so far."""
+    """Give a run's flow to its lower end, with what is tightest on the way so far.
+
+    A run that another one ends at is passed more than once, and carries all of it.
+    """
     to = run.to or ""
+    carried = flows.by_run[id(run)] = flows.by_run.get(id(run), 0.0) + share
     flows.arriving[to] = flows.arriving.get(to, 0.0) + share
     above = [each for each in (flows.tightest.get(label), flows.tightest.get(to)) if each is not None]
     if capacity is not None:
-        above.append((share / capacity.gpm, run))
+        above.append((carried / capacity.gpm, run))
     if above:
         flows.tightest[to] = max(above, key=lambda each: each[0])
     if capacity is None or capacity.doubt is not None:

@@ -22,9 +22,15 @@ def check_geometry(record: Record, policy: Policy) -> list[Finding]:
 
 def _of_run(run: Run, policy: Policy) -> list[Finding]:
     length = run_length(run)
-    pieces = [piece for piece in map(known, run.pieces_ft) if piece is not None]
+    pieces = [piece for piece in map(known, run.pieces_ft) if piece is not None and piece > 0]
     stations = [station for station in map(known, run.stations_ft) if station is not None]
     findings = []
+    if len(pieces) < len(run.pieces_ft):
+        findings.append(_bad(run, "pieces", "pieces_ft", "a piece"))
+        pieces = []
+    if len(stations) < len(run.stations_ft):
+        findings.append(_bad(run, "stations", "stations_ft", "a station"))
+        stations = []
     if length is None:
         findings += _no_length(run)
     if pieces:
@@ -36,6 +42,12 @@ def _of_run(run: Run, policy: Policy) -> list[Finding]:
         words = f"station {_station(stations[0])} to {_station(stations[-1])} is {feet(along)}"
         findings.append(_against(run, "stations", along, words, policy))
     return findings
+
+
+def _bad(run: Run, check: str, field: str, what: str) -> Finding:
+    """One that is no measurement: what the others add up to would be a wrong sum."""
+    message = f"{what} in the record of {name(run.label)} is none that can be measured, so they are not added up."
+    return finding(check, run.label, "fail", message, unit="ft", evidence=evidence(run, field))
 
 
 def _no_length(run: Run) -> list[Finding]:

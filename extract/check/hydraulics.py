@@ -6,7 +6,7 @@ from extract.check.falls import Accounts, Slope
 from extract.check.manning import roughness, slope_for
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, known, name, percent
-from extract.record import Finding, Outcome, Pipe
+from extract.record import Finding, Outcome, Pipe, Run
 
 PIPE_SIZES_IN = (1.0, 60.0)
 """Nominal sizes outside this range are no drain pipe, and get no least slope."""
@@ -32,6 +32,14 @@ def self_cleansing_pct(pipe: Pipe, nominal_in: float, policy: Policy) -> float:
     return 100 * slope_for(policy["min_velocity_ft_s"], n, nominal_in / 12 / 4)
 
 
+def _if_perforated_pct(run: Run, nominal_in: float, policy: Policy) -> float | None:
+    """The same for D2729 with holes; None for other pipe, and where holes make it no rougher."""
+    n = policy["manning_n_perforated"]
+    if run.pipe != "D2729" or n <= policy[roughness(run.pipe, nominal_in)]:
+        return None
+    return 100 * slope_for(policy["min_velocity_ft_s"], n, nominal_in / 12 / 4)
+
+
 def house_rule(nominal_in: float) -> str:
     """Name of the policy limit for a nominal size [in]; a size between two steps takes the steeper one."""
     if nominal_in < 3:
@@ -45,11 +53,16 @@ def _least_slope(accounts: Accounts) -> list[Finding]:
         return []  # nothing to judge, or a reverse slope, which is a finding of its own
     start = f"{name(run.label)} slopes {percent(slope.pct)}, going by {slope.basis}"
     size = known(run.nominal_in)
-    if size is None or not PIPE_SIZES_IN[0] <= size <= PIPE_SIZES_IN[1]:
-        message = f"{start}, but no pipe size was said to judge it by."
-        words = slope.evidence
-        return [finding("min_slope", run.label, "unknown", message, computed=slope.pct, unit="percent", evidence=words)]
+    if size is None:
+        return [_unknown(run, slope, f"{start}, but no pipe size was said to judge it by.")]
+    if not PIPE_SIZES_IN[0] <= size <= PIPE_SIZES_IN[1]:
+        return [_unknown(run, slope, f"{start}, but a size of {size:g} inches is none that a drain has.")]
     return [_judged(accounts, slope, size, start)]
+
+
+def _unknown(run: Run, slope: Slope, message: str) -> Finding:
+    words = slope.evidence + evidence(run, "nominal_in")
+    return finding("min_slope", run.label, "unknown", message, computed=slope.pct, unit="percent", evidence=words)
 
 
 def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Finding:
@@ -60,12 +73,15 @@ def _judged(accounts: Accounts, slope: Slope, size: float, start: str) -> Findin
     outcome: Outcome = "ok" if pct + ROUNDING_PCT >= limit else "attention"
     if flushing is not None and pct + ROUNDING_PCT < flushing:
         outcome = "fail"
+    rough = _if_perforated_pct(run, size, policy)
+    names += ["manning_n_perforated"] if rough is not None else []
     if outcome == "ok" and slope.doubt is not None:
         outcome, start = "unknown", f"{start} ({slope.doubt})"
     silt = "the kind of pipe was not said"
     if flushing is not None:
         velocity = f"{policy['min_velocity_ft_s']:g} feet a second"
         silt = f"{run.pipe} needs {percent(flushing)} to carry silt along at {velocity}"
+        silt += "" if rough is None else f", or {percent(rough)} if it is perforated"
     return finding(
         "min_slope",
         run.label,

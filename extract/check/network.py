@@ -21,16 +21,24 @@ ABOVE_GROUND_ENDS = OUTLETS - {"dry_well"}
 """Outlets that nothing runs on from; a dry well may have an overflow."""
 
 
+def is_outlet(structure: Structure) -> bool:
+    """By its kind; where that was not said, by its label."""
+    return structure.kind in OUTLETS or (structure.kind is None and structure.label.startswith("OUT-"))
+
+
 @dataclass
 class Network:
-    """Structures by label, and the runs in place that leave and enter each."""
+    """Structures by label, and the runs in place that leave and enter each.
+
+    A run that ends at another run enters that one's label, and what leaves there is that other run.
+    """
 
     structures: dict[str, Structure]
     leaving: dict[str, list[Run]] = field(default_factory=lambda: defaultdict(list))
     entering: dict[str, list[Run]] = field(default_factory=lambda: defaultdict(list))
 
     def ends_at_outlet(self, label: str) -> bool:
-        return label in self.structures and self.structures[label].kind in OUTLETS and in_place(self.structures[label])
+        return label in self.structures and is_outlet(self.structures[label]) and in_place(self.structures[label])
 
 
 @dataclass(frozen=True)
@@ -66,6 +74,10 @@ def network_of(record: Record) -> Network:
             network.leaving[run.from_].append(run)
         if run.to is not None:
             network.entering[run.to].append(run)
+    labels = {run.label: run for run in record.runs if in_place(run)}
+    for run in labels.values():
+        if run.to in labels and run.to != run.label:
+            network.leaving[run.to] = [labels[run.to]]
     return network
 
 
@@ -128,6 +140,8 @@ def _end_problem(label: str | None, side: str, network: Network) -> tuple[Outcom
     if label is None:
         return "unknown", f"has no {side} end said"
     structure = network.structures.get(label)
+    if side == "lower" and any(below.label == label for below in network.leaving.get(label, ())):
+        return None  # it ends at another run
     if structure is None:
         return "fail", f"has its {side} end at {name(label)}, which the record does not hold"
     if structure.state == "planned":
@@ -159,7 +173,7 @@ def _loop(loop: list[str], network: Network) -> Finding:
 
 def _way_out(structure: Structure, network: Network, way: Way, record: Record) -> list[Finding]:
     label, kind = structure.label, structure.kind
-    if kind in OUTLETS:
+    if is_outlet(structure):
         return [] if network.entering[label] or not record.runs else [_dry(structure)]
     if kind not in INLETS and not network.entering[label]:
         return []

@@ -201,15 +201,19 @@ def _reverse(accounts: Accounts) -> list[Finding]:
         words.append(f"the slope said, {percent(said)}")
     if not words:
         return []
-    message = (
-        f"{name(label)} does not fall toward its lower end by {listed(words)}; "
-        "water would stand or run back in it, unless its ends were named the wrong way round."
-    )
+    lowest = min((account.drop_in for account in uphill), default=said if said is not None else 0.0)
+    verb, end = "rises toward", "water would run back in it, unless its ends were named the wrong way round"
+    outcome: Outcome = "fail"
+    if lowest == 0:
+        verb, end = "lies level to", "water would stand in it"
+    if accounts.may_fall:
+        outcome, end = "attention", "that is less than two readings of a rod can tell, so read both ends again"
+    message = f"{name(label)} {verb} its lower end by {listed(words)}; {end}."
     return [
         finding(
             "reverse_slope",
             label,
-            "fail",
+            outcome,
             message,
             computed=min((account.drop_in for account in uphill), default=None),
             limit=0.0,

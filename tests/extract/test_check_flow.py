@@ -524,3 +524,14 @@ def test_more_rain_never_makes_less_flow_and_none_of_it_is_lost(ends, gpm):
     if {upper for upper, _ in ends} <= once.reached:
         last = [label for label in once.reached if label not in net.leaving]
         assert sum(once.arriving[label] for label in last) == pytest.approx(2 * gpm)
+
+
+def test_the_water_of_a_run_that_ends_at_another_is_carried_on_by_it():
+    record = Record(
+        structures=[structure("CB-1", (500, "roof")), structure("DS-1", (700, "roof")), structure("OUT-1")],
+        runs=[run("R-1", "CB-1", "OUT-1"), run("R-2", "DS-1", "R-1")],
+    )
+    flows = found("design_flow", record, storm=STORM)
+    assert flows["R-1"].computed == pytest.approx(runoff_gpm(0.9, 4, 1200), rel=1e-4)
+    limit = found("limiting_run", record, storm=STORM)["OUT-1"]
+    assert "run 1 is the limit" in limit.message

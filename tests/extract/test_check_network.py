@@ -144,3 +144,16 @@ def test_a_reducer_in_a_run_wants_a_look():
 def test_two_entries_of_one_label_fail():
     record = Record(runs=[Run(label="R-1", state="installed"), Run(label="R-1", state="installed")])
     assert [each.outcome for each in check(record) if each.check == "label"] == ["fail"]
+
+
+def test_an_outlet_whose_kind_nobody_said_is_one_by_its_label():
+    site = record(["CB-1", Structure(label="OUT-1", state="installed")], run("R-1", "CB-1", "OUT-1"))
+    assert outcomes("reaches_outlet", site) == {"CB-1": "ok"}
+
+
+def test_a_run_may_end_at_another_run_and_its_water_goes_on_there():
+    site = record(["DS-1", "CB-1", "OUT-1"], run("R-1", "CB-1", "OUT-1"), run("R-2", "DS-1", "R-1"))
+    assert outcomes("run_ends", site) == {"R-1": "ok", "R-2": "ok"}
+    assert outcomes("reaches_outlet", site) == {"CB-1": "ok", "DS-1": "ok"}
+    lost = record(["DS-1"], run("R-2", "DS-1", "R-9"))
+    assert outcomes("run_ends", lost) == {"R-2": "fail"}

@@ -287,3 +287,41 @@ def test_a_slope_by_a_rod_that_contradicts_the_elevation_said_is_never_called_en
     (found,) = [f for f in check(record) if f.check == "min_slope"]
     assert found.outcome == "unknown"
     assert "an elevation said and its rod reading differ" in found.message
+
+
+# -- level pipe, and pipe that rises
+
+
+@pytest.mark.parametrize(
+    ("fall_ft", "outcome", "words"),
+    [
+        (0.0, "attention", "lies level to its lower end"),
+        (-0.02, "attention", "read both ends again"),
+        (-0.05, "fail", "rises toward its lower end"),
+    ],
+)
+def test_a_level_pipe_is_called_level_and_a_rise_within_reading_error_is_read_again(fall_ft, outcome, words):
+    found = one("reverse_slope", run(length_ft=20), ends(97.0, 97.0 - fall_ft))
+    assert found.outcome == outcome
+    assert words in found.message
+
+
+def test_a_slope_of_zero_is_level():
+    assert "lies level" in one("reverse_slope", run(slope_pct=0)).message
+
+
+def test_the_least_slope_of_pipe_that_may_be_perforated_says_both():
+    assert "if it is perforated" in one("min_slope", run(pipe="D2729", slope_pct=2)).message
+    assert "perforated" not in one("min_slope", run(slope_pct=2)).message
+
+
+def test_a_size_that_no_drain_has_is_named():
+    assert (
+        "a size of 0.75 inches is none that a drain has" in one("min_slope", run(nominal_in=0.75, slope_pct=2)).message
+    )
+
+
+@pytest.mark.parametrize("bad", [float("nan"), 1e9, -10.0, 0.0])
+def test_a_piece_that_is_no_measurement_is_pointed_out_and_nothing_is_added_up(bad):
+    found = one("pieces", run(length_ft=20, pieces_ft=[10, 10, bad]))
+    assert (found.outcome, found.computed) == ("fail", None)
