@@ -72,7 +72,7 @@ def check(
         *check_network(record, network, policy, points),
         *check_fit(record, policy),
         *check_cleanouts(record, policy),
-        *check_cover(record, policy),
+        *check_cover(record, points, policy),
         *check_depths(record, points, policy),
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),

@@ -6,14 +6,17 @@ rating, and a licensed engineer where there is doubt, come first.
 
 from __future__ import annotations
 
+import math
 import tomllib
 from functools import lru_cache
 from importlib.resources import files
 
+from extract.check.depths import least_by_ends
+from extract.check.levels import Height
 from extract.check.pipes import pipe_size
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, in_place, inches, known, name
-from extract.record import Finding, Model, Outcome, Record, Run, Structure, Traffic
+from extract.record import Evidence, Finding, Model, Outcome, Record, Run, Structure, Traffic
 
 LBF_PER_KN = 224.8089
 """Pounds-force in a kilonewton: 1 lbf is 4.4482216 N, by the definitions of the pound and of standard gravity."""
@@ -89,22 +92,35 @@ def least_cover(run: Run) -> str | None:
     return "cover_dual_wall_vehicles_in" if run.pipe == "dual-wall" else f"cover_{run.traffic}_in"
 
 
-def check_cover(record: Record, policy: Policy) -> list[Finding]:
-    """Of every run and grate in place whose traffic was said: cover, a pipe too weak for it, the class of grate."""
+def check_cover(record: Record, points: dict[str, Height], policy: Policy) -> list[Finding]:
+    """Of every run and grate in place whose traffic was said: cover, a pipe too weak for it, the class of grate.
+
+    The cover judged by is the one said, or what the rims and inverts at the run's ends leave where that is less.
+    """
+    structures = {each.label: each for each in record.structures}
     runs = [run for run in record.runs if in_place(run) and run.traffic is not None]
     grates = [each for each in record.structures if in_place(each) and each.kind in GRATES]
     return [
-        *(item for run in runs for item in (*_cover(run, policy), *_weak(run))),
+        *(
+            item
+            for run in runs
+            for item in (*_cover(run, least_by_ends(run, points, structures, policy), policy), *_weak(run))
+        ),
         *(item for each in grates for item in _grate(each)),
     ]
 
 
-def _cover(run: Run, policy: Policy) -> list[Finding]:
+def _cover(run: Run, by_ends: tuple[float, list[Evidence]] | None, policy: Policy) -> list[Finding]:
     limit_name = least_cover(run)
     if limit_name is None or run.traffic is None:
         return []
     limit, cover, over = policy[limit_name], known(run.cover_in), GOES_OVER[run.traffic]
     words = evidence(run, "cover_in", "traffic")
+    most, seen = by_ends or (math.inf, [])
+    told = f"has {inches(cover or 0.0)} of cover at the least"
+    if most < min(limit, math.inf if cover is None else cover):
+        told = f"has no more than {inches(most)} of cover by the rims and inverts at its ends"
+        cover, words = max(0.0, most), [*words, *seen]
     if cover is None:
         message = f"{name(run.label)}: {over}, and no cover was said to hold against the {inches(limit)} asked for."
         return [finding("cover", run.label, "unknown", message, limit=limit, unit="in", evidence=words)]
@@ -114,8 +130,9 @@ def _cover(run: Run, policy: Policy) -> list[Finding]:
             "cover",
             run.label,
             outcome,
-            f"{name(run.label)} has {inches(cover)} of cover at the least and {over}; {end}.",
-            stated=cover,
+            f"{name(run.label)} {told} and {over}; {end}.",
+            stated=known(run.cover_in),
+            computed=None if cover == known(run.cover_in) else cover,
             limit=limit,
             unit="in",
             source=policy.source(*dict.fromkeys((limit_name, "cover_floor_in"))),
@@ -126,7 +143,9 @@ def _cover(run: Run, policy: Policy) -> list[Finding]:
 
 def _verdict(run: Run, cover: float, limit: float, policy: Policy) -> tuple[Outcome, str]:
     floor = policy["cover_floor_in"]
-    family = f" over {run.pipe} pipe" if run.pipe == "dual-wall" else ""
+    family = ""
+    if run.pipe == "dual-wall" and run.traffic in VEHICLES:
+        family = " over dual-wall pipe in good embedment, well compacted, if its maker's table has no more"
     asked = f"{inches(limit)} is asked for{family}"
     if cover >= limit - 1e-9:
         return "ok", asked

@@ -6,14 +6,13 @@ allow bounds the least cover along a run from above and never tells it.
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
-from extract.check.levels import Height
+from extract.check.levels import Height, taped_give
 from extract.check.pipes import bore, pipe_size
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, in_place, inches, known, name
-from extract.record import Evidence, Finding, Record, Run, StructureKind
+from extract.record import Evidence, Finding, Record, Run, Structure, StructureKind
 
 OPEN_ENDS: frozenset[StructureKind] = frozenset({"daylight_outlet", "curb_outlet"})
 """Here the pipe comes out of the ground, so cover at the end says nothing of the run."""
@@ -56,6 +55,20 @@ def top_of(run: Run) -> Top | None:
     return Top((dimensions.od_in.value + inside.inside_in) / 2, False, dimensions.od_in.citation())
 
 
+def least_by_ends(
+    run: Run, points: dict[str, Height], structures: dict[str, Structure], policy: Policy
+) -> tuple[float, list[Evidence]] | None:
+    """The most that the run's least cover can be [in], by the rims and inverts at its ends, and who said so.
+
+    Readings are given their error. None where no end has both, and at an open end, which says nothing of the run.
+    """
+    top = top_of(run)
+    ends = [] if top is None else ends_of(run, top, points)
+    ends = [end for end in ends if end.label not in structures or structures[end.label].kind not in OPEN_ENDS]
+    least = min(ends, key=lambda end: end.cover_in, default=None)
+    return None if least is None else (least.cover_in + taped_give(policy), least.evidence)
+
+
 def ends_of(run: Run, top: Top, points: dict[str, Height]) -> list[End]:
     """The ends of the run whose rim and invert are known to compare.
 
@@ -91,8 +104,7 @@ def _of_run(run: Run, open_ends: set[str], points: dict[str, Height], policy: Po
     if top is None or not ends:
         return []
     cover, least = known(run.cover_in), min(ends, key=lambda end: end.cover_in)
-    # Two readings and a tape, each with its own error, add by root sum of squares.
-    give = math.hypot(policy["depth_in"], math.sqrt(2) * policy["reading_ft"] * 12)
+    give = taped_give(policy)
     good = (0 if cover is None else cover) <= least.cover_in + give + 1e-9
     sources = [policy.source("depth_in", "reading_ft"), *([top.source] if top.source else [])]
     return [

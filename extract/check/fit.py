@@ -6,6 +6,7 @@ meet at a cleanout, or where a run is said to end at another run, do.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -56,7 +57,8 @@ def _source(*sizes: PipeSize | None) -> str:
 def check_fit(record: Record, policy: Policy) -> list[Finding]:
     """Each joint of pipe to pipe, each run with fittings of another size, each pop-up on pipe of another size."""
     runs = [run for run in record.runs if in_place(run)]
-    findings = [item for upper, lower in _joints(record, runs) for item in _joint(upper, lower, policy)]
+    spare = {id(run): Counter({kind: _count(run, kind) for kind in CHANGES}) for run in runs}
+    findings = [item for upper, lower in _joints(record, runs) for item in _joint(upper, lower, spare, policy)]
     findings += [item for run in runs for item in _own_fittings(run)]
     return findings + _pop_ups(record, runs)
 
@@ -77,7 +79,11 @@ def _joints(record: Record, runs: list[Run]) -> Iterator[tuple[Run, Run]]:
             yield run, lower
 
 
-def _joint(upper: Run, lower: Run, policy: Policy) -> list[Finding]:
+def _count(run: Run, kind: str) -> int:
+    return sum(max(fitting.count, 0) for fitting in run.fittings if fitting.kind == kind)
+
+
+def _joint(upper: Run, lower: Run, spare: dict[int, Counter[str]], policy: Policy) -> list[Finding]:
     sizes = known(upper.nominal_in), known(lower.nominal_in)
     if upper.pipe is None or lower.pipe is None or sizes[0] is None or sizes[1] is None:
         return []
@@ -85,20 +91,32 @@ def _joint(upper: Run, lower: Run, policy: Policy) -> list[Finding]:
     if found is None:
         return []
     meet = f"{_pipe(upper)} meets {_pipe(lower).removesuffix(',')}: {found.why}"
-    outcome, end = _verdict(found.mates, [*upper.fittings, *lower.fittings])
+    used = None if found.mates else _use(upper, lower, spare)
+    outcome, end = _verdict(found.mates, used, [*upper.fittings, *lower.fittings])
     if found.mates and upper.pipe != lower.pipe:
         end = f"they go together{_stiffness(upper, lower)}"
     words = evidence(upper, "pipe", "nominal_in", "fittings") + evidence(lower, "pipe", "nominal_in", "fittings")
     return [finding("fit", lower.label, outcome, f"{meet}; {end}.", source=found.source, evidence=words)]
 
 
-def _verdict(mates: bool, fittings: list[Fitting]) -> tuple[Outcome, str]:
-    kinds = {fitting.kind for fitting in fittings}
+def _use(upper: Run, lower: Run, spare: dict[int, Counter[str]]) -> str | None:
+    """Take a fitting that joins the two from those counted in them, so that none is counted for two joints."""
+    first, then = upper.nominal_in or 0.0, lower.nominal_in or 0.0
+    kinds = ["adapter"] if first == then else ["reducer" if first > then else "increaser", "adapter"]
+    for kind in kinds:
+        for run in (lower, upper):
+            if spare[id(run)][kind] > 0:
+                spare[id(run)][kind] -= 1
+                return kind
+    return None
+
+
+def _verdict(mates: bool, used: str | None, fittings: list[Fitting]) -> tuple[Outcome, str]:
     if mates:
         return "ok", "they go together"
-    if kinds & CHANGES:
-        return "ok", f"{listed(_a(kind) for kind in sorted(kinds & CHANGES))} was counted for it"
-    if "coupling" in kinds:
+    if used is not None:
+        return "ok", f"{_a(used)} was counted for it"
+    if any(fitting.kind == "coupling" for fitting in fittings):
         return "attention", "a coupling was counted, and nobody said that it is one made for the two"
     return "attention", "no adapter or transition coupling between them was said"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from extract.check.levels import BENCHMARK, Height, Reading, depth_side, said_elevations
+from extract.check.levels import BENCHMARK, Height, Reading, depth_side, said_elevations, taped_give
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, place
 from extract.record import Evidence, Finding, Level, Record, Structure
@@ -242,9 +242,9 @@ def _depth(structure: Structure, points: dict[str, Height], policy: Policy) -> l
     below = (rim.ft - invert.ft) * 12
     if below > 0 and depth is None:
         return []
-    agree = below > 0 and (depth is None or abs(below - depth) <= policy["depth_in"] + HALF_DIGIT)
+    agree = below > 0 and (depth is None or abs(below - depth) <= taped_give(policy) + HALF_DIGIT)
     said = "no depth was said" if depth is None else f"the depth said is {inches(depth)}"
-    lies = f"{inches(abs(below))} {'below' if below > 0 else 'above'}"
+    lies = "level with" if below == 0 else f"{inches(abs(below))} {'below' if below > 0 else 'above'}"
     return [
         finding(
             "depth",
@@ -253,9 +253,9 @@ def _depth(structure: Structure, points: dict[str, Height], policy: Policy) -> l
             f"{place(point)} lies {lies} the rim{_from(rim, invert)}; {said}.",
             stated=depth,
             computed=below,
-            limit=policy["depth_in"],
+            limit=taped_give(policy),
             unit="in",
-            source=policy.source("depth_in"),
+            source=policy.source("depth_in", "reading_ft"),
             evidence=[*rim.evidence, *invert.evidence, *evidence(structure, "invert_depth_in")],
         )
     ]

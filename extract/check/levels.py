@@ -9,6 +9,7 @@ between its points, which is all that a pipe needs; it only has no place on the 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -107,6 +108,14 @@ def elevations(record: Record) -> dict[str, float]:
 def depth_side(structure: Structure) -> str:
     """The invert that a depth is of: the outgoing one, except at an outlet, which has only an incoming one."""
     return "invert_in" if structure.label.startswith("OUT-") else "invert_out"
+
+
+def taped_give(policy: Policy) -> float:
+    """How far a taped depth may lie from rim less invert, inches.
+
+    Two readings and a tape, each with its own error, add by root sum of squares.
+    """
+    return math.hypot(policy["depth_in"], math.sqrt(2) * policy["reading_ft"] * 12)
 
 
 def _walk(levels: list[Level]) -> Iterator[Reading]:

@@ -32,6 +32,8 @@ class Limit(Model):
     why: str
     least: float = 0.0
     """A firm's own value may not be smaller."""
+    most: float = LARGEST
+    """Nor larger."""
 
     def citation(self) -> str:
         """The source in one line: standard, edition, section, and whether it is from memory."""
@@ -77,16 +79,16 @@ def load_policy(overrides: Mapping[str, float] | None = None) -> Policy:
     """The shipped limits, with a firm's own values (name -> value, in the same unit) in their place.
 
     Raises UsageError for a name that policy.toml does not have, and for a value that is no number from the limit's
-    `least` (0, for most) to 10,000.
+    `least` (0, for most of them) to its `most` (10,000).
     """
     limits = dict(_shipped())
     for name, value in (overrides or {}).items():
         if name not in limits:
             near = difflib.get_close_matches(name, limits) or sorted(limits)
             raise UsageError(f"policy has no limit named {name!r}; there is {', '.join(near)}")
-        least = limits[name].least
-        if not isinstance(value, int | float) or isinstance(value, bool) or not least <= value <= LARGEST:
-            raise UsageError(f"policy limit {name} is {value!r}; give a number from {least:g} to {LARGEST:,.0f}")
+        least, most = limits[name].least, limits[name].most
+        if not isinstance(value, int | float) or isinstance(value, bool) or not least <= value <= most:
+            raise UsageError(f"policy limit {name} is {value!r}; give a number from {least:g} to {most:,g}")
         own = {"value": float(value), "source": "company policy", "edition": None, "section": None}
         limits[name] = limits[name].model_copy(update=own | {"mark": "common practice"})
     return Policy(limits)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from extract.check.levels import Height
 from extract.check.policy import Policy
-from extract.check.saying import evidence, feet, finding, known, listed, name
+from extract.check.saying import evidence, feet, finding, inches, known, listed, name
 from extract.quantities import find_quantities
 from extract.record import Evidence, Finding, Model, Note, Record, Run, Structure
 from extract.spelling import normalise
@@ -50,8 +50,17 @@ class Caution(Model):
     words: list[str] = []
 
 
+HOLES = frozenset({"trench", "ditch", "hole", "excavation"})
+ALONG = frozenset(
+    {"long", "of", "wide", "across", "from", "away", "over", "along", "further", "farther", "north", "south"}
+)
+"""Words after a measure by which it is none of depth."""
+MAYBE_DEEP_FT = 15.0
+"""A measure of a trench that nobody called its depth may be one up to here; longer ones are lengths."""
+
+
 class Depth(NamedTuple):
-    """How deep something lies, feet: the trench for it is deeper still."""
+    """How deep a trench is, or must be for what lies in it, feet."""
 
     ft: float
     subject: str
@@ -85,7 +94,7 @@ def check_safety(
     """
     said = _quotes(record) if notes is None else _all_said(notes)
     return [
-        *_trenches([*_measured(record, points), *_told(said)]),
+        *_trenches([*_measured(record, points, policy["bedding_in"]), *_told(said)], policy),
         *_spoken("silica", said, policy),
         *_buried_lines(record, said, policy),
         *_vehicles(record),
@@ -108,7 +117,16 @@ def _quotes(record: Record) -> list[Evidence]:
 # -- depth
 
 
-def _measured(record: Record, points: Mapping[str, Height]) -> Iterator[Depth]:
+def _measured(record: Record, points: Mapping[str, Height], bedding_in: float) -> Iterator[Depth]:
+    """What lies in the ground, and the trench that it takes: as much deeper as its bedding."""
+    for depth in _lying(record, points):
+        words = (
+            f"{depth.words}, and with {inches(bedding_in)} of bedding its trench is {feet(depth.ft + bedding_in / 12)}"
+        )
+        yield depth._replace(ft=depth.ft + bedding_in / 12, words=f"{words} deep or more")
+
+
+def _lying(record: Record, points: Mapping[str, Height]) -> Iterator[Depth]:
     for structure in record.structures:
         if structure.state in DUG:
             yield from _of_structure(structure, points)
@@ -139,35 +157,49 @@ def _told(said: list[Evidence]) -> Iterator[Depth]:
             continue
         tokens = normalise(item.quote)
         for quantity in find_quantities(tokens):
-            behind, before = (
-                tokens[quantity.end : quantity.end + 2],
-                tokens[max(0, quantity.start - 1) : quantity.start],
-            )
             value = {"ft": quantity.value, "in": quantity.value / 12}.get(quantity.unit or "")
-            dug = digging and ("down" in behind or before in (["to"], ["down"]))
-            if value is not None and known(value) is not None and ("deep" in behind or dug):
+            if value is None or known(value) is None:
+                continue
+            behind = tokens[quantity.end : quantity.end + 2]
+            before = tokens[max(0, quantity.start - 3) : quantity.start]
+            if "deep" in behind or (digging and _called_depth(before, behind)):
                 yield Depth(value, JOB, f"a trench {feet(value)} deep was spoken of", [item])
+            elif value <= MAYBE_DEEP_FT and _maybe_depth(before, behind):
+                yield Depth(value, JOB, f"a trench of {feet(value)} was spoken of, which may be its depth", [item])
 
 
-def _trenches(depths: list[Depth]) -> list[Finding]:
+def _called_depth(before: list[str], behind: list[str]) -> bool:
+    return "down" in behind or before[-1:] in (["to"], ["down"]) or "depth" in before
+
+
+def _maybe_depth(before: list[str], behind: list[str]) -> bool:
+    """ "the trench is five feet", "dug five feet", "a five foot trench": depth or length, so the caution is given."""
+    if ALONG & set(behind):
+        return False
+    is_so = before[-1:] in (["is"], ["was"], ["at"]) and bool(HOLES & set(before))
+    return is_so or before[-1:] == ["dug"] or behind[:1] in [[hole] for hole in HOLES]
+
+
+def _trenches(depths: list[Depth], policy: Policy) -> list[Finding]:
     limits = safety_limits()
     deepest = max(depths, key=lambda depth: depth.ft, default=None)
     if deepest is None or deepest.ft < limits["exit_depth_ft"].value - 1e-9:
         return []
     trench = _caution("walls")
     values = {key: f"{limit.value:g}" for key, limit in limits.items()}
-    start = deepest.words if deepest.subject == JOB else f"{deepest.words}, and its trench is deeper still"
-    found = [_depth_finding(deepest, f"{start}. {(trench.exit or '').format(**values)}", "exit_depth_ft", "setback_ft")]
+    bedding = "" if deepest.subject == JOB else f"; bedding: {policy.source('bedding_in')}"
+    words = f"{deepest.words}. {(trench.exit or '').format(**values)}"
+    found = [_depth_finding(deepest, words, bedding, "exit_depth_ft", "setback_ft")]
     if deepest.ft >= limits["walls_depth_ft"].value - 1e-9:
         words = (trench.crew or "").format(depth_ft=values["walls_depth_ft"], **values)
         names = ("walls_depth_ft", "slope_h_per_v", "engineer_depth_ft")
-        found.append(_depth_finding(deepest, f"{start}. {words}", *names))
+        found.append(_depth_finding(deepest, f"{deepest.words}. {words}", bedding, *names))
     return found
 
 
-def _depth_finding(depth: Depth, message: str, *names: str) -> Finding:
+def _depth_finding(depth: Depth, message: str, bedding: str, *names: str) -> Finding:
     limits = safety_limits()
-    source = "; ".join(dict.fromkeys(limits[each].source for each in names))
+    source = "; ".join(dict.fromkeys(limits[each].source for each in names)) + bedding
     limit = limits[names[0]].value
     return finding(
         "caution", depth.subject, "attention", message, computed=depth.ft, limit=limit, unit="ft", source=source,

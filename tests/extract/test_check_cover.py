@@ -95,3 +95,21 @@ def test_every_traffic_has_one_class_and_heavier_is_never_weaker():
     kn = [load_class(traffic).kn for traffic in ("foot", "cart", "car", "truck")]
     assert kn == sorted(kn)
     assert all(value.startswith(("EN", "AASHTO", "seen")) for value in loads().source.values())
+
+
+def test_cover_is_judged_by_what_rims_and_inverts_leave_where_that_is_less():
+    ends = [
+        Structure(label="CB-1", kind="catch_basin", state="installed", rim_ft=100, invert_out_ft=98.9),
+        Structure(label="CB-2", kind="catch_basin", state="installed"),
+    ]
+    for said in ({"cover_in": 26}, {}):
+        pipe = run(traffic="car", pipe="SDR 35", nominal_in=4, **said)
+        (finding,) = [f for f in check(Record(structures=ends, runs=[pipe])) if f.check == "cover"]
+        assert (finding.outcome, finding.stated) == ("fail", said.get("cover_in"))
+        assert finding.computed == pytest.approx(13.2 - 4.095 + 0.605, abs=0.01)
+        assert "by the rims and inverts at its ends" in finding.message
+
+
+def test_the_cover_of_dual_wall_names_what_it_hangs_on():
+    (finding,) = found(run(traffic="truck", pipe="dual-wall", cover_in=12), "cover")
+    assert "in good embedment, well compacted" in finding.message

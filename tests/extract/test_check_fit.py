@@ -39,7 +39,7 @@ def test_pipe_of_another_outside_diameter_asks_for_an_adapter():
     ("kind", "outcome", "words"),
     [
         ("adapter", "ok", "an adapter was counted for it"),
-        ("increaser", "ok", "an increaser was counted for it"),
+        ("increaser", "attention", "no adapter"),
         ("coupling", "attention", "nobody said that it is one made for the two"),
         ("elbow", "attention", "no adapter"),
     ],
@@ -48,6 +48,24 @@ def test_a_fitting_that_joins_the_two_settles_it(kind, outcome, words):
     (finding,) = at_a_cleanout({"nominal_in": 4, "pipe": "Schedule 40"}, fittings=[Fitting(kind=kind)])
     assert finding.outcome == outcome
     assert words in finding.message
+
+
+def test_a_change_of_size_is_settled_by_an_increaser_and_not_by_a_reducer():
+    wider = {"nominal_in": 6, "pipe": "Schedule 40"}
+    assert at_a_cleanout(wider, fittings=[Fitting(kind="increaser")])[0].outcome == "ok"
+    assert at_a_cleanout(wider, fittings=[Fitting(kind="reducer")])[0].outcome == "attention"
+
+
+def test_one_adapter_settles_one_joint():
+    ends = [Structure(label=f"CO-{n}", kind="cleanout", state="installed") for n in (1, 2)]
+    middle = run("R-2", "CO-1", "CO-2", nominal_in=4, pipe="Schedule 40", fittings=[Fitting(kind="adapter")])
+    sdr = {"nominal_in": 4, "pipe": "SDR 35"}
+    record = Record(
+        structures=ends, runs=[run("R-1", "CB-1", "CO-1", **sdr), middle, run("R-3", "CO-2", "OUT-1", **sdr)]
+    )
+    assert sorted(each.outcome for each in found(record, "fit")) == ["attention", "ok"]
+    middle.fittings[0].count = 2
+    assert [each.outcome for each in found(record, "fit")] == ["ok", "ok"]
 
 
 def test_d2729_goes_onto_sdr_35_and_is_still_the_weaker_pipe():

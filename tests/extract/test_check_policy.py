@@ -47,3 +47,8 @@ def test_an_unknown_name_is_refused_with_the_names_there_are():
 def test_a_value_that_is_no_limit_is_refused(value):
     with pytest.raises(UsageError, match="policy limit drop_in is .*give a number from 0 to 10,000"):
         check(Record(), {"drop_in": value})
+
+
+def test_a_share_is_no_more_than_the_whole():
+    with pytest.raises(UsageError, match="from 0 to 1"):
+        load_policy({"grate_clogging": 50})

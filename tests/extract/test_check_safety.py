@@ -20,7 +20,7 @@ def basin(**fields) -> Record:
 
 @pytest.mark.parametrize(
     ("depth_in", "count"),
-    [(47.9, 0), (48, 1), (59.9, 1), (60, 2), (240, 2), (None, 0)],
+    [(43.9, 0), (44, 1), (55.9, 1), (56, 2), (240, 2), (None, 0)],
 )
 def test_a_way_out_is_asked_for_from_four_feet_and_protection_from_five(depth_in, count):
     found = cautions(basin(state="installed", invert_depth_in=depth_in))
@@ -30,10 +30,13 @@ def test_a_way_out_is_asked_for_from_four_feet_and_protection_from_five(depth_in
 
 def test_the_caution_gives_the_depth_the_rule_and_who_decides():
     way_out, walls = cautions(basin(state="installed", invert_depth_in=66))
-    start = "The invert of catch basin 1 is 5.5 feet down, and its trench is deeper still."
+    start = (
+        "The invert of catch basin 1 is 5.5 feet down, and with 4 inches of bedding its trench is 5.83 feet deep or "
+        "more."
+    )
     assert way_out.message.startswith(f"{start} In a trench 4 feet deep or more a ladder")
     assert walls.message.startswith(f"{start} At 5 feet and more the walls must be sloped, shored or shielded")
-    assert (walls.computed, walls.limit, walls.unit) == (5.5, 5, "ft")
+    assert (walls.computed, walls.limit, walls.unit) == (5.8333, 5, "ft")
     assert "1926.651(c)(2)" in (way_out.source or "")
     assert "1926.652(a)(1)" in (walls.source or "")
     assert all("competent person" in each.message for each in (way_out, walls))
@@ -42,12 +45,12 @@ def test_the_caution_gives_the_depth_the_rule_and_who_decides():
 def test_a_depth_by_rim_and_invert_counts():
     found = cautions(basin(state="installed", rim_ft=100.0, invert_in_ft=95.9, invert_out_ft=95.5))
     assert len(found) == 1
-    assert found[0].computed == 4.5
+    assert found[0].computed == 4.8333
 
 
 def test_cover_and_pipe_count_for_a_run():
     (found,) = cautions(Record(runs=[Run(label="R-1", state="planned", cover_in=44, nominal_in=6)]))
-    assert (found.subject, found.computed) == ("R-1", 4.1667)
+    assert (found.subject, found.computed) == ("R-1", 4.5)
 
 
 @pytest.mark.parametrize("state", ["existing", "abandoned", "removed"])
@@ -61,6 +64,13 @@ def test_what_was_there_before_was_not_dug_for(state):
         ("The trench is five and a half feet deep by the garage.", 2),
         ("Trench here is 52 inches deep.", 1),
         ("We dug the hole four feet down.", 1),
+        ("The trench is five feet.", 2),
+        ("We dug a five foot trench.", 2),
+        ("Dug five feet at the corner.", 2),
+        ("Trench depth is six feet.", 2),
+        ("The trench is five feet wide.", 0),
+        ("The trench is forty feet.", 0),
+        ("Dug five feet of it by hand.", 0),
         ("The trench is two feet deep.", 0),
         ("The trench is sixty feet long.", 0),
         ("Water was five feet deep in the creek.", 0),
