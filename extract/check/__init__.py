@@ -65,7 +65,7 @@ def check(
     return [
         *check_levels(record, policy, readings, points),
         *check_geometry(record, policy),
-        *check_slopes(runs),
+        *check_slopes(runs, record.issues),
         *check_hydraulics(runs),
         *check_flow(record, runs, network, capacities),
         *check_design(areas_of(record, areas), storm, runs, network, capacities, policy),

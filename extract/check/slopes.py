@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from extract.check.falls import Account, Accounts, accounts_of
 from extract.check.levels import heights
 from extract.check.policy import load_policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, name, percent
-from extract.record import Finding, Outcome, Record
+from extract.record import Finding, Issue, Outcome, Record
+
+STANDS: dict[str, str] = {"standing_water": "standing water", "reverse_slope": "a belly or pipe that falls back"}
+"""Issues that say that a run does not drain, in words."""
 
 
 @dataclass(frozen=True)
@@ -37,9 +40,13 @@ def run_slopes(record: Record, overrides: Mapping[str, float] | None = None) -> 
     return {run.label: _run_slope(accounts_of(run, points, policy)) for run in record.runs}
 
 
-def check_slopes(runs: list[Accounts]) -> list[Finding]:
-    """Drop against inverts, slope against drop and length, and the direction of fall, of each run."""
-    findings = []
+def check_slopes(runs: list[Accounts], issues: Sequence[Issue] = ()) -> list[Finding]:
+    """Drop against inverts, slope against drop and length, and the direction of fall, of each run.
+
+    Water that was seen to stand in a run speaks against all of its figures.
+    """
+    labels = {accounts.run.label for accounts in runs}
+    findings = [_seen(issue) for issue in issues if issue.at in labels and issue.kind in STANDS and _open(issue)]
     for accounts in runs:
         if not accounts.all and accounts.slope_pct is None and accounts.run.state == "existing":
             continue  # an existing run that nobody measured is left in peace
@@ -191,6 +198,18 @@ def _slope_unknown(accounts: Accounts, falls: list[Account]) -> Finding:
 
 
 # -- the direction of fall
+
+
+def _open(issue: Issue) -> bool:
+    return issue.action not in ("cleared", "rerouted", "repaired", "replaced")
+
+
+def _seen(issue: Issue) -> Finding:
+    message = (
+        f"{STANDS[issue.kind]} was met at {name(issue.at or '')}, and nobody said that it was mended; "
+        "whatever its figures say, look before it is covered."
+    )
+    return finding("reverse_slope", issue.at or "", "attention", message, evidence=issue.evidence)
 
 
 def _reverse(accounts: Accounts) -> list[Finding]:

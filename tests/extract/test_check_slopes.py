@@ -4,7 +4,7 @@ import pytest
 
 from extract.check import check
 from extract.check.slopes import run_slopes
-from extract.record import Evidence, Level, Record, Run, Structure
+from extract.record import Evidence, Issue, Level, Record, Run, Structure
 
 
 def run(label: str = "R-1", **said) -> Run:
@@ -325,3 +325,11 @@ def test_a_size_that_no_drain_has_is_named():
 def test_a_piece_that_is_no_measurement_is_pointed_out_and_nothing_is_added_up(bad):
     found = one("pieces", run(length_ft=20, pieces_ft=[10, 10, bad]))
     assert (found.outcome, found.computed) == ("fail", None)
+
+
+@pytest.mark.parametrize(("action", "count"), [(None, 1), ("left", 1), ("repaired", 0)])
+def test_a_belly_that_was_met_and_not_mended_is_told_beside_the_slope(action, count):
+    issue = Issue(kind="reverse_slope", at="R-1", action=action, text="belly in the middle")
+    record = Record(structures=ends(), runs=[run(length_ft=20, drop_in=6)], issues=[issue])
+    found = [f for f in check(record) if f.check == "reverse_slope"]
+    assert [f.outcome for f in found] == ["attention"] * count
