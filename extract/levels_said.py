@@ -23,6 +23,8 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
     elevations = sentence.find("attribute", "elevation")
     _aim(site, context, sentence, len(sentence.tokens))
     first = next((q for q in sentence.quantities if q.unit in (None, "ft")), None)
+    if first is None and kinds and all(sentence.tokens[kind.start : kind.end] == ["reads"] for kind in kinds):
+        return False  # "the slope reads ninety percent" is no rod
     waiting = context.rod_waits if not kinds and first and first.start == 0 else None
     if not (kinds or waiting or sentence.has("level") or (elevations and context.point)):
         return False

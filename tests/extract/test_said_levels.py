@@ -64,3 +64,17 @@ def test_a_question_about_the_rod_is_answered_by_side():
 @pytest.mark.parametrize("said", ["Benchmark is 40 feet from basin one.", "Benchmark is on the porch."])
 def test_how_far_off_the_benchmark_lies_is_no_height(said):
     assert rods(said, "Backsight 4.32.") == [("benchmark", "backsight", 4.32, None)]
+
+
+def test_what_is_read_off_a_rim_or_back_on_the_benchmark_is_a_foresight():
+    said = [
+        "Benchmark is 100, backsight reads 4.00.",
+        "Basin one rim reads 6.00.",
+        "Back on the benchmark, reads 4.01.",
+    ]
+    assert rods(*said) == [
+        ("benchmark", "backsight", 4.0, 100.0),
+        ("CB-1 rim", "foresight", 6.0, None),
+        ("benchmark", "foresight", 4.01, None),
+    ]
+    assert rods("Slope on run two reads ninety percent on the level.") == []
