@@ -55,11 +55,18 @@ def silent(record, right):
     """The numbers of a record that are wrong, or that nobody said, and that it asks nothing about."""
     asked = {(question["about"], question.get("field")) for question in record.get("questions", [])}
     wrong = numbers(facts(record)) - numbers(facts(right))
-    return {
-        fact
-        for fact in wrong
-        if not asked & {(fact[0], fact[1]), (fact[0], None), (fact[0].split(" ")[0], fact[1].split(" ")[0] + "s")}
-    }
+    return {fact for fact in wrong if not asked & _asks_about(fact[0], fact[1])}
+
+
+def _asks_about(about, name):
+    """The questions that are about a fact; a reading is asked for as a rod, its elevation as its structure's own."""
+    label, _, side = about.partition(" ")
+    ways = {(about, name), (about, None), (label, name.split(" ")[0] + "s")}
+    if name in ("backsight", "foresight", "intermediate"):
+        ways |= {(about, "rod_ft"), (label, "rod_ft")}
+    if name == "elevation_ft" and side:
+        ways.add((label, f"{side}_ft"))
+    return ways
 
 
 def f1(said, right):
