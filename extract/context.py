@@ -75,6 +75,11 @@ class Context:
         heard = [word.confidence for word in self.note.words if wanted & set(normalise(word.text))]
         return min(heard, default=self.note.confidence)
 
+    @property
+    def mumbled(self) -> bool:
+        """Whether the note as a whole was heard so badly that even a word with no number in it is in doubt."""
+        return bool(self.note.words) and self.note.confidence < limits()["confidence"]["note"]
+
     def said(
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:

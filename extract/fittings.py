@@ -50,7 +50,8 @@ def read_fittings(
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
-        if any(q.glued or context.said(0, sentence, q).doubted for q in doubted) and site.run:
+        badly_heard = any(q.glued or context.said(0, sentence, q).doubted for q in doubted) or context.mumbled
+        if badly_heard and site.run:
             site.ask(
                 site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text
             )

@@ -112,6 +112,10 @@ def _unmeasured_sticks(sentence: Sentence) -> bool:
         and not any(1 <= start - i <= 2 for start in starts)
         for i, token in enumerate(sentence.tokens)
     )
+    bare = bare or any(
+        token == "piece" and not any(-5 <= start - i <= 5 for start in starts)
+        for i, token in enumerate(sentence.tokens)
+    )
     cut = "cut" in sentence.words and bool({"off", "to", "down"} & sentence.words)
     ends_bare = any(
         q.unit is None and q.end == len(sentence.tokens) and sentence.word(q.start - 1) == "a"
