@@ -33,16 +33,18 @@ def fitting(notes: Sequence[Note], make: Make) -> tuple[list[Note], list[Questio
     if not any(note.alternatives for note in chosen):
         return chosen, []
     first = record = make(chosen)
+    left = _troubles(first)
     tries = 0
-    for index in _in_trouble(first):
+    for index in sorted({item.note for evidence in left for item in evidence}):
         for other in chosen[index].alternatives:
             if tries == MOST_TRIES:
                 return chosen, _settled(first, record)
             tries += 1
             tried = _with(chosen, index, other)
             made = make(tried)
-            if len(_troubles(made)) < len(_troubles(record)) and _held(made) >= _held(record):
-                chosen, record = tried, made
+            troubles = _troubles(made)
+            if len(troubles) < len(left) and _held(made) >= _held(record):
+                chosen, record, left = tried, made, troubles
                 break
     return chosen, _settled(first, record)
 
@@ -58,7 +60,11 @@ def _settled(first: Record, record: Record) -> list[Question]:
 
 
 def offer_others(record: Record, notes: Sequence[Note], make: Make) -> None:
-    """Put what the other readings say beside each number that is asked about for having been heard badly."""
+    """Put what the other readings say beside each number that is asked about for having been heard badly.
+
+    Each reading is read once, and no more than MOST_TRIES of a log.
+    """
+    made: dict[tuple[int, str], Record] = {}
     for question in record.questions:
         entry = record.subject(question.about)
         if question.why != "low_confidence" or question.choices or entry is None or question.field is None:
@@ -67,8 +73,12 @@ def offer_others(record: Record, notes: Sequence[Note], make: Make) -> None:
         if not isinstance(stands, int | float):
             continue
         heard = {item.note for item in question.evidence if item.note < len(notes)}
-        read = [_with(notes, index, other) for index in sorted(heard) for other in notes[index].alternatives]
-        said = [getattr(make(each).subject(question.about), question.field, None) for each in read[:MOST_OFFERED]]
+        said = []
+        for key in [(index, other) for index in sorted(heard) for other in notes[index].alternatives][:MOST_OFFERED]:
+            if key not in made and len(made) < MOST_TRIES:
+                made[key] = make(_with(notes, *key))
+            if key in made:
+                said.append(getattr(made[key].subject(question.about), question.field, None))
         others = dict.fromkeys(value for value in said if value is not None and value != stands)
         question.choices = [stands, *others] if others else None
 
@@ -93,10 +103,6 @@ def _troubles(record: Record) -> list[list[Evidence]]:
         if finding.check in NUMBERS_MEET and finding.outcome in ("attention", "fail")
     ]
     return asked + apart
-
-
-def _in_trouble(record: Record) -> list[int]:
-    return sorted({item.note for evidence in _troubles(record) for item in evidence})
 
 
 def _held(record: Record) -> int:

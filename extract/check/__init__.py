@@ -58,7 +58,7 @@ def check(
     them, else in what the record quotes.
     """
     policy = load_policy(overrides)
-    readings = reduce_levels(record)
+    readings = reduce_levels(record, policy)
     points = heights(record, readings, policy)
     runs = [accounts_of(run, points, policy) for run in record.runs if in_place(run)]
     network, capacities = network_of(record), capacities_of(runs)
@@ -82,7 +82,8 @@ def check(
 
 def check_figures(record: Record) -> list[Finding]:
     """The findings in which two of the crew's own figures meet: levels, drops and slopes, by the shipped limits."""
-    policy, readings = load_policy(), reduce_levels(record)
+    policy = load_policy()
+    readings = reduce_levels(record, policy)
     points = heights(record, readings, policy)
     runs = [accounts_of(run, points, policy) for run in record.runs if in_place(run)]
     return [*check_levels(record, policy, readings, points), *check_slopes(runs)]

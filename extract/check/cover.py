@@ -119,7 +119,8 @@ def _cover(run: Run, by_ends: tuple[float, list[Evidence]] | None, policy: Polic
     most, seen = by_ends or (math.inf, [])
     told = f"has {inches(cover or 0.0)} of cover at the least"
     if most < min(limit, math.inf if cover is None else cover):
-        told = f"has no more than {inches(most)} of cover by the rims and inverts at its ends"
+        amount = f"no more than {inches(most)} of cover" if most > 0 else "no cover"
+        told = f"has {amount} by the rims and inverts at its ends"
         cover, words = max(0.0, most), [*words, *seen]
     if cover is None:
         message = f"{name(run.label)}: {over}, and no cover was said to hold against the {inches(limit)} asked for."

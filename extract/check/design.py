@@ -47,13 +47,16 @@ def check_design(
     shed = {label: shed_gpm(own, storm, policy) for label, own in good.items()}
     for label, own in good.items():
         findings += _at_inlet(network.structures[label], own, shed[label], storm, policy)
-    flows = follow(
-        network, shed, capacities, [label for label in good if _guessed(network.structures[label], good[label])]
-    )
-    findings += [item for accounts in runs for item in _design_flow(accounts, flows, capacities, storm, network)]
+    guessed = [label for label in good if _guessed(network.structures[label], good[label])]
+    flows = driest = follow(network, shed, capacities, guessed)
+    if guessed:
+        dry = {label: shed_gpm(good[label], storm, policy, driest=True) for label in guessed}
+        driest = follow(network, shed | dry, capacities)
+    both = (flows, driest)
+    findings += [item for accounts in runs for item in _design_flow(accounts, both, capacities, storm, network)]
     for label in network.structures:
         if network.ends_at_outlet(label) and label in flows.tightest and label in flows.reached:
-            findings.append(_limiting_run(label, flows, capacities, storm))
+            findings.append(_limiting_run(label, both, capacities, storm))
     return findings + _lost_in_a_loop(shed, flows, network)
 
 
@@ -91,7 +94,7 @@ def _at_inlet(structure: Structure, own: list[Area], gpm: float, storm: Storm, p
     message = f"{listed(area_words(own))} shed {gallons(gpm)} to {name(label)} in a storm of {storm.words}{end}."
     source = f"{RATIONAL}; C: {c}"
     found = [finding("runoff", label, outcome, message, computed=gpm, unit="gpm", source=source, evidence=words)]
-    return [*found, *_grate(structure, gpm, policy, guessed=guessed), *_leader(structure, gpm, policy)]
+    return [*found, *_grate(structure, own, gpm, storm, policy), *_leader(structure, gpm, policy)]
 
 
 def _guessed(structure: Structure, own: Iterable[Area]) -> bool:
@@ -99,11 +102,12 @@ def _guessed(structure: Structure, own: Iterable[Area]) -> bool:
     return structure.kind != "downspout" and any(area.surface is None for area in own)
 
 
-def _grate(structure: Structure, gpm: float, policy: Policy, *, guessed: bool) -> list[Finding]:
+def _grate(structure: Structure, own: list[Area], gpm: float, storm: Storm, policy: Policy) -> list[Finding]:
     """What the inlet's own areas bring against what its grate takes in, where its size is known."""
     takes = _grate_gpm(structure, policy)
     if takes is None:
         return []
+    guessed = _guessed(structure, own) and shed_gpm(own, storm, policy, driest=True) <= takes
     right, head = gpm <= takes, policy["grate_head_in"]
     end = "" if right else "; water will stand deeper there"
     if guessed and not right:
@@ -175,9 +179,10 @@ def _shared(run: Run, network: Network) -> str:
 
 
 def _design_flow(
-    accounts: Accounts, flows: Flows, capacities: Capacities, storm: Storm, network: Network
+    accounts: Accounts, both: tuple[Flows, Flows], capacities: Capacities, storm: Storm, network: Network
 ) -> list[Finding]:
-    run = accounts.run
+    """`both` are the flows with every unsaid surface counted as the wettest, and as the driest."""
+    run, (flows, driest) = accounts.run, both
     gpm, capacity = flows.by_run.get(id(run)), capacities.get(id(run))
     if gpm is None:
         return []
@@ -187,11 +192,15 @@ def _design_flow(
         return [finding("design_flow", run.label, "unknown", message, computed=gpm, unit="gpm", source=RATIONAL)]
     outcome, words = _verdict(gpm / capacity.gpm, accounts.policy)
     rough = perforated_gpm(accounts, capacity)
-    if outcome == "ok" and capacity.doubt is not None:
-        outcome, words = "unknown", f"{words} at that slope; {capacity.doubt}"
     if outcome == "ok" and rough is not None and gpm > rough:
         outcome, words = "attention", f"{words}; but if it is perforated only {gallons(rough)} do, and it backs up"
-    outcome, more = _counted(outcome, flows.above[run.from_ or ""])
+    if outcome == "ok" and capacity.doubt is not None:
+        outcome, words = "unknown", f"{words} at that slope; {capacity.doubt}"
+    above, lost = _above(run, flows, network)
+    if lost and outcome == "ok":
+        outcome, words = "unknown", f"{words}; what comes to it at {name(run.label)} goes round in a loop"
+    least, _ = _verdict(driest.by_run.get(id(run), 0.0) / capacity.gpm, accounts.policy)
+    outcome, more = _counted(outcome, least, above)
     words += more + _shared(run, network)
     return [
         finding(
@@ -218,12 +227,24 @@ def _verdict(share: float, policy: Policy) -> tuple[Outcome, str]:
     return "ok", depth
 
 
-def _counted(outcome: Outcome, above: Above) -> tuple[Outcome, str]:
-    """What becomes of a verdict where not all of the water was counted, or some at a guess; and why, in words."""
+def _above(run: Run, flows: Flows, network: Network) -> tuple[Above, bool]:
+    """What is not known of the water in a run, from its upper end and from runs that end at it; whether any is lost."""
+    above = Above()
+    for label in (run.from_ or "", run.label):
+        above.add(flows.above.get(label, Above()))
+    return above, bool(network.entering.get(run.label)) and run.label not in flows.reached
+
+
+def _counted(outcome: Outcome, least: Outcome, above: Above) -> tuple[Outcome, str]:
+    """What becomes of a verdict where not all of the water was counted, or some at a guess; and why, in words.
+
+    `least` is the verdict with the least water that the guess can stand for.
+    """
     if above.area and outcome in ("ok", "unknown"):
         return "unknown", f"; what {_names(above.area)} may bring is not counted, as no area was given for it"
     if above.surface and outcome in ("attention", "fail"):
-        return "unknown", f"; that counts the surface at {_names(above.surface)}, which was not said, as roof"
+        words = f"; that counts the surface at {_names(above.surface)}, which was not said, as roof"
+        return ("unknown", words) if least == "ok" else (least, f"{words}, and as lawn it would still be too much")
     return outcome, ""
 
 
@@ -240,10 +261,12 @@ def _missing(accounts: Accounts) -> str:
     return f"its {listed(missing)} {verb} not known" if missing else "its size and slope are none that a drain has"
 
 
-def _limiting_run(label: str, flows: Flows, capacities: Capacities, storm: Storm) -> Finding:
+def _limiting_run(label: str, both: tuple[Flows, Flows], capacities: Capacities, storm: Storm) -> Finding:
+    flows, driest = both
     share, run = flows.tightest[label]
+    least: Outcome = "attention" if driest.tightest[label][0] > 1 else "ok"
     capacity, above = capacities[id(run)], flows.above[label]
-    outcome, more = _counted("attention" if share > 1 else "unknown" if above.capacity else "ok", above)
+    outcome, more = _counted("attention" if share > 1 else "unknown" if above.capacity else "ok", least, above)
     message = (
         f"of the runs to {name(label)}, {name(run.label)} is the limit: the storm takes {_share(share)} of what fills "
         f"it, and {_intensity(storm.intensity_in_h / share)} would fill it"

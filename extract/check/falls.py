@@ -106,7 +106,7 @@ class Accounts:
             words = evidence(self.run, "slope_pct")
             return None if self.slope_pct is None else Slope(self.slope_pct, "the slope said", words)
         which = ""
-        if self.disputed(best):
+        if self.disputed(best) and len(self.all) > 1:
             best, which = min(self.all, key=lambda account: account.drop_in), ", the flattest of its figures"
         pct, with_length = self.pct(best), "" if best.kind == "slope" else " and the length"
         words = best.evidence + evidence(self.run, "length_ft")

@@ -6,7 +6,6 @@ meet at a cleanout, or where a run is said to end at another run, do.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -20,6 +19,10 @@ CORRUGATED = frozenset({"corrugated", "dual-wall"})
 CHANGES = frozenset({"adapter", "reducer", "increaser"})
 BODY = frozenset({"elbow", "long_sweep", "coupling", "wye", "tee"})
 """Fittings whose size is that of the pipe on both sides. Caps, sleeves and valves may have their own."""
+
+
+MOST = 100
+"""Fittings of one kind in one run; more are a slip, and one is enough for a joint."""
 
 
 class Mating(NamedTuple):
@@ -57,7 +60,7 @@ def _source(*sizes: PipeSize | None) -> str:
 def check_fit(record: Record, policy: Policy) -> list[Finding]:
     """Each joint of pipe to pipe, each run with fittings of another size, each pop-up on pipe of another size."""
     runs = [run for run in record.runs if in_place(run)]
-    spare = {id(run): Counter({kind: _count(run, kind) for kind in CHANGES}) for run in runs}
+    spare = {id(run): _changes(run) for run in runs}
     findings = [item for upper, lower in _joints(record, runs) for item in _joint(upper, lower, spare, policy)]
     findings += [item for run in runs for item in _own_fittings(run)]
     return findings + _pop_ups(record, runs)
@@ -79,11 +82,12 @@ def _joints(record: Record, runs: list[Run]) -> Iterator[tuple[Run, Run]]:
             yield run, lower
 
 
-def _count(run: Run, kind: str) -> int:
-    return sum(max(fitting.count, 0) for fitting in run.fittings if fitting.kind == kind)
+def _changes(run: Run) -> list[Fitting]:
+    """The fittings of a run that join it to other pipe, each as often as it was counted."""
+    return [each for each in run.fittings if each.kind in CHANGES for _ in range(min(max(each.count, 0), MOST))]
 
 
-def _joint(upper: Run, lower: Run, spare: dict[int, Counter[str]], policy: Policy) -> list[Finding]:
+def _joint(upper: Run, lower: Run, spare: dict[int, list[Fitting]], policy: Policy) -> list[Finding]:
     sizes = known(upper.nominal_in), known(lower.nominal_in)
     if upper.pipe is None or lower.pipe is None or sizes[0] is None or sizes[1] is None:
         return []
@@ -99,15 +103,16 @@ def _joint(upper: Run, lower: Run, spare: dict[int, Counter[str]], policy: Polic
     return [finding("fit", lower.label, outcome, f"{meet}; {end}.", source=found.source, evidence=words)]
 
 
-def _use(upper: Run, lower: Run, spare: dict[int, Counter[str]]) -> str | None:
+def _use(upper: Run, lower: Run, spare: dict[int, list[Fitting]]) -> str | None:
     """Take a fitting that joins the two from those counted in them, so that none is counted for two joints."""
     first, then = upper.nominal_in or 0.0, lower.nominal_in or 0.0
     kinds = ["adapter"] if first == then else ["reducer" if first > then else "increaser", "adapter"]
     for kind in kinds:
-        for run in (lower, upper):
-            if spare[id(run)][kind] > 0:
-                spare[id(run)][kind] -= 1
-                return kind
+        for run in (upper, lower):  # the upper run has no joint further down that could need it
+            for each in spare[id(run)]:
+                if each.kind == kind and {each.nominal_in, each.to_nominal_in} <= {first, then, None}:
+                    spare[id(run)].remove(each)
+                    return kind
     return None
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from extract.check.levels import BENCHMARK, Height, Reading, depth_side, said_elevations, taped_give
+from extract.check.levels import BENCHMARK, Height, Reading, depth_side, rod_of, said_elevations, taped_give
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, place
 from extract.record import Evidence, Finding, Level, Record, Structure
@@ -38,9 +38,12 @@ def _rods(levels: list[Level], policy: Policy) -> list[Finding]:
     longest, findings = policy["rod_longest_ft"], []
     for level in levels:
         rod, where = known(level.rod_ft), place(level.point)
-        if rod is not None and 0 <= rod <= longest:
+        if rod_of(level, policy) is not None:
             continue
-        message = f"the rod at {where} was said to read {feet(rod or 0.0)}, which no rod of {feet(longest)} does."
+        message = (
+            f"the rod at {where} was said to read {feet(rod or 0.0)}, which no rod of {feet(longest)} does, so it is "
+            "left out."
+        )
         if rod is None:
             message = f"the rod at {where} has a reading that is no number, so it is left out."
         subject, source, words = _label(level.point), policy.source("rod_longest_ft"), level.evidence
@@ -164,8 +167,7 @@ def _repeat(before: Reading, again: Reading, policy: Policy) -> Finding:
 def _benchmarks(readings: list[Reading]) -> list[Finding]:
     """More than one elevation said of the benchmark with a backsight: two benchmarks, or a slip."""
     sights = [r for r in readings if r.level.point == BENCHMARK and not r.sighted]
-    said = dict.fromkeys(known(reading.level.elevation_ft) for reading in sights)
-    shown = [f"{elevation:.2f}" for elevation in said if elevation is not None]
+    shown = [f"{elevation:.2f}" for elevation in _given(readings)]
     if len(shown) < 2:
         return []
     message = (
@@ -180,12 +182,13 @@ def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
     """Each sight back on the benchmark; unknown where it was never sighted again."""
     start: dict[int | None, float] = {}
     findings, first, occupied = [], None, 1
+    given = _given(readings)
     for reading in (r for r in readings if r.level.point == BENCHMARK):
         # On the job's datum all chains compare; off it only readings of one chain do.
         adrift = reading.elevation_ft is None
         chain, height = (reading.chain, reading.height_ft) if adrift else (None, reading.elevation_ft or 0.0)
         if reading.sighted and chain in start and not reading.datum:
-            findings.append(_misclosure(reading, height - start[chain], reading.setup - occupied + 1, policy))
+            findings.append(_closing(reading, height, start[chain], given, reading.setup - occupied + 1, policy))
         if not reading.sighted:
             start[chain], occupied = height, reading.setup
         start.setdefault(chain, height)
@@ -194,6 +197,26 @@ def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
         return findings
     message = "the level run was not closed: no last foresight back on the benchmark was said."
     return [finding("level_closure", BENCHMARK, "unknown", message, evidence=first.level.evidence)]
+
+
+def _given(readings: list[Reading]) -> list[float]:
+    """Elevations said of the benchmark with a backsight, each once."""
+    sights = (r for r in readings if r.level.point == BENCHMARK and not r.sighted)
+    said = dict.fromkeys(known(reading.level.elevation_ft) for reading in sights)
+    return [elevation for elevation in said if elevation is not None]
+
+
+def _closing(reading: Reading, height: float, start: float, given: list[float], count: int, policy: Policy) -> Finding:
+    """A sight back on the benchmark: of two, on the one whose elevation was said with it."""
+    own = known(reading.level.elevation_ft)
+    if len(given) < 2 or reading.elevation_ft is None:
+        return _misclosure(reading, height - start, count, policy)
+    if own in given:
+        return _misclosure(reading, height - own, count, policy)
+    message = f"the last sight on the benchmark gives {height:.2f} feet, and nobody said which benchmark it was on."
+    return finding(
+        "level_closure", BENCHMARK, "unknown", message, computed=height, unit="ft", evidence=reading.level.evidence
+    )
 
 
 def _misclosure(reading: Reading, error: float, count: int, policy: Policy) -> Finding:

@@ -56,15 +56,15 @@ class Height:
     """True where the rod and the elevation said of the same point disagree; a finding then says how."""
 
 
-def reduce_levels(record: Record) -> list[Reading]:
-    """Every level with a rod reading that is a number, reduced in the log's order.
+def reduce_levels(record: Record, policy: Policy | None = None) -> list[Reading]:
+    """Every level with a reading that a rod can show, reduced in the log's order.
 
     A backsight on a point already read carries its height on (a turning point); on any other point it starts a
     chain. A chain stands on the first elevation said for one of its backsights, or failing that for any point.
     The misclosure of a loop is reported, not spread over the points.
     """
     said = said_elevations(record)
-    readings = list(_walk(record.levels))
+    readings = list(_walk(record.levels, policy or load_policy()))
     anchors: dict[int, tuple[int, float]] = {}
     for index, reading in sorted(enumerate(readings), key=lambda pair: (pair[1].sighted, pair[0])):
         elevation = _said_of(reading.level, said)
@@ -81,7 +81,7 @@ def heights(record: Record, readings: list[Reading] | None = None, policy: Polic
     said = said_elevations(record)
     found = {point: Height(ft, None, "said", list(words)) for point, (ft, words) in said.items()}
     apart = (policy or load_policy())["reading_ft"] + 1e-9
-    for reading in reduce_levels(record) if readings is None else readings:
+    for reading in reduce_levels(record, policy) if readings is None else readings:
         point = reading.level.point
         if point == BENCHMARK and point in found:
             continue
@@ -118,7 +118,7 @@ def taped_give(policy: Policy) -> float:
     return math.hypot(policy["depth_in"], math.sqrt(2) * policy["reading_ft"] * 12)
 
 
-def _walk(levels: list[Level]) -> Iterator[Reading]:
+def _walk(levels: list[Level], policy: Policy) -> Iterator[Reading]:
     """Readings with heights above each chain's own zero.
 
     A backsight on the benchmark with another elevation than before is on another benchmark, and starts a chain.
@@ -127,7 +127,7 @@ def _walk(levels: list[Level]) -> Iterator[Reading]:
     setup = chain = 0
     instrument, said_last = 0.0, None
     for level in levels:
-        rod = known(level.rod_ft)
+        rod = rod_of(level, policy)
         if level.kind == "backsight":
             setup += 1
             if rod is None:
@@ -147,6 +147,12 @@ def _walk(levels: list[Level]) -> Iterator[Reading]:
             if level.point != BENCHMARK or level.point not in seen:
                 seen[level.point] = (chain, height)
         yield Reading(level, setup, chain, height)
+
+
+def rod_of(level: Level, policy: Policy) -> float | None:
+    """The reading in feet, or None where it is one that no rod shows."""
+    rod = known(level.rod_ft)
+    return rod if rod is not None and 0 <= rod <= policy["rod_longest_ft"] else None
 
 
 def _another_benchmark(level: Level, before: float | None) -> bool:

@@ -34,6 +34,8 @@ class Network:
     """
 
     structures: dict[str, Structure]
+    runs: dict[str, Run] = field(default_factory=dict)
+    """Every run by label, in place or not."""
     leaving: dict[str, list[Run]] = field(default_factory=lambda: defaultdict(list))
     entering: dict[str, list[Run]] = field(default_factory=lambda: defaultdict(list))
 
@@ -68,7 +70,8 @@ def check_network(record: Record, network: Network, policy: Policy, points: dict
 
 def network_of(record: Record) -> Network:
     """The structures of the record, and the runs of it that are in place."""
-    network = Network({structure.label: structure for structure in record.structures})
+    structures = {structure.label: structure for structure in record.structures}
+    network = Network(structures, {run.label: run for run in record.runs})
     for run in filter(in_place, record.runs):
         if run.from_ is not None:
             network.leaving[run.from_].append(run)
@@ -140,14 +143,25 @@ def _end_problem(label: str | None, side: str, network: Network) -> tuple[Outcom
     if label is None:
         return "unknown", f"has no {side} end said"
     structure = network.structures.get(label)
-    if side == "lower" and any(below.label == label for below in network.leaving.get(label, ())):
-        return None  # it ends at another run
+    if structure is None and (other := network.runs.get(label)) is not None:
+        return _at_run(label, other.state, side)
     if structure is None:
         return "fail", f"has its {side} end at {name(label)}, which the record does not hold"
     if structure.state == "planned":
         return "attention", f"has its {side} end at {name(label)}, which is planned and not built"
     if not in_place(structure):
         return "fail", f"has its {side} end at {name(label)}, which is {structure.state}"
+    return None
+
+
+def _at_run(label: str, state: str | None, side: str) -> tuple[Outcome, str] | None:
+    """What is wrong with an end at another run; nothing where one in place takes the water in."""
+    if side == "upper":
+        return "attention", f"begins at {name(label)}; name the structure where the two part"
+    if state == "planned":
+        return "attention", f"has its lower end at {name(label)}, which is planned and not built"
+    if state in ("abandoned", "removed"):
+        return "fail", f"has its lower end at {name(label)}, which is {state}"
     return None
 
 

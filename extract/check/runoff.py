@@ -16,6 +16,8 @@ UNIT_FACTOR = SQFT_PER_ACRE / 12 / 3600
 """Cubic feet a second in one inch an hour on one acre: 1.0083, which most books drop."""
 WETTEST = "runoff_c_roof"
 """What an area of unsaid surface is counted as: a roof sheds most."""
+DRIEST = "runoff_c_lawn"
+"""What it is counted as where a failure must be sure: a lawn sheds least."""
 
 
 class Storm(Model):
@@ -77,10 +79,14 @@ def measured(areas: Iterable[Area]) -> list[Area]:
     return [area for area in areas if (known(area.sqft) or 0.0) > 0]
 
 
-def shed_gpm(areas: Sequence[Area], storm: Storm, policy: Policy) -> float:
-    """What those areas shed in the storm [gpm], by their composite coefficient."""
+def shed_gpm(areas: Sequence[Area], storm: Storm, policy: Policy, *, driest: bool = False) -> float:
+    """What those areas shed in the storm [gpm], by their composite coefficient.
+
+    A surface that was not said counts as the one that sheds most, or with `driest` as the one that sheds least.
+    """
     areas = measured(areas)
-    c = composite_c((area.sqft, policy[coefficient(area)]) for area in areas)
+    unsaid = DRIEST if driest else WETTEST
+    c = composite_c((area.sqft, policy[coefficient(area) if area.surface else unsaid]) for area in areas)
     return runoff_gpm(c, storm.intensity_in_h, sum(area.sqft for area in areas))
 
 

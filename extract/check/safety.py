@@ -52,7 +52,7 @@ class Caution(Model):
 
 HOLES = frozenset({"trench", "ditch", "hole", "excavation"})
 ALONG = frozenset(
-    {"long", "of", "wide", "across", "from", "away", "over", "along", "further", "farther", "north", "south"}
+    {"long", "of", "off", "wide", "across", "from", "away", "over", "along", "further", "farther", "north", "south"}
 )
 """Words after a measure by which it is none of depth."""
 MAYBE_DEEP_FT = 15.0
@@ -66,6 +66,8 @@ class Depth(NamedTuple):
     subject: str
     words: str
     evidence: list[Evidence]
+    sure: bool = True
+    """False for a measure of a trench that nobody called its depth."""
 
 
 @lru_cache(maxsize=1)
@@ -165,7 +167,9 @@ def _told(said: list[Evidence]) -> Iterator[Depth]:
             if "deep" in behind or (digging and _called_depth(before, behind)):
                 yield Depth(value, JOB, f"a trench {feet(value)} deep was spoken of", [item])
             elif value <= MAYBE_DEEP_FT and _maybe_depth(before, behind):
-                yield Depth(value, JOB, f"a trench of {feet(value)} was spoken of, which may be its depth", [item])
+                yield Depth(
+                    value, JOB, f"a trench of {feet(value)} was spoken of, which may be its depth", [item], sure=False
+                )
 
 
 def _called_depth(before: list[str], behind: list[str]) -> bool:
@@ -182,29 +186,31 @@ def _maybe_depth(before: list[str], behind: list[str]) -> bool:
 
 def _trenches(depths: list[Depth], policy: Policy) -> list[Finding]:
     limits = safety_limits()
-    deepest = max(depths, key=lambda depth: depth.ft, default=None)
-    if deepest is None or deepest.ft < limits["exit_depth_ft"].value - 1e-9:
-        return []
-    trench = _caution("walls")
-    values = {key: f"{limit.value:g}" for key, limit in limits.items()}
-    bedding = "" if deepest.subject == JOB else f"; bedding: {policy.source('bedding_in')}"
-    words = f"{deepest.words}. {(trench.exit or '').format(**values)}"
-    found = [_depth_finding(deepest, words, bedding, "exit_depth_ft", "setback_ft")]
-    if deepest.ft >= limits["walls_depth_ft"].value - 1e-9:
-        words = (trench.crew or "").format(depth_ft=values["walls_depth_ft"], **values)
-        names = ("walls_depth_ft", "slope_h_per_v", "engineer_depth_ft")
-        found.append(_depth_finding(deepest, f"{deepest.words}. {words}", bedding, *names))
-    return found
+    trench, values = _caution("walls"), {key: f"{limit.value:g}" for key, limit in limits.items()}
+    way_out = (trench.exit or "").format(**values)
+    walls = (trench.crew or "").format(depth_ft=values["walls_depth_ft"], **values)
+    return [
+        *_depth_finding(depths, way_out, policy, "exit_depth_ft", "setback_ft"),
+        *_depth_finding(depths, walls, policy, "walls_depth_ft", "slope_h_per_v", "engineer_depth_ft"),
+    ]
 
 
-def _depth_finding(depth: Depth, message: str, bedding: str, *names: str) -> Finding:
+def _depth_finding(depths: list[Depth], caution: str, policy: Policy, *names: str) -> list[Finding]:
+    """The caution at the worst place that reaches the first limit of those; a sure depth before a possible one."""
     limits = safety_limits()
+    deep = [depth for depth in depths if depth.ft >= limits[names[0]].value - 1e-9]
+    depth = max(deep, key=lambda depth: (depth.sure, depth.ft), default=None)
+    if depth is None:
+        return []
+    bedding = "" if depth.subject == JOB else f"; bedding: {policy.source('bedding_in')}"
     source = "; ".join(dict.fromkeys(limits[each].source for each in names)) + bedding
-    limit = limits[names[0]].value
-    return finding(
-        "caution", depth.subject, "attention", message, computed=depth.ft, limit=limit, unit="ft", source=source,
-        evidence=depth.evidence,
-    )  # fmt: skip
+    message, limit = f"{depth.words}. {caution}", limits[names[0]].value
+    return [
+        finding(
+            "caution", depth.subject, "attention", message, computed=depth.ft, limit=limit, unit="ft", source=source,
+            evidence=depth.evidence,
+        )
+    ]  # fmt: skip
 
 
 # -- what was spoken of

@@ -1,5 +1,6 @@
 """Other readings of the same sound: which are taken, and which only offered."""
 
+from extract.alternatives import MOST_TRIES, offer_others
 from extract.assemble import assemble
 from extract.record import Note, Word
 
@@ -60,3 +61,15 @@ def test_typed_notes_have_one_reading():
     record = assemble([Note(text="Run one is 20 feet long.")])
     assert record.subject("R-1").length_ft == 20
     assert record.questions == []
+
+
+def test_many_doubted_numbers_are_offered_readings_within_bounds():
+    notes = [heard(f"Run {n} is 20 feet long.", f"Run {n} is 12 feet long.", confidence=0.2) for n in range(1, 60)]
+    calls = []
+
+    def counting(texts):
+        calls.append(1)
+        return assemble([each.model_copy(update={"alternatives": []}) for each in texts])
+
+    offer_others(counting(notes), notes, counting)
+    assert len(calls) <= 1 + MOST_TRIES

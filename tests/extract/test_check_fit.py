@@ -195,3 +195,9 @@ def test_many_small_bends_are_told_by_their_sum():
     (finding,) = found(between(length_ft=90, fittings=bends(45, 45, 45)), "cleanout")
     assert "has bends of 135 degrees in all" in finding.message
     assert (finding.computed, finding.limit) == (135, 90)
+
+
+def test_a_fitting_of_other_sizes_is_none_for_the_joint():
+    odd = Fitting(kind="increaser", nominal_in=2, to_nominal_in=3)
+    (finding,) = at_a_cleanout({"nominal_in": 6, "pipe": "SDR 35"}, fittings=[odd])
+    assert finding.outcome == "attention"

@@ -279,13 +279,13 @@ def test_an_inlet_with_no_area_is_named_and_nothing_below_it_is_called_enough():
 
 def test_a_surface_that_nobody_said_makes_no_failure():
     record = network(("DS-1", 500), ("DS-2", 700), ("CB-1", 1))
-    record.structures[2].areas = [Area(sqft=9000)]
+    record.structures[2].areas = [Area(sqft=4000)]
     flows = found("design_flow", record, storm=STORM)
     assert flows["R-3"].outcome == "unknown"
     assert "that counts the surface at catch basin 1, which was not said, as roof" in flows["R-3"].message
     record.structures[2].size_in = [12, 12]
     assert found("grate", record, storm=STORM)["CB-1"].outcome == "unknown"
-    record.structures[2].areas = [Area(sqft=9000, surface="driveway")]
+    record.structures[2].areas = [Area(sqft=4000, surface="driveway")]
     assert found("design_flow", record, storm=STORM)["R-3"].outcome == "fail"
     assert found("grate", record, storm=STORM)["CB-1"].outcome == "attention"
 
@@ -535,3 +535,30 @@ def test_the_water_of_a_run_that_ends_at_another_is_carried_on_by_it():
     assert flows["R-1"].computed == pytest.approx(runoff_gpm(0.9, 4, 1200), rel=1e-4)
     limit = found("limiting_run", record, storm=STORM)["OUT-1"]
     assert "run 1 is the limit" in limit.message
+
+
+def test_a_surface_that_nobody_said_leaves_a_sure_failure_standing():
+    record = network(("DS-1", 9000), ("DS-2", 700), ("CB-1", 1))
+    record.structures[2].areas = [Area(sqft=10)]
+    flows = found("design_flow", record, storm=STORM)
+    assert flows["R-3"].outcome == "fail"
+    assert "and as lawn it would still be too much" in flows["R-3"].message
+
+
+def test_what_is_not_counted_above_a_run_that_another_ends_at_is_told_of_it():
+    record = Record(
+        structures=[structure("CB-1"), structure("CB-2", (600, "roof")), structure("OUT-1")],
+        runs=[run("R-1", "CB-1", "R-2"), run("R-2", "CB-2", "OUT-1")],
+    )
+    assert found("design_flow", record, storm=STORM)["R-2"].outcome == "unknown"
+    record.runs[1].from_ = None  # and one with no upper end of its own is no trouble
+    record.structures[0].areas = [Area(sqft=600, surface="roof")]
+    assert found("design_flow", record, storm=STORM)["R-2"].outcome == "ok"
+
+
+def test_water_lost_in_a_loop_is_told_of_the_run_that_it_comes_to():
+    record = Record(
+        structures=[structure("CB-1"), structure("CB-2", (600, "roof"))],
+        runs=[run("R-1", "CB-1", "R-2"), run("R-2", "CB-2", "CB-1")],
+    )
+    assert found("design_flow", record, storm=STORM)["R-2"].outcome == "unknown"

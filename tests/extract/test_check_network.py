@@ -157,3 +157,15 @@ def test_a_run_may_end_at_another_run_and_its_water_goes_on_there():
     assert outcomes("reaches_outlet", site) == {"CB-1": "ok", "DS-1": "ok"}
     lost = record(["DS-1"], run("R-2", "DS-1", "R-9"))
     assert outcomes("run_ends", lost) == {"R-2": "fail"}
+
+
+@pytest.mark.parametrize(("state", "outcome"), [("planned", "attention"), ("abandoned", "fail")])
+def test_an_end_at_a_run_that_is_not_in_place_says_so(state, outcome):
+    site = record(["DS-1", "CB-1", "OUT-1"], run("R-1", "CB-1", "OUT-1", state), run("R-2", "DS-1", "R-1"))
+    assert outcomes("run_ends", site)["R-2"] == outcome
+    assert state in message("run_ends", "R-2", site)
+
+
+def test_a_run_that_begins_at_another_is_asked_for_its_structure():
+    site = record(["CB-1", "OUT-1"], run("R-1", "CB-1", "OUT-1"), run("R-2", "R-1", "OUT-1"))
+    assert "begins at run 1" in message("run_ends", "R-2", site)

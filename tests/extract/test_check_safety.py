@@ -158,3 +158,10 @@ def test_nothing_certifies_and_every_caution_can_be_read_aloud():
 def test_a_depth_said_in_other_words_counts(said):
     found = check(Record(), notes=[Note(text=said)])
     assert any(each.check == "caution" for each in found)
+
+
+def test_a_measured_depth_comes_before_what_may_have_been_a_length():
+    way_out, walls = cautions(basin(state="installed", invert_depth_in=66), "Dug fourteen feet for run one.")
+    assert (way_out.subject, walls.subject) == ("CB-1", "CB-1")
+    way_out, walls = cautions(basin(state="installed", invert_depth_in=50), "Dug fourteen feet for run one.")
+    assert (way_out.subject, walls.subject) == ("CB-1", "job")
