@@ -199,7 +199,9 @@ def _design_flow(
     above, lost = _above(run, flows, network)
     if lost and outcome == "ok":
         outcome, words = "unknown", f"{words}; what comes to it at {name(run.label)} goes round in a loop"
-    least, _ = _verdict(driest.by_run.get(id(run), 0.0) / capacity.gpm, accounts.policy)
+    least = outcome
+    if above.surface:
+        least, _ = _verdict(driest.by_run.get(id(run), 0.0) / capacity.gpm, accounts.policy)
     outcome, more = _counted(outcome, least, above)
     words += more + _shared(run, network)
     return [
