@@ -219,7 +219,8 @@ def report(
         typer.echo(str(path))
     outcomes = [finding.outcome for finding in made_from.findings]
     asked, fail, attention = len(made_from.record.questions), outcomes.count("fail"), outcomes.count("attention")
-    typer.echo(f"{asked} questions open; of the checks {fail} fail and {attention} need attention")
+    word, verb = "question" if asked == 1 else "questions", "needs" if attention == 1 else "need"
+    typer.echo(f"{asked} {word} open; of the checks {fail} fail and {attention} {verb} attention")
 
 
 @app.command()
