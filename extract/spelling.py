@@ -13,6 +13,9 @@ AFTER_A_SIZE = (
 )
 """Words that go on after "4 in." where any other word would begin a new sentence."""
 FEW = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\\d{1,2}"
+MEASURES = "cover|drop|fall|slope|pitch|length"
+A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
+"""What follows "cover on" and goes before "is" is the number of a run."""
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -29,6 +32,12 @@ REWRITES = [
         (("ft2", "ft^2", "sf"), r"(?<=\d)\s?(?:ft\^?2|sf)\b", " sqft"),
         (("m2", "m^2"), r"(?<=\d)\s?m\^?2\b", " sqm"),
         (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
+        ((" on ", " for "), rf"\b({MEASURES}) (on|for) (?={A_RUN}(?: is| was|'s|,) )", r"\1 \2 run "),
+        (
+            (" on ", " for "),
+            rf"\b({MEASURES}) (on|for) (?={A_RUN} and {A_RUN}(?: is| was| are| were|,) )",
+            r"\1 \2 runs ",
+        ),
         (("dozen",), r"\bhalf a dozen\b", "6"),
         (("dozen",), r"\b(?:a|one) dozen\b", "12"),
         (("dozen",), r"\b(?:two|2) dozen\b", "24"),

@@ -55,10 +55,10 @@ def silent(record, right):
     """The numbers of a record that are wrong, or that nobody said, and that it asks nothing about."""
     asked = {(question["about"], question.get("field")) for question in record.get("questions", [])}
     wrong = numbers(facts(record)) - numbers(facts(right))
-    return {fact for fact in wrong if not asked & _asks_about(fact[0], fact[1])}
+    return {fact for fact in wrong if not asked & asks_about(fact[0], fact[1])}
 
 
-def _asks_about(about, name):
+def asks_about(about, name):
     """The questions that are about a fact; a reading is asked for as a rod, its elevation as its structure's own."""
     label, _, side = about.partition(" ")
     ways = {(about, name), (about, None), (label, name.split(" ")[0] + "s")}

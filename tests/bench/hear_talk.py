@@ -76,7 +76,7 @@ class Tally:
 def main(jobs: list[str]) -> None:
     print("                          word errors   fact F1       number F1       silent wrong       times faster")
     model = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
-    hear(_written(np.zeros(RATE, np.float32)))  # loads the model before the clock runs
+    hear(written(np.zeros(RATE, np.float32)))  # loads the model before the clock runs
     pooled: dict[int | None, tuple[Tally, Tally]] = {}
     cuts = [0, 0, 0]
     for name, voice in VOICES.items():
@@ -85,7 +85,7 @@ def main(jobs: list[str]) -> None:
             for number, job in enumerate(jobs):
                 notes = parse_log((EXAMPLES / f"{job}.notes.txt").read_text())
                 sound, starts = spoken(notes, voice)
-                path = _written(mixed(in_a_room(sound), NOISES[(number + len(name)) % len(NOISES)], level))
+                path = written(mixed(in_a_room(sound), NOISES[(number + len(name)) % len(NOISES)], level))
                 heard = _timed(ours, sound, lambda path=path: hear(path))
                 bare = _timed(theirs, sound, lambda path=path: _plainly(model, path))
                 path.unlink()
@@ -147,7 +147,7 @@ def _cuts(starts: list[float], heard: list[Note]) -> list[int]:
     return [right, len(starts) - right, max(0, len(begun) - right)]
 
 
-def _written(samples: Samples) -> Path:
+def written(samples: Samples) -> Path:
     with tempfile.NamedTemporaryFile(suffix=".wav", delete=False) as file, wave.open(file, "wb") as sound:
         sound.setnchannels(1)
         sound.setsampwidth(2)

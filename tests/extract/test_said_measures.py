@@ -366,3 +366,33 @@ def test_feet_of_a_roof_are_no_size_of_a_structure():
 )
 def test_a_figure_below_zero_is_asked_about(said, field):
     assert ("R-1", field, "low_confidence") in asked(read("Run one is in.", said))
+
+
+@pytest.mark.parametrize(
+    ("said", "field", "value"),
+    [
+        ("Cover on two is fifteen inches.", "cover_in", 15),
+        ("Cover on two, fifteen inches.", "cover_in", 15),
+        ("Drop on 2 is three inches.", "drop_in", 3),
+        ("Slope on two was one percent.", "slope_pct", 1),
+        ("Length for two is forty feet.", "length_ft", 40),
+    ],
+)
+def test_a_measure_on_a_bare_number_is_of_that_run(said, field, value):
+    runs = "Run one is from basin one to outlet one. Run two is from basin two to outlet one."
+    record = assemble([Note(text=runs), Note(text=said)])
+    assert getattr(record.subject("R-2"), field) == value
+    assert getattr(record.subject("R-1"), field) is None
+
+
+def test_a_cover_on_a_bare_number_is_never_that_number():
+    record = assemble([Note(text="Run one is in, twenty feet."), Note(text="Cover on two is fifteen.")])
+    assert all(run.cover_in != 2 for run in record.runs)
+    record = assemble([Note(text="Runs one and two are in."), Note(text="Cover on one and two is fifteen inches.")])
+    assert all(run.cover_in in (None, 15) for run in record.runs)
+    assert any(question.heard == "Cover on one and two is fifteen inches." for question in record.questions)
+
+
+def test_a_cover_of_a_bare_number_is_still_that_number():
+    record = assemble([Note(text="Run one is in, twenty feet, cover of 15, SDR 35.")])
+    assert record.runs[0].cover_in == 15
