@@ -52,6 +52,12 @@ def test_stock_phrases_out_of_a_hum_were_made_up():
     assert not made_up(utterance("Okay.", 0.9))
 
 
+def test_unlikely_words_where_the_model_half_hears_nobody_were_made_up():
+    assert made_up(utterance("One, two, three.", 0.6, no_speech=0.33, log_probability=-1.45))
+    assert not made_up(utterance("One, two, three.", 0.6, no_speech=0.33))
+    assert not made_up(utterance("One, two, three.", 0.6, log_probability=-1.45))
+
+
 def test_words_that_go_round_in_circles_were_made_up_where_the_sound_does_not_bear_them_out():
     assert made_up(utterance("and then " * 30, 0.2, repetition=9.0))
     assert doubtful(utterance("and then " * 30, 0.6, repetition=9.0))
