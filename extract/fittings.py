@@ -29,6 +29,7 @@ BETWEEN = {"degree", "inch", "more", "extra", "additional", "other", "new", "sho
 SWAPS = {"swapped", "swap", "traded", "replaced"}
 TAKES = {"took", "pulled", "taken"}
 IN_ALL = {"total", "altogether"}
+THE_ONE = {"the", "that", "this"}
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
 
 
@@ -78,6 +79,8 @@ def read_fittings(
                 _replace_angle(site, label, fitting, olds)
             if _swapped_out(sentence, at):
                 _take_out(site, label, fitting)
+                continue
+            if _told_before(site, sentence, label, at, fitting):
                 continue
             _add(site, context, sentence, label, fitting.model_copy(), corrects)
     return used
@@ -177,6 +180,14 @@ def _swapped_out(sentence: Sentence, at: int) -> bool:
     verb = next((i for i, token in enumerate(sentence.tokens) if token in SWAPS), None)
     instead = next((i for i, token in enumerate(sentence.tokens) if token in ("for", "with")), None)
     return verb is not None and instead is not None and verb < at < instead
+
+
+def _told_before(site: Site, sentence: Sentence, label: str, at: int, fitting: Fitting) -> bool:
+    """Whether "the cap" at the word `at` is one that is there, and no other: "the cap is cracked, we replaced it"."""
+    run = site.entry(label)
+    there = isinstance(run, Run) and any(each.kind == fitting.kind for each in run.fittings)
+    mended = sentence.has("issue") or "replaced" in sentence.words
+    return sentence.word(at - 1) in THE_ONE and (there or mended)
 
 
 def _take_out(site: Site, label: str, fitting: Fitting) -> None:

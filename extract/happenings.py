@@ -14,7 +14,8 @@ from extract.statements import Sentence
 
 ALONG_A_RUN = {"roots", "utility", "existing_line", "rock", "reverse_slope", "blockage"}
 OPENERS = set(
-    "please 's we i you , and tomorrow still just also somebody someone then so 've me okay oh to should now".split()
+    "please 's we i you , and tomorrow still just also only somebody someone then so 've me okay oh to should "
+    "now".split()
 )
 DONE_ALREADY = {"took", "got", "have", "shot", "had"}
 ENDS_A_LIST = set("next at from they before so for tomorrow today when 'cause because".split())

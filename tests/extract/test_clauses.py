@@ -56,6 +56,12 @@ def test_things_to_buy_are_told_apart_by_their_counts():
     ]
 
 
+def test_what_we_only_need_to_buy_is_bought_and_not_built_in():
+    record = read("run two is in, four inch SDR 35", "only need to buy two couplings")
+    assert [(t.kind, t.count) for t in record.tasks] == [("buy", 2)]
+    assert not record.runs[0].fittings
+
+
 def test_both_of_two_share_what_is_said_of_them():
     record = read(
         "Run one is from basin one to outlet one, the old pop-up.", "Run one and outlet one both stay, abandoned."
@@ -64,3 +70,9 @@ def test_both_of_two_share_what_is_said_of_them():
         "R-1": "abandoned",
         "OUT-1": "abandoned",
     }
+
+
+def test_the_fitting_that_is_there_is_no_other():
+    said = "Run two goes from basin one to outlet one, laid, 20 feet, one wye."
+    for after in ("The cap on outlet one is damaged. We replaced the cap.", "Glued the wye on.", "The wye is cracked."):
+        assert [(f.kind, f.count) for f in read(said, after).runs[0].fittings] == [("wye", 1)]

@@ -64,7 +64,7 @@ def test_a_novel_read_aloud_is_heard_nearly_word_for_word(read_aloud):
 
 def test_hints_for_drainage_do_no_harm_to_other_talk(read_aloud):
     said, heard, barely = read_aloud
-    assert jiwer.wer(said, heard) <= jiwer.wer(said, barely) + 0.03, (heard, barely)
+    assert jiwer.wer(said, heard) <= jiwer.wer(said, barely), (heard, barely)
 
 
 def test_digits_read_aloud_are_heard_digit_for_digit(tmp_path):
