@@ -65,6 +65,10 @@ class Model(BaseModel):
     model_config = ConfigDict(extra="forbid", populate_by_name=True)
 
 
+Language = Literal["en", "es"]
+"""As ISO 639-1 writes them: English and Spanish."""
+
+
 class Note(Model):
     """One thing somebody said or typed. Its place in the log's list is its INDEX everywhere else."""
 
@@ -73,7 +77,9 @@ class Note(Model):
     at: datetime | None = None
     """When it was said; naive times are the job's local time."""
     heard: str | None = None
-    """The recogniser's own words, where sound was heard."""
+    """The recogniser's own words, where sound was heard, in the language that was spoken."""
+    language: Language = "en"
+    """What was spoken; `text`, `words` and `alternatives` are in English all the same."""
     confidence: float = Field(default=1.0, ge=0, le=1)
     """Mean word confidence, 0 to 1; typed notes are 1."""
     words: list[Word] = []

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -32,6 +32,10 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document on
 ModelName = Annotated[
     str | None,
     typer.Option("--model", metavar="NAME", help="A speech model's folder or name, in place of the default."),
+]
+Spoken = Annotated[
+    Literal["en", "es"] | None,
+    typer.Option("--language", help="What is spoken, English or Spanish; told from each note's sound if left out."),
 ]
 
 
@@ -96,6 +100,7 @@ def take(
         list[Path], typer.Argument(metavar="PATH...", help="Files and folders: sound, photos, text notes.")
     ],
     model: ModelName = None,
+    language: Spoken = None,
 ) -> None:
     """Take sound, photos and text notes into a job, and hear the sound."""
     from logger import jobs
@@ -103,7 +108,7 @@ def take(
 
     outcomes: list[str] = []
     with _library(context) as store, _listening() as listening:
-        for result in jobs.take(store, job, paths, listening=listening, model=model):
+        for result in jobs.take(store, job, paths, listening=listening, model=model, language=language):
             outcomes.append(result.outcome)
             typer.echo(result.line, err=result.outcome in ("warning", "failed"))
         prepare(store, job)
@@ -256,6 +261,7 @@ def hear(
     as_json: AsJson = False,
     extract: Annotated[bool, typer.Option("--extract", help="Print the record the notes make, not the notes.")] = False,
     model: ModelName = None,
+    language: Spoken = None,
 ) -> None:
     """Hear recordings without keeping them: notes, or the record they make."""
     from logger import jobs
@@ -263,7 +269,7 @@ def hear(
     heard = []
     failed = False
     with _listening() as listening:
-        for path, result in jobs.hear_files(sounds, listening=listening, model=model):
+        for path, result in jobs.hear_files(sounds, listening=listening, model=model, language=language):
             if isinstance(result, FallbookError):
                 failed = True
                 typer.echo(f"fallbook: {result}", err=True)

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from extract.errors import FallbookError
 from extract.notes import parse_log
-from extract.record import Note
+from extract.record import Language, Note
 from logger import photos, sniff
 from logger.store import Store
 
@@ -44,10 +44,11 @@ class Hearing(Protocol):
         path: Path,
         *,
         model: str | None = None,
+        language: Language | None = None,
         progress: Progress | None = None,
         kept: dict[Seconds, list[Note]] | None = None,
     ) -> list[Note]: ...
-    def describe(self, model: str | None = None) -> dict[str, Any]: ...
+    def describe(self, model: str | None = None, language: Language | None = None) -> dict[str, Any]: ...
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,7 @@ def take(
     hearing: Hearing,
     listening: Callable[[str], Progress],
     model: str | None = None,
+    language: Language | None = None,
 ) -> Iterator[Result]:
     """Copy in every file under `paths`, then hear the job's sound that was not heard so before; a line for each.
 
@@ -81,7 +83,7 @@ def take(
             yield from _take_file(store, job, path, given)
         except FallbookError as error:
             yield Result("failed", str(error))
-    yield from _hear_all(store, job, given, hearing, listening, model)
+    yield from _hear_all(store, job, given, hearing, listening, model, language)
 
 
 # -- which files
@@ -178,7 +180,13 @@ def read_sound(path: Path, name: str) -> dict[str, Any]:
 
 
 def _hear_all(
-    store: Store, job: str, given: set[str], hearing: Hearing, listening: Callable[[str], Progress], model: str | None
+    store: Store,
+    job: str,
+    given: set[str],
+    hearing: Hearing,
+    listening: Callable[[str], Progress],
+    model: str | None,
+    language: Language | None,
 ) -> Iterator[Result]:
     """Hear what was given now and what an earlier take left unheard."""
     sounds = [entry for entry in store.entries(job) if entry.kind == "sound"]
@@ -186,7 +194,7 @@ def _hear_all(
     if not waiting:
         return
     try:
-        with_ = hearing.describe(model)
+        with_ = hearing.describe(model, language)
     except FallbookError as error:
         yield Result("failed", f"the sound is in but was not heard: {error}")
         return
@@ -194,13 +202,14 @@ def _hear_all(
     for entry in waiting:
         if store.recall(entry.sha256, "heard", key) is not None:
             continue
+        original = store.original(entry.sha256)
         try:
             kept = _Kept(store, entry.sha256, key)
-            notes = _hear(store.original(entry.sha256), entry.name, hearing, listening(entry.name), model, kept)
+            notes = hearing.hear(original, model=model, language=language, progress=listening(entry.name), kept=kept)
         except FallbookError as error:
-            yield Result("failed", str(error))
+            yield Result("failed", str(error).replace(str(original), entry.name))
             continue
-        store.remember(entry.sha256, "heard", key, {"notes": notes, "with": with_})
+        store.remember(entry.sha256, "heard", key, {"notes": _shapes(notes), "with": with_})
         store.forget_stretches(entry.sha256)
         yield _heard(entry.name, len(notes))
 
@@ -217,16 +226,6 @@ class _Kept(dict["Seconds", list[Note]]):
     def __setitem__(self, seconds: Seconds, notes: list[Note]) -> None:
         self._remember(seconds, notes=_shapes(notes))
         super().__setitem__(seconds, notes)
-
-
-def _hear(
-    original: Path, name: str, hearing: Hearing, progress: Progress, model: str | None, kept: _Kept
-) -> list[dict[str, Any]]:
-    try:
-        notes = hearing.hear(original, model=model, progress=progress, kept=kept)
-    except FallbookError as error:
-        raise FallbookError(str(error).replace(str(original), name)) from error
-    return _shapes(notes)
 
 
 def _shapes(notes: list[Note]) -> list[dict[str, Any]]:

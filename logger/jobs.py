@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from extract.amend import Amendment
 from extract.check.runoff import Storm
 from extract.errors import FallbookError, UsageError
-from extract.record import Finding, Note, Record
+from extract.record import Finding, Language, Note, Record
 from logger import intake
 from logger.book import Book
 from logger.intake import Hearing, Progress, Result
@@ -83,6 +83,7 @@ def take(
     *,
     listening: Callable[[str], Progress],
     model: str | None = None,
+    language: Language | None = None,
     hearing: Hearing | None = None,
 ) -> Iterator[Result]:
     """Take files and folders into a job and hear its sound; one Result a file as it happens (see `intake.take`)."""
@@ -91,7 +92,7 @@ def take(
 
         hearing = speech
     before = {entry.id for entry in store.entries(store.job(name).name)}
-    return _taken(store, name, before, intake.take(store, name, paths, hearing, listening, model))
+    return _taken(store, name, before, intake.take(store, name, paths, hearing, listening, model, language))
 
 
 def _taken(store: Store, name: str, before: set[int], results: Iterator[Result]) -> Iterator[Result]:
@@ -228,6 +229,7 @@ def hear_files(
     *,
     listening: Callable[[str], Progress],
     model: str | None = None,
+    language: Language | None = None,
     hearing: Hearing | None = None,
 ) -> Iterator[tuple[str, list[Note] | FallbookError]]:
     """Each sound's notes, or what is wrong with it; `-` is standard input."""
@@ -238,7 +240,7 @@ def hear_files(
     for path in paths:
         try:
             with intake.on_disk(path) as sound:
-                yield path, hearing.hear(sound, model=model, progress=listening(path))
+                yield path, hearing.hear(sound, model=model, language=language, progress=listening(path))
         except FallbookError as error:
             yield path, error
 

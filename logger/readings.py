@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 import re
 import tomllib
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
-from extract.record import Word
+from extract.record import Language, Word
 from extract.repair import repair
 
 STRANGE = 1.0
@@ -48,6 +49,7 @@ class Utterance:
     """The model's own probability that nobody spoke."""
     repetition: float
     """Compression ratio of the text; above 2.4 it goes round in circles."""
+    language: Language = "en"
 
     @property
     def confidence(self) -> float:
@@ -55,14 +57,15 @@ class Utterance:
         return sum(word.confidence for word in self.words) / len(self.words)
 
 
-def ranked(readings: Sequence[Reading]) -> list[Reading]:
-    """The readings with the likeliest in this trade first."""
-    return sorted(readings, key=_likelihood, reverse=True)
+def ranked(readings: Sequence[Reading], language: Language = "en") -> list[Reading]:
+    """The readings with the likeliest in this trade first; the words of a day's work are known in English alone."""
+    cost = STRANGE if language == "en" else 0.0
+    return sorted(readings, key=lambda reading: _likelihood(reading, cost), reverse=True)
 
 
-def _likelihood(reading: Reading) -> float:
+def _likelihood(reading: Reading, strange: float) -> float:
     """A token's mean log probability, nats: a longer reading is no worse for its length."""
-    cost = STRANGE * _strangers(repair(reading.text))
+    cost = strange * _strangers(repair(reading.text)) if strange else 0.0
     return (reading.log_probability - cost) / max(1, len(reading.tokens))
 
 
@@ -82,9 +85,10 @@ def numbers(text: str) -> list[str]:
 
 
 def plain(text: str) -> str:
-    """`text` with case, punctuation and the spelling of numbers set aside, for comparing readings."""
+    """`text` with case, accents, punctuation and the spelling of numbers set aside, for comparing readings."""
     spelled = hints()["spelled"]
-    return " ".join(spelled.get(word, word) for word in _WORD.findall(text.lower()))
+    bare = "".join(each for each in unicodedata.normalize("NFD", text.lower()) if not unicodedata.combining(each))
+    return " ".join(spelled.get(word, word) for word in _WORD.findall(bare))
 
 
 def circling(text: str) -> bool:
@@ -108,10 +112,10 @@ def made_up(utterance: Utterance) -> bool:
     if utterance.log_probability < -1.0 and utterance.no_speech > 0.25:
         return True
     confidence = utterance.confidence
-    said = plain(utterance.text)
-    if said in plain(hints()["hint"]) or utterance.repetition > 2.4:
+    said, told = plain(utterance.text), hints()[utterance.language]
+    if said in plain(told["hint"]) or utterance.repetition > 2.4:
         return confidence < 0.3
-    if said in hints()["made_up"]:
+    if said in told["made_up"]:
         return confidence < 0.5 or utterance.no_speech > 0.3
     return confidence < 0.15
 

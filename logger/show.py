@@ -364,7 +364,8 @@ def heard(path: str, notes: Iterable[Note]) -> Iterator[Block]:
     """What was heard in one recording."""
     made = table("from", "to", "sure", "words")
     for each in notes:
-        made.add_row(second(each.start_s or 0), second(each.end_s or 0), f"{each.confidence:.2f}", clean(each.text))
+        said = each.text if each.language == "en" else f"{each.text} ({each.heard})"
+        made.add_row(second(each.start_s or 0), second(each.end_s or 0), f"{each.confidence:.2f}", clean(said))
     yield clean(path)
     yield made
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from extract.record import Note, Word
+from extract.errors import FallbookError
+from extract.record import Language, Note, Word
 from extract.repair import repair as put_right
+from extract.spanish import english, english_words
 from logger import readings as reading
 from logger.model import MODEL_SHA256, find_model, is_default
 from logger.sound import decode, probe
@@ -26,48 +29,54 @@ def hear(
     path: Path,
     *,
     model: str | None = None,
+    language: Language | None = None,
     progress: Callable[[float, float], None] | None = None,
     repair: bool = True,
     kept: dict[Seconds, list[Note]] | None = None,
 ) -> list[Note]:
     """The notes spoken in the sound file `path`, in order; [] where nobody speaks.
 
-    `model` is a folder or a name (see `logger.model.find_model`). `progress` is told the seconds heard so far
+    `model` is a folder or a name (see `logger.model.find_model`). Where `language` is left out, it is told from the
+    sound of each note. `progress` is told the seconds heard so far
     and the seconds in all. Without `repair`, `text` stays as heard. `source` and `at` are left for the caller.
     `kept` holds the notes of stretches heard before, which are not heard again, and is given each new one at once.
-    Raises FallbookError for what is no sound, and where there is no model.
+    Raises FallbookError for what is no sound, and where there is no model, or one that lacks the language.
     """
     length = probe(path).duration_s
     ear = _ear(find_model(model))
+    if language == "es" and ear.english_only:
+        raise FallbookError(f"{model}: this speech model knows English alone; leave --model out to hear Spanish")
     kept = {} if kept is None else kept
     notes = []
     for stretch in _speech(path):
         if stretch.seconds not in kept:
             if progress:
                 progress(min(stretch.start_s, length), length)
-            kept[stretch.seconds] = _hear_stretch(stretch, ear, put_right if repair else str)
+            kept[stretch.seconds] = _hear_stretch(stretch, ear, language, put_right if repair else str)
         notes += kept[stretch.seconds]
     if progress:
         progress(length, length)
     return notes
 
 
-def _hear_stretch(stretch: Stretch, ear: Ear, put_right: Callable[[str], str]) -> list[Note]:
-    utterance = ear.hear(stretch, reading.hints()["hint"])
+def _hear_stretch(stretch: Stretch, ear: Ear, language: Language | None, put_right: Callable[[str], str]) -> list[Note]:
+    language = language or ear.language(stretch)
+    utterance = ear.hear(stretch, reading.hints()[language]["hint"], language)
     return [_note(utterance, put_right)] if utterance and not reading.made_up(utterance) else []
 
 
-def describe(model: str | None = None) -> dict[str, Any]:
-    """What `hear` would use, to be kept beside the notes: model, options, hint and versions."""
+def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
+    """What `hear` would use, to be kept beside the notes: model, options, language, hints and versions."""
     folder = find_model(model)
-    from logger.ear import OPTIONS, VOICE
+    from logger.ear import OPTIONS, SPANISH, VOICE
 
     return {
         "model": str(folder),
         "model_sha256": MODEL_SHA256 if is_default(model) else None,
         "options": OPTIONS,
         "voice": vars(VOICE),
-        "hint": reading.hints()["hint"],
+        "language": language or {"es": SPANISH},
+        "hints": {code: reading.hints()[code]["hint"] for code in ([language] if language else ("en", "es"))},
         "versions": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2", "fallbook")},
     }
 
@@ -86,18 +95,28 @@ def _speech(path: Path) -> Iterator[Stretch]:
 
 
 def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note:
+    heard = utterance.text
+    if utterance.language == "es":
+        utterance, put_right = _in_english(utterance), str
     words = [_weighed(word, utterance) for word in utterance.words]
     confidence = sum(word.confidence for word in words) / len(words)
     text = put_right(utterance.text)
     return Note(
         text=text,
-        heard=utterance.text,
+        heard=heard,
+        language=utterance.language,
         confidence=round(min(confidence, DOUBTFUL) if reading.doubtful(utterance) else confidence, 3),
         words=words,
         alternatives=_alternatives(utterance, text, put_right),
         start_s=words[0].start_s,
         end_s=words[-1].end_s,
     )
+
+
+def _in_english(utterance: reading.Utterance) -> reading.Utterance:
+    """The same, said in English."""
+    readings = [replace(other, text=english(other.text)) for other in utterance.readings]
+    return replace(utterance, text=english(utterance.text), words=english_words(utterance.words), readings=readings)
 
 
 def _weighed(word: Word, utterance: reading.Utterance) -> Word:

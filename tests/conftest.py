@@ -76,8 +76,11 @@ class FakeHearing:
         self.version = "1"
         self.missing = False
 
-    def hear(self, path: Path, *, model: str | None = None, progress: Any = None, kept: Any = None) -> list[Note]:
+    def hear(
+        self, path: Path, *, model: Any = None, language: Any = None, progress: Any = None, kept: Any = None
+    ) -> list[Note]:
         self.asked.append(path)
+        self.language = language
         if not self.answers:
             pytest.fail(f"nobody told the stand-in what it hears in {path}")
         answer = self.answers.popleft()
@@ -87,10 +90,10 @@ class FakeHearing:
             progress(1.0, 1.0)
         return answer
 
-    def describe(self, model: str | None = None) -> dict[str, Any]:
+    def describe(self, model: str | None = None, language: str | None = None) -> dict[str, Any]:
         if self.missing:
             raise FallbookError("the speech model is not installed")
-        return {"model": model or "stand-in", "version": self.version}
+        return {"model": model or "stand-in", "language": language, "version": self.version}
 
 
 @pytest.fixture

@@ -215,10 +215,10 @@ from logger import intake, store
 from extract.record import Note
 
 class Slow:
-    def hear(self, path, *, model=None, progress=None, kept=None):
+    def hear(self, path, *, model=None, language=None, progress=None, kept=None):
         time.sleep(0.05)
         return [Note(text=path.name[:8], start_s=0, end_s=1)]
-    def describe(self, model=None):
+    def describe(self, model=None, language=None):
         return {}
 
 def slowly(call):
@@ -269,7 +269,10 @@ from logger.stretches import stretches
 diary, leave = Path(sys.argv[3]), int(sys.argv[4])
 
 class Ear:
-    def hear(self, stretch, hint):
+    def language(self, stretch):
+        return "en"
+
+    def hear(self, stretch, hint, language):
         with diary.open("a") as file:
             file.write(f"{stretch.start_s:.0f}\\n")
         if len(diary.read_text().split()) == leave:
@@ -284,7 +287,7 @@ def loud(samples):
 speech.find_model = lambda name: Path("model")
 speech._ear = lambda folder: Ear()
 speech._speech = lambda path: stretches(decode(path), loud)
-speech.describe = lambda model=None: {"model": model}
+speech.describe = lambda model=None, language=None: {"model": model}
 with store.open_store(Path(sys.argv[1])) as opened:
     model = sys.argv[5] if sys.argv[5:] else None
     for result in intake.take(opened, "j", [Path(sys.argv[2])], speech, lambda name: lambda done, total: None, model):

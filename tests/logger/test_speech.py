@@ -1,5 +1,6 @@
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -127,21 +128,22 @@ def test_no_note_comes_of_sound_in_which_nobody_speaks(kind, loudness, tmp_path)
 def test_what_the_model_makes_of_noise_taken_for_speech_is_dropped(kind):
     """As if the voice detector had let it through."""
     ear = speech._ear(speech.find_model())
-    utterance = ear.hear(Stretch(0, noise(kind, 6)), hints()["hint"])
+    utterance = ear.hear(Stretch(0, noise(kind, 6)), hints()["en"]["hint"])
     assert utterance is None or made_up(utterance)
 
 
 @pytest.mark.model
 def test_the_hint_stays_within_the_tokens_it_may_take():
-    assert speech._ear(speech.find_model()).tokens(f" {hints()['hint']}") <= 100
+    for language in ("en", "es"):
+        assert speech._ear(speech.find_model()).tokens(f" {hints()[language]['hint']}") <= 100
 
 
 @pytest.mark.model
 def test_what_was_used_can_be_kept_beside_the_notes():
     used = describe()
     assert used["model_sha256"]
-    assert used["hint"] == hints()["hint"]
-    assert used["options"]["language"] == "en"
+    assert used["hints"]["es"] == hints()["es"]["hint"]
+    assert set(describe(language="en")["hints"]) == {"en"}
     assert used["versions"]["faster-whisper"]
 
 
@@ -159,7 +161,12 @@ class QueueEar:
     def __init__(self, *utterances: Utterance | None) -> None:
         self.utterances = list(utterances)
 
-    def hear(self, stretch: Stretch, hint: str | None) -> Utterance | None:
+    english_only = False
+
+    def language(self, stretch: Stretch) -> str:
+        return self.utterances[0].language if self.utterances[0] else "en"
+
+    def hear(self, stretch: Stretch, hint: str | None, language: str) -> Utterance | None:
         return self.utterances.pop(0)
 
 
@@ -231,3 +238,20 @@ def test_progress_runs_from_the_start_to_the_whole_length(hear_queue):
     told = []
     hear_queue(uttered("One."), uttered("Two."), progress=lambda done, total: told.append((done, total)))
     assert told == [(0, 5), (1, 5), (5, 5)]
+
+
+def test_spanish_is_kept_as_heard_and_read_in_english(hear_queue):
+    said = uttered(
+        "Corrida uno es de cuatro pulgadas, catorce pies.", "Corrida uno es de cuatro pulgadas, cuatro pies."
+    )
+    note = hear_queue(replace(said, language="es"))[0]
+    assert note.heard == "Corrida uno es de cuatro pulgadas, catorce pies."
+    assert (note.language, note.text) == ("es", "run 1 is 4 inches, 14 feet.")
+    assert note.alternatives == ["run 1 is 4 inches, 4 feet."]
+    assert {word.text: word.confidence for word in note.words}["14"] == 0.5
+
+
+def test_a_model_that_knows_english_alone_refuses_spanish(hear_queue, monkeypatch):
+    monkeypatch.setattr(QueueEar, "english_only", True)
+    with pytest.raises(FallbookError, match="leave --model out"):
+        hear_queue(uttered("Hola."), language="es")
