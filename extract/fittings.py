@@ -44,6 +44,8 @@ def read_fittings(
     for term in _names(sentence):
         if sentence.word(term.start - 1) in ("my", "his", "her", "your"):
             continue  # an arm's elbow
+        if sentence.word(term.start - 1) == "any":
+            continue  # a question, whatever the answer
         if any(low <= term.start < high and "truck" in sentence.tokens[low:high] for low, high in sentence.segments):
             continue  # what is in the truck is not in the ground
         if _heading(sentence, term):

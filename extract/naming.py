@@ -259,7 +259,7 @@ def _run_by_ends(site: Site, context: Context, sentence: Sentence, start: str | 
         or any(mention.what == "run" for mention in sentence.mentions)
         or any(q.attributive for q in sentence.quantities)
         or (start and end and (sentence.has("state") or context.planned))
-        or (start and end and _opens_with_its_ends(sentence))
+        or (start and end and (_opens_with_its_ends(sentence) or _likened(sentence)))
     )
     if not speaks_of_pipe or (not (start and end) and not RUN_VERBS & sentence.words):
         return []
@@ -273,6 +273,11 @@ def _opens_with_its_ends(sentence: Sentence) -> bool:
     first = sentence.mentions[0] if sentence.mentions else None
     opens = first is not None and first.role == "from" and first.start <= 2
     return opens and any(q.unit == "ft" for q in sentence.quantities)
+
+
+def _likened(sentence: Sentence) -> bool:
+    """As in "from basin one to basin two, same size and same pipe as the last one"."""
+    return any(sentence.tokens[i : i + 2] in (["same", "size"], ["same", "pipe"]) for i in range(len(sentence.tokens)))
 
 
 def _set_ends(site: Site, context: Context, sentence: Sentence, label: str, start: str | None, end: str | None) -> None:

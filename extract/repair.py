@@ -24,6 +24,9 @@ LONGEST = 20
 EDGE = "."
 """The context word for a sentence's start or end."""
 
+NUMBER = "#"
+"""The context word for any number in digits."""
+
 _TOKEN = re.compile(r"[A-Za-z]+(?:['’][A-Za-z]+)?|\d+(?:\.\d+)?|[.!?]")
 
 
@@ -88,7 +91,7 @@ def _fits(rule: _Rule, words: Sequence[str], at: int) -> bool:
     after = words[end] if end < len(words) else EDGE
     return (
         (not rule.prev or before in rule.prev)
-        and (not rule.next or after in rule.next)
+        and (not rule.next or after in rule.next or (NUMBER in rule.next and after[0].isdigit()))
         and (not rule.near or not rule.near.isdisjoint([*words[max(0, at - NEAR) : at], *words[end : end + NEAR]]))
     )
 

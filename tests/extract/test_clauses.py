@@ -76,3 +76,20 @@ def test_the_fitting_that_is_there_is_no_other():
     said = "Run two goes from basin one to outlet one, laid, 20 feet, one wye."
     for after in ("The cap on outlet one is damaged. We replaced the cap.", "Glued the wye on.", "The wye is cracked."):
         assert [(f.kind, f.count) for f in read(said, after).runs[0].fittings] == [("wye", 1)]
+
+
+def test_a_fitting_asked_after_is_none():
+    record = read("Run two is laid, 30 feet.", "Two 45s on run two, any wyes, no wye on that one.")
+    assert [(f.kind, f.count) for f in record.runs[0].fittings] == [("elbow", 2)]
+
+
+def test_a_pipe_like_the_last_one_between_two_others_is_a_run_of_its_own():
+    record = read(
+        "Pipe from the channel to basin two is in, four-inch SDR 35, 24 feet.",
+        "And from basin one to basin two, that's same size and same pipe as the last one.",
+        "17 foot nine on that one.",
+    )
+    assert [(run.from_, run.length_ft, run.pipe) for run in record.runs] == [
+        ("CD-1", 24, "SDR 35"),
+        ("CB-1", 17.75, "SDR 35"),
+    ]

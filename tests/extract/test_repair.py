@@ -19,7 +19,21 @@ PUT_RIGHT = {
     "The cash basin is set.": "The catch basin is set.",
     "From base in two to the curb.": "From basin two to the curb.",
     "Cleanout wye is in.": "Cleanout one is in.",
+    "Slope on run to quarter inch per foot.": "Slope on run two quarter inch per foot.",
+    "Drop on run to 10 inches.": "Drop on run two 10 inches.",
+    "Utility crossing run to somebody's wire.": "Utility crossing run two somebody's wire.",
+    "One run to one four inch wye.": "On run two, one four inch wye.",
+    "Covered on run three is 30 inches.": "Cover on run three is 30 inches.",
+    "Run three is laid to 20 foot sticks and a seven foot piece.": (
+        "Run three is laid, two 20 foot sticks and a seven foot piece."
+    ),
+    "Downspout one is tied, and then run 3 is 11 feet.": "Downspout one is tied in, and run 3 is 11 feet.",
+    "The curve outlet isn't it is a four inch.": "The curb outlet is in, it is a four inch.",
+    "Basin to his for next week.": "Basin two is for next week.",
+    "It's interesting catch basin by the hose bib.": "It's existing catch basin by the hose bib.",
     # levels
+    "Rod on it 7.64, that makes it 96-92.": "Rod on it 7.64, that makes it 96.92.",
+    "Invert 14, and a half inches now.": "Invert 14 and a half inches down.",
     "In bird on basin one is 95.20.": "Invert on basin one is 95.20.",
     "Endvert out is 95.2.": "Invert out is 95.2.",
     "Inverting is 95.5, invert out is 95.4.": "Invert in is 95.5, invert out is 95.4.",
