@@ -59,9 +59,12 @@ def silent(record, right):
 
 
 def asks_about(about, name):
-    """The questions that are about a fact; a reading is asked for as a rod, its elevation as its structure's own."""
+    """The questions that are about a fact; a reading is asked for as a rod, its elevation as its structure's own.
+
+    A test's or an issue's stands under the place that it is at.
+    """
     label, _, side = about.partition(" ")
-    ways = {(about, name), (about, None), (label, name.split(" ")[0] + "s")}
+    ways = {(about, name), (about, None), (label, name), (label, None), (label, name.split(" ")[0] + "s")}
     if name in ("backsight", "foresight", "intermediate"):
         ways |= {(about, "rod_ft"), (label, "rod_ft")}
     if name == "elevation_ft" and side:
