@@ -108,7 +108,18 @@ def _table() -> dict[str, Any]:
 
 @cache
 def _glued() -> list[tuple[re.Pattern[str], str]]:
-    return [(re.compile(row["heard"], re.IGNORECASE), row["meant"]) for row in _table()["glued"]]
+    rows = [(row["heard"], row["meant"]) for row in _table()["glued"]]
+    return [(re.compile(heard, re.IGNORECASE), meant) for heard, meant in [*rows, *_labels()]]
+
+
+def _labels() -> Iterator[tuple[str, str]]:
+    """The number behind what is numbered, heard as another word: "basin to," and "run for is"."""
+    table = _table()["label"]
+    nouns, after = table["nouns"].replace(" ", "|"), table["after"].replace(" ", "|")
+    for meant, said in table["always"].items():
+        yield rf"\b({nouns})[ -](?:{said.replace(' ', '|')})\b(?! of\b)", rf"\1 {meant}"
+    for meant, said in table["before"].items():
+        yield rf"\b({nouns})[ -](?:{said.replace(' ', '|')})(?=[,.;!?]|$| (?:{after})\b)", rf"\1 {meant}"
 
 
 @cache

@@ -11,6 +11,7 @@ from scoring import f1, facts
 
 from extract.assemble import assemble
 from extract.notes import parse_log
+from extract.repair import repair
 
 EXAMPLES = Path(__file__).parent / "examples"
 JOBS = sorted(path.name.removesuffix(".gold.json") for path in EXAMPLES.glob("*.gold.json"))
@@ -39,3 +40,10 @@ def test_all_jobs_together():
 def test_what_must_be_asked_is_asked(job):
     asked = {(q["about"], q.get("field")) for q in read(job)["questions"]}
     assert {(q["about"], q.get("field")) for q in gold(job)["questions"]} <= asked
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_what_was_heard_right_reads_the_same_once_repaired(job):
+    notes = parse_log((EXAMPLES / f"{job}.notes.txt").read_text())
+    repaired = [note.model_copy(update={"text": repair(note.text)}) for note in notes]
+    assert facts(assemble(repaired).as_json()) == facts(read(job))
