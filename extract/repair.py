@@ -54,9 +54,13 @@ def repair(text: str) -> str:
 
     A number changes only where the table says what it must have been ("8-inch per foot" is an eighth).
     """
+    return _unglued("".join(_repaired(_unglued(text))))
+
+
+def _unglued(text: str) -> str:
     for pattern, meant in _glued():
         text = pattern.sub(meant, text)
-    return "".join(_repaired(text))
+    return text
 
 
 def _repaired(text: str) -> Iterator[str]:
@@ -117,9 +121,9 @@ def _labels() -> Iterator[tuple[str, str]]:
     table = _table()["label"]
     nouns, after = table["nouns"].replace(" ", "|"), table["after"].replace(" ", "|")
     for meant, said in table["always"].items():
-        yield rf"\b({nouns})[ -](?:{said.replace(' ', '|')})\b(?! of\b)", rf"\1 {meant}"
+        yield rf"\b({nouns}),?[ -](?:{said.replace(' ', '|')})\b(?! of\b)", rf"\1 {meant}"
     for meant, said in table["before"].items():
-        yield rf"\b({nouns})[ -](?:{said.replace(' ', '|')})(?=[,.;!?]|$| (?:{after})\b)", rf"\1 {meant}"
+        yield rf"\b({nouns}),?[ -](?:{said.replace(' ', '|')})(?=[,.;!?]|$| (?:{after})\b)", rf"\1 {meant}"
 
 
 @cache
