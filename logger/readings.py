@@ -7,9 +7,11 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
 from functools import cache
 from importlib import resources
+from itertools import pairwise
 from typing import Any
 
 from extract.record import Language, Word
@@ -18,6 +20,10 @@ from extract.repair import repair
 STRANGE = 1.0
 """What one word from outside the trade's and a day's words costs a reading, in nats of log probability: the best
 of 0, 0.5, 1, 1.5 and 2 by word error rate on eighty spoken notes of our own, clean and with pump noise."""
+
+PAUSE_S = 1.0
+"""Where a sentence ends and no word falls for so long, another thought begins. Over 45 recordings of our own it took
+the cuts missed in noise from 66 of 377 to 21 at 10 dB, from 70 to 54 at 5 dB, and made none too many in the clean."""
 
 _CIRCLE = re.compile(r"\b(\S+(?: \S+){3,30}?) \1\b")
 _WORD = re.compile(r"[a-z]+(?:'[a-z]+)?|\d+(?:\.\d+)?")
@@ -67,6 +73,44 @@ def _likelihood(reading: Reading, strange: float) -> float:
     """A token's mean log probability, nats: a longer reading is no worse for its length."""
     cost = strange * _strangers(repair(reading.text)) if strange else 0.0
     return (reading.log_probability - cost) / max(1, len(reading.tokens))
+
+
+def thoughts(utterance: Utterance) -> list[Utterance]:
+    """What was said of one thing after another, where noise filled the pauses between: cut at a sentence's end before
+    a second or more in which no word falls."""
+    words = utterance.words
+    ends = [
+        at
+        for at in range(1, len(words))
+        if words[at - 1].text[-1:] in ".?!" and words[at].start_s - words[at - 1].end_s >= PAUSE_S
+    ]
+    if not ends:
+        return [utterance]
+    places = list(pairwise([0, *ends, len(words)]))
+    readings = [_cut(reading, words, places) for reading in utterance.readings]
+    return [
+        replace(
+            utterance,
+            text=" ".join(word.text for word in words[low:high]),
+            words=words[low:high],
+            readings=[parts[number] for parts in readings],
+        )
+        for number, (low, high) in enumerate(places)
+    ]
+
+
+def _cut(reading: Reading, words: Sequence[Word], places: Sequence[tuple[int, int]]) -> list[Reading]:
+    """The same of one reading, which may have more words or fewer."""
+    said = reading.text.split()
+    same = SequenceMatcher(None, [word.text for word in words], said, autojunk=False).get_matching_blocks()
+    blocks = list(pairwise([(0, 0), *((block.a, block.b) for block in same)]))
+
+    def there(at: int) -> int:
+        (ours, theirs), (_, next_theirs) = next(pair for pair in reversed(blocks) if pair[0][0] <= at)
+        return min(theirs + at - ours, next_theirs)
+
+    cuts = [0, *(there(low) for low, _ in places[1:]), len(said)]
+    return [replace(reading, text=" ".join(said[low:high])) for low, high in pairwise(cuts)]
 
 
 def agreement(number: str, readings: Sequence[Reading]) -> float:

@@ -62,7 +62,8 @@ def hear(
 def _hear_stretch(stretch: Stretch, ear: Ear, language: Language | None, put_right: Callable[[str], str]) -> list[Note]:
     language = language or ear.language(stretch)
     utterance = ear.hear(stretch, reading.hints()[language]["hint"], language)
-    return [_note(utterance, put_right)] if utterance and not reading.made_up(utterance) else []
+    said = reading.thoughts(utterance) if utterance else []
+    return [_note(thought, put_right) for thought in said if not reading.made_up(thought)]
 
 
 def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
@@ -133,5 +134,7 @@ def _alternatives(utterance: reading.Utterance, text: str, put_right: Callable[[
     others = {reading.plain(text): text}
     for other in utterance.readings[1:]:
         said = put_right(other.text)
+        if not said:
+            continue  # the rest of the utterance, cut off, holds all of it
         others.setdefault(reading.plain(said), said)
     return list(others.values())[1:]

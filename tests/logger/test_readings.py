@@ -3,7 +3,7 @@ import math
 import pytest
 
 from extract.record import Word
-from logger.readings import Reading, Utterance, agreement, circling, doubtful, made_up, numbers, plain, ranked
+from logger.readings import Reading, Utterance, agreement, circling, doubtful, made_up, numbers, plain, ranked, thoughts
 
 
 def reading(text: str, log_probability: float = -3.0) -> Reading:
@@ -75,3 +75,36 @@ def test_words_that_go_round_in_circles_were_made_up_where_the_sound_does_not_be
 )
 def test_a_reading_that_says_four_words_over_again_goes_in_circles(text, circles):
     assert circling(text) == circles
+
+
+def timed(text, *gaps):
+    """The words of `text` a third of a second each, with so many seconds more before the word of each number."""
+    words, at = [], 0.0
+    for number, word in enumerate(text.split()):
+        at += dict(gaps).get(number, 0.0)
+        words.append(Word(text=word, start_s=at, end_s=at + 0.3, confidence=0.9))
+        at += 0.33
+    return words
+
+
+def test_two_thoughts_with_noise_in_the_pause_between_are_two():
+    text = "Run one is laid. Basin two is in, 12 by 12."
+    other = Reading("Run one's laid. Basin two is in, 20 by 12.", -3, (1,))
+    first, second = thoughts(Utterance(text, timed(text, (4, 1.5)), [Reading(text, -2, (1,)), other], -0.3, 0.0, 1.0))
+    assert (first.text, second.text) == ("Run one is laid.", "Basin two is in, 12 by 12.")
+    assert [reading.text for reading in first.readings] == ["Run one is laid.", "Run one's laid."]
+    assert [reading.text for reading in second.readings] == ["Basin two is in, 12 by 12.", "Basin two is in, 20 by 12."]
+    assert second.words[0].text == "Basin"
+
+
+def test_one_thought_with_a_breath_in_it_stays_one():
+    text = "Run one is laid, 14 feet."
+    said = Utterance(text, timed(text, (4, 1.5)), [], -0.3, 0.0, 1.0)
+    assert thoughts(said) == [said]
+
+
+def test_a_reading_with_nothing_in_common_is_cut_all_the_same():
+    text = "Run one is laid. Basin two is in."
+    other = Reading("Something else.", -3, (1,))
+    cut = thoughts(Utterance(text, timed(text, (4, 1.5)), [Reading(text, -2, (1,)), other], -0.3, 0.0, 1.0))
+    assert " ".join(part.readings[1].text for part in cut).strip() == "Something else."
