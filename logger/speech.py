@@ -14,15 +14,12 @@ from extract.record import Language, Note, Word
 from extract.repair import repair as put_right
 from extract.spanish import english, english_words
 from logger import readings as reading
-from logger.model import MODEL_SHA256, find_model, is_default
+from logger.model import MODEL_SHA256, SECOND, find_model, find_second, is_default
 from logger.sound import decode, probe
 from logger.stretches import Seconds, Stretch, stretches
 
 if TYPE_CHECKING:
     from logger.ear import Ear
-
-DOUBTFUL = 0.4
-"""The most confidence of a note that the model itself doubts: below what the extractor takes without asking."""
 
 
 def hear(
@@ -62,8 +59,16 @@ def hear(
 def _hear_stretch(stretch: Stretch, ear: Ear, language: Language | None, put_right: Callable[[str], str]) -> list[Note]:
     language = language or ear.language(stretch)
     utterance = ear.hear(stretch, reading.hints()[language]["hint"], language)
-    said = reading.thoughts(utterance) if utterance else []
+    said = reading.thoughts(_second_opinion(utterance, stretch)) if utterance else []
     return [_note(thought, put_right) for thought in said if not reading.made_up(thought)]
+
+
+def _second_opinion(utterance: reading.Utterance, stretch: Stretch) -> reading.Utterance:
+    """The same, its numbers in doubt that another model does not hear; that one knows English alone."""
+    if utterance.language != "en" or not reading.has_sure_numbers(utterance):
+        return utterance
+    other = _ear(find_second()).hear(stretch, reading.hints()["en"]["hint"], "en")
+    return reading.held_against(utterance, other)
 
 
 def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
@@ -78,11 +83,11 @@ def describe(model: str | None = None, language: Language | None = None) -> dict
         "voice": vars(VOICE),
         "language": language or {"es": SPANISH},
         "hints": {code: reading.hints()[code]["hint"] for code in ([language] if language else ("en", "es"))},
-        "versions": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2", "fallbook")},
+        "versions": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2", SECOND, "fallbook")},
     }
 
 
-@lru_cache(maxsize=1)
+@lru_cache(maxsize=2)
 def _ear(folder: Path) -> Ear:
     from logger.ear import Ear
 
@@ -106,7 +111,7 @@ def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note
         text=text,
         heard=heard,
         language=utterance.language,
-        confidence=round(min(confidence, DOUBTFUL) if reading.doubtful(utterance) else confidence, 3),
+        confidence=round(min(confidence, reading.DOUBTFUL) if reading.doubtful(utterance) else confidence, 3),
         words=words,
         alternatives=_alternatives(utterance, text, put_right),
         start_s=words[0].start_s,

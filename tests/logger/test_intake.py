@@ -286,6 +286,7 @@ def loud(samples):
 
 speech.find_model = lambda name: Path("model")
 speech._ear = lambda folder: Ear()
+speech._second_opinion = lambda utterance, stretch: utterance
 speech._speech = lambda path: stretches(decode(path), loud)
 speech.describe = lambda model=None, language=None: {"model": model}
 with store.open_store(Path(sys.argv[1])) as opened:

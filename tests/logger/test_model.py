@@ -107,7 +107,7 @@ def test_a_model_that_is_not_on_this_machine_is_refused_without_the_network(name
 
 
 def test_the_packages_installed_here_are_the_ones_pinned():
-    parts = [model._data_folder(package) / f"model.bin.part{n}" for n, package in enumerate(model.HALVES, 1)]
+    parts = [model._installed(package) / "data" / f"model.bin.part{n}" for n, package in enumerate(model.HALVES, 1)]
     digest = hashlib.sha256()
     for part in parts:
         digest.update(part.read_bytes())

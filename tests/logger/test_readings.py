@@ -3,7 +3,20 @@ import math
 import pytest
 
 from extract.record import Word
-from logger.readings import Reading, Utterance, agreement, circling, doubtful, made_up, numbers, plain, ranked, thoughts
+from logger.readings import (
+    DOUBTFUL,
+    Reading,
+    Utterance,
+    agreement,
+    circling,
+    doubtful,
+    held_against,
+    made_up,
+    numbers,
+    plain,
+    ranked,
+    thoughts,
+)
 
 
 def reading(text: str, log_probability: float = -3.0) -> Reading:
@@ -32,7 +45,15 @@ def test_a_misheard_word_that_can_be_put_right_counts_as_what_it_means():
 
 def test_numbers_are_the_same_spelled_or_in_digits():
     assert numbers("Four-inch, 26 feet, eighteen by 18, 98.40") == ["4", "26", "18", "18", "98.40"]
+    assert numbers("thirty-one foot six, forty five") == ["31", "6", "45"]
     assert plain("Run two: 4-inch!") == plain("run 2 four inch")
+
+
+def test_a_number_that_another_model_does_not_hear_is_in_doubt():
+    one, other = utterance("Run two is 14 feet of 4-inch", 0.9), utterance("Run two is 40 feet of four inch", 0.9)
+    sure = {word.text: word.confidence for word in held_against(one, other).words}
+    assert (sure["14"], sure["two"], sure["4-inch"]) == (DOUBTFUL, 0.9, 0.9)
+    assert all(word.confidence == DOUBTFUL for word in held_against(one, None).words if numbers(word.text))
 
 
 def test_a_number_is_as_sure_as_its_readings_agree():
