@@ -77,16 +77,16 @@ class Context:
 
     @property
     def mumbled(self) -> bool:
-        """Whether the note as a whole was heard so badly that even a word with no number in it is in doubt."""
+        """Whether the note as a whole was heard so badly that no word in it can be trusted: what a sure number is said
+        of, or one counted with no number."""
         return bool(self.note.words) and self.note.confidence < limits()["confidence"]["note"]
 
     def said(
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:
         evidence = self.evidence(sentence, quantity)
-        doubted = (
-            bool(self.note.words) and quantity is not None and evidence.confidence < limits()["confidence"]["number"]
-        )
+        badly = self.mumbled or evidence.confidence < limits()["confidence"]["number"]
+        doubted = bool(self.note.words) and quantity is not None and badly
         return Said(value, evidence, self.planned, corrected, doubted)
 
 
