@@ -61,7 +61,7 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
     if level and rod is not None and rod < LONGEST_ROD_FT:
         level.rod_ft = round(rod, 4)
-        site.settle(level.point, "rod_ft")
+        site.settle(level.point, "rod_ft", context.said(rod, sentence, quantity))
         site.witness(level, context.evidence(sentence, quantity), "rod_ft")
         return True
     if target is None:

@@ -63,7 +63,7 @@ def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
     if time.start < cue.end or not set(sentence.tokens[cue.end : time.start]) <= {"it", "that", "was", "more", "like"}:
         return False
     tests[-1].duration_s = time.value
-    site.settle(tests[-1].at or "tests", "duration_s")
+    site.settle(tests[-1].at or "tests", "duration_s", context.said(time.value, sentence, time))
     site.witness(tests[-1], context.evidence(sentence, time))
     return True
 

@@ -165,6 +165,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         )
     if context.point == "benchmark":
         context.elevation = round(value, 4)
+        if context.said(value, sentence, quantity).doubted:
+            site.ask(context.point, "elevation_ft", "low_confidence", evidence=[context.evidence(sentence)])
         if context.level:
             context.level.elevation_ft = context.elevation
         else:
@@ -185,7 +187,7 @@ def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, c
     if level is None or value is None or not plausible("rod_ft", value):
         return False
     level.rod_ft = round(value, 4)
-    site.settle(level.point, "rod_ft")
+    site.settle(level.point, "rod_ft", context.said(value, sentence, correction.quantity))
     site.witness(level, context.evidence(sentence, correction.quantity), "rod_ft")
     said = sentence.find("attribute", "elevation")
     height = next((q for q in sentence.quantities if said and q.start >= said[0].end), None)

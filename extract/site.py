@@ -312,12 +312,13 @@ class Site:
         if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
             self.ask(label, name, "implausible", evidence=[said.evidence], heard=said.evidence.quote)
             return
-        if said.doubted:
-            self.ask(label, name, "low_confidence", evidence=[said.evidence], heard=said.evidence.quote)
+        heard = said
         if name == "cover_in" and before and not said.corrected and not before.planned:
             said = before if before.value <= said.value else said
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
+        if heard.doubted:  # after a correction has settled what was asked before
+            self.ask(label, name, "low_confidence", evidence=[heard.evidence], heard=heard.evidence.quote)
         self.rod_last = False
         if name != "state":
             self.history.pop((label, name), None)
@@ -392,9 +393,11 @@ class Site:
         for each in evidence:
             self.witness(question, each, name)
 
-    def settle(self, about: str, name: str | None) -> None:
-        """A correction answers the question about its field."""
+    def settle(self, about: str, name: str | None, by: Said | None = None) -> None:
+        """A correction answers the question about its field, and makes another where it was badly heard itself."""
         self._questions.pop((about, name), None)
+        if by and by.doubted:
+            self.ask(about, name, "low_confidence", evidence=[by.evidence], heard=by.evidence.quote)
 
     def correctable(
         self, fields: Iterable[str], prefer: list[str], old: float | None = None, *, only: bool = False

@@ -3,7 +3,7 @@
 import pytest
 
 from extract.assemble import assemble
-from extract.record import Note
+from extract.record import Note, Word
 
 
 def read(*texts):
@@ -396,3 +396,28 @@ def test_a_cover_on_a_bare_number_is_never_that_number():
 def test_a_cover_of_a_bare_number_is_still_that_number():
     record = assemble([Note(text="Run one is in, twenty feet, cover of 15, SDR 35.")])
     assert record.runs[0].cover_in == 15
+
+
+def heard(text: str, confidence: float) -> Note:
+    words = [Word(text=word, start_s=0, end_s=1, confidence=confidence) for word in text.split()]
+    return Note(text=text, heard=text, confidence=confidence, words=words)
+
+
+@pytest.mark.parametrize(
+    ("said", "corrected", "asked"),
+    [
+        ("Drop on run two is 10 inches.", "Make that 9 inches.", ("R-2", "drop_in")),
+        ("Rod on basin one rim, 5.42.", "Correction, that rod is 5.62.", ("CB-1 rim", "rod_ft")),
+        ("Air test on run two, ten minutes, pass.", "Make that fifteen minutes.", ("R-2", "duration_s")),
+    ],
+)
+def test_a_correction_that_was_badly_heard_is_asked_about(said, corrected, asked):
+    record = assemble([heard(said, 0.95), heard(corrected, 0.3)])
+    assert asked in {(question.about, question.field) for question in record.questions}
+    record = assemble([heard(said, 0.3), heard(corrected, 0.95)])
+    assert asked not in {(question.about, question.field) for question in record.questions}
+
+
+def test_a_benchmark_s_elevation_badly_heard_is_asked_about():
+    record = assemble([heard("Benchmark, elevation 100.", 0.3)])
+    assert ("benchmark", "elevation_ft") in {(question.about, question.field) for question in record.questions}
