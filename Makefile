@@ -6,7 +6,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test check bench-read bench-speech bench-talk lock clean
+.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -26,6 +26,10 @@ bench-read: $(READY)
 # How well talk is heard on this machine, by voice and noise: half an hour or so. JOBS="job-b job-k" for other jobs.
 bench-speech: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/hear_talk.py $(JOBS)
+
+# How far Spanish carries; needs the package ttspico beside Debian's espeak-ng. Ten minutes or so.
+bench-spanish: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/hear_spanish.py $(JOBS)
 
 # What it is worth to say things as the README tells: the same facts spoken both ways, ten minutes or so.
 bench-talk: $(READY)

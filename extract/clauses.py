@@ -39,6 +39,8 @@ def pieces(tokens: Sequence[str], terms: Sequence[Term], start: int, end: int) -
             continue
         if kind == "run" and "run" in seen and not {"and", ","} & set(tokens[lead:i]):
             lead = _stop_before(tokens, start, i)
+        if _corrects(tokens, terms, lead):
+            continue
         if lead > start and _apart(kind, seen, {"and", ","} & set(tokens[lead:i]), tokens[start:lead]):
             found.append((start, lead))
             start = next(k for k in range(lead, i + 1) if tokens[k] not in (",", "and"))
@@ -54,6 +56,11 @@ def _listed_with(tokens: Sequence[str], start: int, i: int) -> bool:
         return False
     after = word_at(tokens, number_after(tokens, i + 1)[2])
     return after in ("", ",", "are", "were", "both", "each", "have", "got")
+
+
+def _corrects(tokens: Sequence[str], terms: Sequence[Term], lead: int) -> bool:
+    """Whether a correction's cue stands right before: "…, correction, the cover on run one is 17 inches"."""
+    return any(term.category == "last" and set(tokens[term.end : lead]) <= {","} for term in terms if term.end <= lead)
 
 
 def _stop_before(tokens: Sequence[str], start: int, i: int) -> int:

@@ -24,10 +24,10 @@ from extract.notes import parse_log
 from extract.record import Note
 from extract.spanish import english
 from logger.readings import plain
-from logger.sound import RATE, decode
+from logger.sound import decode
 from logger.speech import hear
 
-JOBS = ("job-d", "job-i", "job-e")
+JOBS = ("job-c", "job-e")
 
 
 def main(jobs: list[str]) -> None:
@@ -67,7 +67,7 @@ def _pico() -> Callable[[str], Samples]:
     from ttspico import TtsEngine  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
     engine = TtsEngine("es-ES")
-    return lambda text: np.frombuffer(engine.speak(text), "<i2").astype(np.float32) / 32768  # 16 kHz, as RATE
+    return lambda text: np.frombuffer(engine.speak(text), "<i2").astype(np.float32) / 32768  # 16 kHz
 
 
 def _espeak(text: str) -> Samples:
@@ -79,5 +79,4 @@ def _espeak(text: str) -> Samples:
 
 
 if __name__ == "__main__":
-    assert RATE == 16_000
     main(sys.argv[1:] or list(JOBS))

@@ -93,3 +93,8 @@ def test_a_pipe_like_the_last_one_between_two_others_is_a_run_of_its_own():
         ("CD-1", 24, "SDR 35"),
         ("CB-1", 17.75, "SDR 35"),
     ]
+
+
+def test_a_correction_that_names_its_run_again_takes_the_value_s_place():
+    record = read("Cover on run one is 15 inches, correction, the cover on run one is 17 inches.")
+    assert [run.cover_in for run in record.runs] == [17]
