@@ -16,6 +16,7 @@ from typing import Any
 
 from extract.record import Language, Word
 from extract.repair import repair
+from extract.site import limits
 
 STRANGE = 1.0
 """What one word from outside the trade's and a day's words costs a reading, in nats of log probability: the best
@@ -23,6 +24,10 @@ of 0, 0.5, 1, 1.5 and 2 by word error rate on eighty spoken notes of our own, cl
 
 DOUBTFUL = 0.4
 """The most confidence of what is in doubt: below what the extractor takes without asking."""
+
+SURE = 0.9
+"""A number as sure as this is past doubt: of those that another model caught, none was surer in a note that is heard
+well, and asking it about every number took half as long again."""
 
 PAUSE_S = 1.0
 """Where a sentence ends and no word falls for so long, another thought begins. Over 45 recordings of our own it took
@@ -127,8 +132,25 @@ def agreement(number: str, readings: Sequence[Reading]) -> float:
     return sum(with_it) / sum(weights)
 
 
-def has_sure_numbers(utterance: Utterance) -> bool:
-    return any(word.confidence > DOUBTFUL and numbers(word.text) for word in utterance.words)
+def weighed(utterance: Utterance) -> list[Word]:
+    """The words, a number no surer than the readings agree on it."""
+    return [_weighed(word, utterance.readings) for word in utterance.words]
+
+
+def _weighed(word: Word, readings: Sequence[Reading]) -> Word:
+    said = numbers(word.text)
+    if not said or not readings:
+        return word
+    agreed = min(agreement(number, readings) for number in said)
+    return word.model_copy(update={"confidence": round(min(word.confidence, agreed), 3)})
+
+
+def half_sure(utterance: Utterance) -> bool:
+    """Whether a number would be taken without asking that is not past doubt."""
+    least = limits()["confidence"]
+    if utterance.confidence < least["note"]:
+        return False
+    return any(least["number"] <= word.confidence < SURE and numbers(word.text) for word in weighed(utterance))
 
 
 def held_against(utterance: Utterance, other: Utterance | None) -> Utterance:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError
-from extract.record import Language, Note, Word
+from extract.record import Language, Note
 from extract.repair import repair as put_right
 from extract.spanish import english, english_words
 from logger import readings as reading
@@ -65,7 +65,7 @@ def _hear_stretch(stretch: Stretch, ear: Ear, language: Language | None, put_rig
 
 def _second_opinion(utterance: reading.Utterance, stretch: Stretch) -> reading.Utterance:
     """The same, its numbers in doubt that another model does not hear; that one knows English alone."""
-    if utterance.language != "en" or not reading.has_sure_numbers(utterance):
+    if utterance.language != "en" or not reading.half_sure(utterance):
         return utterance
     other = _ear(find_second()).hear(stretch, reading.hints()["en"]["hint"], "en")
     return reading.held_against(utterance, other)
@@ -104,7 +104,7 @@ def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note
     heard = utterance.text
     if utterance.language == "es":
         utterance, put_right = _in_english(utterance), str
-    words = [_weighed(word, utterance) for word in utterance.words]
+    words = reading.weighed(utterance)
     confidence = sum(word.confidence for word in words) / len(words)
     text = put_right(utterance.text)
     return Note(
@@ -123,15 +123,6 @@ def _in_english(utterance: reading.Utterance) -> reading.Utterance:
     """The same, said in English."""
     readings = [replace(other, text=english(other.text)) for other in utterance.readings]
     return replace(utterance, text=english(utterance.text), words=english_words(utterance.words), readings=readings)
-
-
-def _weighed(word: Word, utterance: reading.Utterance) -> Word:
-    """A number is no surer than the readings agree on it."""
-    said = reading.numbers(word.text)
-    if not said or not utterance.readings:
-        return word
-    agreed = min(reading.agreement(number, utterance.readings) for number in said)
-    return word.model_copy(update={"confidence": round(min(word.confidence, agreed), 3)})
 
 
 def _alternatives(utterance: reading.Utterance, text: str, put_right: Callable[[str], str]) -> list[str]:

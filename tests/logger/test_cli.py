@@ -269,6 +269,19 @@ def test_hear_prints_notes_or_the_record_they_make(fallbook, ear, typed, make_so
     assert not ear.asked[-1].exists()
 
 
+def test_spanish_can_be_asked_for_and_stands_beside_its_english(fallbook, job, ear, make_sound):
+    spanish = "La corrida uno es de doce pies."
+    note = Note(text="run 1 is 12 feet.", heard=spanish, language="es", start_s=1, end_s=3)
+    ear.answers.extend([[note]] * 2)
+    sound = make_sound()
+    assert fallbook("take", "front-walk", sound, "--language", "es")[0] == 0
+    assert ear.language == "es"
+    assert spanish in fallbook("show", "front-walk", "note:0")[1]
+    assert f"run 1 is 12 feet. ({spanish})" in fallbook("hear", sound)[1]
+    assert ear.language is None
+    assert fallbook("hear", sound, "--language", "fr")[0] == 2
+
+
 def test_hear_goes_on_after_a_bad_sound_and_fails(fallbook, ear, make_sound):
     note = Note(text="Run one is 12 feet long.", start_s=1, end_s=3)
     ear.answers.extend([FallbookError("a.wav: no sound in it"), [], [note]])

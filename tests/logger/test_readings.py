@@ -10,6 +10,7 @@ from logger.readings import (
     agreement,
     circling,
     doubtful,
+    half_sure,
     held_against,
     made_up,
     numbers,
@@ -47,6 +48,13 @@ def test_numbers_are_the_same_spelled_or_in_digits():
     assert numbers("Four-inch, 26 feet, eighteen by 18, 98.40") == ["4", "26", "18", "18", "98.40"]
     assert numbers("thirty-one foot six, forty five") == ["31", "6", "45"]
     assert plain("Run two: 4-inch!") == plain("run 2 four inch")
+
+
+def test_another_model_is_asked_where_a_number_is_neither_past_doubt_nor_asked_about():
+    assert half_sure(utterance("Run two is 14 feet", 0.8))
+    assert not half_sure(utterance("Run two is 14 feet", 0.95))
+    assert not half_sure(utterance("Run two is 14 feet", 0.65))
+    assert not half_sure(utterance("Lunch", 0.8))
 
 
 def test_a_number_that_another_model_does_not_hear_is_in_doubt():
