@@ -173,17 +173,19 @@ def _doubted(word: Word) -> float:
 
 def numbers(text: str) -> list[str]:
     """The numbers said in `text`, each as digits: "four-inch" and "4-inch" both hold "4"."""
-    spelled = hints()["spelled"]
-    joined = _TENS_AND_UNIT.sub(lambda match: str(int(spelled[match[1]]) + int(spelled[match[2]])), text.lower())
-    words = (spelled.get(word, word) for word in _WORD.findall(joined))
-    return [word for word in words if word[0].isdigit()]
+    return [word for word in _words(text) if word[0].isdigit()]
 
 
 def plain(text: str) -> str:
     """`text` with case, accents, punctuation and the spelling of numbers set aside, for comparing readings."""
+    return " ".join(_words(text))
+
+
+def _words(text: str) -> list[str]:
     spelled = hints()["spelled"]
     bare = "".join(each for each in unicodedata.normalize("NFD", text.lower()) if not unicodedata.combining(each))
-    return " ".join(spelled.get(word, word) for word in _WORD.findall(bare))
+    joined = _TENS_AND_UNIT.sub(lambda match: str(int(spelled[match[1]]) + int(spelled[match[2]])), bare)
+    return [spelled.get(word, word) for word in _WORD.findall(joined)]
 
 
 def circling(text: str) -> bool:
