@@ -190,7 +190,7 @@ def _words(text: str) -> list[str]:
 
 def circling(text: str) -> bool:
     """True where four words or more are said over again at once, as a recogniser does that has lost the end."""
-    return _CIRCLE.search(" ".join(_WORD.findall(text.lower()))) is not None
+    return _CIRCLE.search(plain(text)) is not None
 
 
 def doubtful(utterance: Utterance) -> bool:

@@ -96,7 +96,7 @@ def test_words_that_go_round_in_circles_were_made_up_where_the_sound_does_not_be
     ("text", "circles"),
     [
         ("Roots on run two are cut out. Roots on run two are cut out.", True),
-        ("Make that 34-foot 8. Make that thirty-four foot 8.", False),
+        ("Make that 34-foot 8. Make that thirty-four foot 8.", True),
         ("Make that 34 foot 8, make that 34-foot eight", True),
         ("whoa whoa whoa, gas line crossing run three", False),
         ("Two 45s on run one, and two 45s on run two.", False),
