@@ -121,7 +121,7 @@ def _labels() -> Iterator[tuple[str, str]]:
     table = _table()["label"]
     nouns, after = table["nouns"].replace(" ", "|"), table["after"].replace(" ", "|")
     for meant, said in table["always"].items():
-        yield rf"\b({nouns}),?[ -](?:{said.replace(' ', '|')})\b(?! of\b)", rf"\1 {meant}"
+        yield rf"\b(run|{nouns}),?[ -](?:{said.replace(' ', '|')})\b(?! of\b)", rf"\1 {meant}"
     for meant, said in table["before"].items():
         yield rf"\b({nouns}),?[ -](?:{said.replace(' ', '|')})(?=[,.;!?]|$| (?:{after})\b)", rf"\1 {meant}"
 

@@ -119,6 +119,8 @@ LEFT_ALONE = [
     "Rod reads 544.",
     "Elevation 9890.",
     "One two three, testing.",
+    "The lines run to near the fence and we take out that one.",
+    "The water isn't from the roof.",
     "Run one is 145 feet, and 190 on the other side.",
     "We need to get it right on the first try, the rim is high.",
     "Keep the outlet free of leaves and the run free of mud.",
