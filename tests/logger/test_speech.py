@@ -82,6 +82,7 @@ def notes(day):
 @pytest.mark.model
 def test_notes_seconds_apart_come_one_by_one_with_their_words(notes):
     assert len(notes) == len(SAID)
+    assert {note.language for note in notes} == {"en"}
     for note, words in zip(notes, ["basin set 12", "run 2 31 feet", "photo trench"], strict=True):
         heard = speech.reading.plain(note.text).split()
         assert set(words.split()) & set(heard), note.text
@@ -124,11 +125,12 @@ def test_no_note_comes_of_sound_in_which_nobody_speaks(kind, loudness, tmp_path)
 
 
 @pytest.mark.model
-@pytest.mark.parametrize("kind", ["engine", "music"])
-def test_what_the_model_makes_of_noise_taken_for_speech_is_dropped(kind):
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("kind", ["engine", "music", "beeps", "hiss"])
+def test_what_the_model_makes_of_noise_taken_for_speech_is_dropped(kind, language):
     """As if the voice detector had let it through."""
     ear = speech._ear(speech.find_model())
-    utterance = ear.hear(Stretch(0, noise(kind, 6)), hints()["en"]["hint"])
+    utterance = ear.hear(Stretch(0, noise(kind, 6)), hints()[language]["hint"], language)
     assert utterance is None or made_up(utterance)
 
 
