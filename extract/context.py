@@ -85,9 +85,19 @@ class Context:
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:
         evidence = self.evidence(sentence, quantity)
-        badly = self.mumbled or evidence.confidence < limits()["confidence"]["number"]
+        badly = (
+            self.mumbled
+            or evidence.confidence < limits()["confidence"]["number"]
+            or _lost_its_whole(sentence, quantity)
+        )
         doubted = bool(self.note.words) and quantity is not None and badly
         return Said(value, evidence, self.planned, corrected, doubted)
+
+
+def _lost_its_whole(sentence: Sentence, quantity: Quantity | None) -> bool:
+    """As in "is well and a quarter inches": a fraction behind an "and" with no number before it, as no one says it."""
+    before = sentence.tokens[max(0, quantity.start - 2) : quantity.start] if quantity else []
+    return quantity is not None and quantity.value < 1 and not quantity.pointed and "and" in before
 
 
 @dataclass

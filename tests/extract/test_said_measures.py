@@ -418,6 +418,13 @@ def test_a_correction_that_was_badly_heard_is_asked_about(said, corrected, asked
     assert asked not in {(question.about, question.field) for question in record.questions}
 
 
+def test_a_fraction_that_lost_its_whole_number_is_asked_about():
+    record = assemble([heard("Drop on run two is well, and a quarter inches.", 0.95)])
+    assert ("R-2", "drop_in") in {(question.about, question.field) for question in record.questions}
+    record = assemble([heard("Drop on run two is four and a quarter inches.", 0.95)])
+    assert ("R-2", "drop_in") not in {(question.about, question.field) for question in record.questions}
+
+
 def test_a_benchmark_s_elevation_badly_heard_is_asked_about():
     record = assemble([heard("Benchmark, elevation 100.", 0.3)])
     assert ("benchmark", "elevation_ft") in {(question.about, question.field) for question in record.questions}
