@@ -53,6 +53,9 @@ PUT_RIGHT = {
     "Right on basin one, 6.10 on the rim, 7.4 on the invert end.": (
         "Rod on basin one, 6.10 on the rim, 7.4 on the invert in."
     ),
+    "Foresight on basin one out going invert. 6.34 elevation 97.98.": (
+        "Foresight on basin one outgoing invert, 6.34 elevation 97.98."
+    ),
     "Rod on it 7.64, that makes it 96-92.": "Rod on it 7.64, that makes it 96.92.",
     "Invert 14, and a half inches now.": "Invert 14 and a half inches down.",
     "In bird on basin one is 95.20.": "Invert on basin one is 95.20.",
