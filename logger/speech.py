@@ -34,12 +34,13 @@ def hear(
     """The notes spoken in the sound file `path`, in order; [] where nobody speaks.
 
     `model` is a folder or a name (see `logger.model.find_model`). Where `language` is left out, it is told from the
-    sound of each note. `progress` is told the seconds heard so far
-    and the seconds in all. Without `repair`, `text` stays as heard. `source` and `at` are left for the caller.
-    `kept` holds the notes of stretches heard before, which are not heard again, and is given each new one at once.
-    Raises FallbookError for what is no sound, and where there is no model, or one that lacks the language.
+    sound of each note. `progress` is told the seconds heard so far and the seconds in all. Without `repair`, English
+    `text` stays as heard. `source` and `at` are left for the caller. `kept` holds the notes of stretches heard before,
+    which are not heard again, and is given each new one at once.
+    Raises FallbookError for what is no sound, and where a model is missing, or lacks the language.
     """
     length = probe(path).duration_s
+    find_second()  # a part that is missing is told of before an hour is heard
     ear = _ear(find_model(model))
     if language == "es" and ear.english_only:
         raise FallbookError(f"{model}: this speech model knows English alone; leave --model out to hear Spanish")
@@ -73,6 +74,7 @@ def _second_opinion(utterance: reading.Utterance, stretch: Stretch) -> reading.U
 
 def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
     """What `hear` would use, to be kept beside the notes: model, options, language, hints and versions."""
+    find_second()
     folder = find_model(model)
     from logger.ear import OPTIONS, SPANISH, VOICE
 

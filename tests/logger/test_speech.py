@@ -8,7 +8,7 @@ import pytest
 
 from extract.errors import FallbookError
 from extract.record import Word
-from logger import speech
+from logger import model, speech
 from logger.readings import DOUBTFUL, Reading, Utterance, hints, made_up
 from logger.sound import RATE, decode
 from logger.speech import describe, hear
@@ -252,6 +252,14 @@ def test_spanish_is_kept_as_heard_and_read_in_english(hear_queue):
     assert (note.language, note.text) == ("es", "run 1 is 4 inches, 14 feet.")
     assert note.alternatives == ["run 1 is 4 inches, 4 feet."]
     assert {word.text: word.confidence for word in note.words}["14"] == 0.5
+
+
+def test_a_missing_second_model_is_told_of_in_one_line(hear_queue, monkeypatch):
+    monkeypatch.setattr(model, "SECOND", "no-such-package")
+    with pytest.raises(FallbookError, match="no-such-package, a part of the speech models, is not installed"):
+        hear_queue(uttered("Run one is in."))
+    with pytest.raises(FallbookError, match="not installed; run: pip install"):
+        describe()
 
 
 def test_a_model_that_knows_english_alone_refuses_spanish(hear_queue, monkeypatch):
