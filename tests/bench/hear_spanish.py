@@ -8,14 +8,12 @@ line of each job is the same text typed, so that what the glossary lacks is not 
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
-import tempfile
 from collections.abc import Callable
-from pathlib import Path
+from functools import partial
 
 import numpy as np
-from hear_talk import EXAMPLES, LEVELS_DB, Samples, Tally, spoken, written
+from hear_talk import EXAMPLES, LEVELS_DB, Samples, Tally, espeak, spoken, written
 from noises import NOISES, in_a_room, mixed
 from scoring import f1, facts, numbers, silent
 
@@ -24,14 +22,16 @@ from extract.notes import parse_log
 from extract.record import Note
 from extract.spanish import english
 from logger.readings import plain
-from logger.sound import decode
 from logger.speech import hear
 
 JOBS = ("job-c", "job-e")
 
 
 def main(jobs: list[str]) -> None:
-    voices: dict[str, Callable[[str], Samples]] = {"pico es-ES": _pico(), "espeak-ng es-419": _espeak}
+    voices: dict[str, Callable[[str], Samples]] = {
+        "pico es-ES": _pico(),
+        "espeak-ng es-419": partial(espeak, voice="es-419", words_a_minute=140),
+    }
     for job in jobs:
         notes = parse_log((EXAMPLES / "es" / f"{job}.notes.txt").read_text(encoding="utf-8"))
         gold = json.loads((EXAMPLES / f"{job}.gold.json").read_text(encoding="utf-8"))
@@ -66,16 +66,11 @@ def _scores(notes: list[Note], gold: dict[str, object]) -> str:
 def _pico() -> Callable[[str], Samples]:
     from ttspico import TtsEngine  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
-    engine = TtsEngine("es-ES")
-    return lambda text: np.frombuffer(engine.speak(text), "<i2").astype(np.float32) / 32768  # 16 kHz
+    def spoken_by(text: str) -> Samples:
+        samples = TtsEngine("es-ES").speak(text)  # an engine that has spoken before speaks otherwise; 16 kHz
+        return np.frombuffer(samples, "<i2").astype(np.float32) / 32768
 
-
-def _espeak(text: str) -> Samples:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "line.wav"
-        subprocess.run(["espeak-ng", "-v", "es-419", "-s", "140", "-w", str(path), "--", text], check=True)
-        samples = np.concatenate(list(decode(path)))
-    return samples / np.abs(samples).max()
+    return spoken_by
 
 
 if __name__ == "__main__":

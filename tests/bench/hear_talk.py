@@ -41,7 +41,7 @@ JOBS = ("job-a", "job-d")
 VOICES: dict[str, Callable[[str], Samples]] = {
     "piper": lambda text: speak(text, Voice(engine="piper", pace=1.0)),
     "flite": lambda text: speak(text, Voice(engine="flite", name="rms", pace=1.1)),
-    "espeak-ng": lambda text: _espeak(text),
+    "espeak-ng": lambda text: espeak(text),
 }
 """A neural voice, one of joined pieces of speech, and one of computed formants."""
 LEVELS_DB = (None, 10, 5)
@@ -111,10 +111,11 @@ def spoken(notes: list[Note], voice: Callable[[str], Samples]) -> tuple[Samples,
     return np.concatenate([*parts, pause]).astype(np.float32), starts
 
 
-def _espeak(text: str) -> Samples:
+def espeak(text: str, voice: str = "en-us", words_a_minute: int = 150) -> Samples:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "line.wav"
-        subprocess.run(["espeak-ng", "-v", "en-us", "-s", "150", "-w", str(path), "--", text], check=True)
+        pace = str(words_a_minute)
+        subprocess.run(["espeak-ng", "-v", voice, "-s", pace, "-w", str(path), "--", text], check=True)
         samples = np.concatenate(list(decode(path)))
     return samples / np.abs(samples).max()
 
