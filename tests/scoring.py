@@ -67,8 +67,8 @@ def asks_about(about, name):
     ways = {(about, name), (about, None), (label, name), (label, None), (label, name.split(" ")[0] + "s")}
     if name in ("backsight", "foresight", "intermediate"):
         ways |= {(about, "rod_ft"), (label, "rod_ft")}
-    if name == "elevation_ft" and side:
-        ways.add((label, f"{side}_ft"))
+    if name == "elevation_ft":
+        ways.add((label, f"{side}_ft") if side else (label, "rod_ft"))
     return ways
 
 

@@ -41,6 +41,7 @@ def test_numbers_are_rendered_one_for_one(said, meant):
         ("Un registro y una ye.", "a catch basin and a wye."),
         ("Registro uno, el fondo está a dieciséis pulgadas.", "catch basin 1, the invert is 16 inches."),
         ("cédula cuarenta de cuatro pulgadas", "4-inch schedule 40"),
+        ("el brocal del registro de uno, 6.14", "the rim of catch basin 1, 6.14"),
         ("dos codos de cuarenta y cinco", "2 45-degree elbows"),
         ("cuatro tramos de diez pies", "4 10-foot sticks"),
     ],
