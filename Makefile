@@ -6,7 +6,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk lock clean
+.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -34,6 +34,12 @@ bench-spanish: $(READY)
 # What it is worth to say things as the README tells: the same facts spoken both ways, ten minutes or so.
 bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
+
+# Teach the speech model the talk of the trade anew, from code alone: an hour and a quarter. Needs the packages torch and
+# ttspico beside the Debian packages espeak-ng, flite, festival, festvox-kallpc16k, festvox-kdlpc16k,
+# festvox-us-slt-hts and fortunes.
+teach: $(READY)
+	PYTHONPATH=. $(BIN)/python tests/bench/teach.py
 
 $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "fallbook needs Python 3.11 or newer; set PYTHON=..., for example make demo PYTHON=python3.12"; exit 1; }

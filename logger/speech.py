@@ -14,7 +14,8 @@ from extract.record import Language, Note
 from extract.repair import repair as put_right
 from extract.spanish import english, english_words
 from logger import readings as reading
-from logger.model import MODEL_SHA256, SECOND, find_model, find_second, is_default
+from logger.lesson import lesson_sha256
+from logger.model import BASE, MODEL_SHA256, SECOND, find_model, find_second, is_taught
 from logger.sound import decode, probe
 from logger.stretches import Seconds, Stretch, stretches
 
@@ -40,8 +41,7 @@ def hear(
     Raises FallbookError for what is no sound, and where a model is missing, or lacks the language.
     """
     length = probe(path).duration_s
-    find_second()  # a part that is missing is told of before an hour is heard
-    ear = _ear(find_model(model))
+    ear = _ear(_whole(model))
     if language == "es" and ear.english_only:
         raise FallbookError(f"{model}: this speech model knows English alone; leave --model out to hear Spanish")
     kept = {} if kept is None else kept
@@ -50,16 +50,38 @@ def hear(
         if stretch.seconds not in kept:
             if progress:
                 progress(min(stretch.start_s, length), length)
-            kept[stretch.seconds] = _hear_stretch(stretch, ear, language, put_right if repair else str)
+            utterance = _utterance(stretch, model, language or ear.language(stretch))
+            kept[stretch.seconds] = _notes(utterance, stretch, put_right if repair else str)
         notes += kept[stretch.seconds]
     if progress:
         progress(length, length)
     return notes
 
 
-def _hear_stretch(stretch: Stretch, ear: Ear, language: Language | None, put_right: Callable[[str], str]) -> list[Note]:
-    language = language or ear.language(stretch)
-    utterance = ear.hear(stretch, reading.hints()[language]["hint"], language)
+def _whole(model: str | None) -> Path:
+    """The model's folder. What is missing of it or of those that help it is told of before an hour is heard."""
+    find_second()
+    if is_taught(model):
+        find_model(BASE)
+    return find_model(model)
+
+
+def _utterance(stretch: Stretch, model: str | None, language: Language) -> reading.Utterance | None:
+    """What was said. The model that was taught this trade needs no hint, and hears its English alone: talk of other
+    things is heard by the one that was not taught as well, and the surer of the two is believed."""
+    hint = reading.hints()[language]["hint"]
+    if not is_taught(model):
+        return _ear(find_model(model)).hear(stretch, hint, language)
+    if language == "es":
+        return _ear(find_model(BASE)).hear(stretch, hint, language)
+    said = _ear(find_model(model)).hear(stretch, None, language)
+    if said is None or not reading.chatter(said.text):
+        return said
+    other = _ear(find_model(BASE)).hear(stretch, None, language)
+    return other if other and other.log_probability > said.log_probability else said
+
+
+def _notes(utterance: reading.Utterance | None, stretch: Stretch, put_right: Callable[[str], str]) -> list[Note]:
     said = reading.thoughts(_second_opinion(utterance, stretch)) if utterance else []
     return [_note(thought, put_right) for thought in said if not reading.made_up(thought)]
 
@@ -68,19 +90,18 @@ def _second_opinion(utterance: reading.Utterance, stretch: Stretch) -> reading.U
     """The same, its numbers in doubt that another model does not hear; that one knows English alone."""
     if utterance.language != "en" or not reading.half_sure(utterance):
         return utterance
-    other = _ear(find_second()).hear(stretch, reading.hints()["en"]["hint"], "en")
-    return reading.held_against(utterance, other)
+    return reading.held_against(utterance, _ear(find_second()).gist(stretch))
 
 
 def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
     """What `hear` would use, to be kept beside the notes: model, options, language, hints and versions."""
-    find_second()
-    folder = find_model(model)
+    folder, taught = _whole(model), is_taught(model)
     from logger.ear import OPTIONS, SPANISH, VOICE
 
     return {
         "model": str(folder),
-        "model_sha256": MODEL_SHA256 if is_default(model) else None,
+        "model_sha256": MODEL_SHA256 if taught or model == BASE else None,
+        "lesson_sha256": lesson_sha256() if taught else None,
         "options": OPTIONS,
         "voice": vars(VOICE),
         "language": language or {"es": SPANISH},
@@ -89,7 +110,7 @@ def describe(model: str | None = None, language: Language | None = None) -> dict
     }
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=3)
 def _ear(folder: Path) -> Ear:
     from logger.ear import Ear
 

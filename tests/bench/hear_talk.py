@@ -28,7 +28,7 @@ from scoring import facts, numbers, silent
 from extract.assemble import assemble
 from extract.notes import parse_log
 from extract.record import Note
-from logger.model import find_model
+from logger.model import BASE, find_model
 from logger.readings import plain
 from logger.sound import RATE, decode
 from logger.speech import hear
@@ -75,7 +75,7 @@ class Tally:
 
 def main(jobs: list[str]) -> None:
     print("                          word errors   fact F1       number F1       silent wrong       times faster")
-    model = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
+    model = WhisperModel(str(find_model(BASE)), device="cpu", compute_type="int8", cpu_threads=2)
     hear(written(np.zeros(RATE, np.float32)))  # loads the model before the clock runs
     pooled: dict[int | None, tuple[Tally, Tally]] = {}
     cuts = [0, 0, 0]

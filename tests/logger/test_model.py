@@ -7,7 +7,7 @@ import pytest
 
 from extract.errors import FallbookError
 from logger import model
-from logger.model import find_model
+from logger.model import BASE, TAUGHT, find_model
 
 
 @pytest.fixture
@@ -35,11 +35,12 @@ def halves(tmp_path, monkeypatch) -> Path:
     monkeypatch.setattr(model, "user_cache_path", lambda app: tmp_path / "cache" / app)
     monkeypatch.setattr(model, "MODEL_SHA256", hashlib.sha256(first + second).hexdigest())
     monkeypatch.setattr(model, "MODEL_BYTES", len(first + second))
+    monkeypatch.setattr(model.lesson, "taught", bytes.upper)
     return tmp_path / "cache" / "fallbook"
 
 
 def test_the_halves_are_joined_in_order_and_none_of_their_code_is_run(halves):
-    folder = find_model()
+    folder = find_model(BASE)
     assert folder.is_relative_to(halves)
     assert (folder / "model.bin").read_bytes() == b"the first half, the second half"
     assert sorted(file.name for file in folder.iterdir()) == [
@@ -48,6 +49,18 @@ def test_the_halves_are_joined_in_order_and_none_of_their_code_is_run(halves):
         "tokenizer.json",
         "vocabulary.txt",
     ]
+
+
+def test_the_default_model_is_the_joined_one_taught(halves):
+    folder = find_model()
+    assert (folder / "model.bin").read_bytes() == b"THE FIRST HALF, THE SECOND HALF"
+    assert folder == find_model(TAUGHT) != find_model(BASE)
+
+
+def test_a_model_taught_another_lesson_is_put_together_anew(halves, monkeypatch):
+    before = find_model()
+    monkeypatch.setattr(model.lesson, "lesson_sha256", lambda: "0" * 64)
+    assert find_model() != before
 
 
 def test_a_model_once_joined_is_used_again(halves):
@@ -61,7 +74,7 @@ def test_a_joined_model_of_the_wrong_size_is_joined_again(halves):
     joined = find_model() / "model.bin"
     joined.write_bytes(b"the first half, ")
     find_model()
-    assert joined.read_bytes() == b"the first half, the second half"
+    assert joined.read_bytes() == b"THE FIRST HALF, THE SECOND HALF"
 
 
 def test_halves_that_are_not_the_ones_expected_are_refused(halves, monkeypatch):

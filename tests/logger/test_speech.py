@@ -9,6 +9,7 @@ import pytest
 from extract.errors import FallbookError
 from extract.record import Word
 from logger import model, speech
+from logger.model import BASE
 from logger.readings import DOUBTFUL, Reading, Utterance, hints, made_up
 from logger.sound import RATE, decode
 from logger.speech import describe, hear
@@ -129,8 +130,7 @@ def test_no_note_comes_of_sound_in_which_nobody_speaks(kind, loudness, tmp_path)
 @pytest.mark.parametrize("kind", ["engine", "music", "beeps", "hiss"])
 def test_what_the_model_makes_of_noise_taken_for_speech_is_dropped(kind, language):
     """As if the voice detector had let it through."""
-    ear = speech._ear(speech.find_model())
-    utterance = ear.hear(Stretch(0, noise(kind, 6)), hints()[language]["hint"], language)
+    utterance = speech._utterance(Stretch(0, noise(kind, 6)), None, language)
     assert utterance is None or made_up(utterance)
 
 
@@ -185,12 +185,66 @@ def hear_queue(tmp_path, monkeypatch):
     def hear_them(*utterances, **options):
         monkeypatch.setattr(speech, "find_model", lambda name: Path("model"))
         monkeypatch.setattr(speech, "_second_opinion", lambda utterance, stretch: utterance)
-        monkeypatch.setattr(speech, "_ear", lambda folder: QueueEar(*utterances))
+        monkeypatch.setattr(speech, "is_taught", lambda name: False)  # one model, that hears each stretch once
+        ear = QueueEar(*utterances)
+        monkeypatch.setattr(speech, "_ear", lambda folder: ear)
         stretches = [Stretch(float(n), np.zeros(RATE, np.float32)) for n in range(len(utterances))]
         monkeypatch.setattr(speech, "stretches", lambda blocks, spans: iter(stretches))
         return hear(write_wav(tmp_path / "queue.wav", noise("hiss", 5)), **options)
 
     return hear_them
+
+
+@pytest.fixture
+def taught_and_plain(monkeypatch):
+    """Hears one stretch: gives what was believed, and which model was asked, with a hint or without."""
+
+    def hear_it(taught, plain, language="en", model=None):
+        calls = []
+
+        class OneEar:
+            def __init__(self, name):
+                self.name = name
+
+            def hear(self, stretch, hint, language):
+                calls.append((self.name, hint is not None))
+                return plain if self.name == BASE else taught
+
+        monkeypatch.setattr(speech, "find_model", lambda name=None: name)
+        monkeypatch.setattr(speech, "_ear", OneEar)
+        return speech._utterance(Stretch(0.0, np.zeros(RATE, np.float32)), model, language), calls
+
+    return hear_it
+
+
+def test_talk_of_the_trade_is_heard_by_the_taught_model_alone_and_without_a_hint(taught_and_plain):
+    said = uttered("Basin one is set.", log_probability=-0.9)
+    heard, calls = taught_and_plain(said, uttered("Bassinet.", log_probability=-0.1))
+    assert heard is said
+    assert calls == [(None, False)]
+
+
+@pytest.mark.parametrize(("sure", "believed"), [(-0.1, "Unless selfish."), (-0.5, "Unless shellfish.")])
+def test_of_other_talk_the_surer_model_is_believed(taught_and_plain, sure, believed):
+    taught = uttered("Unless shellfish.", log_probability=-0.3)
+    heard, calls = taught_and_plain(taught, uttered("Unless selfish.", log_probability=sure))
+    assert heard.text == believed
+    assert calls == [(None, False), (BASE, False)]
+
+
+def test_other_talk_in_which_the_untaught_model_hears_nothing_stays_as_the_taught_one_heard_it(taught_and_plain):
+    said = uttered("Unless shellfish.")
+    assert taught_and_plain(said, None)[0] is said
+
+
+def test_spanish_is_heard_by_the_model_that_was_not_taught_english(taught_and_plain):
+    heard, calls = taught_and_plain(uttered("Basin one."), uttered("Registro uno."), language="es")
+    assert heard.text == "Registro uno."
+    assert calls == [(BASE, True)]
+
+
+def test_a_model_of_the_owners_own_is_told_the_hint(taught_and_plain):
+    assert taught_and_plain(uttered("Unless shellfish."), None, model="mine")[1] == [("mine", True)]
 
 
 def test_heard_words_are_kept_beside_the_words_put_right(hear_queue):

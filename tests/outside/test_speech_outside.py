@@ -11,7 +11,7 @@ import jiwer
 import numpy as np
 import pytest
 
-from logger.model import find_model
+from logger.model import BASE, find_model
 from logger.readings import plain
 from logger.sound import RATE, decode
 from logger.speech import hear
@@ -45,7 +45,7 @@ def read_aloud() -> tuple[list[str], list[str], list[str]]:
     """What was read, what `hear` made of it, and what the model makes of it bare: no hint, no ranking, no repair."""
     from faster_whisper import WhisperModel
 
-    bare = WhisperModel(str(find_model()), device="cpu", compute_type="int8", cpu_threads=2)
+    bare = WhisperModel(str(find_model(BASE)), device="cpu", compute_type="int8", cpu_threads=2)
     said, heard, barely = [], [], []
     for name, words in published_words().items():
         path = DATA / "librivox" / f"{name}.wav"
