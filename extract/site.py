@@ -309,6 +309,8 @@ class Site:
         self.taken += 1
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
+        if before and said.planned and not before.planned and not said.corrected:
+            return  # what was meant to be is no news once it is told as built
         if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
             self.ask(label, name, "implausible", evidence=[said.evidence], heard=said.evidence.quote)
             return
@@ -348,8 +350,6 @@ class Site:
         if said.corrected:
             self.settle(label, name)
             return True
-        if said.planned and not before.planned:
-            return False
         if not before.planned and not said.planned and name != "state":
             self.ask(
                 label,

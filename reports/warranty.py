@@ -71,7 +71,11 @@ def _from_things(record: Record) -> Iterator[Exclusion]:
 
 
 def _from_issues(record: Record) -> Iterator[Exclusion]:
+    """What was met and left. Water that stands in what we put in was not met but made, and is ours."""
+    reasons = load("warranty")
+    ours = {entry.label for entry in things(record) if entry.state == "installed"}
     for issue in record.issues:
-        if issue.action in {"left", "reported"}:
+        of_our_work = issue.at in ours and issue.kind in reasons["of_the_work"]
+        if issue.action in {"left", "reported"} and not of_our_work:
             place = f" at {issue.at}" if issue.at else ""
-            yield Exclusion(what=f"{plain('issue', issue.kind)}{place}", why=load("warranty")[issue.action])
+            yield Exclusion(what=f"{plain('issue', issue.kind)}{place}", why=reasons[issue.action])

@@ -102,6 +102,15 @@ def test_a_planned_length_is_no_length_as_built():
     assert ("R-1", "length_ft", "missing") in asked(record)
 
 
+@pytest.mark.parametrize("planned", ["20", "30"])
+@pytest.mark.parametrize(
+    ("said", "name"), [("Run one is {} feet long", "length_ft"), ("Cover on run one is {} inches", "cover_in")]
+)
+def test_a_plan_told_after_the_work_takes_nothing_from_it(said, name, planned):
+    record = read("Run one is in.", f"{said.format(20)}.", f"Plan. {said.format(planned)}.")
+    assert getattr(record.runs[0], name) == 20
+
+
 def test_scratch_that_at_the_head_withdraws_the_note_before():
     notes = [Note(text="Found an old catch basin."), Note(text="Okay scratch that, it's a planter.")]
     assert standing_texts(notes) == ["", "it's a planter."]

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from extract.record import Issue, Record, Run, Structure
+from extract.record import Issue, IssueKind, Record, Run, Structure
 from reports.job import Closeout
 from reports.warranty import add_months, job_exclusions, terms
 
@@ -55,3 +55,12 @@ def test_installed_work_and_cleared_issues_are_not_left_out() -> None:
 def test_a_thing_with_no_state_is_named_and_not_silently_covered() -> None:
     (out,) = job_exclusions(Record(runs=[Run(label="R-1")]))
     assert out.what == "Run R-1 (state not recorded)"
+
+
+@pytest.mark.parametrize(("kind", "left_out"), [("standing_water", False), ("damage", False), ("rock", True)])
+def test_what_ails_our_own_work_is_never_left_out_of_its_warranty(kind: IssueKind, left_out: bool) -> None:
+    record = Record(
+        runs=[Run(label="R-1", state="installed")],
+        issues=[Issue(kind=kind, at="R-1", action="left", text="There is something in run one. We left it.")],
+    )
+    assert bool(job_exclusions(record)) is left_out
