@@ -31,6 +31,8 @@ TAKES = {"took", "pulled", "taken"}
 IN_ALL = {"total", "altogether"}
 THE_ONE = {"the", "that", "this"}
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
+SEVERAL = 0
+"""The count of "some 45s", which nobody has told: it is asked and not put down."""
 
 
 def read_fittings(
@@ -74,6 +76,7 @@ def read_fittings(
     if len(found) == 1 and len(taken_back) == 1 and found[0][1].count == 1:
         found[0][1].count, used = int(taken_back[0].quantity.value), used | {id(taken_back[0].quantity)}
     olds = [c.old for c in corrected.values() if c.quantity.unit == "angle" and c.old]
+    listed: list[tuple[str, Fitting]] = []
     for at, fitting, corrects in found if not context.planned else ():
         for label in _runs_for(site, context, sentence, subjects, at):
             if len(found) == 1:
@@ -84,7 +87,15 @@ def read_fittings(
                 continue
             if _told_before(site, sentence, label, at, fitting):
                 continue
-            _add(site, context, sentence, label, fitting.model_copy(), corrects)
+            if fitting.count == SEVERAL:
+                heard = context.note.text
+                site.ask(label, "fittings", "missing", evidence=[context.evidence(sentence)], heard=heard)
+                continue
+            over_again = "fittings" in sentence.words and not any(
+                label == on and _same(fitting, other) for on, other in listed
+            )
+            _add(site, context, sentence, label, fitting.model_copy(), corrects, over_again)
+            listed.append((label, fitting))
     return used
 
 
@@ -152,15 +163,27 @@ def without_sleeve(sentence: Sentence) -> Sentence:
     return replace(sentence, quantities=sorted(kept, key=lambda q: q.start), terms=terms)
 
 
-def _add(site: Site, context: Context, sentence: Sentence, label: str, fitting: Fitting, corrects: bool) -> None:
+def _add(
+    site: Site,
+    context: Context,
+    sentence: Sentence,
+    label: str,
+    fitting: Fitting,
+    corrects: bool,
+    over_again: bool,
+) -> None:
+    """`over_again` is true of a list of what is on the run: it may hold what was told before."""
     run = site.entry(label)
     if not isinstance(run, Run):
         return
     same = next((f for f in run.fittings if _same(f, fitting)), None)
-    in_all = bool(IN_ALL & sentence.words) and not {"more", "another", "extra"} & sentence.words
-    corrects = corrects or in_all or sentence.has("last", "correction")
+    further = bool({"more", "another", "extra"} & sentence.words)
+    corrects = corrects or (bool(IN_ALL & sentence.words) and not further) or sentence.has("last", "correction")
     if _taken_out(sentence):
         _take_out(site, label, fitting)
+    elif same and over_again and not corrects and not further:
+        site.ask(label, "fittings", "conflict", evidence=[context.evidence(sentence)], heard=context.note.text)
+        same.count = fitting.count
     elif same:
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
@@ -266,8 +289,9 @@ def _named(sentence: Sentence, term: Term, used: set[int]) -> tuple[Fitting, set
             numbered = True
             break
     if not numbered and fitting.count == 1:
-        fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]))
-        if fitting.count == 1 and (told := _count_after(sentence, term.end, after)):
+        several = sentence.tokens[term.end - 1].endswith("s")
+        fitting.count = _count_word(sentence, min([at, *_starts(sentence, parts)]), several)
+        if fitting.count in (SEVERAL, 1) and (told := _count_after(sentence, term.end, after)):
             fitting.count, parts = int(told.value), parts | {id(told)}
     return fitting, parts
 
@@ -325,11 +349,13 @@ def _starts(sentence: Sentence, parts: set[int]) -> list[int]:
     return [q.start for q in sentence.quantities if id(q) in parts]
 
 
-def _count_word(sentence: Sentence, at: int) -> int:
+def _count_word(sentence: Sentence, at: int, several: bool) -> int:
+    """The count that a word before `at` stands for; with none it is SEVERAL, or 1 of what is named in the singular."""
+    at -= sentence.tokens[max(0, at - 2) : at] == ["of", "the"]
     word = sentence.word(at - 1)
     if word == "of":
         word = sentence.word(at - 2)
-    return COUNTS.get(word, 1)
+    return COUNTS.get(word, SEVERAL if several else 1)
 
 
 def _count_after(sentence: Sentence, end: int, after: list[Quantity]) -> Quantity | None:
@@ -384,9 +410,9 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         size = next((q for q in sentence.quantities if q.end == quantity.start and q.unit == "in"), None)
         start = size.start if size else quantity.start - (sentence.word(quantity.start - 1) in BETWEEN)
         count = next((q for q in sentence.quantities if q.end == start and q.unit is None), None)
-        if count is None and _count_word(sentence, start) == 1:
+        if count is None and _count_word(sentence, start, several=True) in (SEVERAL, 1):
             count = _count_after(sentence, quantity.end, [q for q in sentence.quantities if q.start >= quantity.end])
-        number = int(count.value) if count and not count.parts else _count_word(sentence, start)
+        number = int(count.value) if count and not count.parts else _count_word(sentence, start, several=True)
         nominal = size.value if size else None
         fitting = Fitting(kind="elbow", count=number, angle_deg=angle_of(quantity), nominal_in=nominal)
         return fitting, {id(q) for q in (quantity, size, count) if q}
@@ -394,7 +420,13 @@ def _bend(sentence: Sentence, quantity: Quantity, used: set[int], listed: bool) 
         return None
     alone = len(quantity.parts) == 2 and quantity.parts[0] == 1 and (quantity.start, quantity.end) in sentence.segments
     on_a_run = (
-        alone or sentence.word(quantity.end) == "on" or _taken_out(sentence) or sentence.has("last", "correction")
+        alone
+        or sentence.word(quantity.end) == "on"
+        or (sentence.word(quantity.end) == "at" and not sentence.has("attribute"))
+        or "fittings" in sentence.words
+        or any(q.plural for q in sentence.quantities)
+        or _taken_out(sentence)
+        or sentence.has("last", "correction")
     )
     if (
         (listed or on_a_run)

@@ -39,3 +39,31 @@ def elbows(*texts):
 )
 def test_bends_are_counted_as_said(said, count):
     assert elbows(said) == count
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Fittings on run one, some 45s.",
+        "Fittings on run one, 45s.",
+        "We put a few couplings on run one.",
+        "Took the 45s out of run one.",
+    ],
+)
+def test_fittings_that_nobody_counted_are_asked_and_not_put_down(said):
+    record = assemble([Note(text="Run one is in, forty feet of four-inch."), Note(text=said)])
+    assert record.runs[0].fittings == []
+    assert [(q.about, q.field, q.why) for q in record.questions] == [("R-1", "fittings", "missing")]
+
+
+def test_a_list_of_fittings_that_holds_some_told_before_is_asked_and_not_added():
+    notes = ["Run one is in, forty feet.", "Two 45s on run one.", "Fittings on run one, two 45s and a coupling."]
+    record = assemble([Note(text=text) for text in notes])
+    assert [(f.kind, f.count) for f in record.runs[0].fittings] == [("elbow", 2), ("coupling", 1)]
+    assert [(q.about, q.field, q.why) for q in record.questions] == [("R-1", "fittings", "conflict")]
+
+
+def test_one_list_that_tells_a_fitting_in_two_places_adds_them():
+    record = assemble([Note(text="Fittings on run one, one 45 at the basin and two 45s at the tree, it's 40 feet.")])
+    assert [f.count for f in record.runs[0].fittings] == [3]
+    assert not [q for q in record.questions if q.field == "fittings"]
