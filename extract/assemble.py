@@ -79,6 +79,8 @@ def _built(notes: Sequence[Note]) -> Site:
                 context.rod_waits, context.point = before.rod_waits, before.point
                 context.test_waits = before.test_waits
             _read(site, context, sentences)
+            if notes[index].words:
+                _ask_what_was_lost(site, context, sentences)
             before = context
     return site
 
@@ -144,6 +146,23 @@ def _keep_talk_of(site: Site, context: Context, sentences: list[Sentence], withd
     context.asked = cues[-1].value if cues else None
     if units and first.quantities[0].unit is None and not cues:
         first.quantities[0] = first.quantities[0]._replace(unit=units[-1])
+
+
+def _ask_what_was_lost(site: Site, context: Context, sentences: list[Sentence]) -> None:
+    """A number in doubt, said of a thing by its name, in a note that nothing was made of: "Headings on run two, who
+    45s?" for "Fittings on run two. Two 45s."."""
+    doubted = [q for s in sentences for q in s.quantities if context.said(0, s, q).doubted]
+    named = [f"{m.prefix}-{m.number}" for s in sentences for m in s.mentions if m.number is not None]
+    if doubted and named and not _cited(site, context.index):
+        field = "fittings" if any(q.plural for q in doubted) else None
+        evidence = [context.evidence(sentences[0])]
+        site.ask(named[-1], field, "low_confidence", evidence=evidence, heard=context.note.text)
+
+
+def _cited(site: Site, index: int) -> bool:
+    groups = [getattr(site.record, name) for name in type(site.record).model_fields if name != "questions"]
+    entries = [*(entry for group in groups for entry in group), *site.questions()]
+    return any(each.note == index for entry in entries for each in entry.evidence)
 
 
 def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:

@@ -393,6 +393,10 @@ class Site:
         for each in evidence:
             self.witness(question, each, name)
 
+    def questions(self) -> list[Question]:
+        """Those asked so far."""
+        return list(self._questions.values())
+
     def settle(self, about: str, name: str | None, by: Said | None = None) -> None:
         """A correction answers the question about its field, and makes another where it was badly heard itself."""
         self._questions.pop((about, name), None)
@@ -439,7 +443,7 @@ class Site:
         for run in self.record.runs:
             if run.state == "installed" and run.length_ft is None and not run.stations_ft:
                 self.ask(run.label, "length_ft", "missing")
-        self.record.questions = list(self._questions.values())
+        self.record.questions = self.questions()
         return self.record
 
 

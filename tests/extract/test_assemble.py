@@ -94,6 +94,15 @@ def test_a_number_heard_with_low_confidence_is_asked_about():
     assert ("R-1", "length_ft", "low_confidence") in asked(record)
 
 
+@pytest.mark.parametrize(
+    ("heard", "field"), [("Headings on run two, who 45s?", "fittings"), ("A comma on run two, 45?", None)]
+)
+def test_a_number_badly_heard_in_a_note_that_nothing_was_made_of_is_asked(heard, field):
+    words = [Word(text=w, start_s=0, end_s=1, confidence=0.4 if "45" in w else 0.9) for w in heard.split()]
+    record = assemble([Note(text="Run two is in, 40 feet."), Note(text=heard, confidence=0.8, words=words)])
+    assert [(q.about, q.field, q.why) for q in record.questions] == [("R-2", field, "low_confidence")]
+
+
 def test_a_planned_length_is_no_length_as_built():
     record = read(
         "Run one's gonna go from the cleanout to the dry well, maybe sixty feet.", "Run one is in the ground."
