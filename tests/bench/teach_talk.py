@@ -2,7 +2,7 @@
 
 A third are made from sentences of teach_talk.toml, half are notes of the worked examples with other numbers put in,
 and the rest is general English, so that what the model knew before is not lost. Notes of the jobs in KEPT_BACK are
-left out: on those the lesson is measured.
+left out, and every line that says what they say but for its numbers: on those jobs the lesson is measured.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ import random
 import re
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 from extract.notes import parse_log
 
@@ -31,6 +33,14 @@ VALUES = {word: n for n, word in enumerate(UNITS, 1)} | {word: n for n, word in 
 VALUES |= {word: 10 * n for n, word in enumerate(TENS, 2)} | {"oh": 0, "zero": 0}
 ALWAYS = ("35", "40", "80", "1785", "2729", "3034")
 """Numbers that are names of pipe, and stay."""
+NAMES = re.compile(
+    r"(?i)\b(D twenty[ -]seven twenty[ -]nine|(?:schedule|SDR|S D R) (?:forty|eighty|thirty[ -]five)|"
+    r"forty[ -]fives|nineties|twenty[ -]twos|"
+    r"(?:forty[ -]five|ninety|twenty[ -]two)(?![ -](?:feet|foot|inch|and|point|percent|min|gal)))\b"
+)
+"""Numbers in words that are names of pipe or bends, and stay."""
+ALIKE = 0.9
+"""How many of all words of two lines must be in both for one to say what the other says."""
 
 _UNIT, _TEEN, _TEN = ("|".join(words) for words in (UNITS, TEENS, TENS))
 _ONE = rf"(?:(?:{_TEN})(?:[ -](?:{_UNIT}))?|{_TEEN}|{_UNIT}|zero|oh)"
@@ -41,32 +51,58 @@ _FIGURE = re.compile(r"(?<![\d/])\d+(?:\.\d+)?(?![\d/])")
 def lines(count: int, seed: int) -> Iterator[str]:
     """`count` lines as they are said."""
     chance = random.Random(seed)
-    notes, general = _notes(), _general()
+    taught = [job for job in _jobs() if job not in (*KEPT_BACK, *SHORTHAND)]
+    notes, general = [note for job in taught for note in _notes(job)], _general()
     chance.shuffle(general)
-    sentences = [part for note in notes for part in re.split(r"(?<=[.?!]) (?=[A-Z0-9])", note)]
-    for number in range(count):
-        kind = chance.random()
-        if kind < 0.15:
-            yield general[number % len(general)]
-        elif kind < 0.45:
-            yield other_numbers(chance.choice(notes), chance)
-        elif kind < 0.6:
-            some = chance.choices(sentences, k=chance.choice((1, 1, 2, 2, 3)))
-            yield other_numbers(" ".join(some), chance)
-        else:
-            yield " ".join(made(chance) for _ in range(chance.choice((1, 1, 1, 2, 2, 3))))
+    parts = [part for note in notes for part in sentences(note)]
+    kept_back = [gist(part) for job in KEPT_BACK for note in _notes(job) for part in sentences(note)]
+    made_so_far = 0
+    while made_so_far < count:
+        line = _line(chance, notes, parts, general)
+        if not any(alike(gist(part), kept) for part in sentences(line) for kept in kept_back):
+            made_so_far += 1
+            yield line
 
 
-def _notes() -> list[str]:
-    logs = [EXAMPLES / f"job-{job.stem[4:-6]}.notes.txt" for job in sorted(EXAMPLES.glob("job-*.notes.txt"))]
-    taught = [log for log in logs if log.name[4:].split(".")[0] not in (*KEPT_BACK, *SHORTHAND)]
-    return [note.text for log in taught for note in parse_log(log.read_text())]
+def _line(chance: random.Random, notes: list[str], parts: list[str], general: list[str]) -> str:
+    kind = chance.random()
+    if kind < 0.15:
+        return chance.choice(general)
+    if kind < 0.45:
+        return other_numbers(chance.choice(notes), chance)
+    if kind < 0.6:
+        return other_numbers(" ".join(chance.choices(parts, k=chance.choice((1, 1, 2, 2, 3)))), chance)
+    return " ".join(made(chance) for _ in range(chance.choice((1, 1, 1, 2, 2, 3))))
+
+
+def sentences(note: str) -> list[str]:
+    return re.split(r"(?<=[.?!]) (?=[A-Z0-9])", note)
+
+
+def gist(sentence: str) -> frozenset[str]:
+    """The words of `sentence` but for its numbers."""
+    words = re.findall(r"[a-z']+", sentence.lower())
+    return frozenset(word for word in words if word not in VALUES)
+
+
+def alike(one: frozenset[str], other: frozenset[str]) -> bool:
+    """Whether two gists of four words or more say the same."""
+    return len(one) >= 4 and len(one & other) >= ALIKE * len(one | other)
+
+
+def _jobs() -> list[str]:
+    return [log.name.removeprefix("job-").split(".")[0] for log in sorted(EXAMPLES.glob("job-*.notes.txt"))]
+
+
+def _notes(job: str) -> list[str]:
+    return [note.text for note in parse_log((EXAMPLES / f"job-{job}.notes.txt").read_text())]
 
 
 def _general() -> list[str]:
     files = (GENERAL / name for name in ("fortunes", "literature", "riddles", "wisdom", "people"))
-    sayings = (" ".join(saying.split("--")[0].split()) for file in files for saying in file.read_text().split("\n%\n"))
-    return [saying for saying in sayings if re.fullmatch(r"[A-Za-z ,.?!';:-]{20,160}", saying)]
+    sayings = [" ".join(saying.split("--")[0].split()) for file in files for saying in file.read_text().split("\n%\n")]
+    plain = [saying for saying in sayings if re.fullmatch(r"[A-Za-z ,.?!';:-]{20,160}", saying)]
+    return [saying for saying in plain if not re.search(r"(?i)\b(hundred|thousand|million)", saying)]
 
 
 def other_numbers(note: str, chance: random.Random) -> str:
@@ -88,12 +124,19 @@ def other_numbers(note: str, chance: random.Random) -> str:
         near = int(whole) + chance.randint(-3, 3) if point else chance.randint(int(whole) // 2, 2 * int(whole))
         return f"{max(0 if point else 1, near)}{point}{''.join(str(chance.randint(0, 9)) for _ in parts)}"
 
-    return _FIGURE.sub(figure, _WORD.sub(word, note))
+    parts = NAMES.split(note)  # every second one is a name
+    parts[::2] = [_FIGURE.sub(figure, _WORD.sub(word, part)) for part in parts[::2]]
+    return "".join(parts)
+
+
+@cache
+def _talk() -> dict[str, Any]:
+    return tomllib.loads((HERE / "teach_talk.toml").read_text())
 
 
 def made(chance: random.Random) -> str:
     """A sentence of teach_talk.toml with its slots filled."""
-    talk = tomllib.loads((HERE / "teach_talk.toml").read_text())
+    talk = _talk()
     numbers = {
         "run": lambda: f"{chance.choice(('run', 'run', 'run', 'run number'))} {_count(chance, 1, 7)}",
         "basin": lambda: f"{chance.choice(talk['slots']['place'])} {_count(chance, 1, 5)}",
@@ -128,10 +171,8 @@ def _spelled(number: int) -> str:
 
 
 def _decimal(chance: random.Random, low: int, high: int) -> str:
-    whole, parts = (
-        chance.randint(low, high),
-        "".join(str(chance.randint(0, 9)) for _ in range(chance.choice((1, 2, 2)))),
-    )
+    whole = chance.randint(low, high)
+    parts = "".join(str(chance.randint(0, 9)) for _ in range(chance.choice((1, 2, 2))))
     if whole > 99 or chance.random() < 0.5:
         return f"{whole}.{parts}"
     return f"{_spelled(whole)} point {' '.join(UNITS[int(d) - 1] if d != '0' else 'oh' for d in parts)}"
@@ -169,6 +210,11 @@ def _feet(chance: random.Random) -> str:
 def written(said: str) -> str:
     """How `said` is to be written: figures from ten up and for decimals, words below ten."""
     text = re.sub(r"\bS D R\b", "SDR", re.sub(r"\bP V C\b", "PVC", said))
+    text = re.sub(r"(?i)\bD twenty[ -]seven twenty[ -]nine\b", "D2729", text)
+    text = re.sub(rf"(?i)\b(schedule|SDR) ({_ONE})\b", lambda m: f"{m[1]} {_value(m[2])}", text)
+    text = re.sub(rf"(?i)\b(?:a|one) hundred(?: and)? ({_ONE}) point", lambda m: f"{100 + _value(m[1])} point", text)
+    text = re.sub(rf"(?i)\b(?:a|one) hundred point", "100 point", text)
+    text = re.sub(rf"(?i)\b(\d+) point ({_ONE}(?: {_ONE})*)\b", lambda m: f"{m[1]}.{_digits(m[2])}", text)
     text = re.sub(r"(?i)\b(forty|ninety|twenty)[ -](five|two)s\b", lambda m: f"{_value(m[0][:-1])}s", text)
     text = re.sub(r"(?i)\bnineties\b", "90s", text)
     text = re.sub(rf"(?i)\b({_ONE}) point ({_ONE}(?: {_ONE})*)\b", _point, text)
@@ -184,4 +230,8 @@ def _value(words: str) -> int:
 
 
 def _point(match: re.Match[str]) -> str:
-    return f"{_value(match[1])}.{''.join(str(_value(word)) for word in match[2].split())}"
+    return f"{_value(match[1])}.{_digits(match[2])}"
+
+
+def _digits(words: str) -> str:
+    return "".join(str(_value(word)) for word in words.split())
