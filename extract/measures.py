@@ -8,6 +8,7 @@ from extract.context import Context, Correction
 from extract.corrections import SLIP_FT, correct, corrects_another
 from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
+from extract.numbers import FRACTIONS
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Run, Structure
 from extract.site import Site
@@ -153,7 +154,7 @@ def _means_something(context: Context, sentence: Sentence, subjects: list[str], 
     if quantity.pointed and subjects and not subjects[0].startswith("R-"):
         return 20 <= quantity.value < 10_000  # as high as an elevation
     if subjects and subjects[0].startswith("R-") and sentence.word(quantity.start - 1) in ("is", "'s", "was"):
-        return quantity.end == len(sentence.tokens)  # "run one is forty-four and a quarter"
+        return any(quantity.end == high for _, high in sentence.segments)  # "run one is forty-four and a quarter"
     if sentence.continues and context.measured and quantity.end == len(sentence.tokens):
         return True  # "run one twenty-five feet, run two thirty-five"
     return _bare_measure(sentence, quantity) is not None and sentence.word(quantity.end) in ("", ",", "long", "even")
@@ -506,7 +507,9 @@ def _level_field(
     entry = site.entry(label)
     if label is None or not isinstance(entry, Structure):
         return
+    of_inches = _fraction_of_an_inch(sentence, quantity)
     depth = quantity.unit == "in" or (cue == "invert" and _goes_down(sentence, quantity))
+    depth = depth or (of_inches and entry.invert_depth_in is not None)
     if depth and not _relative(sentence, quantity):
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
         _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
@@ -525,7 +528,7 @@ def _level_field(
         return
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
-    low = not quantity.pointed and not quantity.parts and elevation < LOWEST_BARE_FT
+    low = (of_inches or not quantity.pointed) and not quantity.parts and elevation < LOWEST_BARE_FT
     if low or (quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT):
         # "The invert's two foot one": below what, nobody said.
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
@@ -536,6 +539,13 @@ def _level_field(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     _put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _fraction_of_an_inch(sentence: Sentence, quantity: Quantity) -> bool:
+    """As in "make that 19 and three quarters": so low, and in no tenths or hundredths, it is no height in feet."""
+    said = sentence.tokens[quantity.start : quantity.end]
+    bare = quantity.unit is None and quantity.value < LOWEST_BARE_FT
+    return bare and any(FRACTIONS.get(token) in (2, 4, 8, 16) or "/" in token for token in said)
 
 
 def _end_said(site: Site, sentence: Sentence, run: str) -> str | None:

@@ -78,3 +78,25 @@ def test_what_is_read_off_a_rim_or_back_on_the_benchmark_is_a_foresight():
         ("benchmark", "foresight", 4.01, None),
     ]
     assert rods("Slope on run two reads ninety percent on the level.") == []
+
+
+@pytest.mark.parametrize(
+    ("said", "depth", "asked"),
+    [
+        ("That 19 and a quarter to the invert. Make that 19 and three quarters.", 19.75, []),
+        ("Invert on basin one. 19 and three quarters.", 19.75, ["invert_depth_in"]),
+        ("Invert on basin one is 98.50.", 19.25, []),
+    ],
+)
+def test_a_low_number_with_a_fraction_is_a_depth_in_inches_and_no_height(said, depth, asked):
+    notes = ["Basin one's set, the invert on it is 19 and a quarter inches down.", said]
+    record = assemble([Note(text=text) for text in notes])
+    assert record.structures[0].invert_depth_in == depth
+    assert record.structures[0].invert_out_ft in (None, 98.5)
+    assert [question.field for question in record.questions] == asked
+
+
+def test_a_low_number_with_a_fraction_and_no_unit_is_asked():
+    record = assemble([Note(text="Basin one's set."), Note(text="Invert is 19 and three quarters.")])
+    assert record.structures[0].invert_out_ft is None
+    assert [(q.about, q.why) for q in record.questions] == [("CB-1", "low_confidence")]
