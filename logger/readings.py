@@ -93,7 +93,7 @@ def _likelihood(reading: Reading, strange: float) -> float:
 
 def thoughts(utterance: Utterance) -> list[Utterance]:
     """What was said of one thing after another, where noise filled the pauses between: cut at a sentence's end before
-    a second or more in which no word falls."""
+    PAUSE_S or more in which no word falls."""
     words = utterance.words
     ends = [
         at
@@ -205,7 +205,7 @@ def doubtful(utterance: Utterance) -> bool:
 
 
 def made_up(utterance: Utterance) -> bool:
-    """True for words that nobody said: drawn from the hint, or from a hum.
+    """True for words that nobody said: drawn from the hint (or from what the model was taught), or from a hum.
 
     A word's confidence is measured with the hint left out, so words that stand only in the hint have next to none:
     0.02 to 0.07 for what the model made of engines, wind, hammering, beeps and silence, against 0.5 and up for speech.
@@ -243,4 +243,5 @@ def _known() -> frozenset[str]:
 
 
 def _strangers(text: str) -> int:
-    return sum(word not in _known() for word in _WORD.findall(text.lower()) if not word[0].isdigit())
+    words = (word for word in _WORD.findall(text.lower()) if not word[0].isdigit())
+    return sum(word not in _known() and word.removesuffix("'s") not in _known() for word in words)

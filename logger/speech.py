@@ -96,6 +96,7 @@ def _second_opinion(utterance: reading.Utterance, stretch: Stretch) -> reading.U
 def describe(model: str | None = None, language: Language | None = None) -> dict[str, Any]:
     """What `hear` would use, to be kept beside the notes: model, options, language, hints and versions."""
     folder, taught = _whole(model), is_taught(model)
+    hinted = [code for code in ([language] if language else ("en", "es")) if code == "es" or not taught]
     from logger.ear import OPTIONS, SPANISH, VOICE
 
     return {
@@ -105,7 +106,7 @@ def describe(model: str | None = None, language: Language | None = None) -> dict
         "options": OPTIONS,
         "voice": vars(VOICE),
         "language": language or {"es": SPANISH},
-        "hints": {code: reading.hints()[code]["hint"] for code in ([language] if language else ("en", "es"))},
+        "hints": {code: reading.hints()[code]["hint"] for code in hinted},
         "versions": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2", SECOND, "fallbook")},
     }
 

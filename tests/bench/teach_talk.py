@@ -213,7 +213,7 @@ def written(said: str) -> str:
     text = re.sub(r"(?i)\bD twenty[ -]seven twenty[ -]nine\b", "D2729", text)
     text = re.sub(rf"(?i)\b(schedule|SDR) ({_ONE})\b", lambda m: f"{m[1]} {_value(m[2])}", text)
     text = re.sub(rf"(?i)\b(?:a|one) hundred(?: and)? ({_ONE}) point", lambda m: f"{100 + _value(m[1])} point", text)
-    text = re.sub(rf"(?i)\b(?:a|one) hundred point", "100 point", text)
+    text = re.sub(r"(?i)\b(?:a|one) hundred point", "100 point", text)
     text = re.sub(rf"(?i)\b(\d+) point ({_ONE}(?: {_ONE})*)\b", lambda m: f"{m[1]}.{_digits(m[2])}", text)
     text = re.sub(r"(?i)\b(forty|ninety|twenty)[ -](five|two)s\b", lambda m: f"{_value(m[0][:-1])}s", text)
     text = re.sub(r"(?i)\bnineties\b", "90s", text)

@@ -4,6 +4,7 @@ from io import BytesIO
 import numpy as np
 import pytest
 
+from extract.errors import FallbookError
 from logger import lesson
 from logger.lesson import taught, weights
 from logger.model import BASE, find_model
@@ -55,6 +56,13 @@ def test_a_weight_is_found_where_it_stands(model):
     whole = written(model)
     for name, start, weight in weights(whole):
         assert whole[start : start + weight.nbytes] == model[name].tobytes()
+
+
+@pytest.mark.parametrize("damaged", [b"", b"PK\x03\x04 no more", b"not a lesson"])
+def test_a_damaged_lesson_is_told_of_in_one_line(model, monkeypatch, damaged):
+    monkeypatch.setattr(lesson, "_lesson", lambda: damaged)
+    with pytest.raises(FallbookError, match="lesson.npz"):
+        taught(written(model))
 
 
 @pytest.mark.model

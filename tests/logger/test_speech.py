@@ -145,8 +145,16 @@ def test_what_was_used_can_be_kept_beside_the_notes():
     used = describe()
     assert used["model_sha256"]
     assert used["hints"]["es"] == hints()["es"]["hint"]
-    assert set(describe(language="en")["hints"]) == {"en"}
+    assert used["lesson_sha256"]
     assert used["versions"]["faster-whisper"]
+
+
+@pytest.mark.model
+def test_only_a_model_that_was_not_taught_is_given_the_english_hint():
+    assert set(describe()["hints"]) == {"es"}
+    untaught = describe(BASE)
+    assert set(untaught["hints"]) == {"en", "es"}
+    assert untaught["lesson_sha256"] is None
 
 
 def test_a_file_that_is_no_sound_is_refused_before_any_model_is_loaded(tmp_path, monkeypatch):

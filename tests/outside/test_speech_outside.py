@@ -62,7 +62,7 @@ def test_a_novel_read_aloud_is_heard_nearly_word_for_word(read_aloud):
     assert jiwer.wer(said, heard) <= WORST, heard
 
 
-def test_hints_for_drainage_do_no_harm_to_other_talk(read_aloud):
+def test_what_is_known_of_drainage_does_no_harm_to_other_talk(read_aloud):
     said, heard, barely = read_aloud
     assert jiwer.wer(said, heard) <= jiwer.wer(said, barely), (heard, barely)
 
