@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from extract.check.levels import Height, Reading, heights, reduce_levels
@@ -18,6 +18,11 @@ NO_NUMBERS = frozenset(
 )
 """Checks of how things hang together, whether they are large enough and what they must bear: they contradict no
 figure."""
+OF_HEIGHTS = frozenset({"elevation", "repeat_reading", "level_closure", "in_above_out"})
+"""Checks of heights alone: a doubt about a size is none about them."""
+AT_ODDS = frozenset({"elevation", "in_above_out"})
+"""Checks that set a height against another: its rod's, or that of the pipe on the other side of the structure."""
+HEIGHTS = ("rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in")
 ORDER = {"fail": 0, "attention": 1, "unknown": 2, "ok": 3}
 
 
@@ -62,7 +67,7 @@ class Facts:
         """The marks of an elevation, and where it was worked out from a depth, those of what it hangs on."""
         worked_out = not known(getattr(structure, field)) and known(self.level(structure, field))
         marks = self.marks(structure.label, field, *(("rim_ft", "invert_depth_in") if worked_out else ()))
-        return [*marks, *self._elevation_disputes(f"{structure.label} {field.removesuffix('_ft')}")]
+        return [*marks, *self._elevation_disputes(f"{structure.label} {field.removesuffix('_ft')}", AT_ODDS)]
 
     def slope_marks(self, run: Run) -> list[Mark]:
         """The marks of a slope worked out for a run."""
@@ -74,7 +79,8 @@ class Facts:
         """The marks of a level reading: its doubts, and ‡ where its elevation does not come out."""
         label, _, side = level.point.partition(" ")
         fields = (f"{side}_ft",) if side else ("rim_ft", "invert_in_ft", "invert_out_ft")
-        return [*self.entry_marks(level, label, *fields), *self._elevation_disputes(level.point, level.evidence)]
+        disputes = self._elevation_disputes(level.point, AT_ODDS, level.evidence)
+        return [*self.entry_marks(level, label, *fields), *disputes]
 
     def entry_marks(self, entry: Entry, at: str | None = None, *fields: str) -> list[Mark]:
         """The marks of an entry that has no label of its own, such as a level or a test."""
@@ -82,7 +88,8 @@ class Facts:
 
     def finding_marks(self, finding: Finding) -> list[Mark]:
         """The doubts that a finding's numbers hang on: those of its subject and of what was said in its notes."""
-        doubts = [*self.doubts.on(subject(finding)), *self.doubts.in_notes(finding.evidence)]
+        fields = HEIGHTS if finding.check in OF_HEIGHTS else ()
+        doubts = [*self.doubts.on(subject(finding), *fields), *self.doubts.in_notes(finding.evidence)]
         return [*map(self.doubts.mark, doubts)]
 
     def about(self, label: str) -> list[int]:
@@ -104,9 +111,9 @@ class Facts:
         ]
         ends = [f"{label} {side}" for label in (run.from_, run.to) for side in ("invert_in", "invert_out")]
         rests_on = ends if slope.basis.startswith("inverts") else []
-        return [*own, *(mark for point in rests_on for mark in self._elevation_disputes(point))]
+        return [*own, *(mark for point in rests_on for mark in self._elevation_disputes(point, {"elevation"}))]
 
-    def _elevation_disputes(self, point: str, words: Sequence[Evidence] | None = None) -> list[Mark]:
+    def _elevation_disputes(self, point: str, checks: Set[str], words: Sequence[Evidence] | None = None) -> list[Mark]:
         """The findings that contradict the elevation of a point, or of the one reading that rests on those words."""
         if words is None:
             words = self.heights[point].evidence if point in self.heights else []
@@ -114,7 +121,7 @@ class Facts:
         return [
             _dispute(number)
             for number, item in self._contested()
-            if item.check == "elevation" and subject(item) == subject_of(point)
+            if item.check in checks and subject(item) == subject_of(point)
             if said & {(witness.note, witness.quote) for witness in item.evidence}
         ]
 

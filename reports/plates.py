@@ -14,7 +14,12 @@ from reports.words import sentence, thing
 if TYPE_CHECKING:
     from reports.paper import Paper
 
-BACKFILL = {"before": "before backfill", "after": "after backfill", "unknown": "backfill not known"}
+BACKFILL = {
+    "before": "before backfill was noted",
+    "after": "after backfill was noted",
+    "unknown": "backfill not noted",
+}
+"""The crew often tell of backfill when it has long been in, so a photo is placed by the note, and no more is said."""
 
 
 def photos(paper: Paper, facts: Facts) -> None:
@@ -52,7 +57,7 @@ def _counts(found: list[Photo], job: str) -> str:
 
 
 def caption(photo: Photo, facts: Facts) -> str:
-    """`Catch basin CB-1, before backfill, 14 May 2026 09:48 (photo:7; matched to note 12).`"""
+    """`Catch basin CB-1, before backfill was noted, 14 May 2026 09:48 (photo:7; matched to note 12).`"""
     what = describe(photo, facts.record)
     match = f"matched to note {photo.note}" if photo.note is not None else (photo.reason or "matched to no note")
     how = "" if photo.time_source.startswith("EXIF") or not photo.taken_at else f", time from {photo.time_source}"

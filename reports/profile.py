@@ -179,18 +179,28 @@ class _View:
         entry = self.facts.record.subject(label)
         for name, level, field in self._levels(index):
             own = isinstance(entry, Structure) and self.panel.on_datum and words.known(self.facts.level(entry, field))
-            marks = self._level_marks(entry, field, own=own)
+            marks = self._level_marks(index, entry, field, own=own)
             lines.append(marked(f"{name} {level:.2f}{'' if own else ' (w)'}", marks))
             found += marks
         return "\n".join(lines), found
 
-    def _level_marks(self, entry: Structure | Run | None, field: str, *, own: bool) -> list[Mark]:
+    def _level_marks(self, index: int, entry: Structure | Run | None, field: str, *, own: bool) -> list[Mark]:
         if own and isinstance(entry, Structure):
             return self.facts.level_marks(entry, field)
-        # A level worked out along the pipe can hang on any fall of the panel.
-        falls = [mark for leg in self.panel.legs for mark in self.facts.slope_marks(leg.run)]
+        falls = [mark for leg in self._falls_to_a_known(index) for mark in self.facts.slope_marks(leg.run)]
         depth = self.facts.marks(entry.label, "invert_depth_in") if entry and field == "rim_ft" else []
         return [*falls, *depth]
+
+    def _falls_to_a_known(self, index: int) -> list[Leg]:
+        """The legs that a level worked out along the pipe can hang on: both ways up to a height that was levelled."""
+        legs, last = self.panel.legs, len(self.panel.legs)
+        down = next((i for i in range(index + 1, last) if self._levelled(i, "invert_in_ft")), last)
+        up = next((i for i in range(index - 1, 0, -1) if self._levelled(i, "invert_out_ft")), 0)
+        return legs[up:down]
+
+    def _levelled(self, index: int, field: str) -> bool:
+        entry = self.facts.record.subject(self.panel.labels[index])
+        return isinstance(entry, Structure) and words.known(self.facts.level(entry, field))
 
     def _levels(self, index: int) -> list[tuple[str, float, str]]:
         found = []

@@ -121,7 +121,10 @@ def _levelled(label: str, points: Mapping[str, Height]) -> bool:
 def _finding(held: Held) -> Finding:
     label = held.entry.label
     if not held.missing:
-        message = f"the book holds a photo of {name(label)} open and the measures that its burial will hide."
+        message = (
+            f"the book holds a photo of {name(label)} from before anyone noted it covered, and the measures that its "
+            "burial will hide."
+        )
         return finding("evidence", label, "ok", message, evidence=held.entry.evidence)
     message = f"missing from the book of {name(label)}: {listed(held.missing)}."
     return finding("evidence", label, "attention", message, evidence=held.entry.evidence)

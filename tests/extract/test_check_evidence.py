@@ -100,8 +100,8 @@ def test_what_each_kind_of_structure_needs():
     )
     messages = {label: each.message for label, each in found(record, open_photos("CB-1", "CB-2", "DS-1")).items()}
     assert "its invert" in messages["CB-1"]
-    assert "a photo of catch basin 2 open and the measures" in messages["CB-2"]
-    assert "a photo of downspout 1 open and the measures" in messages["DS-1"]
+    assert "a photo of catch basin 2 from before anyone noted it covered, and the measures" in messages["CB-2"]
+    assert "a photo of downspout 1 from before anyone noted it covered, and the measures" in messages["DS-1"]
     assert messages["CD-1"] == "Missing from the book of channel drain 1: a photo of it open and its length."
 
 

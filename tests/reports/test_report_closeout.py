@@ -122,12 +122,15 @@ def test_captions_are_numbered_fields_with_their_numbers_cached(report: Report) 
 def test_a_photos_caption_keeps_the_number_that_show_takes(report: Report) -> None:
     captions = [line for line in report.styled("Caption") if line.startswith("Photo ") and "photo:" in line]
     assert captions == [
-        "Photo 1. Channel drain CD-1 (feeds R-1), before backfill, 14 May 2026 09:10 (photo:1; matched to note 11).",
-        "Photo 2. Catch basin CB-1 (receives R-1 and R-3, feeds R-2), before backfill, 14 May 2026 09:20 "
+        "Photo 1. Channel drain CD-1 (feeds R-1), before backfill was noted, 14 May 2026 09:10 "
+        "(photo:1; matched to note 11).",
+        "Photo 2. Catch basin CB-1 (receives R-1 and R-3, feeds R-2), before backfill was noted, 14 May 2026 09:20 "
         "(photo:2; matched to note 12).",
-        "Photo 4. Run R-2, from CB-1 to OUT-1, before backfill, 14 May 2026 09:40 (photo:4; matched to note 14).",
-        "Photo 5. Daylight outlet OUT-1 (end of R-2), after backfill, 14 May 2026 09:50 (photo:5; matched to note 15).",
-        "Photo 3. Not matched to any part of the work, before backfill, 14 May 2026 09:30 "
+        "Photo 4. Run R-2, from CB-1 to OUT-1, before backfill was noted, 14 May 2026 09:40 "
+        "(photo:4; matched to note 14).",
+        "Photo 5. Daylight outlet OUT-1 (end of R-2), after backfill was noted, 14 May 2026 09:50 "
+        "(photo:5; matched to note 15).",
+        "Photo 3. Not matched to any part of the work, before backfill was noted, 14 May 2026 09:30 "
         "(photo:3; nothing was said within ten minutes of it).",
     ]
     codes = [code.text for code in report.body.iter(qn("w:instrText")) if "SEQ Photo" in code.text]

@@ -139,6 +139,28 @@ def test_a_reading_that_does_not_come_out_marks_its_row_and_the_slope_on_it(clos
     assert "‡" in [mark.sign for mark in facts.slope_marks(record.runs[0])]
 
 
+def test_inverts_between_which_water_would_stand_are_both_marked(closeout: Closeout) -> None:
+    record = closeout.record.model_copy(deep=True)
+    basin = record.subject("CB-1")
+    assert isinstance(basin, Structure)
+    basin.invert_in_ft, basin.invert_out_ft = 97.79, 97.84
+    basin.evidence += said(invert_in_ft=20, invert_out_ft=21)
+    facts = gather(closeout.model_copy(update={"record": record, "findings": check(record)}))
+    (number,) = [number for number, item in enumerate(facts.open, 1) if item.check == "in_above_out"]
+    for field in ("invert_in_ft", "invert_out_ft"):
+        assert f"‡{number}" in [str(mark) for mark in facts.level_marks(basin, field)]
+
+
+def test_a_doubt_about_a_size_is_none_about_a_height(closeout: Closeout) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.questions = [Question(about="CB-1", field="size_in", why="low_confidence", evidence=said(size_in=3))]
+    facts = gather(closeout.model_copy(update={"record": record}))
+    height = Finding(check="elevation", subject="CB-1 rim", outcome="ok", message="agrees", evidence=said(rod_ft=7))
+    size = Finding(check="fit", subject="CB-1", outcome="ok", message="fits", evidence=said(size_in=3))
+    assert facts.finding_marks(height) == []
+    assert {str(mark) for mark in facts.finding_marks(size)} == {"†1"}
+
+
 def test_each_reading_of_a_point_keeps_its_own_elevation(closeout: Closeout) -> None:
     record = closeout.record.model_copy(deep=True)
     record.levels.append(Level(point="CD-1 rim", kind="foresight", rod_ft=3.99, evidence=said(rod_ft=9)))
