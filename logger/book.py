@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -270,6 +271,11 @@ class Book:
     @cached_property
     def _shots(self) -> list[Shot]:
         return [Shot(self._photo_facts(e), e.name, _modified(e)) for e in self._photo_entries]
+
+    @property
+    def camera_zones(self) -> Counter[str]:
+        """How many photos tell each offset from UTC in their EXIF, `-05:00`."""
+        return Counter(shot.facts.offset for shot in self._shots if shot.facts.offset)
 
     @cached_property
     def _taken(self) -> list[When]:

@@ -156,8 +156,7 @@ def amend(
     with _library(context) as store:
         done, before = jobs.amend(store, job, subject, field, value)
         typer.echo(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
-        if before:
-            typer.echo(f"was: {clean(before)}")
+        typer.echo(f"was: {clean(before) if before else 'empty'}")
         prepare(store, job)
 
 
@@ -446,7 +445,8 @@ def _failed(error: Exception) -> int:
         return error.exit_code
     if isinstance(error, typer.TyperException):
         hint = getattr(getattr(error, "ctx", None), "command_path", "fallbook")
-        typer.echo(f"fallbook: {error.format_message()} (see: {hint} --help)", err=True)
+        said = error.format_message().replace("Value error, ", "")
+        typer.echo(f"fallbook: {said} (see: {hint} --help)", err=True)
         return int(error.exit_code)
     what = " ".join(str(error).split()) or "no more is known"
     typer.echo(f"fallbook: {type(error).__name__}: {what}; run it again with --debug before the command", err=True)

@@ -109,6 +109,14 @@ def _taken(store: Store, name: str, before: set[int], results: Iterator[Result])
             f"{which} of {paper_words.joined(map(paper_words.day, days))}, the job is of "
             f"{paper_words.day(book.job.day)}; if the job's day is wrong, make it anew with --day",
         )
+    zones = book.camera_zones
+    if zones and book.job.zone not in zones and any(line.entry.kind == "photo" for line in new):
+        zone, count = zones.most_common(1)[0]
+        yield Result(
+            "warning",
+            f"{count} photo{'s say' if count > 1 else ' says'} that the clock stood at UTC{zone}, the job at "
+            f"UTC{book.job.zone}; if the job's zone is wrong, its times are, so make it anew with --zone={zone}",
+        )
 
 
 def say(store: Store, name: str, text: str, at: str | None = None) -> Note:

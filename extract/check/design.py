@@ -278,9 +278,12 @@ def _limiting_run(label: str, both: tuple[Flows, Flows], capacities: Capacities,
     printed = None if run.pipe == "corrugated" else listed_gpm(run.nominal_in or 0.0, capacity.slope_pct)
     if printed is not None:
         table = storm_pipes()
+        beyond = share * capacity.gpm > printed
+        outcome = "attention" if beyond and outcome == "ok" else outcome
         message += (
             f". For its size and fall {table.section} of the {table.source}, {table.edition}, lists {gallons(printed)} "
             f"({table.mark}; go by the edition in force where you are)"
+            f"{f', less than the {gallons(share * capacity.gpm)} of this storm' if beyond else ''}"
         )
     return finding(
         "limiting_run",

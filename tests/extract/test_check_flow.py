@@ -234,6 +234,14 @@ def test_the_limit_says_what_the_codes_table_lists_with_its_edition_and_mark():
     )
 
 
+@pytest.mark.parametrize(("sqft", "outcome"), [(2000, "ok"), (2700, "attention")])
+def test_a_storm_beyond_what_the_codes_table_lists_is_worth_a_look_though_the_pipe_would_carry_it(sqft, outcome):
+    limit = found("limiting_run", line((sqft, "roof"), pipe="SDR 35", slope_pct=1), storm=STORM)["OUT-1"]
+    assert limit.computed < 100
+    assert limit.outcome == outcome
+    assert ("less than the" in limit.message) == (outcome == "attention")
+
+
 @pytest.mark.parametrize(
     ("share", "outcome", "words"),
     [

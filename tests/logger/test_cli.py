@@ -492,6 +492,40 @@ def test_files_of_another_day_are_pointed_out_once(fallbook, job, ear, make_phot
     assert fallbook("take", job, make_photo("c.jpg"))[2] == ""
 
 
+@pytest.mark.parametrize(("zone", "told"), [("-05:00", False), ("+00:00", True)])
+def test_a_job_in_another_zone_than_its_cameras_is_pointed_out(fallbook, company, ear, make_photo, zone, told):
+    assert new(fallbook, company, zone=zone)[0] == 0
+    photo = make_photo("a.jpg", taken="2026:05:14 09:00:00", offset="-05:00")
+    code, _, err = fallbook("take", "front-walk", photo)
+    assert code == 0
+    assert ("1 photo says that the clock stood at UTC-05:00, the job at UTC+00:00" in err) is told
+    assert ("make it anew with --zone=-05:00" in err) is told
+
+
+def test_a_ctrl_c_while_the_program_is_read_in_leaves_no_traceback():
+    interrupting = """
+import os, signal, sys
+
+class Finder:
+    def find_spec(self, name, path=None, target=None):
+        if name == "typer":
+            os.kill(os.getpid(), signal.SIGINT)
+
+sys.meta_path.insert(0, Finder())
+from logger.start import main
+main()
+"""
+    done = subprocess.run([sys.executable, "-c", interrupting], capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "", "")
+
+
+def test_a_language_that_is_not_known_is_named_with_those_that_are(fallbook):
+    code, _, err = fallbook("hear", "a.wav", "--language", "fr")
+    assert code == 2
+    assert "'fr' is not one of 'en', 'es'" in err
+    assert "Value error" not in err
+
+
 def test_the_overview_is_in_plain_words_and_says_what_does_not_stand(fallbook, job, ear, make_sound):
     fallbook("say", job, "Run one is laid. Four-inch SDR 35, 12 feet long.", "--at", "10:00")
     fallbook("say", job, "Run one drops 9 inches.", "--at", "10:01")
