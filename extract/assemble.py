@@ -21,6 +21,7 @@ from extract.happenings import (
 )
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
+from extract.quantities import Quantity
 from extract.record import Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_note, read_notes
@@ -149,14 +150,21 @@ def _keep_talk_of(site: Site, context: Context, sentences: list[Sentence], withd
 
 
 def _ask_what_was_lost(site: Site, context: Context, sentences: list[Sentence]) -> None:
-    """A number in doubt, said of a thing by its name, in a note that nothing was made of: "Headings on run two, who
-    45s?" for "Fittings on run two. Two 45s."."""
+    """A number in doubt, a measure or said of a thing by its name, in a note that nothing was made of: "Headings on
+    run two, who 45s?" for "Fittings on run two. Two 45s.", "Make 10 34 foot 8." for "Make that thirty-four foot eight."
+    """
     doubted = [q for s in sentences for q in s.quantities if context.said(0, s, q).doubted]
+    measures = [q for q in doubted if q.unit in ("ft", "in", "pct")]
     named = [f"{m.prefix}-{m.number}" for s in sentences for m in s.mentions if m.number is not None]
-    if doubted and named and not _cited(site, context.index):
-        field = "fittings" if any(q.plural for q in doubted) else None
+    about = named[-1] if named else site.last if measures else None
+    if doubted and about and not _cited(site, context.index):
+        field = "fittings" if any(q.plural for q in doubted) else "length_ft" if _is_length(about, measures) else None
         evidence = [context.evidence(sentences[0])]
-        site.ask(named[-1], field, "low_confidence", evidence=evidence, heard=context.note.text)
+        site.ask(about, field, "low_confidence", evidence=evidence, heard=context.note.text)
+
+
+def _is_length(about: str, measures: list[Quantity]) -> bool:
+    return about.startswith(("R-", "CD-")) and bool(measures) and all(quantity.unit == "ft" for quantity in measures)
 
 
 def _cited(site: Site, index: int) -> bool:

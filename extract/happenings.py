@@ -23,6 +23,8 @@ NOT_AN_ITEM = {"i", "we", "also", "then"}
 COUNTED = {"a": 1, "an": 1, "some": None}
 UNDERWAY = set("bucket wait waited glue came filled cure".split())
 """Words after which a time is of something on the way, not of the test."""
+WHOLE = {"whole", "system", "line", "pipe", "run", "lot", "thing", "drain", "new"}
+"""Words after "the" with which a test is of what was laid."""
 REMEMBERED_NOTES = 10
 
 
@@ -36,6 +38,9 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         return True  # "we'll hose test run one after lunch, ten minutes"
     if cue and _is_test(sentence, cue):
         at = _tested(masked) or site.run
+        if at and _of_something_else(masked, cue):
+            heard = context.note.text
+            site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
         _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
     elif cue is None and (next_one := _next_test(site, context, masked)):
         _begin(site, context, next_one)
@@ -113,6 +118,13 @@ def _tested_next(sentence: Sentence) -> str | None:
     if not _tells_of_test(sentence):
         return None
     return next((m.label for m in sentence.mentions if m.what == "run"), None)
+
+
+def _of_something_else(sentence: Sentence, cue: Term) -> bool:
+    """As in "flood test on the drive wall", which is nothing that a drain has: the run in focus may not be meant."""
+    on, of_what = sentence.word(cue.end), sentence.word(cue.end + 2)
+    named = any(cue.end < m.start <= cue.end + 4 for m in sentence.mentions)
+    return on in ("on", "of") and sentence.word(cue.end + 1) in ("the", "a") and of_what not in WHOLE and not named
 
 
 def _is_test(sentence: Sentence, cue: Term) -> bool:

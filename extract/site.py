@@ -311,7 +311,8 @@ class Site:
         before = self.said.get((label, name))
         if before and said.planned and not before.planned and not said.corrected:
             return  # what was meant to be is no news once it is told as built
-        if not plausible(name, said.value) or (name in ELEVATIONS and self._off_the_site(label, name, said.value)):
+        off = name in ELEVATIONS and self._off_the_site(label, name, said.value)
+        if off or not plausible(name, said.value) or (name == "size_in" and _no_basin(entry, said.value)):
             self.ask(label, name, "implausible", evidence=[said.evidence], heard=said.evidence.quote)
             return
         heard = said
@@ -445,6 +446,11 @@ class Site:
                 self.ask(run.label, "length_ft", "missing")
         self.record.questions = self.questions()
         return self.record
+
+
+def _no_basin(entry: Entry, size_in: list[float]) -> bool:
+    box = isinstance(entry, Structure) and entry.kind in ("catch_basin", "junction_box")
+    return box and not plausible("basin_in", size_in)
 
 
 def _prefix(label: str) -> str:

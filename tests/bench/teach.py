@@ -46,8 +46,8 @@ START = (50258, 50259, 50359, 50363)
 END = 50257
 KEPT = 0.5
 """How much of what was learned is laid over the weights: halfway between what the model knew and what it was taught it
-does nearly as well at the one and better at the other than at either end (Wortsman et al., "Robust Fine-Tuning of
-Zero-Shot Models", 2022; our own figures are in DEVELOPERS.md)."""
+does nearly as well at either (after Wortsman et al., "Robust Fine-Tuning of Zero-Shot Models", 2022; our own figures
+are in DEVELOPERS.md)."""
 
 SILENT = 0.03
 """How many of the lines are noise in which nobody speaks, so that nothing is made up out of it."""
