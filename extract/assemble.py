@@ -37,6 +37,8 @@ BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
 LEVELLED = ("rod_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 MEASURED = ("cover", "drop", "slope", "length", "invert", "invert_in", "invert_out", "rim")
+HEADING_WORDS = 7
+"""A note as short as "Change of plan on outlet one." only says what the next one is about."""
 OF_TIME = set("take takes took till until ago since wait run did 'd gonna".split())
 """Words that make "how long" ask for a time."""
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
@@ -79,6 +81,8 @@ def _built(notes: Sequence[Note]) -> Site:
                 context.asked, context.asked_of = before.asked, before.asked_of
                 context.rod_waits, context.point = before.rod_waits, before.point
                 context.test_waits = before.test_waits
+            if before is not None and before.changes_plan and len(before.note.text.split()) <= HEADING_WORDS:
+                context.changes_plan, context.named = True, set(before.named)
             _read(site, context, sentences)
             if notes[index].words:
                 _ask_what_was_lost(site, context, sentences)

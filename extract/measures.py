@@ -35,6 +35,8 @@ NO_LENGTH_AFTER = set(
     "lower higher upstream downstream wide".split()
 )
 FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
+TEENS_OF = {"cover_in", "invert_depth_in"}
+"""Fields that seldom are as much as thirty, but in the teens as a rule."""
 FALLS = {"drops", "falls", "fell", "dropped", "falling", "dropping", "covers"}
 CUES = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
 LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
@@ -409,6 +411,9 @@ def _put(
     rounded = round(value, 4) if isinstance(value, float) else value
     context.measured = name if label.startswith("R-") else None
     said = context.said(rounded, sentence, quantity, corrected=correct)
+    if context.note.words and name in TEENS_OF and (teen := _teen(quantity.value)):
+        choices = [rounded, teen]
+        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text, choices=choices)
     unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
     cut = "cut" in sentence.words and bool({"off", "back"} & sentence.words)
@@ -424,6 +429,12 @@ def _put(
     if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
+
+
+def _teen(value: float) -> float | None:
+    """What "forty and a half" may have been, "fourteen and a half"; None where no teen sounds like it."""
+    tens, rest = divmod(value, 10)
+    return 10 + tens + rest if 3 <= tens <= 9 and rest < 1 else None
 
 
 def _of_a_run(sentence: Sentence, quantity: Quantity) -> bool:

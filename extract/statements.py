@@ -31,7 +31,8 @@ STOP = set(
 )
 NOT_A_PLACE = set(
     "pipe drain inch foot wall white black green solid perforated plastic smooth pvc same more our sewer of ran run "
-    "laid lay put some all glued cut whole each every okay existing old new catch junction area back plan set".split()
+    "laid lay put some all glued cut whole each every okay existing old new catch junction area back plan set but and "
+    "so".split()
 )
 TITLES = {"mr", "mrs", "ms", "dr"}
 MANY = {"both": 2, "two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4}

@@ -103,6 +103,48 @@ def test_a_number_badly_heard_in_a_note_that_nothing_was_made_of_is_asked(heard,
     assert [(q.about, q.field, q.why) for q in record.questions] == [("R-2", field, "low_confidence")]
 
 
+def heard(text, sure=0.9):
+    words = [Word(text=word, start_s=0, end_s=1, confidence=sure) for word in text.split()]
+    return Note(text=text, confidence=0.9, words=words)
+
+
+def test_a_doubted_measure_that_nothing_was_made_of_is_asked_about_what_was_spoken_of_last():
+    record = assemble([Note(text="Run one is in, 40 feet."), heard("Maple 34 foot 8.", sure=0.4)])
+    assert [(q.about, q.field) for q in record.questions] == [("R-1", "length_ft")]
+
+
+@pytest.mark.parametrize(("said", "choices"), [("40 and a half", [40.5, 14.5]), ("14 and a half", None)])
+def test_a_depth_of_forty_may_have_been_fourteen(said, choices):
+    record = assemble([heard(f"Basin one is set, 12 by 12, invert {said} inches down.")])
+    assert [q.choices for q in record.questions] == ([choices] if choices else [])
+
+
+@pytest.mark.parametrize(("on", "asked"), [("the gizmo", True), ("the whole system", False), ("run one", False)])
+def test_a_test_of_what_is_no_part_of_a_drain_is_asked(on, asked):
+    record = read("Run one is in, 30 feet.", f"Flood test on {on}, twenty minutes, fail.")
+    assert [q.field for q in record.questions] == (["duration_s"] if asked else [])
+
+
+def test_no_catch_basin_is_as_small_as_a_pipe():
+    record = read("Basin one is set, 4-inch.")
+    assert record.structures[0].size_in is None
+    assert [(q.about, q.field, q.why) for q in record.questions] == [("CB-1", "size_in", "implausible")]
+
+
+def test_a_change_of_plan_told_in_a_note_of_its_own_is_of_the_outlet_it_names():
+    said = [
+        "Plan. Outlet one is a pop-up by the sidewalk.",
+        "Change of plan on outlet one.",
+        "It's daylight, and it's in.",
+    ]
+    record = read(*said)
+    assert [(s.label, s.kind, s.state) for s in record.structures] == [("OUT-1", "daylight_outlet", "installed")]
+
+
+def test_a_but_before_a_thing_is_no_place_of_it():
+    assert [s.label for s in read("Channel drain across the walk.", "But channel is set.").structures] == ["CD-1"]
+
+
 def test_a_planned_length_is_no_length_as_built():
     record = read(
         "Run one's gonna go from the cleanout to the dry well, maybe sixty feet.", "Run one is in the ground."
