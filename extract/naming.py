@@ -212,12 +212,13 @@ def _that_pipe(sentence: Sentence) -> bool:
 
 
 def _ends(site: Site, sentence: Sentence) -> tuple[str | None, str | None]:
-    start = next((m.label for m in sentence.mentions if m.role == "from" and m.what != "run"), None)
-    end = next((m.label for m in sentence.mentions if m.role == "to" and m.what != "run"), None)
+    structures = [m for m in sentence.mentions if m.what != "run" and m.label and not m.label.startswith("R-")]
+    start = next((m.label for m in structures if m.role == "from"), None)
+    end = next((m.label for m in structures if m.role == "to"), None)
     if start is None and "from" in sentence.words:
         for i, token in enumerate(sentence.tokens):
             if token == "from" and sentence.word(i + 1) in ("it", "there", "that"):
-                before = [m for m in sentence.mentions if m.start < i and m.what != "run"]
+                before = [m for m in structures if m.start < i]
                 start = before[-1].label if before else site.structure
     if end is None and COMES_OUT & sentence.words:
         end = _comes_out(sentence)

@@ -313,3 +313,8 @@ TALK = st.sampled_from(
 @given(st.lists(st.lists(TALK, max_size=25).map(" ".join), max_size=6))
 def test_any_order_of_trade_words_makes_a_record(texts):
     read(*texts).as_json()
+
+
+def test_no_run_ends_in_a_run():
+    plan = "Run two goes from basin one to basin two. I'm gonna make that second one a 12 by 12, and run three from there."
+    assert [run.from_ for run in read(plan, "Run three is in.").runs] == ["CB-1", None]
