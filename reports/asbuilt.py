@@ -101,7 +101,7 @@ def _runs(paper: Paper, facts: Facts) -> None:
         "Runs of pipe as built.",
         header,
         *_laid(rows),
-        [0.52, 0.75, 0.9, 0.82, 0.98, 0.7, 0.78, 1.3, 0.68, 1.2, 1.15, 0.95],
+        [0.62, 0.75, 0.85, 0.82, 0.98, 0.7, 0.78, 1.25, 0.68, 1.2, 1.15, 0.95],
     )
     _foot(paper, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it.")
 
