@@ -316,5 +316,7 @@ def test_any_order_of_trade_words_makes_a_record(texts):
 
 
 def test_no_run_ends_in_a_run():
-    plan = "Run two goes from basin one to basin two. I'm gonna make that second one a 12 by 12, and run three from there."
+    plan = (
+        "Run two goes from basin one to basin two. I'm gonna make that second one a 12 by 12, and run three from there."
+    )
     assert [run.from_ for run in read(plan, "Run three is in.").runs] == ["CB-1", None]
