@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 
 from extract.context import Context, Correction
-from extract.measures import side_field, with_point
+from extract.heights import side_field, with_point
 from extract.numbers import SMALL
 from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure

@@ -1,45 +1,32 @@
-"""What is measured of structures and runs: pieces, lengths, drops, slopes, covers, inverts, rims, corrections."""
+"""What is measured of structures and runs: which measure a number is, and of what."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 from extract.context import Context, Correction
-from extract.corrections import SLIP_FT, correct, corrects_another
+from extract.corrections import correct, corrects_another
+from extract.entering import put
+from extract.heights import LEVELS, LOWEST_BARE_FT, goes_down, read_height, side_said
 from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
-from extract.numbers import FRACTIONS
-from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
+from extract.quantities import Quantity
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 
-DEEPEST_FT = 12
-LOWEST_BARE_FT = 60
-"""A whole number below is more likely inches down than a height on a job's datum, which is 100 as a rule."""
 TOGETHER = {"each", "both", "all", "apiece"}
 GROUND = {"yard", "lawn", "ground", "street", "driveway", "walk", "sidewalk", "patio", "slab", "hill", "lot", "grade"}
 DUG = {"dug", "dig", "digging", "trench", "trenched", "trenching"}
-PART = {"first", "last", "other", "remaining", "another"}
-"""Before a length, each says that it is not the whole: "the first twenty feet are in"."""
-UPPER_END = {"start", "upper", "upstream", "top", "high", "head"}
-LOWER_END = {"end", "lower", "downstream", "bottom", "low", "outlet"}
 SPACED = {"every", "each"}
 TAKEN_OUT = {"took", "pulled", "tore", "ripped", "dug"}
-CHANGED = set("less minus added extended lengthened shortened instead brought".split())
-"""Where one of these is said, a length is not simply that of the run."""
-TO_CHANGE = {"add", "extend", "shorten"}
-"""The same right before it: "had to add six feet to run one"."""
 NO_LENGTH_AFTER = set(
     "deep down away apart high thick below above past off behind under short shy left over longer shorter more less "
     "lower higher upstream downstream wide".split()
 )
 FAR_OFF = (NO_LENGTH_AFTER | {"from"}) - {"more", "longer", "shorter", "less"}
-TEENS_OF = {"cover_in", "invert_depth_in"}
-"""Fields that seldom are as much as thirty, but in the teens as a rule."""
 FALLS = {"drops", "falls", "fell", "dropped", "falling", "dropping", "covers"}
 CUES = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
-LEVELS = ("invert", "invert_in", "invert_out", "rim", "elevation")
 
 
 def read_measures(
@@ -134,7 +121,7 @@ def _of_several(
     value = {"in": inches, "ft": inches / 12, "ct": quantity.value}[name[-2:]]
     for label in runs:
         if TOGETHER & sentence.words:
-            _put(site, context, sentence, label, name, value, quantity, False)
+            put(site, context, sentence, label, name, value, quantity, False)
         else:
             site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
 
@@ -199,7 +186,7 @@ def _lengths_in_order(site: Site, context: Context, sentence: Sentence, runs: li
         return
     for label, quantity in zip(runs, numbers, strict=True):
         used.add(id(quantity))
-        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, False)
+        put(site, context, sentence, label, "length_ft", quantity.value, quantity, False)
 
 
 def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[str]) -> None:
@@ -247,7 +234,7 @@ def _cue(sentence: Sentence, cues: Cues, quantity: Quantity) -> str | None:
     ):
         return "cover" if quantity.unit in ("in", None) else None  # "16 inches of cover at the basin and only 9 at …"
     if not before:
-        down = quantity.unit is not None and _goes_down(sentence, quantity)
+        down = quantity.unit is not None and goes_down(sentence, quantity)
         return "invert" if down and sentence.has("attribute", "invert") else None
     cue = before[-1].value
     if cue == "elevation" and len(before) > 1 and before[-1].start - before[-2].end <= 3 and before[-2].value in LEVELS:
@@ -266,7 +253,7 @@ def _cue(sentence: Sentence, cues: Cues, quantity: Quantity) -> str | None:
 def _two_sides(sentence: Sentence, quantity: Quantity) -> str | None:
     """As in "basin one, 98.04 in, 97.94 out", with no word for what they are."""
     high = quantity.unit is None and quantity.value >= LOWEST_BARE_FT
-    return _side_said(sentence, quantity) if high and {"in", "out"} <= sentence.words else None
+    return side_said(sentence, quantity) if high and {"in", "out"} <= sentence.words else None
 
 
 def _cue_of_what_was_wanted(sentence: Sentence, quantity: Quantity) -> str | None:
@@ -297,12 +284,6 @@ def _let_fall(sentence: Sentence, term: Term, quantity: Quantity) -> bool:
     return term.value == "drop" and (off or (sentence.word(term.end) in ("a", "the") and quantity.attributive))
 
 
-def _goes_down(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "two foot one from the grate down to the invert": a depth, not a height."""
-    high = next((b for a, b in sentence.segments if a <= quantity.start < b), len(sentence.tokens))
-    return "depth" in sentence.words or bool({"down", "deep", "below"} & set(sentence.tokens[quantity.end : high]))
-
-
 def _fits(cue: str, quantity: Quantity) -> bool:
     units = {
         "cover": ("in", "ft", None),
@@ -329,25 +310,25 @@ def _measure(
     if _of_the_ground(sentence):
         return
     if cue in LEVELS:
-        _level_field(site, context, sentence, subjects, quantity, cue or "", correct)
+        read_height(site, context, sentence, subjects, quantity, cue or "", correct)
         return
     if cue == "length":
         label = _long_thing(site, sentence, subjects, quantity) or site.run
         feet = quantity.value / 12 if quantity.unit == "in" else quantity.value
-        _put(site, context, sentence, label, "length_ft", feet, quantity, correct)
+        put(site, context, sentence, label, "length_ft", feet, quantity, correct)
     elif cue == "width":
         label = next((each for each in subjects if each.startswith("CD-")), None)
-        _put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
+        put(site, context, sentence, label, "size_in", [quantity.value], quantity, correct)
     elif cue in ("cover", "drop") and (sentence.word(quantity.end) != "of" or _cue_follows(sentence, quantity)):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
         inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
-        _put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
+        put(site, context, sentence, label, f"{cue}_in", inches, quantity, correct)
     elif quantity.unit == "pct" and (cue == "slope" or not _no_slope(sentence, quantity)):
         label = subject_for(site, sentence, subjects, len(sentence.tokens), Run)
-        _put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
+        put(site, context, sentence, label, "slope_pct", quantity.value, quantity, correct)
     elif quantity.unit == "ft" and _is_distance(site, sentence, quantity, subjects):
         label = _long_thing(site, sentence, subjects, quantity)
-        _put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
+        put(site, context, sentence, label, "length_ft", quantity.value, quantity, correct)
 
 
 def _of_the_ground(sentence: Sentence) -> bool:
@@ -372,16 +353,6 @@ def _cue_follows(sentence: Sentence, quantity: Quantity) -> bool:
     return any(term.start == quantity.end + 1 for term in sentence.find("attribute", "cover", "drop"))
 
 
-def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
-    """ "Forty or forty-one feet", "between thirty and forty": two numbers for one."""
-    before = sentence.word(quantity.start - 1)
-    other = any(q.end == quantity.start - 1 for q in sentence.quantities)
-    if other and before in (",", "to"):  # "about forty, forty-five feet", "forty to forty-two feet"
-        first = next(q for q in sentence.quantities if q.end == quantity.start - 1)
-        return first.unit is None and (before == "to" or _hedged(sentence, first))
-    return other and (before == "or" or (before == "and" and "between" in sentence.tokens[: quantity.start]))
-
-
 def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Quantity) -> str | None:
     """The run or channel drain that a length is of; a basin has none."""
     if (opened := opens_at(sentence)) and opened.startswith("CD-"):
@@ -394,65 +365,6 @@ def _long_thing(site: Site, sentence: Sentence, subjects: list[str], quantity: Q
         return channels[-1] if channels else runs[0]
     label = subject_for(site, sentence, subjects, quantity.start, Run, Structure)
     return label if label and label.startswith(("R-", "CD-")) else None
-
-
-def _put(
-    site: Site,
-    context: Context,
-    sentence: Sentence,
-    label: str | None,
-    name: str,
-    value: object,
-    quantity: Quantity,
-    correct: bool,
-) -> None:
-    if label is None:
-        return
-    rounded = round(value, 4) if isinstance(value, float) else value
-    context.measured = name if label.startswith("R-") else None
-    said = context.said(rounded, sentence, quantity, corrected=correct)
-    if context.note.words and name in TEENS_OF and (teen := _teen(quantity.value)):
-        choices = [rounded, teen]
-        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text, choices=choices)
-    unsure = not said.planned and _hedged(sentence, quantity)
-    between = "between" in sentence.words and not sentence.mentions
-    cut = "cut" in sentence.words and bool({"off", "back"} & sentence.words)
-    added = TO_CHANGE & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
-    changed = bool(CHANGED & sentence.words) or bool(added) or cut
-    of_more = sentence.tokens[max(0, quantity.start - 2) : quantity.start] == ["of", "the"]
-    of_more = of_more or sentence.word(quantity.start - 1) in PART or _of_a_run(sentence, quantity)
-    if name == "length_ft" and (changed or of_more) and not correct:
-        # "Added ten feet to run one": a change, and nobody said what it comes to.
-        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
-        return
-    dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
-    if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
-        site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
-    site.put(label, name, said)
-
-
-def _teen(value: float) -> float | None:
-    """What "forty and a half" may have been, "fourteen and a half"; None where no teen sounds like it."""
-    tens, rest = divmod(value, 10)
-    return 10 + tens + rest if 3 <= tens <= 9 and rest < 1 else None
-
-
-def _of_a_run(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "got twenty feet of run one in": part of it."""
-    named = any(m.start == quantity.end + 1 and m.what == "run" for m in sentence.mentions)
-    return sentence.word(quantity.end) == "of" and named
-
-
-def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "about forty feet", "forty feet or so", "I'd say run one's forty feet": said, but not measured."""
-    named = {i for m in sentence.mentions for i in range(m.start, m.end)}
-    named |= {i for i, token in enumerate(sentence.tokens) if token in ("'s", "is", "at", "off")}
-    before = any(
-        term.end <= quantity.start and len(set(range(term.end, quantity.start)) - named) <= 1
-        for term in sentence.find("hedge", "before")
-    )
-    after = any(0 <= term.start - quantity.end <= 1 for term in sentence.find("hedge", "after"))
-    return before or after
 
 
 def _is_distance(site: Site, sentence: Sentence, quantity: Quantity, subjects: list[str]) -> bool:
@@ -498,113 +410,3 @@ def _of_groundwork(sentence: Sentence, quantity: Quantity) -> bool:
     lost = sentence.word(quantity.start - 1) == "lost" or sentence.tokens[high - 3 : high] == ["on", "the", "truck"]
     taken = any(token in TAKEN_OUT and sentence.word(i + low + 1) == "out" for i, token in enumerate(tokens))
     return bool(dug) or lost or taken
-
-
-def _level_field(
-    site: Site, context: Context, sentence: Sentence, subjects: list[str], quantity: Quantity, cue: str, correct: bool
-) -> None:
-    """Inverts and rims: an elevation in feet, or a depth in inches below the rim."""
-    label = subject_for(site, sentence, subjects, quantity.start, Structure)
-    near = [m.label for m in sentence.mentions if m.role in ("near", "from", "to") and m.what != "run" and m.label]
-    named = any(not each.startswith("R-") for each in subjects) or near
-    if subjects and not named:
-        label = _end_said(site, sentence, subjects[0])
-        if label is None:
-            evidence, heard = [context.evidence(sentence)], context.note.text
-            site.ask(subjects[0], None, "low_confidence", evidence=evidence, heard=heard)
-            return
-    elif not any(not each.startswith("R-") for each in subjects) and near:
-        label = near[0]
-    entry = site.entry(label)
-    if label is None or not isinstance(entry, Structure):
-        return
-    of_inches = _fraction_of_an_inch(sentence, quantity)
-    depth = quantity.unit == "in" or (cue == "invert" and _goes_down(sentence, quantity))
-    depth = depth or (of_inches and entry.invert_depth_in is not None)
-    if depth and not _relative(sentence, quantity):
-        inches = quantity.value * 12 if quantity.unit == "ft" else quantity.value
-        _put(site, context, sentence, label, "invert_depth_in", inches, quantity, correct)
-        return
-    cue = _side_said(sentence, quantity) or cue
-    if correct and _correct_rod(site, context, sentence, f"{label} {side_field(label, cue)[:-3]}", quantity):
-        return
-    evidence, heard = [context.evidence(sentence)], context.note.text
-    if any(_relative(sentence, each) for each in sentence.quantities):
-        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
-        return
-    elevation = elevation_of(quantity)
-    if elevation is None and quantity.parts and quantity.parts[0] >= 20:
-        # "Ninety-seven four": four tenths, or four hundredths?
-        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
-        return
-    if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
-        return
-    low = (of_inches or not quantity.pointed) and not quantity.parts and elevation < LOWEST_BARE_FT
-    if low or (quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT):
-        # "The invert's two foot one": below what, nobody said.
-        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
-        return
-    if lost_its_point(quantity):
-        elevation = with_point(elevation)
-        side = side_field(label, cue)
-        site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
-    name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
-    _put(site, context, sentence, label, name, elevation, quantity, correct)
-
-
-def _fraction_of_an_inch(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "make that 19 and three quarters": so low, and in no tenths or hundredths, it is no height in feet."""
-    said = sentence.tokens[quantity.start : quantity.end]
-    bare = quantity.unit is None and quantity.value < LOWEST_BARE_FT
-    return bare and any(FRACTIONS.get(token) in (2, 4, 8, 16) or "/" in token for token in said)
-
-
-def _end_said(site: Site, sentence: Sentence, run: str) -> str | None:
-    """The structure at the end of a run that "run four's invert at the start" speaks of."""
-    entry = site.entry(run)
-    if not isinstance(entry, Run):
-        return None
-    upper, lower = UPPER_END & sentence.words, LOWER_END & sentence.words
-    return entry.from_ if upper and not lower else entry.to if lower and not upper else None
-
-
-def _side_said(sentence: Sentence, quantity: Quantity) -> str | None:
-    """The side of "98.04 in, 97.94 out" and "98.04 coming in", where a height stands before the word."""
-    i = quantity.end + (sentence.word(quantity.end) in ("coming", "going"))
-    side = {"in": "invert_in", "out": "invert_out"}.get(sentence.word(i))
-    return side if side and sentence.word(i + 1) in ("", ",", "and") and quantity.pointed else None
-
-
-def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, quantity: Quantity) -> bool:
-    """As in "the rim shot should be 5.01": the reading on that point, where there is one."""
-    level = next((each for each in reversed(site.record.levels) if each.point == point), None)
-    rod = rod_of(quantity)
-    if level is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT or _relative(sentence, quantity):
-        return False
-    level.rod_ft = round(rod, 4)
-    site.settle(point, "rod_ft", context.said(rod, sentence, quantity))
-    site.witness(level, context.evidence(sentence, quantity), "rod_ft")
-    return True
-
-
-def _relative(sentence: Sentence, quantity: Quantity) -> bool:
-    """ "A foot lower than the basin" is no elevation and no depth of its own."""
-    after = sentence.tokens[quantity.end : quantity.end + 3]
-    against = any(quantity.end < m.start <= quantity.end + 3 for m in sentence.mentions)
-    return bool({"lower", "higher"} & set(after)) or (bool({"below", "above"} & set(after)) and against)
-
-
-def with_point(value: float) -> float:
-    """9890 on a job whose datum is about 100 is 98.90."""
-    while value >= 1000:
-        value /= 10
-    return round(value / 10, 2) if value > 300 else value
-
-
-def side_field(label: str, side: str) -> str:
-    """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
-    if side in ("rim", "rim_ft"):
-        return "rim_ft"
-    if side == "invert_in" or label.startswith(("OUT-", "DW-")):
-        return "invert_in_ft"
-    return "invert_out_ft"
