@@ -36,8 +36,8 @@ bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
 
 # Teach the speech model the talk of the trade anew, from code alone: an hour and a quarter. Needs the packages torch and
-# ttspico beside the Debian packages espeak-ng, flite, festival, festvox-kallpc16k, festvox-kdlpc16k,
-# festvox-us-slt-hts and fortunes.
+# ttspico beside the Debian packages espeak-ng, flite, festival, festvox-kallpc16k, festvox-kdlpc16k
+# and fortunes.
 teach: $(READY)
 	PYTHONPATH=. $(BIN)/python tests/bench/teach.py
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 BACKFILL = {
     "before": "before backfill was noted",
     "after": "after backfill was noted",
-    "unknown": "backfill not noted",
+    "unknown": "backfill not known",
 }
 """The crew often tell of backfill when it has long been in, so a photo is placed by the note, and no more is said."""
 

@@ -280,10 +280,10 @@ def _limiting_run(label: str, both: tuple[Flows, Flows], capacities: Capacities,
         table = storm_pipes()
         beyond = share * capacity.gpm > printed
         outcome = "attention" if beyond and outcome == "ok" else outcome
+        than = f", less than the {gallons(share * capacity.gpm)} of this storm" if beyond else ""
         message += (
             f". For its size and fall {table.section} of the {table.source}, {table.edition}, lists {gallons(printed)} "
-            f"({table.mark}; go by the edition in force where you are)"
-            f"{f', less than the {gallons(share * capacity.gpm)} of this storm' if beyond else ''}"
+            f"({table.mark}; go by the edition in force where you are){than}"
         )
     return finding(
         "limiting_run",
