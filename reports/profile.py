@@ -187,20 +187,25 @@ class _View:
     def _level_marks(self, index: int, entry: Structure | Run | None, field: str, *, own: bool) -> list[Mark]:
         if own and isinstance(entry, Structure):
             return self.facts.level_marks(entry, field)
-        falls = [mark for leg in self._falls_to_a_known(index) for mark in self.facts.slope_marks(leg.run)]
+        found = self._worked_out_marks(index)
         depth = self.facts.marks(entry.label, "invert_depth_in") if entry and field == "rim_ft" else []
-        return [*falls, *depth]
+        return [*found, *depth]
 
-    def _falls_to_a_known(self, index: int) -> list[Leg]:
-        """The legs that a level worked out along the pipe can hang on: both ways up to a height that was levelled."""
-        legs, last = self.panel.legs, len(self.panel.legs)
-        down = next((i for i in range(index + 1, last) if self._levelled(i, "invert_in_ft")), last)
-        up = next((i for i in range(index - 1, 0, -1) if self._levelled(i, "invert_out_ft")), 0)
-        return legs[up:down]
+    def _worked_out_marks(self, index: int) -> list[Mark]:
+        """Those of what a level worked out along the pipe can hang on: both ways, the falls up to a height that was
+        levelled, and that height."""
+        last = len(self.panel.legs)
+        down = next((i for i in range(index + 1, last + 1) if self._levelled(i, "invert_in_ft")), last)
+        up = next((i for i in range(index - 1, -1, -1) if self._levelled(i, "invert_out_ft")), 0)
+        found = [mark for leg in self.panel.legs[up:down] for mark in self.facts.slope_marks(leg.run)]
+        for at, field in ((down, "invert_in_ft"), (up, "invert_out_ft")):
+            entry = self._levelled(at, field)
+            found += self.facts.level_marks(entry, field) if entry else []
+        return found
 
-    def _levelled(self, index: int, field: str) -> bool:
+    def _levelled(self, index: int, field: str) -> Structure | None:
         entry = self.facts.record.subject(self.panel.labels[index])
-        return isinstance(entry, Structure) and words.known(self.facts.level(entry, field))
+        return entry if isinstance(entry, Structure) and words.known(self.facts.level(entry, field)) else None
 
     def _levels(self, index: int) -> list[tuple[str, float, str]]:
         found = []

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from extract.record import Record, Run, Structure
+from extract.record import Question, Record, Run, Structure
 from reports import canvas
 from reports.canvas import Area, Labels, Sheet, spread
 from reports.drawings import draw
@@ -105,7 +105,9 @@ def test_drawings_are_pictures_with_text_for_who_cannot_see_them(closeout: Close
     assert "R-3 (no length recorded)" in drawings[1].caption
 
 
-def test_a_drawing_bears_the_marks_of_questioned_numbers(closeout: Closeout, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def written(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What is written on the drawings, in order."""
     written: list[str] = []
     write = Sheet.text
 
@@ -114,11 +116,31 @@ def test_a_drawing_bears_the_marks_of_questioned_numbers(closeout: Closeout, mon
         write(sheet, at, text, *rest, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Sheet, "text", listen)
+    return written
+
+
+def test_a_drawing_bears_the_marks_of_questioned_numbers(closeout: Closeout, written: list[str]) -> None:
     plan, profile = draw(gather(closeout))
     lines = [line for text in written for line in text.split("\n")]
     assert all("†1" in line for line in lines if "45 ft" in line)
     assert sum("45 ft" in line for line in lines) >= 2
     assert [str(mark) for mark in plan.marks] == [str(mark) for mark in profile.marks] == ["†1"]
+
+
+def test_a_level_worked_out_bears_the_marks_of_the_one_it_hangs_on_and_no_others(
+    closeout: Closeout, written: list[str]
+) -> None:
+    record = Record(structures=structures("CB-1", "CB-2", "CB-3"), runs=chain("CB-1", "CB-2", "CB-3"))
+    record.structures[1].invert_in_ft = record.structures[1].invert_out_ft = 98.0
+    record.questions = [
+        Question(about="CB-2", field="invert_in_ft", why="low_confidence"),
+        Question(about="R-2", field="drop_in", why="low_confidence"),
+    ]
+    draw(of(closeout, record))
+    (upper,) = [text for text in written if text.startswith("CB-1  at")]
+    assert upper.split("\n")[-1] == "out 98.25 (w) †1"
+    (lower,) = [text for text in written if text.startswith("CB-3  at")]
+    assert lower.split("\n")[-1] == "in 97.75 (w) †2"
 
 
 def test_nothing_recorded_gives_no_drawing(closeout: Closeout) -> None:
