@@ -1,16 +1,37 @@
-"""A person's correction: one more entry in the log, applied after the notes are read."""
+"""A person's changes to the record: one more entry in the log each, applied in order after the notes are read.
+
+Each holds what it was given for: the notes that the thing rested on and their words. Where the same label means another
+thing by now, because notes came in since or a new reader numbers things otherwise, it is asked about and not applied.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
 
 from extract.errors import UsageError
-from extract.record import Evidence, Model, Record, Run, Structure
+from extract.record import Evidence, Issue, Model, Question, Record, Run, Structure, Test
 
 COMPUTED = ("label", "evidence")
+ENDS = ("from", "to")
+Thing = Structure | Run
+
+
+class Witness(Model):
+    """One note that a thing rested on when a person changed it."""
+
+    source: str
+    """What tells the note for ever: the SHA-256 of its file, or the log's own mark of a typed note."""
+    start_s: float | None = None
+    words: str
+    """As they stood."""
+    field: str | None = None
+    """The field it spoke for; None where it spoke for the thing as a whole."""
+    note: int | None = Field(default=None, exclude=True)
+    """Its INDEX now; None where the note is gone, or its words are others."""
 
 
 class Amendment(Model):
@@ -23,23 +44,53 @@ class Amendment(Model):
     field: str
     value: Any = None
     at: datetime | None = None
+    rests_on: list[Witness] | None = None
+    """What the subject rested on; None in a log of an earlier version."""
+    value_rests_on: list[Witness] | None = None
+    """The same of the structure that a run's end is set to."""
     note_source: str | None = None
-    """What tells the amended note for ever: the SHA-256 of its file, or the log's own mark of a typed note."""
+    """What tells the amended note for ever, as in `Witness.source`."""
     note_start_s: float | None = None
+    note_words: str | None = None
+    """The amended note's words as they stood."""
 
 
-def apply_amendment(record: Record, amendment: Amendment, note: int) -> None:
-    """Put an amendment into the record, with the note of that INDEX as its witness; it answers the field's question.
+class Removal(Model):
+    """The thing of that label was never there, or does not belong: it drops out of the record."""
 
-    Raises UsageError where the subject or field does not exist, or the value does not fit the field.
+    subject: str
+    at: datetime | None = None
+    rests_on: list[Witness] | None = None
+
+
+Change = Amendment | Removal
+
+
+def with_changes(read: Record, changes: Sequence[Change], first: int) -> Record:
+    """The record as read, then a person's changes in order; the INDEX of their witnesses begins at `first`.
+
+    Where a label means another thing by now, or a value no longer fits, the change becomes a question.
     """
-    if amendment.subject == "note":
-        return
-    entry = record.subject(amendment.subject)
-    if entry is None:
-        raise UsageError(f"no structure or run {amendment.subject} in the record; `show` lists those there are")
+    record = read.model_copy(deep=True)
+    for number, change in enumerate(changes, first):
+        entry = record.subject(change.subject)
+        if entry is None or not _same_thing(read, change.subject, change.rests_on) or not _same_end(read, change):
+            _ask(record, read, change, number)
+        elif isinstance(change, Removal):
+            _drop(record, entry.label)
+        else:
+            _amend(record, read, entry, change, number)
+    return record
+
+
+def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, note: int) -> None:
+    """It answers the question about its field."""
     name = "from_" if amendment.field == "from" else amendment.field
-    setattr(entry, name, checked(entry, name, amendment.value))
+    try:
+        setattr(entry, name, checked(entry, name, amendment.value))
+    except UsageError:  # kept by an earlier version, which allowed it
+        _ask(record, read, amendment, note)
+        return
     quote = f"amended: {amendment.subject} {amendment.field} {amendment.value}"
     entry.evidence = [e for e in entry.evidence if e.field != amendment.field]
     entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=amendment.field))
@@ -47,7 +98,80 @@ def apply_amendment(record: Record, amendment: Amendment, note: int) -> None:
     record.questions = [q for q in record.questions if (q.about, q.field) != about]
 
 
-def checked(entry: Structure | Run, name: str, value: Any) -> Any:
+def _drop(record: Record, label: str) -> None:
+    """Take a thing out, and out of whatever names it."""
+    record.structures = [each for each in record.structures if each.label != label]
+    record.runs = [each for each in record.runs if each.label != label]
+    record.levels = [each for each in record.levels if each.point.split(" ")[0] != label]
+    record.questions = [each for each in record.questions if each.about.split(" ")[0] != label]
+    for run in record.runs:
+        run.from_, run.to = (None if end == label else end for end in (run.from_, run.to))
+    happenings: list[Issue | Test] = [*record.issues, *record.tests]
+    for each in happenings:
+        each.at = None if each.at == label else each.at
+
+
+# -- whether a label still means the thing that a change was given for
+
+
+def _same_thing(read: Record, label: str, rested_on: Sequence[Witness] | None) -> bool:
+    """Whether the thing of that label, as read, rests on the notes that it rested on then.
+
+    It may have gained notes, and a note may have been superseded; what may not be is that the words by which it was
+    named are gone, or that any now speak for another thing instead.
+    """
+    if not rested_on:
+        return True  # nothing to hold it against
+    here = _witnesses(read.subject(label))
+    if rested_on[0].note is None or not any(_key(witness) in here for witness in rested_on):
+        return False
+    others = {key for each in _things(read) if each.label != label for key in _witnesses(each)}
+    return not any(_key(witness) in others - here for witness in rested_on)
+
+
+def _key(witness: Witness) -> tuple[int | None, str | None]:
+    return witness.note, witness.field
+
+
+def _witnesses(entry: Thing | None) -> set[tuple[int | None, str | None]]:
+    return {(item.note, item.field) for item in entry.evidence} if entry else set()
+
+
+def _things(record: Record) -> list[Thing]:
+    return [*record.structures, *record.runs]
+
+
+def _same_end(read: Record, change: Change) -> bool:
+    if isinstance(change, Removal) or change.field not in ENDS or change.value is None:
+        return True
+    end = str(change.value)
+    return read.subject(end) is not None and _same_thing(read, end, change.value_rests_on)
+
+
+def _ask(record: Record, read: Record, change: Change, note: int) -> None:
+    """Ask about the change, of the thing that it was given for where that is still found."""
+    about = _where_now(read, change)
+    now = record.subject(about)
+    field = change.field if isinstance(change, Amendment) else None
+    given = f"{change.value} by hand" if isinstance(change, Amendment) else "removed by hand"
+    heard = given if about == change.subject else f"{given}, when it was called {change.subject}"
+    question = Question(about=about, field=field, heard=heard, why="conflict" if now else "missing")
+    if now and isinstance(change, Amendment):
+        question.choices = [getattr(now, "from_" if field == "from" else change.field, None), change.value]
+    question.evidence = [Evidence(note=note, quote=heard, confidence=1, field=field)]
+    record.questions = [q for q in record.questions if (q.about, q.field) != (about, field)] + [question]
+
+
+def _where_now(read: Record, change: Change) -> str:
+    """The one thing that rests on the note by which the subject was named then; else whatever has its label."""
+    first = change.rests_on[0] if change.rests_on else None
+    if first is None or first.note is None:
+        return change.subject
+    found = [each.label for each in _things(read) if _key(first) in _witnesses(each)]
+    return found[0] if len(found) == 1 else change.subject
+
+
+def checked(entry: Thing, name: str, value: Any) -> Any:
     """The value as the field holds it, or a UsageError that says what the field takes."""
     fields = type(entry).model_fields
     allowed = [each.rstrip("_") for each in fields if each not in COMPUTED]

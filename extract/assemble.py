@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from extract.alternatives import fitting, offer_others
-from extract.amend import Amendment, apply_amendment
+from extract.amend import Change, with_changes
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
@@ -44,25 +44,18 @@ OF_TIME = set("take takes took till until ago since wait run did 'd gonna".split
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
 
-def assemble(notes: Sequence[Note], amendments: Sequence[Amendment] = ()) -> Record:
-    """The record that those notes make, then those amendments.
+def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
+    """The record that those notes make, then a person's changes to it (see `extract.amend`).
 
-    An amendment's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
-    empty one; an amendment of something that is not there becomes a question about it.
+    A change's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
+    empty one.
     """
     chosen, settled = fitting(notes, _record)
-    site = _built(chosen)
-    lost = [each for each in amendments if each.subject != "note" and site.entry(each.subject) is None]
-    for amendment in lost:
-        site.ask(amendment.subject, amendment.field, "missing", heard=str(amendment.value))
-    record = site.finish()
+    record = _built(chosen).finish()
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
-    for number, amendment in enumerate(amendments):
-        if amendment not in lost:
-            apply_amendment(record, amendment, len(notes) + number)
-    return record
+    return with_changes(record, changes, len(notes)) if changes else record
 
 
 def _record(notes: Sequence[Note]) -> Record:

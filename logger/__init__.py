@@ -1,0 +1,15 @@
+"""The crew's side: sound, photos and words in; hear, keep, find; the commands.
+
+Nothing leaves the laptop, so what the libraries would do on their own is turned off here: this runs before any module
+of `logger` can import one of them. `tests/logger/test_offline.py` traces whether it holds.
+"""
+
+import os
+import socket
+
+from platformdirs import user_cache_path
+
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"  # onnxruntime sends usage data from 1.29 on, and keeps a device ID
+os.environ["HF_HUB_OFFLINE"] = "1"  # huggingface_hub would look for models, and sends usage data
+os.environ["MPLCONFIGDIR"] = str(user_cache_path("fallbook") / "matplotlib")  # a list of fonts, beside the model
+socket.has_ipv6 = False  # urllib3, which spaCy imports, would open a socket at import to see whether it can

@@ -2,44 +2,36 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from dataclasses import asdict, dataclass
+from datetime import date, datetime, time, timedelta, tzinfo
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from extract.amend import Amendment
+from extract.amend import Amendment, Change, Removal, Witness, with_changes
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Finding, Note, Record
-from logger import photos as pictures
+from logger import decoding, removal
 from logger.clocks import Shot, taken_times
-from logger.intake import SOUND_READER, read_sound
-from logger.sniff import read_text
+from logger.facts import facts_of
+from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
+from logger.originals import problem
+from logger.photos import PhotoFacts
+from logger.program import program
+from logger.removal import Removed
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start, timezone_of
+from logger.times import MODIFIED, When, aware, in_range, named_day, named_time, sound_start, timezone_of
 from reports.job import Closeout, Photo
 
 if TYPE_CHECKING:
     from extract.check.evidence import Photo as ShownOpen
 
-REACH_S = 0.5
-"""How far apart two hearings of the same words may begin."""
-
-
-@dataclass(frozen=True)
-class Line:
-    """One note with where it stands in the log."""
-
-    note: Note
-    mark: str
-    """What tells its place for ever: a recording's SHA-256, `SHA-256:n` in a text file, `log:n` typed straight in."""
-    when: datetime
-    """What it is sorted by, aware; the file's own time where the note has none."""
-    amended: tuple[str, ...] = ()
-    """What its words were before, oldest first."""
+NOW_S = 60
+"""A typed note whose time is this near to when it came in was given the clock's time."""
 
 
 @dataclass(frozen=True)
@@ -53,25 +45,48 @@ class FileLine:
 class Book:
     """A job's book. Everything in it follows from the log, and is computed when it is asked for.
 
-    Raises FallbookError where there is no such job, or an original is gone.
+    What cannot be used or read costs itself, and is told of in `problems`. Raises FallbookError where there is no such
+    job, or its log is damaged. `until` is the entry of the log before which the book is looked at.
     """
 
-    def __init__(self, store: Store, name: str) -> None:
+    def __init__(self, store: Store, name: str, *, until: int | None = None, removed: bool = False) -> None:
         self.store = store
-        self.job = store.job(name)
+        self.job = store.job(name, removed=removed)
         self.zone = timezone_of(self.job.zone)
-        self.entries = store.entries(name)
+        self._until = until
+        self.state = store.state(name)
+        self.log = [entry for entry in store.entries(name) if until is None or entry.id < until]
+        self._standing = removal.standing(self.log)
+        gone = {each.name for _, each in self._standing.values() if each.what == "file"}
+        self.entries = [entry for entry in self.log if entry.sha256 not in gone]
+        """The log without the files that were removed."""
+        self._problems: dict[str, None] = {}
+        self.passing = False
+        """Whether a file could not be read this time, which may go better another time."""
+
+    @cached_property
+    def problems(self) -> list[str]:
+        """What is amiss with the job's files and clocks, a line each: the rest of the book stands without it."""
+        self.lines, self.files  # noqa: B018  (they meet the problems)
+        for entry in self.entries:
+            if entry.sha256 and (state := self.store.originals.state(entry.sha256)) != "whole":
+                self._problems[f"{entry.name}: {problem(state)}"] = None
+        return list(self._problems)
 
     # -- notes
 
     @cached_property
     def lines(self) -> list[Line]:
-        """All notes in order of time, with their words as amended."""
-        found = [line for entry in self.entries for line in self._lines_of(entry)]
+        """All notes in order of time, with their words as amended; a removed one keeps its place, without words."""
+        found = sorted(self._found(), key=lambda line: line.when)
         for amendment in self._amendments:
-            if amendment.subject == "note" and not _amend(found, amendment):
+            if amendment.subject == "note" and not amend_line(found, amendment):
                 found.append(self._on_its_own(amendment))
-        return sorted(found, key=lambda line: line.when)
+        found.sort(key=lambda line: line.when)
+        for _, removed in self._standing.values():
+            if removed.what == "note" and (why := remove_line(found, removed)):
+                self._problems[why] = None
+        return found
 
     @cached_property
     def notes(self) -> list[Note]:
@@ -81,6 +96,8 @@ class Book:
     @cached_property
     def withdrawn(self) -> set[int]:
         """INDEX of every note of which nothing stands, as "scratch that" took it back."""
+        if self._kept:
+            return set(self._kept["withdrawn"])
         from extract.assemble import WITHDRAW, standing_texts
 
         def said(text: str) -> bool:
@@ -92,41 +109,33 @@ class Book:
     @cached_property
     def unheard(self) -> list[str]:
         """The names of the recordings that nobody has listened to yet."""
-        sounds = [entry for entry in self.entries if entry.kind == "sound"]
-        return [entry.name for entry in sounds if self.store.recall(entry.sha256, "heard") is None]
+        sounds = [entry for entry in self._usable("sound") if self.store.recall(entry.sha256, "heard") is None]
+        return [each.name for each in sounds if self.store.recall(each.sha256, "unheard") is None]
 
     @cached_property
     def witnesses(self) -> list[Note]:
-        """One note for each amendment of the record: their INDEX goes on after the last of `notes`."""
-        return [
-            Note(text=f"Amended by hand: {each.subject} {each.field}: {_put(each.value)}", at=each.at)
-            for each in self.record_amendments
-        ]
+        """One note for each change by hand of the record: their INDEX goes on after the last of `notes`."""
+        return [Note(text=_by_hand(change), at=change.at) for change in self.changes]
 
     @cached_property
     def sources(self) -> dict[str, str]:
         """SHA-256 to file name, of all sound and text."""
         return {e.sha256: e.name for e in self.entries if e.sha256 and e.kind in ("sound", "text")}
 
-    @cached_property
-    def _amendments(self) -> list[Amendment]:
-        return [Amendment(**entry.body) for entry in self.entries if entry.kind == "amendment"]
-
-    @cached_property
-    def record_amendments(self) -> list[Amendment]:
-        return [each for each in self._amendments if each.subject != "note"]
-
-    def _lines_of(self, entry: LogEntry) -> Iterator[Line]:
-        if entry.kind == "said":
-            at = aware(datetime.fromisoformat(entry.body["at"]), self.zone)
-            yield Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", at)
-        elif entry.kind == "sound":
+    def _found(self) -> Iterator[Line]:
+        said = _InOrder(self.zone, datetime.combine(self.job.day, time(), self.zone), self._problems)
+        for entry in self.entries:
+            if entry.kind == "said":
+                yield said.line(entry)
+        for entry in self._usable("sound"):
             yield from self._heard(entry)
-        elif entry.kind == "text":
+        for entry in self._usable("text"):
             yield from self._typed(entry)
 
     def _heard(self, entry: LogEntry) -> Iterator[Line]:
         kept = self.store.recall(entry.sha256, "heard")
+        if kept is None and (why := self.store.recall(entry.sha256, "unheard")):
+            self._problems[f"{entry.name}: cannot be used: {why['why']}"] = None
         start = self._sound_start(entry).at
         for shape in kept["notes"] if kept else []:
             note = Note.model_validate(shape)
@@ -135,9 +144,8 @@ class Book:
 
     def _typed(self, entry: LogEntry) -> Iterator[Line]:
         """Notes with no time of their own stand after the one before, or at the file's own time."""
-        text = read_text(self.store.original(entry.sha256), entry.name)
         when = self._text_time(entry).at
-        for place, note in enumerate(parse_log(text, named_day(entry.name) or self.job.day)):
+        for place, note in enumerate(parse_log(self._facts[entry.id]["text"], named_day(entry.name) or self.job.day)):
             at = aware(note.at, self.zone) if note.at else None
             when = at or when
             yield Line(note.model_copy(update={"at": at, "source": entry.sha256}), f"{entry.sha256}:{place}", when)
@@ -145,27 +153,87 @@ class Book:
     def _on_its_own(self, amendment: Amendment) -> Line:
         """A person's words for a note that a new hearing of the sound no longer has: they stand at its second."""
         start_s = amendment.note_start_s or 0
-        began = self.file(amendment.note_source or "").when.at
-        at = began + timedelta(seconds=start_s)
-        note = Note(
-            text=str(amendment.value or ""), at=at, source=amendment.note_source, start_s=start_s, end_s=start_s
-        )
+        began = next((f.when.at for f in self.files if f.entry.sha256 == amendment.note_source), None)
+        at = (began or datetime.combine(self.job.day, time(), self.zone)) + timedelta(seconds=start_s)
+        source = amendment.note_source if began else None
+        text = str(amendment.value or "") if began else ""  # with its file removed, it says nothing
+        note = Note(text=text, at=at, source=source, start_s=start_s, end_s=start_s)
         return Line(note, amendment.note_source or "", at, ("",))
+
+    # -- a person's changes
+
+    @cached_property
+    def removed(self) -> list[str]:
+        """What was taken out and not put back, by the words that name it: `R-2`, `note:14`, `photo:7`, `file:NAME`."""
+        return [self._removed_name(each) for _, each in self._standing.values() if each.what != "job"]
+
+    def _removed_name(self, removed: Removed) -> str:
+        if removed.what == "note":
+            place = find_line(self.lines, removed.name, removed.start_s, removed.words)
+            return f"note:{place}"
+        if removed.what == "thing":
+            return removed.name
+        if removed.name in self.photo_numbers:
+            return f"photo:{self.photo_numbers[removed.name]}"
+        return f"file:{next(entry.name for entry in self.log if entry.sha256 == removed.name)}"
+
+    @cached_property
+    def _amendments(self) -> list[Amendment]:
+        return [Amendment(**entry.body) for entry in self.entries if entry.kind == "amendment"]
+
+    @cached_property
+    def changes(self) -> list[Change]:
+        """Amendments and removals of the record in the log's order, each with the INDEX of what it rests on."""
+        found: list[tuple[int, Change]] = []
+        for entry in self.entries:
+            if entry.kind == "amendment" and entry.body["subject"] != "note":
+                found.append((entry.id, self._anchored(entry)))
+        for number, removed in self._standing.values():
+            if removed.what == "thing":
+                rests_on = place_witnesses(removed.rests_on, self.lines)
+                found.append((number, Removal(subject=removed.name, at=removed.at, rests_on=rests_on)))
+        return [change for _, change in sorted(found, key=lambda each: each[0])]
+
+    def _anchored(self, entry: LogEntry) -> Amendment:
+        """An amendment with the INDEX of what it was given for. Of an earlier version's, that is what its label meant
+        in the log as it stood then."""
+        amendment = Amendment(**entry.body)
+        if amendment.rests_on is None:
+            then = Book(self.store, self.job.name, until=entry.id, removed=True)
+            amendment = then.anchored(amendment)
+        rests_on, of_value = (
+            place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
+        )
+        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value})
+
+    def anchored(self, amendment: Amendment) -> Amendment:
+        """The amendment with the notes that its subject, and an end that it names, rest on."""
+        end = str(amendment.value) if amendment.field in ("from", "to") else None
+        return amendment.model_copy(
+            update={"rests_on": self.rests_on(amendment.subject), "value_rests_on": end and self.rests_on(end)}
+        )
+
+    def rests_on(self, label: str) -> list[Witness]:
+        """The notes that the thing of that label rests on, as a change of it keeps them."""
+        entry = self._read.subject(label)
+        return witnesses_of(entry, self.lines) if entry else []
 
     # -- files and their times
 
     @cached_property
     def files(self) -> list[FileLine]:
         """Every file of the job with when it was made, in order of time."""
-        shot = dict(zip([e.id for e in self._photo_entries], self._taken, strict=True))
+        shot = dict(zip([e.id for e in self._usable_photos], self._taken, strict=True))
         found = []
         for entry in self.entries:
             if entry.kind == "sound":
                 found.append(FileLine(entry, self._sound_start(entry)))
             elif entry.kind == "text":
                 found.append(FileLine(entry, self._text_time(entry)))
-            elif entry.kind == "photo":
+            elif entry.kind == "photo" and entry.id in shot:
                 found.append(FileLine(entry, shot[entry.id]))
+            elif entry.kind == "photo":
+                found.append(FileLine(entry, When(aware(_modified(entry), self.zone), MODIFIED)))
         return sorted(found, key=lambda line: line.when.at)
 
     def file(self, sha256: str) -> FileLine:
@@ -175,13 +243,23 @@ class Book:
                 return line
         raise FallbookError(f"job {self.job.name} holds no file {sha256[:12]}")
 
+    @cached_property
+    def _facts(self) -> dict[int, dict[str, Any]]:
+        """What each file of the log says of itself, by its entry's ID."""
+        found = {entry.id: facts_of(self.store, entry) for entry in self.entries if entry.sha256}
+        for entry in self.entries:
+            if "unusable" in found.get(entry.id, {}):
+                self._problems[f"{entry.name}: cannot be used: {found[entry.id]['unusable']}"] = None
+                self.passing = self.passing or "passing" in found[entry.id]
+        return found
+
+    def _usable(self, kind: str) -> list[LogEntry]:
+        return [each for each in self.entries if each.kind == kind and "unusable" not in self._facts[each.id]]
+
     def _sound_start(self, entry: LogEntry) -> When:
-        facts = self.store.recall(entry.sha256, "sound", SOUND_READER)
-        if facts is None:
-            facts = read_sound(self.store.original(entry.sha256), entry.name)
-            self.store.remember(entry.sha256, "sound", SOUND_READER, facts)
-        started = datetime.fromisoformat(facts["started_at"]) if facts["started_at"] else None
-        return sound_start(started, entry.name, _modified(entry), facts["length_s"], self.zone)
+        facts = self._facts[entry.id]
+        started = datetime.fromisoformat(facts["started_at"]) if facts.get("started_at") else None
+        return sound_start(started, entry.name, _modified(entry), facts.get("length_s", 0), self.zone)
 
     def _text_time(self, entry: LogEntry) -> When:
         named = named_time(entry.name)
@@ -192,17 +270,47 @@ class Book:
     # -- the record
 
     @cached_property
-    def record(self) -> Record:
-        return self.amended_record(())
-
-    def amended_record(self, more: tuple[Amendment, ...]) -> Record:
-        """The record, with more amendments than the log holds. Raises UsageError where one does not fit."""
+    def _read(self) -> Record:
+        """The record as the notes make it, without what a person changed in it."""
         from extract.assemble import assemble
 
-        return assemble(self.notes, [*self.record_amendments, *more])
+        return assemble(self.notes)
+
+    @cached_property
+    def _kept(self) -> dict[str, Any]:
+        """What was worked out of the log as it stands by this version of the program, or nothing."""
+        known = self.store.recall(f"job:{self.job.name}", "book", self._made_with) if self._until is None else None
+        return known or {}
+
+    @property
+    def _made_with(self) -> str:
+        return f"{self.state}/{program()}"
+
+    def keep(self) -> None:
+        """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
+        shapes = {
+            "record": self.record.model_dump(mode="json", exclude_defaults=True),
+            "spoken": [asdict(each) for each in self.spoken],
+            "withdrawn": sorted(self.withdrawn),
+            "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
+        }
+        if not self._kept and not self.passing:
+            shapes["spoken"] = json.loads(json.dumps(shapes["spoken"], default=str))
+            self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes)
+
+    @cached_property
+    def record(self) -> Record:
+        if self._kept:
+            return Record.model_validate(self._kept["record"])
+        return with_changes(self._read, self.changes, len(self.notes)) if self.changes else self._read
 
     @cached_property
     def findings(self) -> list[Finding]:
+        if self._kept:
+            return [Finding.model_validate(shape) for shape in self._kept["findings"]]
+        return self._checked()
+
+    def _checked(self) -> list[Finding]:
         from extract.check import check
         from extract.check.evidence import no_photos
 
@@ -219,6 +327,8 @@ class Book:
     @cached_property
     def spoken(self) -> list[Spoken]:
         """What each note speaks of, values given or not."""
+        if self._kept:
+            return [Spoken.of(shape) for shape in self._kept["spoken"]]
         return spoken_of(self.notes, self.record)
 
     # -- photos
@@ -257,20 +367,35 @@ class Book:
 
     @cached_property
     def taken_photos(self) -> list[Photo]:
-        """All photos in order of time, numbered from 1, not yet matched."""
-        found = sorted(
-            zip(self._photo_entries, self._shots, self._taken, strict=True),
-            key=lambda each: (each[2].at, each[0].sha256),
-        )
+        """All photos in order of time, numbered from 1, not yet matched. A removed one keeps its number to itself."""
+        here = {entry.sha256 for entry in self.entries}
+        return [photo for photo in self._all_photos if photo.sha256 in here]
+
+    @cached_property
+    def photo_numbers(self) -> dict[str, int]:
+        """The number of each photo by its SHA-256, removed ones too."""
+        return {photo.sha256: photo.number for photo in self._all_photos}
+
+    @cached_property
+    def _all_photos(self) -> list[Photo]:
+        taken = zip(self._usable_photos, self._shots, self._taken, strict=True)
+        found = sorted(taken, key=lambda each: (each[2].at, each[0].sha256))
         return [_photo(number, entry, shot, when) for number, (entry, shot, when) in enumerate(found, 1)]
 
     @cached_property
-    def _photo_entries(self) -> list[LogEntry]:
-        return [entry for entry in self.entries if entry.kind == "photo"]
+    def _usable_photos(self) -> list[LogEntry]:
+        """Removed ones too."""
+        return [e for e in self.log if e.kind == "photo" and "unusable" not in self._photo_facts[e.id]]
+
+    @cached_property
+    def _photo_facts(self) -> dict[int, dict[str, Any]]:
+        photos = [entry for entry in self.log if entry.kind == "photo"]
+        return {entry.id: self._facts.get(entry.id) or facts_of(self.store, entry) for entry in photos}
 
     @cached_property
     def _shots(self) -> list[Shot]:
-        return [Shot(self._photo_facts(e), e.name, _modified(e)) for e in self._photo_entries]
+        facts = [(entry, PhotoFacts.model_validate(self._photo_facts[entry.id])) for entry in self._usable_photos]
+        return [Shot(each, entry.name, _modified(entry)) for entry, each in facts]
 
     @property
     def camera_zones(self) -> Counter[str]:
@@ -280,14 +405,6 @@ class Book:
     @cached_property
     def _taken(self) -> list[When]:
         return taken_times(self._shots, self.zone)
-
-    def _photo_facts(self, entry: LogEntry) -> pictures.PhotoFacts:
-        kept = self.store.recall(entry.sha256, "photo", pictures.READER)
-        if kept is not None:
-            return pictures.PhotoFacts.model_validate(kept)
-        facts = pictures.read_photo(self.store.original(entry.sha256), entry.name)
-        self.store.remember(entry.sha256, "photo", pictures.READER, facts.model_dump(mode="json"))
-        return facts
 
     # -- the report
 
@@ -304,8 +421,39 @@ class Book:
         )
 
     def _with_picture(self, photo: Photo) -> Photo:
-        jpeg = pictures.upright_jpeg(self.store.original(photo.sha256), photo.name)
+        """A photo whose original cannot be read goes without its picture."""
+        try:
+            jpeg = decoding.picture(self.store.originals.path(photo.sha256, photo.name), photo.name)
+        except FallbookError as error:
+            self._problems[str(error)] = None
+            jpeg = b""
         return photo.model_copy(update={"jpeg": jpeg})
+
+
+class _InOrder:
+    """The notes typed straight in, in the log's order where the computer's clock ran backwards."""
+
+    def __init__(self, zone: tzinfo, first: datetime, problems: dict[str, None]) -> None:
+        self._zone, self._problems = zone, problems
+        self._typed = first
+        """When the last note was typed whose time is the clock's own."""
+
+    def line(self, entry: LogEntry) -> Line:
+        at: datetime | None = datetime.fromisoformat(entry.body["at"]).astimezone(self._zone)
+        if at is None or not in_range(at):
+            self._problems[f"a note was typed while this computer's clock said {at:%Y-%m-%d}; set the clock"] = None
+            return Line(Note(text=entry.body["text"]), f"log:{entry.id}", self._typed)
+        when = at
+        if abs((at - entry.at).total_seconds()) < NOW_S:
+            if at < self._typed:
+                self._problems[
+                    f"this computer's clock was set back from {self._typed:%H:%M} to {at:%H:%M}; "
+                    "the notes typed since stand in the order in which they were typed"
+                ] = None
+                when = self._typed
+            else:
+                self._typed = at
+        return Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", when)
 
 
 def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:
@@ -327,22 +475,8 @@ def _modified(entry: LogEntry) -> datetime:
     return datetime.fromisoformat(entry.body["modified"])
 
 
-def _amend(lines: list[Line], amendment: Amendment) -> bool:
-    """Put a person's words in place of a note's; False where no such note is left."""
-    text = str(amendment.value or "")
-    for place in [i for i, line in enumerate(lines) if line.mark == amendment.note_source]:
-        line = lines[place]
-        if amendment.note_start_s is None or _same_moment(line.note, amendment.note_start_s):
-            # A person's words are sure: the doubts of the recogniser were about other words.
-            note = line.note.model_copy(update={"text": text, "confidence": 1.0, "words": [], "alternatives": []})
-            lines[place] = replace(line, note=note, amended=(*line.amended, line.note.text))
-            return True
-    return False
-
-
-def _put(value: object) -> str:
-    return "emptied" if value is None else str(value)
-
-
-def _same_moment(note: Note, start_s: float) -> bool:
-    return note.start_s is not None and abs(note.start_s - start_s) <= REACH_S
+def _by_hand(change: Change) -> str:
+    if isinstance(change, Removal):
+        return f"Removed by hand: {change.subject}"
+    put = "emptied" if change.value is None else str(change.value)
+    return f"Amended by hand: {change.subject} {change.field}: {put}"

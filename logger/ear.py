@@ -8,6 +8,7 @@ from typing import Any
 
 import ctranslate2
 import numpy as np
+import onnxruntime
 from faster_whisper import WhisperModel
 from faster_whisper.audio import pad_or_trim
 from faster_whisper.tokenizer import Tokenizer
@@ -18,6 +19,8 @@ from extract.record import Language, Word
 from logger.readings import Reading, Utterance, circling, ranked
 from logger.sound import RATE, Samples
 from logger.stretches import Span, Stretch
+
+onnxruntime.disable_telemetry_events()  # on Windows its builds hand events to the system's own tracing
 
 THREADS = 1
 """What is heard at a time is short: two threads took half as long again on two cores."""

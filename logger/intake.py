@@ -2,61 +2,34 @@
 
 Everything is copied first and heard after, so that a phone can be unplugged early. A take that was killed can be run
 again: what is in the log already changes nothing, what is missing is made up, and a recording is heard on from the
-stretch at which it was cut off.
+stretch at which it was cut off. A file that cannot be used is kept, marked with why, and costs nothing else.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import Any
+
+from platformdirs import user_cache_path
 
 from extract.errors import FallbookError
-from extract.notes import parse_log
-from extract.record import Language, Note
-from logger import photos, sniff
+from extract.record import Language
+from logger import sniff
+from logger.facts import READERS, look_inside, unusable
+from logger.hearing import Hearing, Progress, Result, hear_all
+from logger.originals import Arrival
+from logger.removal import removed_files
+from logger.scratch import scratch, sweep
 from logger.store import Store
 
-if TYPE_CHECKING:
-    from logger.stretches import Seconds
-
-Outcome = Literal["taken", "already", "warning", "failed", "heard"]
-Progress = Callable[[float, float], None]
-SOUND_READER = "1"
-"""Count up when reading changes, so that kept facts are read again."""
 SYSTEM_FILES = {"thumbs.db", "desktop.ini"}
-
-
-class Hearing(Protocol):
-    """What turns sound into notes: logger.speech, or a stand-in."""
-
-    def hear(
-        self,
-        path: Path,
-        *,
-        model: str | None = None,
-        language: Language | None = None,
-        progress: Progress | None = None,
-        kept: dict[Seconds, list[Note]] | None = None,
-    ) -> list[Note]: ...
-    def describe(self, model: str | None = None, language: Language | None = None) -> dict[str, Any]: ...
-
-
-@dataclass(frozen=True)
-class Result:
-    """What became of one file, as one line for the crew."""
-
-    outcome: Outcome
-    line: str
+MOST_TEXT = 1 << 20
+"""Bytes of a text log: a day of talk is a twentieth of it."""
 
 
 def take(
@@ -73,7 +46,6 @@ def take(
     `listening` is told the name of a recording and gives the progress to report to. What fails is one Result, and the
     rest goes in.
     """
-    store.sweep()
     given: set[str] = set()
     for path, problem in walk(paths):
         if problem:
@@ -83,14 +55,14 @@ def take(
             yield from _take_file(store, job, path, given)
         except FallbookError as error:
             yield Result("failed", str(error))
-    yield from _hear_all(store, job, given, hearing, listening, model, language)
+    yield from hear_all(store, job, given, hearing, listening, model, language)
 
 
 # -- which files
 
 
 def walk(paths: Iterable[Path]) -> Iterator[tuple[Path, str | None]]:
-    """Every file, folders opened and hidden ones passed over; with a line instead where there is none."""
+    """Every file, folders opened, hidden ones passed over; with a line instead where it is none to take."""
     for path in paths:
         if path.is_dir():
             yield from _walk_folder(path)
@@ -110,11 +82,19 @@ def _walk_folder(folder: Path) -> Iterator[tuple[Path, str | None]]:
         for name in sorted(names):
             if not name.startswith(".") and name.lower() not in SYSTEM_FILES:
                 found = True
-                yield from walk([Path(root) / name])
+                yield from _file_of_folder(Path(root) / name)
     for error in unreadable:
         yield folder, f"{shown(Path(error.filename))}: cannot be opened ({error.strerror}); check its rights"
     if not found and not unreadable:
         yield folder, f"{shown(folder)}: nothing in it to take; give a folder with sound, photos or text notes"
+
+
+def _file_of_folder(path: Path) -> Iterator[tuple[Path, str | None]]:
+    """A link in somebody's folder may lead to any file of this machine, so it is not followed."""
+    if path.is_symlink():
+        yield path, f"{shown(path)}: a link to another file, which is not followed; give that file itself"
+    else:
+        yield from walk([path])
 
 
 def shown(path: Path | str) -> str:
@@ -129,115 +109,62 @@ def _take_file(store: Store, job: str, path: Path, given: set[str]) -> Iterator[
     name = shown(path)
     try:
         kind = sniff.kind_of(path, name)
-        modified = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-        with store.arriving(path) as copy:
-            if copy.sha256 in {entry.sha256 for entry in store.entries(job)}:
-                given.add(copy.sha256)
-                store.keep(copy)  # heals an original that was lost
-                yield Result("already", f"{name}: already in the job")
+        if kind == "text" and path.stat().st_size > MOST_TEXT:
+            raise FallbookError(f"{name}: more than {MOST_TEXT >> 20} MB of text; take the notes of the day alone")
+        with store.originals.arriving(path) as copy:
+            given.add(copy.sha256)
+            if store.holds(job, copy.sha256):
+                yield _already(store, job, copy, name)
                 return
-            warning = _look_inside(store, kind, copy.path, copy.sha256, name)
-            store.keep(copy)
+            facts = look_inside(kind, copy.path, name)
+            modified = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+            _keep(store, job, kind, copy, path.name, {"modified": modified.isoformat()}, facts)
     except OSError as error:
         raise FallbookError(
             f"{name}: cannot be copied into the library ({error.strerror or error}); see to that and take it again"
         ) from error
-    body = {"modified": modified.isoformat()}
-    store.append(job, kind, body, datetime.now(UTC), sha256=copy.sha256, name=shown(path.name))
-    given.add(copy.sha256)
-    yield Result("taken", f"{name}: {kind} taken")
-    if warning:
-        yield Result("warning", warning)
+    yield from _taken(kind, name, facts)
 
 
-def _look_inside(store: Store, kind: sniff.FileKind, copy: Path, sha256: str, name: str) -> str | None:
-    """Read the file to its end and keep what it says of itself; a warning, or None. Raises FallbookError."""
-    if kind == "text":
-        if not parse_log(sniff.read_text(copy, name)):
-            raise FallbookError(f"{name}: no note in it; write one note a line")
-        return None
-    if kind == "sound":
-        store.remember(sha256, "sound", SOUND_READER, read_sound(copy, name))
-        return None
-    facts = photos.read_photo(copy, name)
-    store.remember(sha256, "photo", photos.READER, facts.model_dump(mode="json"))
-    broken = f"{name}: its EXIF is damaged; the photo is in, check its time and place with: fallbook show"
-    return broken if facts.broken else None
+def _keep(
+    store: Store, job: str, kind: sniff.FileKind, copy: Arrival, name: str, body: dict[str, str], facts: dict[str, Any]
+) -> None:
+    """Log a copy with what was read in it, then give it its place.
+
+    In this order a kill leaves no original that nothing knows of, and no copy that the log knows of is lost.
+    """
+    with store.writing():
+        store.append(job, kind, body, datetime.now(UTC), sha256=copy.sha256, name=shown(name))
+        store.remember(copy.sha256, kind, READERS[kind], facts)
+        copy.logged()
+    store.originals.keep(copy)
 
 
-def read_sound(path: Path, name: str) -> dict[str, Any]:
-    """Length [s] and start (ISO, or None) of a recording. Raises FallbookError for what is no sound."""
-    from logger import sound
-
-    try:
-        info = sound.probe(path)
-    except FallbookError as error:
-        raise FallbookError(str(error).replace(str(path), name)) from error
-    return {"length_s": info.duration_s, "started_at": info.started_at.isoformat() if info.started_at else None}
-
-
-# -- hearing
-
-
-def _hear_all(
-    store: Store,
-    job: str,
-    given: set[str],
-    hearing: Hearing,
-    listening: Callable[[str], Progress],
-    model: str | None,
-    language: Language | None,
-) -> Iterator[Result]:
-    """Hear what was given now and what an earlier take left unheard."""
-    sounds = [entry for entry in store.entries(job) if entry.kind == "sound"]
-    waiting = [s for s in sounds if s.sha256 in given or store.recall(s.sha256, "heard") is None]
-    if not waiting:
-        return
-    try:
-        with_ = hearing.describe(model, language)
-    except FallbookError as error:
-        yield Result("failed", f"the sound is in but was not heard: {error}")
-        return
-    key = hashlib.sha256(json.dumps(with_, sort_keys=True).encode()).hexdigest()
-    for entry in waiting:
-        if store.recall(entry.sha256, "heard", key) is not None:
-            continue
-        original = store.original(entry.sha256)
-        try:
-            kept = _Kept(store, entry.sha256, key)
-            notes = hearing.hear(original, model=model, language=language, progress=listening(entry.name), kept=kept)
-        except FallbookError as error:
-            yield Result("failed", str(error).replace(str(original), entry.name))
-            continue
-        store.remember(entry.sha256, "heard", key, {"notes": _shapes(notes), "with": with_})
-        store.forget_stretches(entry.sha256)
-        yield _heard(entry.name, len(notes))
-
-
-class _Kept(dict["Seconds", list[Note]]):
-    """The stretches of one recording heard so far with the settings of `key`: each that is put in is in the library
-    at once, so that whoever is killed has one stretch to hear again."""
-
-    def __init__(self, store: Store, sha256: str, key: str) -> None:
-        stretches = store.recall_stretches(sha256, key).items()
-        super().__init__({seconds: [Note.model_validate(shape) for shape in shapes] for seconds, shapes in stretches})
-        self._remember = partial(store.remember_stretch, sha256, made_with=key)
-
-    def __setitem__(self, seconds: Seconds, notes: list[Note]) -> None:
-        self._remember(seconds, notes=_shapes(notes))
-        super().__setitem__(seconds, notes)
-
-
-def _shapes(notes: list[Note]) -> list[dict[str, Any]]:
-    return [note.model_dump(mode="json", exclude_defaults=True) for note in notes]
-
-
-def _heard(name: str, count: int) -> Result:
-    if not count:
+def _already(store: Store, job: str, copy: Arrival, name: str) -> Result:
+    healed = ", and its damaged original is whole again" if store.originals.heal(copy) else ""
+    entries = store.entries(job)
+    if copy.sha256 in removed_files(entries):
         return Result(
-            "failed", f"{name}: no speech was heard in it; play it, and type what was said with: fallbook say"
+            "warning", f"{name}: was removed from this job; put it back with: fallbook remove {job} file:NAME --undo"
         )
-    return Result("heard", f"{name}: {count} note{'' if count == 1 else 's'} heard")
+    why = next((unusable(store, entry) for entry in entries if entry.sha256 == copy.sha256), None)
+    if why:
+        return Result("failed", f"{name}: already in the job{healed}, but it cannot be used: {why}")
+    return Result("already", f"{name}: already in the job{healed}")
+
+
+def _taken(kind: sniff.FileKind, name: str, facts: dict[str, Any]) -> Iterator[Result]:
+    if "unusable" in facts:
+        yield Result("failed", f"{name}: kept, but it cannot be used: {facts['unusable']}")
+        return
+    yield Result("taken", f"{name}: {kind} taken")
+    if facts.get("broken"):
+        yield Result(
+            "warning", f"{name}: its EXIF is damaged; the photo is in, check its time and place with: fallbook show"
+        )
+
+
+# -- without a job
 
 
 def read_file(path: str) -> bytes:
@@ -252,7 +179,7 @@ def read_file(path: str) -> bytes:
 
 @contextmanager
 def on_disk(path: str) -> Iterator[Path]:
-    """A file's path; standard input (`-`) is put into a file for as long as it is needed."""
+    """A file's path; standard input (`-`) is put into a file of the cache for as long as it is needed."""
     if path != "-":
         if Path(path).is_dir():
             raise FallbookError(f"{path}: a folder; give the recordings in it, or take it into a job: fallbook take")
@@ -261,9 +188,9 @@ def on_disk(path: str) -> Iterator[Path]:
     raw = sys.stdin.buffer.read()
     if not raw:
         raise FallbookError("standard input is empty; send it a recording")
-    with tempfile.NamedTemporaryFile(prefix="fallbook-", delete=False) as file:
-        file.write(raw)
-    try:
-        yield Path(file.name)
-    finally:
-        Path(file.name).unlink(missing_ok=True)
+    folder = user_cache_path("fallbook") / "heard"
+    sweep(folder)
+    with scratch(folder) as part:
+        part.file.write(raw)
+        part.file.flush()
+        yield part.path

@@ -1,7 +1,8 @@
 """Photos: what their EXIF says, when they were taken, and an upright copy for the page.
 
-Everything in a photo's file is a stranger's word: only three formats are opened, every picture is decoded whole, and
-broken EXIF costs nothing but itself. Pixels and EXIF of the original are never changed.
+Everything in a photo's file is a stranger's word: only three formats are opened, of no more pixels than memory holds;
+every picture is decoded to its end, and broken EXIF costs nothing but itself. Pixels and EXIF of the original are never
+changed.
 """
 
 from __future__ import annotations
@@ -24,15 +25,31 @@ if TYPE_CHECKING:
 
 FORMATS = ("JPEG", "PNG", "HEIF")
 """Pillow's JPEG reader opens the several-pictures form of JPEG too."""
+MOST_MP = {"JPEG": 250, "MPO": 250, "PNG": 100, "HEIF": 110}
+"""Million pixels at most, so that all stays under 900 MB. A JPEG is shrunk while it is decoded and takes next to none;
+a PNG takes 4 bytes a pixel; a HEIC as phones make it 7.2 (pillow_heif 1.8, 108 million pixels: 785 MB)."""
+MOST_PROGRESSIVE_MP = 100
+"""A progressive JPEG takes 3 to 8 bytes a pixel, as all of it is held until its end; no phone makes one."""
+BIGGEST_MB = 250
+"""Of a file. Of a HEIC the whole is read at once, of the others what stands before the picture."""
+LONGEST_EXIF = 65_536
+"""Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2); every tag costs as much at worst."""
+BAND = 64
+"""Rows of a shrunk picture that are made at once."""
 READER = "1"
 """Count up when reading changes, so that kept facts are read again."""
 LONGEST_PX = 1600
+"""Of the copy for the page."""
 QUALITY = 85
 
 # Tags of Exif 2.32 (CIPA DC-008-2019), sections 4.6.4 to 4.6.6; numbers from memory, checked against exiftool.
 MAKE, MODEL, ORIENTATION, EXIF_IFD, GPS_IFD = 0x010F, 0x0110, 0x0112, 0x8769, 0x8825
 TAKEN, OFFSET, SERIAL = 0x9003, 0x9011, 0xA431
 LAT_REF, LAT, LON_REF, LON, GPS_TIME, HEADING, GPS_DATE, GPS_ERROR = 1, 2, 3, 4, 7, 17, 29, 31
+
+WANTED = {MAKE, MODEL, ORIENTATION, TAKEN, OFFSET, SERIAL}
+WANTED |= {LAT_REF, LAT, LON_REF, LON, GPS_TIME, HEADING, GPS_DATE, GPS_ERROR}
+"""Only these are unpacked: a tag may claim that its value is the whole file, and there may be thousands."""
 
 
 class PhotoFacts(Model):
@@ -68,12 +85,9 @@ def read_photo(path: Path, name: str | None = None) -> PhotoFacts:
 
 def upright_jpeg(path: Path, name: str | None = None) -> bytes:
     """The picture as a person holds it, as baseline JPEG of at most LONGEST_PX, with no metadata. Raises as above."""
-    from PIL import Image
-
     with _opened(path, name or str(path)) as image:
         turn = None if image.format == "HEIF" else _turns().get(_facts(image).orientation)
-        flat = _on_white(image)
-        flat.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
+        flat = _on_white(_shrunk(image))
         if turn is not None:
             flat = flat.transpose(turn)
         out = io.BytesIO()
@@ -83,25 +97,46 @@ def upright_jpeg(path: Path, name: str | None = None) -> bytes:
 
 @contextmanager
 def _opened(path: Path, name: str) -> Iterator[Image.Image]:
+    """The picture, decoded to its end: a JPEG at the smallest size that a page needs."""
     import pillow_heif
     from PIL import Image
 
-    pillow_heif.register_heif_opener()
+    pillow_heif.register_heif_opener(decode_threads=1)  # each thread holds pieces of its own
+    Image.MAX_IMAGE_PIXELS = MOST_MP["JPEG"] * 1_000_000  # Pillow's own limit is under what phones make
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = Image.open(path, formats=FORMATS)
-            image.load()
-    except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
-        limit = (Image.MAX_IMAGE_PIXELS or 0) // 1_000_000
-        raise FallbookError(f"{name}: more than {limit} million pixels; save a smaller copy and take that") from error
+            if path.stat().st_size > BIGGEST_MB * 1_000_000:
+                raise FallbookError(f"{name}: larger than {BIGGEST_MB} MB; save a smaller copy and take that")
+            with Image.open(path, formats=FORMATS) as image:
+                _check_size(image, name)
+                if image.format in ("JPEG", "MPO"):  # a HEIC's would give its thumbnail, and not look at the picture
+                    image.draft(None, _page_size(image))
+                image.load()
+                yield image
+    except FallbookError:
+        raise
+    except Image.DecompressionBombError as error:
+        raise _too_large(name, MOST_MP["JPEG"]) from error
+    except MemoryError as error:
+        raise FallbookError(f"{name}: takes too much memory; save a smaller copy and take that") from error
     except Exception as error:  # decoders raise anything on hostile bytes
         raise FallbookError(
             f"{name}: the picture is cut off or damaged; copy it from the phone or camera again"
         ) from error
-    with image:
-        yield image
+
+
+def _check_size(image: Image.Image, name: str) -> None:
+    """By the header alone. Raises FallbookError."""
+    limit = MOST_MP[image.format or ""]
+    if image.info.get("progressive"):
+        limit = min(limit, MOST_PROGRESSIVE_MP)
+    if image.width * image.height > limit * 1_000_000:
+        raise _too_large(name, limit)
+
+
+def _too_large(name: str, limit: int) -> FallbookError:
+    return FallbookError(f"{name}: more than {limit} million pixels; save a smaller copy and take that")
 
 
 def _turns() -> dict[int, Image.Transpose]:
@@ -119,13 +154,31 @@ def _turns() -> dict[int, Image.Transpose]:
     }
 
 
+def _page_size(image: Image.Image) -> tuple[int, int]:
+    share = min(1, LONGEST_PX / max(image.size))
+    return max(1, int(image.width * share)), max(1, int(image.height * share))
+
+
+def _shrunk(image: Image.Image) -> Image.Image:
+    """At most LONGEST_PX, as RGB or RGBA; band by band, as a copy of the whole would take as much memory again."""
+    from PIL import Image
+
+    mode = "RGBA" if image.has_transparency_data else "RGB"
+    times = max(1, max(image.size) // (2 * LONGEST_PX))
+    small = Image.new(mode, (math.ceil(image.width / times), math.ceil(image.height / times)))
+    for top in range(0, image.height, BAND * times):
+        band = image.crop((0, top, image.width, min(top + BAND * times, image.height)))
+        small.paste(band.convert(mode).reduce(times), (0, top // times))
+    small.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
+    return small
+
+
 def _on_white(image: Image.Image) -> Image.Image:
     from PIL import Image
 
-    if not image.has_transparency_data:
-        return image.convert("RGB")
-    layer = image.convert("RGBA")
-    return Image.alpha_composite(Image.new("RGBA", layer.size, "white"), layer).convert("RGB")
+    if image.mode == "RGB":
+        return image
+    return Image.alpha_composite(Image.new("RGBA", image.size, "white"), image).convert("RGB")
 
 
 def _facts(image: Image.Image) -> PhotoFacts:
@@ -150,7 +203,7 @@ def _tags(image: Image.Image) -> tuple[dict[int, Any], dict[int, Any], dict[int,
     """The main, Exif and GPS tags, and whether any of the three could not be read."""
     from PIL.Image import Exif
 
-    raw = image.info.get("exif")
+    raw = (image.info.get("exif") or b"")[:LONGEST_EXIF]
     if not raw:
         return {}, {}, {}, False
     read: list[dict[int, Any]] = [{}, {}, {}]
@@ -161,7 +214,8 @@ def _tags(image: Image.Image) -> tuple[dict[int, Any], dict[int, Any], dict[int,
             try:
                 tags = Exif()  # not the image's own, which keeps quiet about damage once it has met it
                 tags.load(raw)
-                read[index] = dict(tags if ifd is None else tags.get_ifd(ifd))
+                found = tags if ifd is None else tags.get_ifd(ifd)
+                read[index] = {tag: found[tag] for tag in WANTED if tag in found}
             except Exception:  # a stranger's bytes raise anything; the photo goes in, with a warning
                 broken = True
     return read[0], read[1], read[2], broken or bool(warned)

@@ -7,15 +7,12 @@ away. This module loads nothing slow until it has to work them out.
 
 from __future__ import annotations
 
-import hashlib
 import re
-from contextlib import suppress
 from dataclasses import asdict, dataclass
-from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from extract.errors import FallbookError, UsageError
+from extract.errors import UsageError
+from logger.program import program
 
 if TYPE_CHECKING:
     from extract.check.evidence import Held
@@ -77,46 +74,33 @@ class Answers:
 
 
 def ready(store: Store, name: str) -> Answers:
-    """What the book lacks of each run. Raises FallbookError where there is no such job, or an original is gone."""
+    """What the book lacks of each run. Raises FallbookError where there is no such job, or its log is damaged."""
     if name not in store.job_names():
         store.job(name)  # which says what there is
     before = store.state(name)
-    kept = store.recall(f"job:{name}", "ready", f"{before}/{_program()}")
+    kept = store.recall(f"job:{name}", "ready", f"{before}/{program()}")
     if kept is not None:
         return Answers([Answer(**each) for each in kept["runs"]], kept["unheard"])
-    answers = _worked_out(store, name)
-    if store.state(name) == before:  # else something came in meanwhile, and this is the answer to an older log
-        store.remember_last(f"job:{name}", "ready", f"{before}/{_program()}", asdict(answers))
+    from logger.book import Book
+
+    return work_out(store, Book(store, name))
+
+
+def work_out(store: Store, book: Book) -> Answers:
+    """The answers, kept for whoever asks next."""
+    answers = _answers(book)
+    if not book.passing:
+        store.cache(f"job:{book.job.name}", "ready", f"{book.state}/{program()}", asdict(answers))
     return answers
-
-
-def prepare(store: Store, name: str) -> None:
-    """Work the answers out now, so that they are there when somebody asks."""
-    with suppress(FallbookError):  # whoever asks is told then
-        ready(store, name)
-
-
-@lru_cache(maxsize=1)
-def _program() -> str:
-    """A mark of this program's own text: answers of another version are not this one's."""
-    digest = hashlib.sha256()
-    root = Path(__file__).parent.parent
-    for floor in ("extract", "reports", "logger"):
-        for path in sorted((root / floor).rglob("*")):
-            if path.suffix in (".py", ".toml"):
-                digest.update(path.read_bytes())
-    return digest.hexdigest()[:16]
 
 
 # -- working it out
 
 
-def _worked_out(store: Store, name: str) -> Answers:
+def _answers(book: Book) -> Answers:
     from extract.check.evidence import held_of
     from extract.check.levels import heights
-    from logger.book import Book
 
-    book = Book(store, name)
     held = {each.entry.label: each for each in held_of(book.record, heights(book.record), book.evidence_photos)}
     return Answers([_answer(run, book, held) for run in book.record.runs], book.unheard)
 

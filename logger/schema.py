@@ -1,34 +1,57 @@
 """The tables of a library. The log is guarded by the database itself."""
 
-VERSION = 1
+from __future__ import annotations
 
-SCHEMA = [
+VERSION = 2
+"""The form of the tables and of the shapes kept in them. Count it up with each step in `logger.migrations`, and
+whenever a shape kept in the log gains or changes a field: an older program then says that the library is newer."""
+
+TABLES = [
+    "CREATE TABLE library (id TEXT NOT NULL) STRICT",
     """CREATE TABLE jobs (
         name TEXT PRIMARY KEY, client TEXT NOT NULL, address TEXT NOT NULL,
-        day TEXT NOT NULL, zone TEXT NOT NULL, company TEXT NOT NULL
+        day TEXT NOT NULL, zone TEXT NOT NULL, company TEXT NOT NULL, digest BLOB NOT NULL
     ) STRICT""",
     """CREATE TABLE log (
         id INTEGER PRIMARY KEY AUTOINCREMENT, job TEXT NOT NULL, kind TEXT NOT NULL, at TEXT NOT NULL,
-        body TEXT NOT NULL, sha256 TEXT, name TEXT
+        body TEXT NOT NULL, sha256 TEXT, name TEXT, digest BLOB NOT NULL
     ) STRICT""",
-    "CREATE UNIQUE INDEX log_once ON log (job, sha256)",
+    "CREATE INDEX log_of_job ON log (job)",
+    "CREATE UNIQUE INDEX log_once ON log (sha256, job) WHERE sha256 IS NOT NULL",
+    "CREATE INDEX log_removals ON log (job) WHERE kind = 'removal'",
+    """CREATE TABLE derived (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, sha256 TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
+        value BLOB NOT NULL, digest BLOB NOT NULL, UNIQUE (sha256, what, made_with)
+    ) STRICT""",
+    # What each original's file looked like when its hash was last found right.
+    "CREATE TABLE checked (sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, modified_ns INTEGER NOT NULL) STRICT",
+    # Jobs that something was added to since they were indexed.
+    "CREATE TABLE changed (job TEXT PRIMARY KEY) STRICT",
+    # By which version of the program each job was read into `found`.
+    "CREATE TABLE indexed (job TEXT PRIMARY KEY, reader TEXT NOT NULL) STRICT",
+]
+
+GUARDS = [
     """CREATE TRIGGER log_not_updated BEFORE UPDATE ON log
         BEGIN SELECT RAISE(ABORT, 'the log is never rewritten'); END""",
     """CREATE TRIGGER log_not_deleted BEFORE DELETE ON log
         BEGIN SELECT RAISE(ABORT, 'the log is never rewritten'); END""",
     # INSERT OR REPLACE deletes without the trigger above, unless its connection asks for recursive triggers.
     """CREATE TRIGGER log_not_replaced BEFORE INSERT ON log
-        WHEN EXISTS (SELECT 1 FROM log WHERE id = NEW.id OR (job = NEW.job AND sha256 = NEW.sha256))
+        WHEN EXISTS (SELECT 1 FROM log WHERE id = NEW.id)
+          OR EXISTS (SELECT 1 FROM log WHERE sha256 = NEW.sha256 AND job = NEW.job)
         BEGIN SELECT RAISE(ABORT, 'the log is never rewritten'); END""",
-    """CREATE TABLE derived (
-        id INTEGER PRIMARY KEY AUTOINCREMENT, sha256 TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
-        value TEXT NOT NULL, UNIQUE (sha256, what, made_with)
-    ) STRICT""",
+    """CREATE TRIGGER log_changes_job AFTER INSERT ON log
+        BEGIN INSERT OR IGNORE INTO changed VALUES (NEW.job); END""",
+    """CREATE TRIGGER hearing_changes_job AFTER INSERT ON derived WHEN NEW.what = 'heard'
+        BEGIN INSERT OR IGNORE INTO changed SELECT job FROM log WHERE sha256 = NEW.sha256; END""",
+]
+
+INDEX = [
     """CREATE TABLE found (
         id INTEGER PRIMARY KEY, job TEXT NOT NULL, what TEXT NOT NULL, note INTEGER, at TEXT, photos TEXT,
         words TEXT NOT NULL
     ) STRICT""",
-    "CREATE TABLE indexed (job TEXT PRIMARY KEY, state TEXT NOT NULL) STRICT",
     """CREATE VIRTUAL TABLE [found_fts] USING FTS5 ([words], tokenize='porter', content=[found], content_rowid=[id])""",
     """CREATE TRIGGER found_ai AFTER INSERT ON found BEGIN
         INSERT INTO found_fts (rowid, words) VALUES (new.id, new.words); END""",
@@ -39,3 +62,21 @@ SCHEMA = [
         INSERT INTO found_fts (rowid, words) VALUES (new.id, new.words); END""",
 ]
 """Written by hand and not by `enable_fts`, which would commit half-way: these run in one transaction."""
+
+FIRST = [
+    """CREATE TABLE jobs (
+        name TEXT PRIMARY KEY, client TEXT NOT NULL, address TEXT NOT NULL,
+        day TEXT NOT NULL, zone TEXT NOT NULL, company TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE log (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, job TEXT NOT NULL, kind TEXT NOT NULL, at TEXT NOT NULL,
+        body TEXT NOT NULL, sha256 TEXT, name TEXT
+    ) STRICT""",
+    """CREATE TABLE derived (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, sha256 TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
+        value TEXT NOT NULL, UNIQUE (sha256, what, made_with)
+    ) STRICT""",
+    "CREATE TABLE indexed (job TEXT PRIMARY KEY, state TEXT NOT NULL) STRICT",
+    *INDEX,
+]
+"""The tables of version 1."""

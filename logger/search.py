@@ -1,21 +1,26 @@
 """Finding words over all jobs: notes, records and addresses, in SQLite's full-text index.
 
-The index follows the logs: a search first brings up to date the jobs whose log has grown since.
+A job is indexed when something changes in it, and a search reads no job but those that an interrupted command left
+changed. What an earlier version of the program read stands in the index until it is read again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from importlib import metadata
+from typing import TYPE_CHECKING, Any
 
-from extract.record import Entry, Record
-from logger import show
-from logger.book import Book
-from logger.store import Store
-from reports import words
+from extract.errors import FallbookError
+from logger.program import program
+
+if TYPE_CHECKING:
+    from extract.record import Entry, Record
+    from logger.book import Book
+    from logger.store import Store
 
 MOST = 100
+COLUMNS = "job, what, note, at, photos, words"
 
 
 @dataclass(frozen=True)
@@ -30,42 +35,76 @@ class Hit:
     words: str
 
 
-def find(store: Store, query: str) -> list[Hit]:
+@dataclass(frozen=True)
+class Found:
+    hits: list[Hit]
+    unread: dict[str, str]
+    """Jobs that have changed since they were indexed and cannot be read now, each with why."""
+    of_earlier: int
+    """How many jobs stand in the index as an earlier version of the program read them."""
+
+
+def find(store: Store, query: str) -> Found:
     """At most MOST places where all words of the query stand, the best first. No word or sign in it is special."""
-    for job in store.job_names():
-        _bring_up_to_date(store, job)
-    days = {row["name"]: row["day"] for row in store.db.table("jobs").rows}
-    rows = store.db.table("found").search(query, quote=True, limit=MOST)
-    return [_hit(row, days[row["job"]]) for row in rows]
-
-
-def _hit(row: dict[str, object], day: str) -> Hit:
-    photos = [int(number) for number in str(row["photos"] or "").split()]
-    note = row["note"]
-    return Hit(
-        job=str(row["job"]),
-        day=day,
-        what=str(row["what"]),
-        note=note if isinstance(note, int) else None,
-        at=str(row["at"]) if row["at"] else None,
-        photos=photos,
-        words=str(row["words"]),
+    unread = _index_changed(store)
+    words = " ".join('"' + word.replace('"', '""') + '"' for word in query.split() if re.search(r"\w", word))
+    rows = store.rows(
+        "SELECT f.job, j.day, f.what, f.note, f.at, f.photos, f.words FROM found_fts "
+        "JOIN found f ON f.id = found_fts.rowid JOIN jobs j ON j.name = f.job "
+        "WHERE found_fts MATCH ? ORDER BY rank LIMIT ?",
+        [words, MOST],
     )
+    hits = [Hit(**row | {"photos": [int(number) for number in (row["photos"] or "").split()]}) for row in rows]
+    return Found(hits, unread, len(of_earlier(store)))
 
 
-def _bring_up_to_date(store: Store, job: str) -> None:
-    state = f"{store.state(job)}/{metadata.version('fallbook')}"
-    known = next(store.db.query("SELECT state FROM indexed WHERE job = ?", [job]), None)
-    if known and known["state"] == state:
-        return
-    rows = [{"job": job, **row} for row in _rows(Book(store, job))]
-    with store.db.atomic():
-        store.db.execute("DELETE FROM found WHERE job = ?", [job])
-        store.db.table("found").insert_all(rows)
-        store.db.table("indexed").insert({"job": job, "state": state}, replace=True)
+def of_earlier(store: Store) -> list[str]:
+    """The jobs that no version of this text has read into the index."""
+    rows = store.rows(
+        "SELECT name FROM jobs WHERE name NOT IN (SELECT job FROM indexed WHERE reader = ?) ORDER BY day DESC, name",
+        [program()],
+    )
+    removed = store.removed_jobs()
+    return [row["name"] for row in rows if row["name"] not in removed]
 
 
-def _rows(book: Book) -> Iterator[dict[str, object]]:
+def _index_changed(store: Store) -> dict[str, str]:
+    changed = [row["job"] for row in store.rows("SELECT job FROM changed ORDER BY job")]
+    return index_all(store, changed) if changed and store.writable else {}
+
+
+def index_all(
+    store: Store, jobs: list[str], progress: Callable[[int, int], None] = lambda at, of: None
+) -> dict[str, str]:
+    """Read those jobs into the index; the ones that cannot be read, each with why. One of them costs no other."""
+    failed = {}
+    for number, job in enumerate(jobs):
+        progress(number, len(jobs))
+        try:
+            index(store, job)
+        except FallbookError as error:
+            failed[job] = str(error).removeprefix(f"{job}: ")
+    return failed
+
+
+def index(store: Store, job: str, book: Book | None = None) -> None:
+    """Read one job into the index, or out of it where it was removed. Raises FallbookError where it cannot be read."""
+    from logger.book import Book
+
+    before = book.state if book else store.state(job)
+    rows = [] if job in store.removed_jobs() else list(_rows(book or Book(store, job)))
+    with store.writing() as conn:
+        conn.execute("DELETE FROM found WHERE job = ?", [job])
+        conn.executemany(
+            f"INSERT INTO found ({COLUMNS}) VALUES (:job, :what, :note, :at, :photos, :words)",
+            [{"job": job, **row} for row in rows],
+        )
+        conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?)", [job, program()])
+        if store.state(job) == before:  # else something came in meanwhile, which the next search reads
+            conn.execute("DELETE FROM changed WHERE job = ?", [job])
+
+
+def _rows(book: Book) -> Iterator[dict[str, Any]]:
     yield _row("job", f"{book.job.name}, {book.job.client}, {book.job.address}")
     shown: dict[object, list[int]] = {}
     for photo in book.photos:
@@ -83,12 +122,15 @@ def _rows(book: Book) -> Iterator[dict[str, object]]:
 
 def _row(
     what: str, text: str, note: int | None = None, at: str | None = None, photos: list[int] | None = None
-) -> dict[str, object]:
+) -> dict[str, Any]:
     return {"what": what, "words": text, "note": note, "at": at, "photos": " ".join(map(str, photos or [])) or None}
 
 
 def _entries(record: Record) -> Iterator[tuple[str, str, Entry]]:
     """What the record holds, in the words a person would look for."""
+    from logger import show
+    from reports import words
+
     for subject in words.things(record):
         values = " ".join(f"{name.partition('_')[0]} {text}," for name, text in show.fields(subject))
         yield subject.label, f"{words.thing(subject)} {values}".rstrip(","), subject

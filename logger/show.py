@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
 from typing import Any
 
 from rich.table import Table
@@ -25,6 +26,8 @@ from extract.record import (
     Task,
 )
 from logger.book import Book
+from logger.clean import clean
+from logger.search import Hit
 from logger.store import Store
 from reports import words
 from reports.job import Photo
@@ -36,9 +39,16 @@ PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
 
 
+class Clean(Table):
+    """A table whose cells hold nothing that a terminal would take for a command."""
+
+    def add_row(self, *cells: Any, **options: Any) -> None:
+        super().add_row(*(clean(cell) if isinstance(cell, str) else cell for cell in cells), **options)
+
+
 def table(*heads: str) -> Table:
     """An empty table that reads the same on paper: no lines, a head of plain words (none where those are empty)."""
-    made = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False, show_header=any(heads))
+    made = Clean(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False, show_header=any(heads))
     for head in heads:
         made.add_column(head, overflow="fold")
     return made
@@ -51,11 +61,19 @@ def jobs(store: Store) -> Iterator[Block]:
         yield "No jobs yet. Start one with: fallbook new"
         return
     made = table("job", "day", "client", "address", "files", "typed")
-    for name in names:
-        job, entries = store.job(name), store.entries(name)
-        files = sum(bool(entry.sha256) for entry in entries)
-        typed = sum(entry.kind == "said" for entry in entries)
-        made.add_row(name, words.day(job.day), job.client, job.address, str(files), str(typed))
+    for row in store.jobs():
+        day = words.day(date.fromisoformat(row["day"]))
+        made.add_row(row["name"], day, row["client"], row["address"], str(row["files"]), str(row["typed"]))
+    yield made
+
+
+def hits(found: Iterable[Hit]) -> Iterator[Block]:
+    """Where words were found, the best first."""
+    made = table("job", "day", "what", "note", "time", "photos", "words")
+    for hit in found:
+        note = "" if hit.note is None else f"note:{hit.note}"
+        photos = " ".join(f"photo:{number}" for number in hit.photos)
+        made.add_row(hit.job, hit.day, hit.what, note, hit.at or "", photos, hit.words)
     yield made
 
 
@@ -84,6 +102,7 @@ def job(book: Book) -> Iterator[Block]:
     yield from record(book.record)
     yield from findings(book.findings, every=False)
     yield from _photos(book.photos)
+    yield from _removed(book)
 
 
 def _files(book: Book) -> Iterator[Block]:
@@ -106,7 +125,15 @@ def _notes(book: Book) -> Iterator[Block]:
         yield made
 
 
+def _removed(book: Book) -> Iterator[Block]:
+    """What was taken out, by the words that put it back."""
+    if book.removed:
+        yield f"\nRemoved: {', '.join(book.removed)}; put back with: fallbook remove {book.job.name} WHAT --undo"
+
+
 def _words(book: Book, index: int, note: Note) -> str:
+    if index < len(book.lines) and book.lines[index].removed:
+        return "(removed)"
     mark = " (withdrawn)" if index in book.withdrawn else ""
     return (clean(note.text) or "(emptied by hand)") + mark
 
@@ -354,7 +381,7 @@ def _photo_rows(book: Book, each: Photo) -> Iterator[tuple[str, str]]:
     yield "backfill", each.backfill
     if each.note is not None:
         yield "note", f"{where(book, each.note)}: {clean(book.notes[each.note].text)}"
-    yield "original", str(book.store.original(each.sha256))
+    yield "original", str(book.store.originals.place(each.sha256))
 
 
 # -- heard only
@@ -368,8 +395,3 @@ def heard(path: str, notes: Iterable[Note]) -> Iterator[Block]:
         made.add_row(second(each.start_s or 0), second(each.end_s or 0), f"{each.confidence:.2f}", clean(said))
     yield clean(path)
     yield made
-
-
-def clean(text: str) -> str:
-    """Text with no character that a terminal would take for a command."""
-    return "".join(each if each.isprintable() else " " for each in text)

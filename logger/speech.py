@@ -14,9 +14,9 @@ from extract.record import Language, Note
 from extract.repair import repair as put_right
 from extract.spanish import english, english_words
 from logger import readings as reading
+from logger.decoding import samples, sound_facts
 from logger.lesson import lesson_sha256
 from logger.model import BASE, MODEL_SHA256, SECOND, find_model, find_second, is_taught
-from logger.sound import decode, probe
 from logger.stretches import Seconds, Stretch, stretches
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def hear(
     which are not heard again, and is given each new one at once.
     Raises FallbookError for what is no sound, and where a model is missing, or lacks the language.
     """
-    length = probe(path).duration_s
+    length = sound_facts(path)["length_s"]
     ear = _ear(_whole(model))
     if language == "es" and ear.english_only:
         raise FallbookError(f"{model}: this speech model knows English alone; leave --model out to hear Spanish")
@@ -121,7 +121,7 @@ def _ear(folder: Path) -> Ear:
 def _speech(path: Path) -> Iterator[Stretch]:
     from logger.ear import speech_spans
 
-    return stretches(decode(path), speech_spans)
+    return stretches(samples(path), speech_spans)
 
 
 def _note(utterance: reading.Utterance, put_right: Callable[[str], str]) -> Note:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from extract.record import Entry, Note, Record
 from extract.statements import Mention, read_note
@@ -45,6 +46,12 @@ class Spoken:
     """It says that a photo was taken: "photo of basin one"."""
     backfilled: tuple[str, ...]
     """What it says is backfilled."""
+
+    @classmethod
+    def of(cls, shape: dict[str, Any]) -> Spoken:
+        """Back from JSON."""
+        moments = {name: datetime.fromisoformat(shape[name]) if shape[name] else None for name in ("start", "end")}
+        return cls(**shape | moments | {name: tuple(shape[name]) for name in ("labels", "backfilled")})
 
 
 def spoken_of(notes: Sequence[Note], record: Record) -> list[Spoken]:

@@ -1,19 +1,17 @@
 """The library on disk: one SQLite database, and the originals under their SHA-256.
 
-The log is only ever added to; triggers in the database itself refuse anything else. Whatever was computed from an
-original (its notes heard, its EXIF read) stands in `derived` and can be thrown away.
+The log is only ever added to; triggers in the database itself refuse anything else, and each row carries a digest, so
+that a bit that flips is noticed. Whatever was computed from an original (its notes heard, its EXIF read) stands in
+`derived` and can be thrown away.
 What every command must load before it can answer is kept small: models and the table library wait for their first use.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
 import sqlite3
-import tempfile
-import time
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -25,26 +23,24 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from platformdirs import user_data_path
 
-from extract.errors import FallbookError, UsageError
-from logger.schema import SCHEMA, VERSION
+from extract.errors import FallbookError
+from logger.database import can_write, connect, in_plain_words
+from logger.digests import pack, row_digest, unpack
+from logger.originals import Originals
 
 if TYPE_CHECKING:
-    from pydantic import ValidationError
     from sqlite_utils import Database
 
     from logger.stretches import Seconds
-    from reports.job import Company, Job
+    from reports.job import Job
 
-Kind = Literal["sound", "photo", "text", "said", "amendment"]
+Kind = Literal["sound", "photo", "text", "said", "amendment", "removal"]
 SURROGATE = re.compile("[\ud800-\udfff]")
 """A byte that is no character, as Python carries it."""
-PART = ".arriving-"
-DEAD_S = 3600
-"""A copy that nothing has written to for so long was left by a take that was killed."""
 STRETCH = "stretch"
 """How the notes of one stretch of a recording are marked until the whole of it is heard."""
-WAIT_S = 30
-"""Seconds to wait for another process that is writing."""
+OF_JOB = "name, client, address, day, zone, company"
+OF_ENTRY = "job, kind, at, body, sha256, name"
 
 
 @dataclass(frozen=True)
@@ -60,100 +56,139 @@ class LogEntry:
     name: str = ""
 
 
-@dataclass(frozen=True)
-class Arrival:
-    """A file's copy inside the library, not yet among the originals."""
-
-    path: Path
-    sha256: str
-
-
 def library_folder() -> Path:
     """Where the library lies when nobody says otherwise: this user's data folder."""
     return user_data_path("fallbook", appauthor=False)
 
 
 @contextmanager
-def open_store(folder: Path) -> Iterator[Store]:
-    """The library in `folder`, made where there is none.
+def open_store(folder: Path, *, create: bool = False) -> Iterator[Store]:
+    """The library in `folder`; made there, where there is none, only if `create`.
 
-    Raises FallbookError, one line, where it cannot be read or written.
+    Raises FallbookError, one line, where there is none, or it cannot be read or written.
     """
-    store = None
-    try:
-        store = Store(folder)
-        yield store
-    except sqlite3.Error as error:
-        raise FallbookError(f"{folder}: {_what_to_do(error)} ({error})") from error
-    finally:
-        if store:
+    with in_plain_words(folder):
+        store = Store(folder, create=create)
+        try:
+            yield store
+        finally:
             store.close()
-
-
-def _what_to_do(error: sqlite3.Error) -> str:
-    said = str(error)
-    if "locked" in said:
-        return "another fallbook is writing in this library; try again when it is done"
-    if "readonly" in said or "unable to open" in said:
-        return "the library cannot be written; check the rights of its folder, or choose another with --library"
-    if "full" in said:
-        return "the disk is full; make room and run it again"
-    return "the library is damaged; restore this folder from its last backup, or choose another with --library"
 
 
 class Store:
     """One library. Use it through `open_store`, which turns the database's errors into plain words."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.folder = folder
-        self.originals = folder / "originals"
-        try:
-            self.originals.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FallbookError(
-                f"{folder}: the library cannot be made here ({error.strerror}); choose another folder with --library"
-            ) from error
-        self._conn = _connect(folder / "library.db")
+        database = folder / "library.db"
+        if not _has_content(database):
+            _ready_for_new(folder, create=create)
+        self.writable = can_write(folder)
+        self.connection = connect(database, writable=self.writable)
+        self._file = _number(database)
+        if self.writable:
+            _keep_private(folder)
+        self.originals = Originals(folder, self.connection, writable=self.writable)
+        if self.writable:
+            self.originals.sweep()
 
     @cached_property
     def db(self) -> Database:
         """The database as tables. It is slow to load, so what only reads and appends goes past it."""
         from sqlite_utils import Database
 
-        return Database(self._conn)
+        return Database(self.connection)
 
-    def _rows(self, sql: str, values: list[Any]) -> Iterator[dict[str, Any]]:
-        cursor = self._conn.execute(sql, values)
+    def rows(self, sql: str, values: list[Any] | None = None) -> Iterator[dict[str, Any]]:
+        """What a SELECT finds, each row by the names of its columns."""
+        cursor = self.connection.execute(sql, values or [])
         names = [column[0] for column in cursor.description]
         return (dict(zip(names, row, strict=True)) for row in cursor)
 
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """All or nothing, and nobody else writes meanwhile. Raises FallbookError where nothing can be written."""
+        if not self.writable:
+            raise FallbookError(
+                f"{self.folder}: this library can be read and not written; check the rights of its folder"
+            )
+        if self.connection.in_transaction:
+            yield self.connection
+            return
+        if _number(self.folder / "library.db") != self._file:
+            raise FallbookError(f"{self.folder}: the library was put in order meanwhile; run it again")
+        self.connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield self.connection
+        except BaseException:
+            with suppress(sqlite3.Error):  # a full disk has ended it already
+                self.connection.execute("ROLLBACK")
+            raise
+        self.connection.execute("COMMIT")
+
+    def copy_into(self, target: sqlite3.Connection) -> None:
+        """The whole database as it stands at one moment, into another."""
+        self.connection.backup(target)
+
     def close(self) -> None:
-        self._conn.close()
+        self.connection.close()
 
     # -- jobs
 
     def job_names(self) -> list[str]:
-        """All jobs, the latest day first."""
-        return [row["name"] for row in self._rows("SELECT name FROM jobs ORDER BY day DESC, name", [])]
+        """All jobs that were not removed, the latest day first."""
+        removed = self.removed_jobs()
+        rows = self.rows("SELECT name FROM jobs ORDER BY day DESC, name")
+        return [row["name"] for row in rows if row["name"] not in removed]
 
-    def job(self, name: str) -> Job:
-        """Raises FallbookError with the names that exist."""
+    def jobs(self) -> list[dict[str, Any]]:
+        """All jobs that were not removed, the latest day first: name, day, client, address, and how many files and
+        typed notes came in."""
+        removed = self.removed_jobs()
+        rows = self.rows(
+            "SELECT j.name, j.day, j.client, j.address, count(l.sha256) AS files, "
+            "count(CASE l.kind WHEN 'said' THEN 1 END) AS typed "
+            "FROM jobs j LEFT JOIN log l ON l.job = j.name GROUP BY j.name ORDER BY j.day DESC, j.name"
+        )
+        return [row for row in rows if row["name"] not in removed]
+
+    def removed_jobs(self) -> set[str]:
+        """The jobs of which the last word is that they were removed."""
+        rows = self.rows("SELECT id, job, body FROM log INDEXED BY log_removals WHERE kind = 'removal'")
+        said = [(row["job"], json.loads(row["body"])) for row in sorted(rows, key=lambda row: row["id"])]
+        last = {job: body["undone"] for job, body in said if body["what"] == "job"}
+        return {job for job, undone in last.items() if not undone}
+
+    def job(self, name: str, *, removed: bool = False) -> Job:
+        """One job. Raises FallbookError with the names that exist, and for a removed one unless `removed`."""
+        from pydantic import ValidationError
+
         from reports.job import Job
 
-        row = next(self._rows("SELECT * FROM jobs WHERE name = ?", [name]), None)
+        row = next(self.rows(f"SELECT {OF_JOB}, digest FROM jobs WHERE name = ?", [name]), None)
         if row is None:
             names = ", ".join(self.job_names())
             there = f"those there are: {names}" if names else "there are none yet, start one with: fallbook new"
             raise FallbookError(f"no job {name!r}; {there}")
-        return Job(**row | {"company": tomllib.loads(row["company"])})
+        if not removed and name in self.removed_jobs():
+            raise FallbookError(f"{name}: this job was removed; bring it back with: fallbook remove {name} --undo")
+        if row.pop("digest") != row_digest(list(row.values())):
+            raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore")
+        try:
+            return Job(**row | {"company": tomllib.loads(row["company"])})
+        except (ValidationError, tomllib.TOMLDecodeError) as error:
+            raise FallbookError(f"{name}: its company file cannot be read any more; run: fallbook verify") from error
 
     def add_job(self, job: Job, company: str) -> None:
         """Keep a new job, with its company file's text. Raises FallbookError where the name is taken."""
-        row = job.model_dump(mode="json") | {"company": company}
-        try:
-            self.db.table("jobs").insert(row)
-        except sqlite3.IntegrityError as error:
-            raise FallbookError(f"job {job.name!r} exists already; choose another name") from error
+        row = job.model_dump(mode="json", exclude={"company"}) | {"company": company}
+        row = {name: row[name] for name in OF_JOB.split(", ")}
+        with self.writing():
+            if next(self.rows("SELECT 1 FROM jobs WHERE name = ?", [job.name]), None):
+                gone = job.name in self.removed_jobs()
+                way = f"it was removed, bring it back with: fallbook remove {job.name} --undo" if gone else ""
+                raise FallbookError(f"job {job.name!r} exists already; {way or 'choose another name'}")
+            self.db.table("jobs").insert(row | {"digest": row_digest(list(row.values()))})
 
     # -- the log
 
@@ -162,24 +197,36 @@ class Store:
     ) -> bool:
         """One more entry in the log, in one step; False where the job holds that file already."""
         values = [job, kind, at.isoformat(), json.dumps(body), sha256 or None, name or None]
-        added = self._conn.execute(
-            "INSERT INTO log (job, kind, at, body, sha256, name) SELECT ?, ?, ?, ?, ?, ? "
-            "WHERE NOT EXISTS (SELECT 1 FROM log WHERE job = ? AND sha256 = ?)",
-            [*values, job, sha256 or None],
-        )
-        return added.rowcount == 1
+        with self.writing() as conn:
+            if sha256 and self.holds(job, sha256):
+                return False
+            last = conn.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
+            digest = row_digest(values, last[0] if last else b"")
+            conn.execute(f"INSERT INTO log ({OF_ENTRY}, digest) VALUES (?, ?, ?, ?, ?, ?, ?)", [*values, digest])
+        return True
+
+    def holds(self, job: str, sha256: str) -> bool:
+        """Whether the job's log knows of that file, removed or not."""
+        return bool(self.connection.execute("SELECT 1 FROM log WHERE job = ? AND sha256 = ?", [job, sha256]).fetchone())
 
     def entries(self, job: str) -> list[LogEntry]:
-        """The job's log, in the order in which things came in."""
-        rows = self._rows("SELECT id, kind, at, body, sha256, name FROM log WHERE job = ? ORDER BY id", [job])
-        return [_entry(row) for row in rows]
+        """The job's log, in the order in which things came in. Raises FallbookError where a bit of it has flipped."""
+        found, before = [], b""
+        for row in self.rows(f"SELECT id, {OF_ENTRY}, digest FROM log WHERE job = ? ORDER BY id", [job]):
+            digest, number = row.pop("digest"), row.pop("id")
+            if digest != row_digest(list(row.values()), before):
+                raise FallbookError(
+                    f"{job}: entry {number} of its log is damaged, or one before it is lost; run: fallbook restore"
+                )
+            before = digest
+            found.append(_entry(number, row))
+        return found
 
     def state(self, job: str) -> str:
         """A mark that changes whenever anything a job is computed from does."""
-        last = self._conn.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
-        heard = self._conn.execute(
-            "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 "
-            f"WHERE l.job = ? AND d.what NOT GLOB '{STRETCH} *'",
+        last = self.connection.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
+        heard = self.connection.execute(
+            "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ? AND d.what = 'heard'",
             [job],
         ).fetchone()[0]
         return f"{last or 0}/{heard or 0}"
@@ -188,25 +235,30 @@ class Store:
 
     def remember(self, sha256: str, what: str, made_with: str, value: Any) -> None:
         """Keep what was read or heard in an original, and with what it was made."""
-        self._conn.execute(
-            "INSERT OR REPLACE INTO derived (sha256, what, made_with, value) VALUES (?, ?, ?, ?)",
-            [sha256, what, made_with, json.dumps(value)],
-        )
+        with self.writing() as conn:
+            conn.execute(
+                "INSERT OR REPLACE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
+                [sha256, what, made_with, *pack(value)],
+            )
 
-    def remember_last(self, of: str, what: str, made_with: str, value: Any) -> None:
-        """Keep it in place of all that was kept of that kind before: of a job's answers only the last is of use."""
-        self._conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
-        self.remember(of, what, made_with, value)
+    def cache(self, of: str, what: str, made_with: str, value: Any) -> None:
+        """Keep it in place of all that was kept of that kind before, where the library can be written: what can be
+        computed again is worth no error."""
+        if not self.writable:
+            return
+        with suppress(sqlite3.OperationalError), self.writing() as conn:
+            conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
+            self.remember(of, what, made_with, value)
 
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""
-        rows = self._rows(
-            "SELECT value FROM derived WHERE sha256 = ? AND what = ? AND (? IS NULL OR made_with = ?) "
+        rows = self.rows(
+            "SELECT value, digest FROM derived WHERE sha256 = ? AND what = ? AND (? IS NULL OR made_with = ?) "
             "ORDER BY id DESC LIMIT 1",
             [sha256, what, made_with, made_with],
         )
         row = next(rows, None)
-        return json.loads(row["value"]) if row else None
+        return unpack(row["value"], row["digest"]) if row else None
 
     # -- what is heard so far of a recording
 
@@ -216,56 +268,71 @@ class Store:
 
     def recall_stretches(self, sha256: str, made_with: str) -> dict[Seconds, Any]:
         """The notes of each stretch that was heard so before hearing was cut off."""
-        rows = self._rows(
-            f"SELECT what, value FROM derived WHERE sha256 = ? AND made_with = ? AND what GLOB '{STRETCH} *'",
+        rows = self.rows(
+            f"SELECT what, value, digest FROM derived WHERE sha256 = ? AND made_with = ? AND what GLOB '{STRETCH} *'",
             [sha256, made_with],
         )
-        return {_seconds(row["what"]): json.loads(row["value"]) for row in rows}
+        known = {_seconds(row["what"]): unpack(row["value"], row["digest"]) for row in rows}
+        return {seconds: notes for seconds, notes in known.items() if notes is not None}
 
     def forget_stretches(self, sha256: str) -> None:
         """Drop them, however they were heard: the recording is heard to its end."""
-        self._conn.execute(f"DELETE FROM derived WHERE sha256 = ? AND what GLOB '{STRETCH} *'", [sha256])
+        with self.writing() as conn:
+            conn.execute(f"DELETE FROM derived WHERE sha256 = ? AND what GLOB '{STRETCH} *'", [sha256])
 
-    # -- originals
 
-    def original(self, sha256: str) -> Path:
-        """Where that original lies. Raises FallbookError where it is gone."""
-        path = self.originals / sha256
-        if not path.is_file():
-            raise FallbookError(f"{path}: this original is gone from the library; restore it from a backup")
-        return path
+def _number(database: Path) -> int:
+    """What tells one file from another that was put in its place."""
+    try:
+        return database.stat().st_ino
+    except OSError:
+        return 0
 
-    @contextmanager
-    def arriving(self, source: Path) -> Iterator[Arrival]:
-        """A copy of `source` to look at; it goes away again unless `keep` is called on it. May raise OSError."""
-        handle, name = tempfile.mkstemp(dir=self.originals, prefix=PART)
-        digest = hashlib.sha256()
-        try:
-            with os.fdopen(handle, "wb") as out, source.open("rb") as file:
-                while block := file.read(1 << 20):
-                    digest.update(block)
-                    out.write(block)
-                out.flush()
-                os.fsync(out.fileno())
-            yield Arrival(Path(name), digest.hexdigest())
-        finally:
-            Path(name).unlink(missing_ok=True)
 
-    def keep(self, arrival: Arrival) -> None:
-        """Make a copy that arrived an original: whole or not at all, and read-only."""
-        target = self.originals / arrival.sha256
-        if target.is_file() and target.stat().st_size == arrival.path.stat().st_size:
-            return
-        arrival.path.chmod(0o444)
-        os.replace(arrival.path, target)
-        _settle(self.originals)
+def _has_content(database: Path) -> bool:
+    """Whether there is a database: an empty file is what a kill leaves of one that was about to be made."""
+    try:
+        return database.stat().st_size > 0
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as error:
+        raise FallbookError(f"{database.parent}: the library cannot be opened ({error.strerror})") from error
 
-    def sweep(self) -> None:
-        """Remove what a killed take left half-copied."""
-        for part in self.originals.glob(f"{PART}*"):
-            with suppress(OSError):  # another process may have finished with it meanwhile
-                if time.time() - part.stat().st_mtime > DEAD_S:
-                    part.unlink()
+
+def _ready_for_new(folder: Path, *, create: bool) -> None:
+    """Make the folder of a new library. Raises FallbookError where that is not asked for, or an old one has lost its
+    database: nothing is laid over what a backup could make whole."""
+    originals = folder / "originals"
+    count = sum(1 for _ in originals.iterdir()) if originals.is_dir() else 0
+    if count:
+        raise FallbookError(
+            f"{folder}: library.db is gone, and {count} originals are there; bring it back with: fallbook restore DIR. "
+            "Without a backup the files in originals can be taken into a new library; typed notes are lost"
+        )
+    if not create:
+        raise FallbookError(
+            f"{folder}: no library here yet; start a job with: fallbook new, or name the right folder with --library"
+        )
+    try:
+        originals.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FallbookError(
+            f"{folder}: the library cannot be made here ({error.strerror}); choose another folder with --library"
+        ) from error
+
+
+def _keep_private(folder: Path) -> None:
+    """Jobs hold people's addresses: no other account of this machine reads them."""
+    if os.name != "posix":
+        return
+    with suppress(OSError):  # somebody else's folder, or a disk that has no rights
+        if folder.stat().st_mode & 0o077:
+            folder.chmod(0o700)
+            (folder / "originals").chmod(0o700)
+            for original in (folder / "originals").iterdir():
+                original.chmod(0o400)
+        if (folder / "library.db").stat().st_mode & 0o077:
+            (folder / "library.db").chmod(0o600)
 
 
 def _seconds(what: str) -> Seconds:
@@ -273,83 +340,12 @@ def _seconds(what: str) -> Seconds:
     return float(start), float(end)
 
 
-def _settle(folder: Path) -> None:
-    """Let a new name in the folder outlast a power cut: the log must not know of a file that is lost."""
-    if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def read_company(text: str, name: str) -> Company:
-    """A company file's text as a Company. Raises UsageError with the file and the field."""
-    from pydantic import ValidationError
-
-    from reports.job import Company
-
-    try:
-        return Company.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise UsageError(f"{name}: not a company file in TOML: {error}") from error
-    except ValidationError as error:
-        raise UsageError(f"{name}: {_company_fault(error)}") from error
-
-
-def _company_fault(error: ValidationError) -> str:
-    from logger.wrong import first_wrong
-
-    field, kind, words = first_wrong(error)
-    if kind != "missing":
-        return words
-    group, _, last = field.rpartition(".")
-    if field == "warranty":
-        return f"{words}; add a group  [warranty]"
-    if field == "warranty.excludes":
-        return (
-            f"{words}; add groups  [[warranty.excludes]]  with what and why, or a line under [warranty]  excludes = []"
-        )
-    under = f" under [{group}]" if group else ""
-    return f"{words}; add a line{under}  {last} = ..."
-
-
-def _entry(row: dict[str, Any]) -> LogEntry:
-    known = {key: value for key, value in row.items() if value is not None}
+def _entry(number: int, row: dict[str, Any]) -> LogEntry:
+    known = {key: value for key, value in row.items() if value is not None and key != "job"}
     body = {key: _readable(value) for key, value in json.loads(row["body"]).items()}
-    return LogEntry(**known | {"at": datetime.fromisoformat(row["at"]), "body": body})
+    return LogEntry(id=number, **known | {"at": datetime.fromisoformat(row["at"]), "body": body})
 
 
 def _readable(value: Any) -> Any:
     """Bytes that are no characters, kept by an older version, as the sign for that."""
     return SURROGATE.sub("\ufffd", value) if isinstance(value, str) else value
-
-
-def _connect(path: Path) -> sqlite3.Connection:
-    conn = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
-    try:
-        made_by = conn.execute("PRAGMA user_version").fetchone()[0]
-        if made_by > VERSION:
-            raise FallbookError(f"{path.parent}: this library was made by a newer fallbook; install that one here")
-        conn.execute("PRAGMA journal_mode = wal")
-        conn.execute("PRAGMA recursive_triggers = on")
-        if made_by < VERSION:
-            _lay_out(conn)
-    except BaseException:
-        conn.close()
-        raise
-    return conn
-
-
-def _lay_out(conn: sqlite3.Connection) -> None:
-    """All tables in one transaction, so that two processes may start a library at once."""
-    conn.execute("BEGIN IMMEDIATE")
-    try:
-        if conn.execute("PRAGMA user_version").fetchone()[0] < VERSION:
-            for statement in SCHEMA:
-                conn.execute(statement)
-            conn.execute(f"PRAGMA user_version = {VERSION}")
-        conn.execute("COMMIT")
-    except BaseException:
-        conn.execute("ROLLBACK")
-        raise

@@ -121,6 +121,11 @@ def typed_day(text: str) -> date:
     return day
 
 
+def in_range(moment: datetime) -> bool:
+    """Whether a clock that says so can be right."""
+    return FIRST_DAY <= moment.date() <= LAST_DAY
+
+
 def _bounded(day: date) -> None:
     if not FIRST_DAY <= date(day.year, day.month, day.day) <= LAST_DAY:
         raise ValueError(f"no crew was out in the year {day.year}")

@@ -16,6 +16,7 @@ import platformdirs
 import pytest
 from PIL import Image
 
+import logger  # noqa: F401  # before the libraries that it keeps from the network
 from extract.errors import FallbookError
 from extract.record import Note
 

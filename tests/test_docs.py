@@ -18,6 +18,7 @@ def test_the_commands_are_those_a_crew_needs():
         "take",
         "say",
         "amend",
+        "remove",
         "show",
         "ready",
         "report",
@@ -25,6 +26,9 @@ def test_the_commands_are_those_a_crew_needs():
         "hear",
         "extract",
         "check",
+        "verify",
+        "backup",
+        "restore",
     }
 
 

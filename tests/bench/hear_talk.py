@@ -8,6 +8,7 @@ by noise, and how the cuts between notes fell.
 
 from __future__ import annotations
 
+import logger  # noqa: F401  # isort: skip  # before faster_whisper, so that nothing is sent
 import json
 import subprocess
 import sys

@@ -7,6 +7,7 @@ from. Needs the packages torch and ttspico and the Debian packages that teach_so
 
 from __future__ import annotations
 
+import logger  # noqa: F401  # isort: skip  # before faster_whisper, so that nothing is sent
 import math
 import sys
 import time

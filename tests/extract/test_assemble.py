@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 
 from extract.amend import Amendment
 from extract.assemble import assemble, standing_texts
-from extract.errors import UsageError
 from extract.record import Note, Word
 
 
@@ -280,9 +279,10 @@ def test_an_amendment_stands_over_the_talk_and_answers_the_question():
     assert [e.note for e in run(record, "R-1").evidence if e.field == "length_ft"] == [2]
 
 
-def test_an_amendment_of_no_field_says_which_there_are():
-    with pytest.raises(UsageError, match="its fields: .*length_ft"):
-        assemble([Note(text="Run one is in, 43 feet.")], [Amendment(subject="R-1", field="lenght", value=4)])
+def test_an_amendment_that_no_longer_fits_is_asked_about_and_costs_nothing_else():
+    record = assemble([Note(text="Run one is in, 43 feet.")], [Amendment(subject="R-1", field="lenght", value=4)])
+    assert run(record, "R-1").length_ft == 43
+    assert [(q.about, q.field, q.heard) for q in record.questions] == [("R-1", "lenght", "4 by hand")]
 
 
 @pytest.mark.parametrize(

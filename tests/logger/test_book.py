@@ -17,7 +17,7 @@ from reports.job import Closeout
 
 @pytest.fixture
 def store(tmp_path, company):
-    with open_store(tmp_path / "library") as opened:
+    with open_store(tmp_path / "library", create=True) as opened:
         jobs.new(
             opened,
             "j",

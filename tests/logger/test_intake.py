@@ -16,7 +16,8 @@ from extract.errors import FallbookError
 from extract.record import Note
 from logger import intake
 from logger.book import Book
-from logger.store import open_store, read_company
+from logger.company import read_company
+from logger.store import open_store
 from reports.job import Job
 
 SPOKEN = [Note(text="Run one is in.", heard="Run one is in.", confidence=0.9, start_s=0.2, end_s=0.8)]
@@ -24,7 +25,7 @@ SPOKEN = [Note(text="Run one is in.", heard="Run one is in.", confidence=0.9, st
 
 @pytest.fixture
 def store(tmp_path, company):
-    with open_store(tmp_path / "library") as opened:
+    with open_store(tmp_path / "library", create=True) as opened:
         job = Job(
             name="j",
             client="A. Client",
@@ -47,7 +48,7 @@ def logged(store) -> list[tuple[str, str]]:
 
 
 def tree(store) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in store.originals.iterdir()}
+    return {path.name: path.read_bytes() for path in store.originals.folder.iterdir()}
 
 
 def test_a_folder_goes_in_copied_first_and_heard_after(store, hearing, tmp_path, make_photo, make_sound):
@@ -109,7 +110,7 @@ def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_pat
     lines = dict(line.split(": ", 1) for _, line in found)
     assert "\n" not in "".join(lines.values())
     assert lines["/day/blank.txt"] == "no note in it; write one note a line"
-    assert lines["/day/cut.jpg"].startswith("the picture is cut off or damaged; copy it")
+    assert lines["/day/cut.jpg"].startswith("kept, but it cannot be used: the picture is cut off or damaged; copy it")
     assert "cut off before its index" in lines["/day/cut.m4a"]
     assert lines["/day/empty.m4a"].startswith("the file is empty; copy it")
     assert "rename it to end in .txt" in lines["/day/page.jpg"]
@@ -117,8 +118,14 @@ def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_pat
     assert lines["/gone.jpg"] == "no such file or folder; check the name"
     assert lines["/bare"].startswith("nothing in it to take")
     assert lines["silence.wav"].startswith("no speech was heard in it; play it")
-    assert logged(store) == [("photo", "good.jpg"), ("sound", "silence.wav")]
-    assert len(tree(store)) == 2
+    assert logged(store) == [
+        ("photo", "cut.jpg"),
+        ("sound", "cut.m4a"),
+        ("photo", "good.jpg"),
+        ("sound", "silence.wav"),
+    ]
+    assert len(tree(store)) == 4
+    assert [photo.name for photo in Book(store, "j").photos] == ["good.jpg"]
 
 
 def test_a_photo_with_broken_exif_goes_in_with_a_warning(store, hearing, make_photo):
@@ -191,25 +198,18 @@ def test_a_pipe_is_refused_and_not_waited_for(store, hearing, tmp_path):
 def test_an_original_that_was_lost_is_healed_by_taking_it_again(store, hearing, make_photo):
     photo = make_photo()
     taken(store, hearing, photo)
-    next(store.originals.iterdir()).unlink()
-    with pytest.raises(FallbookError, match="this original is gone"):
-        store.original(store.entries("j")[0].sha256)
-    taken(store, hearing, photo)
+    next(store.originals.folder.iterdir()).unlink()
+    (line,) = Book(store, "j").problems
+    assert line == "a.jpg: its original is gone from the library; take the true file again, or run: fallbook restore"
+    assert taken(store, hearing, photo) == [
+        ("already", "/a.jpg: already in the job, and its damaged original is whole again")
+    ]
+    assert Book(store, "j").problems == []
     assert list(tree(store).values()) == [photo.read_bytes()]
 
 
-def test_leavings_of_a_killed_take_are_swept_but_not_those_of_a_running_one(store, hearing):
-    old, new = store.originals / ".arriving-old", store.originals / ".arriving-new"
-    for part in (old, new):
-        part.write_bytes(b"half")
-    os.utime(old, (0, 0))
-    taken(store, hearing)
-    assert not old.exists()
-    assert new.exists()
-
-
 KILLED = """
-import sys, time
+import os, sys, time
 from pathlib import Path
 from logger import intake, store
 from extract.record import Note
@@ -227,8 +227,8 @@ def slowly(call):
         return call(*args, **more)
     return slow
 
-store.os.replace = slowly(store.os.replace)
-store.os.fsync = slowly(store.os.fsync)
+os.replace = slowly(os.replace)
+os.fsync = slowly(os.fsync)
 with store.open_store(Path(sys.argv[1])) as opened:
     for result in intake.take(opened, "j", [Path(sys.argv[2])], Slow(), lambda name: lambda done, total: None):
         print(result.line, flush=True)
@@ -250,8 +250,7 @@ def test_a_take_killed_anywhere_comes_to_the_same_end_when_run_again(store, tmp_
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
     files = sorted((tmp_path / "day").iterdir())
     assert sorted(entry.name for entry in store.entries("j")) == [path.name for path in files]
-    kept = {name: raw for name, raw in tree(store).items() if not name.startswith(".arriving-")}
-    assert sorted(kept.values()) == sorted(path.read_bytes() for path in files)
+    assert sorted(tree(store).values()) == sorted(path.read_bytes() for path in files)
     assert len(Book(store, "j").notes) == 4
     assert store.db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
 

@@ -9,7 +9,8 @@ import pytest
 
 from extract.errors import FallbookError, UsageError
 from logger import cli, jobs
-from logger.ready import Answer, prepare, ready
+from logger.jobs import settle
+from logger.ready import Answer, ready
 from logger.store import open_store
 
 LOG = (
@@ -20,7 +21,7 @@ LOG = (
 
 @pytest.fixture
 def store(tmp_path, company):
-    with open_store(tmp_path / "library") as opened:
+    with open_store(tmp_path / "library", create=True) as opened:
         jobs.new(
             opened,
             "j",
@@ -114,22 +115,23 @@ def test_the_answer_is_kept_until_something_comes_in(store, monkeypatch):
 
 
 def test_another_version_of_the_program_works_it_out_anew(store, monkeypatch):
-    prepare(store, "j")
-    monkeypatch.setattr("logger.ready._program", lambda: "another")
-    monkeypatch.setattr("logger.ready._worked_out", lambda *_: pytest.fail("so it should"))
+    settle(store, "j")
+    monkeypatch.setattr("logger.ready.program", lambda: "another")
+    monkeypatch.setattr("logger.ready.work_out", lambda *_: pytest.fail("so it should"))
     with pytest.raises(pytest.fail.Exception, match="so it should"):
         ready(store, "j")
 
 
-def test_preparing_leaves_trouble_to_whoever_asks(store, tmp_path):
+def test_a_file_that_is_lost_costs_itself_and_is_no_answer_to_keep(store, tmp_path):
     note = tmp_path / "n.txt"
     note.write_text("Basin three is set.")
     take(store, note)
-    for original in store.originals.iterdir():
+    store.connection.execute("DELETE FROM derived")
+    for original in store.originals.folder.iterdir():
         original.unlink()
-    prepare(store, "j")
-    with pytest.raises(FallbookError, match="this original is gone"):
-        ready(store, "j")
+    settle(store, "j")
+    assert ready(store, "j").runs
+    assert not list(store.rows("SELECT 1 FROM derived WHERE what = 'ready'"))
 
 
 # -- the command
@@ -164,7 +166,7 @@ def test_a_job_with_no_run_says_so(store, company, capsys):
 
 
 def test_a_prepared_answer_loads_nothing_slow(store):
-    prepare(store, "j")
+    settle(store, "j")
     program = "import sys; from logger import cli; cli.run(['ready', 'j'])\nprint(*sys.modules, file=sys.stderr)"
     loaded = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stderr.split()
     slow = {"spacy", "sqlite_utils", "numpy", "networkx", "PIL", "av", "rich.console", "extract.record", "logger.book"}

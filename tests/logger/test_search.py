@@ -9,7 +9,7 @@ from logger.store import open_store
 
 @pytest.fixture
 def store(tmp_path, company):
-    with open_store(tmp_path / "library") as opened:
+    with open_store(tmp_path / "library", create=True) as opened:
         for name, address, day in (("front-walk", "1 Larch Walk", 14), ("back-yard", "9 Tarn Lane", 15)):
             jobs.new(
                 opened,
@@ -28,11 +28,11 @@ def store(tmp_path, company):
 
 
 def hits(store, words: str) -> list[tuple[str, str, int | None]]:
-    return [(hit.job, hit.what, hit.note) for hit in jobs.find(store, words)]
+    return [(hit.job, hit.what, hit.note) for hit in jobs.find(store, words).hits]
 
 
 def test_a_word_is_found_in_its_note_with_job_day_and_time(store):
-    hit = next(hit for hit in jobs.find(store, "trench") if hit.what == "note")
+    hit = next(hit for hit in jobs.find(store, "trench").hits if hit.what == "note")
     assert (hit.job, hit.day, hit.note, hit.at) == ("front-walk", "2026-05-14", 0, "2026-05-14 10:21")
     assert hit.words == "Roots in the trench on run five. We cut them out."
 
@@ -50,7 +50,7 @@ def test_addresses_labels_and_kinds_are_found(store):
 
 @pytest.mark.parametrize("words", ["12.5", "SDR 35", "R-2", '"basin', "run*", "run AND basin", "NEAR(", "job:x", "a^b"])
 def test_no_sign_is_special(store, words):
-    assert isinstance(jobs.find(store, words), list)
+    assert isinstance(jobs.find(store, words).hits, list)
 
 
 def test_numbers_with_a_point_are_found(store):
@@ -70,18 +70,53 @@ def test_nothing_to_find_is_said(store, words):
 def test_photos_of_a_note_come_with_it(store, hearing, make_photo):
     photo = make_photo(taken="2026:05:14 10:21:30")
     list(jobs.take(store, "front-walk", [photo], listening=lambda name: lambda done, total: None, hearing=hearing))
-    (hit,) = [hit for hit in jobs.find(store, "trench") if hit.what == "note"]
+    (hit,) = [hit for hit in jobs.find(store, "trench").hits if hit.what == "note"]
     assert hit.photos == [1]
 
 
 def test_the_index_follows_the_log_and_only_where_it_grew(store, monkeypatch):
     assert hits(store, "clay") == []
     read: list[str] = []
-    book = search.Book
-    monkeypatch.setattr(search, "Book", lambda store, job: read.append(job) or book(store, job))
+    index = search.index
+    monkeypatch.setattr(search, "index", lambda store, job: read.append(job) or index(store, job))
     jobs.say(store, "front-walk", "Old clay line crossing run five.", "11:00")
     assert ("front-walk", "note", 1) in hits(store, "clay")
     jobs.amend(store, "front-walk", "note:1", "text", "Old iron line crossing run five.")
     assert hits(store, "clay") == []
     assert ("front-walk", "note", 1) in hits(store, "iron")
     assert read == ["front-walk", "front-walk"]
+
+
+def test_a_settled_job_is_not_read_by_a_search(store, monkeypatch):
+    for name in ("front-walk", "back-yard"):
+        jobs.settle(store, name)
+    monkeypatch.setattr("logger.book.Book.__init__", lambda *_, **__: pytest.fail("a job was read"))
+    assert ("front-walk", "note", 0) in hits(store, "roots")
+
+
+def test_a_job_that_cannot_be_read_costs_no_other(store):
+    store.connection.execute("DROP TRIGGER log_not_updated")
+    store.connection.execute("UPDATE log SET body = replace(body, '12.5', '72.5') WHERE job = 'back-yard'")
+    found = jobs.find(store, "roots")
+    assert ("front-walk", "note", 0) in [(hit.job, hit.what, hit.note) for hit in found.hits]
+    assert list(found.unread) == ["back-yard"]
+    assert "entry 2 of its log is damaged" in found.unread["back-yard"]
+
+
+def test_a_removed_job_is_not_found_until_it_is_back(store):
+    jobs.remove(store, "front-walk")
+    assert hits(store, "roots") == []
+    jobs.remove(store, "front-walk", undo=True)
+    assert ("front-walk", "note", 0) in hits(store, "roots")
+
+
+def test_what_an_earlier_version_read_is_found_and_counted_until_it_is_read_again(store, monkeypatch):
+    assert jobs.find(store, "roots").of_earlier == 0
+    monkeypatch.setattr(search, "program", lambda: "a later version")
+    monkeypatch.setattr(search, "index", lambda *_: pytest.fail("a job was read"))
+    found = jobs.find(store, "roots")
+    assert found.hits
+    assert found.of_earlier == 2
+    monkeypatch.undo()
+    assert search.index_all(store, search.of_earlier(store)) == {}
+    assert jobs.find(store, "roots").of_earlier == 0

@@ -1,4 +1,5 @@
 import hashlib
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -8,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from extract.errors import FallbookError, UsageError
+from logger.company import read_company
 from logger.schema import VERSION
-from logger.store import open_store, read_company
+from logger.store import open_store
 from reports.job import Job
 
 NOW = datetime(2026, 5, 14, 12, tzinfo=UTC)
@@ -17,7 +19,7 @@ NOW = datetime(2026, 5, 14, 12, tzinfo=UTC)
 
 @pytest.fixture
 def store(tmp_path):
-    with open_store(tmp_path / "library") as opened:
+    with open_store(tmp_path / "library", create=True) as opened:
         yield opened
 
 
@@ -33,8 +35,9 @@ def a_job(company: Path, name: str = "front-walk") -> Job:
 
 
 def kept(store, path: Path) -> str:
-    with store.arriving(path) as copy:
-        store.keep(copy)
+    with store.originals.arriving(path) as copy:
+        copy.logged()
+        store.originals.keep(copy)
     return copy.sha256
 
 
@@ -94,19 +97,20 @@ def test_an_original_is_kept_whole_read_only_and_under_its_hash(store, tmp_path)
     source = tmp_path / "a.bin"
     source.write_bytes(b"drain" * 1000)
     sha256 = kept(store, source)
-    original = store.original(sha256)
+    original = store.originals.path(sha256)
     assert sha256 == hashlib.sha256(b"drain" * 1000).hexdigest()
     assert original.read_bytes() == source.read_bytes()
     assert not original.stat().st_mode & 0o222
-    assert [path.name for path in store.originals.iterdir()] == [sha256]
+    assert [path.name for path in store.originals.folder.iterdir()] == [sha256]
+    assert not list((store.folder / "arriving").iterdir())
 
 
 def test_a_copy_that_is_not_kept_leaves_nothing(store, tmp_path):
     source = tmp_path / "a.bin"
     source.write_bytes(b"drain")
-    with store.arriving(source) as copy:
+    with store.originals.arriving(source) as copy:
         assert copy.path.read_bytes() == b"drain"
-    assert list(store.originals.iterdir()) == []
+    assert [*store.originals.folder.iterdir(), *(store.folder / "arriving").iterdir()] == []
 
 
 def test_what_was_computed_can_be_computed_anew_and_the_last_counts(store):
@@ -139,16 +143,22 @@ def test_a_stretch_heard_changes_nothing_that_is_computed(store):
     assert store.state("j") != before
 
 
-def test_the_library_waits_for_another_writer_and_keeps_its_journal(store):
-    assert store.db.journal_mode == "wal"
+def test_the_library_waits_for_another_writer_and_a_copy_of_its_file_alone_lacks_nothing(store, tmp_path):
     assert store.db.execute("PRAGMA busy_timeout").fetchone()[0] >= 10_000
+    store.append("j", "said", {"n": 1}, NOW)
+    copy = tmp_path / "copy"
+    copy.mkdir()
+    (copy / "library.db").write_bytes((store.folder / "library.db").read_bytes())
+    (copy / "originals").mkdir()
+    with open_store(copy) as opened:
+        assert [entry.body for entry in opened.entries("j")] == [{"n": 1}]
 
 
 def test_a_library_that_cannot_be_made_is_one_line(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with (
         pytest.raises(FallbookError, match="the library cannot be made here .*choose another folder with --library"),
-        open_store(tmp_path / "file"),
+        open_store(tmp_path / "file" / "library", create=True),
     ):
         pass
 
@@ -156,28 +166,30 @@ def test_a_library_that_cannot_be_made_is_one_line(tmp_path):
 def test_a_damaged_library_is_one_line(tmp_path):
     (tmp_path / "library").mkdir()
     (tmp_path / "library" / "library.db").write_bytes(b"no database at all" * 100)
-    with pytest.raises(FallbookError, match="the library is damaged; restore"), open_store(tmp_path / "library"):
-        pass
+    with pytest.raises(FallbookError, match="the library is damaged; run: fallbook verify"):
+        open_it(tmp_path / "library")
 
 
 def test_a_library_of_a_newer_program_is_left_alone(tmp_path):
-    with open_store(tmp_path / "library") as store:
+    with open_store(tmp_path / "library", create=True) as store:
         store.db.execute(f"PRAGMA user_version = {VERSION + 1}")
-    with pytest.raises(FallbookError, match="made by a newer fallbook"), open_store(tmp_path / "library"):
-        pass
+    with pytest.raises(
+        FallbookError, match="made by a newer fallbook .form 3, this one knows 2.; install that version"
+    ):
+        open_it(tmp_path / "library")
 
 
 def test_many_processes_may_start_a_library_and_write_at_once(tmp_path):
     program = (
         "import sys; from pathlib import Path; from datetime import datetime, UTC\n"
         "from logger.store import open_store\n"
-        "with open_store(Path(sys.argv[1])) as store:\n"
+        "with open_store(Path(sys.argv[1]), create=True) as store:\n"
         "    for n in range(20): store.append('j', 'said', {'n': n}, datetime.now(UTC))\n"
     )
     command = [sys.executable, "-c", program, str(tmp_path / "library")]
     running = [subprocess.Popen(command, stderr=subprocess.PIPE, text=True) for _ in range(4)]
     assert [each.communicate()[1] for each in running] == [""] * 4
-    with open_store(tmp_path / "library") as store:
+    with open_store(tmp_path / "library", create=True) as store:
         assert len(store.entries("j")) == 80
 
 
@@ -199,6 +211,8 @@ def test_the_index_has_its_triggers(store):
         "log_not_updated",
         "log_not_deleted",
         "log_not_replaced",
+        "log_changes_job",
+        "hearing_changes_job",
         "found_ai",
         "found_ad",
         "found_au",
@@ -206,27 +220,166 @@ def test_the_index_has_its_triggers(store):
 
 
 def test_a_library_in_use_is_one_line(tmp_path, monkeypatch):
-    monkeypatch.setattr("logger.store.WAIT_S", 0.1)
-    with open_store(tmp_path / "library"):
+    monkeypatch.setattr("logger.database.WAIT_S", 0.1)
+    with open_store(tmp_path / "library", create=True):
         writer = sqlite3.connect(tmp_path / "library" / "library.db", isolation_level=None)
         writer.execute("BEGIN IMMEDIATE")
     with (
         pytest.raises(FallbookError, match="another fallbook is writing in this library; try again"),
-        open_store(tmp_path / "library") as store,
+        open_store(tmp_path / "library", create=True) as store,
     ):
         store.append("j", "said", {}, NOW)
     writer.close()
 
 
 @pytest.mark.parametrize(
-    ("error", "words"),
+    ("name", "free", "words"),
     [
-        ("attempt to write a readonly database", "cannot be written; check the rights of its folder"),
-        ("unable to open database file", "cannot be written; check the rights of its folder"),
-        ("database or disk is full", "the disk is full; make room"),
-        ("database disk image is malformed", "is damaged; restore this folder"),
+        ("SQLITE_READONLY", 1 << 30, "cannot be written; check the rights of its folder"),
+        ("SQLITE_CANTOPEN", 1 << 30, "cannot be written; check the rights of its folder"),
+        ("SQLITE_CANTOPEN", 0, "the disk is full; nothing was lost; make room"),
+        ("SQLITE_FULL", 1 << 30, "the disk is full; nothing was lost; make room"),
+        ("SQLITE_IOERR_WRITE", 0, "the disk is full; nothing was lost; make room"),
+        ("SQLITE_IOERR_READ", 1 << 30, "the disk failed to read or write"),
+        ("SQLITE_CORRUPT", 1 << 30, "is damaged; run: fallbook verify"),
+        ("SQLITE_CORRUPT", 0, "is damaged; run: fallbook verify"),
     ],
 )
-def test_what_the_database_says_is_put_plainly(tmp_path, error, words):
-    with pytest.raises(FallbookError, match=words), open_store(tmp_path / "library"):
-        raise sqlite3.OperationalError(error)
+def test_what_the_database_says_is_put_plainly(tmp_path, monkeypatch, name, free, words):
+    monkeypatch.setattr("shutil.disk_usage", lambda folder: shutil._ntuple_diskusage(1 << 40, 0, free))
+    error = sqlite3.OperationalError("as SQLite puts it")
+    error.sqlite_errorname = name
+    with pytest.raises(FallbookError, match=words), open_store(tmp_path / "library", create=True):
+        raise error
+
+
+def test_a_library_that_is_not_there_is_no_empty_one(tmp_path):
+    with pytest.raises(FallbookError, match="no library here yet; start a job with: fallbook new"):
+        open_it(tmp_path / "libary")
+    assert not (tmp_path / "libary").exists()
+
+
+def test_a_lost_database_beside_its_originals_is_told_and_nothing_laid_over(store, tmp_path):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"drain")
+    kept(store, source)
+    store.close()
+    (store.folder / "library.db").unlink()
+    for create in (False, True):
+        with (
+            pytest.raises(FallbookError, match="library.db is gone, and 1 originals are there; .* fallbook restore"),
+            open_store(store.folder, create=create),
+        ):
+            pass
+    assert not (store.folder / "library.db").exists()
+
+
+def test_nobody_else_reads_the_library(store, tmp_path):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"drain")
+    original = store.originals.place(kept(store, source))
+    assert store.folder.stat().st_mode & 0o777 == 0o700
+    assert (store.folder / "library.db").stat().st_mode & 0o777 == 0o600
+    assert original.stat().st_mode & 0o777 == 0o400
+
+
+@pytest.mark.parametrize("sha256", ["../../secret", "abc", "A" * 64, "0" * 63 + "/"])
+def test_what_is_no_hash_leads_nowhere(store, sha256):
+    with pytest.raises(FallbookError, match="is no SHA-256; the library's log is damaged"):
+        store.originals.path(sha256)
+
+
+def test_an_altered_original_is_noticed_and_healed_by_the_true_file(store, tmp_path):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"34 feet")
+    sha256 = kept(store, source)
+    original = store.originals.place(sha256)
+    original.chmod(0o600)
+    original.write_bytes(b"74 feet")
+    with pytest.raises(FallbookError, match="a.bin: its original was altered or damaged"):
+        store.originals.path(sha256, "a.bin")
+    with store.originals.arriving(source) as copy:
+        assert store.originals.heal(copy)
+    assert store.originals.path(sha256).read_bytes() == b"34 feet"
+    with store.originals.arriving(source) as copy:
+        assert not store.originals.heal(copy)
+
+
+def test_a_whole_original_is_hashed_once(store, tmp_path, monkeypatch):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"drain")
+    sha256 = kept(store, source)
+    monkeypatch.setattr("logger.originals.hash_of", lambda path: pytest.fail("it was hashed again"))
+    assert store.originals.state(sha256) == "whole"
+
+
+@pytest.mark.parametrize("logged", [True, False])
+def test_a_copy_that_a_kill_left_goes_where_it_belongs(store, tmp_path, logged):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"drain")
+    sha256 = hashlib.sha256(b"drain").hexdigest()
+    left = store.folder / "arriving" / ".unfinished-left"
+    left.parent.mkdir(exist_ok=True)
+    left.write_bytes(b"drain")
+    if logged:
+        store.append("j", "photo", {}, NOW, sha256=sha256, name="a.bin")
+    open_it(store.folder)
+    assert not left.exists()
+    assert store.originals.state(sha256) == ("whole" if logged else "gone")
+
+
+def test_a_copy_that_another_process_is_writing_is_left_alone(store, tmp_path):
+    source = tmp_path / "a.bin"
+    source.write_bytes(b"drain")
+    with store.originals.arriving(source) as copy:
+        open_it(store.folder)
+        assert copy.path.exists()
+
+
+@pytest.mark.parametrize("column", ["body", "at", "name"])
+def test_a_bit_that_flips_in_the_log_is_no_number(store, column):
+    store.append("j", "photo", {"first": 1}, NOW, sha256="abc", name="a.jpg")
+    store.append("j", "said", {"text": "34 feet"}, NOW)
+    store.connection.execute("DROP TRIGGER log_not_updated")
+    store.connection.execute(
+        f"UPDATE log SET {column} = replace(coalesce({column}, 'x'), '3', '7') || ' ' WHERE id = 2"
+    )
+    with pytest.raises(FallbookError, match="j: entry 2 of its log is damaged.*fallbook restore"):
+        store.entries("j")
+
+
+def test_an_entry_that_is_lost_from_the_log_is_noticed(store):
+    for number in range(3):
+        store.append("j", "said", {"n": number}, NOW)
+    store.connection.execute("DROP TRIGGER log_not_deleted")
+    store.connection.execute("DELETE FROM log WHERE id = 2")
+    with pytest.raises(FallbookError, match="entry 3 of its log is damaged, or one before it is lost"):
+        store.entries("j")
+
+
+def test_a_bit_that_flips_in_a_reading_costs_the_reading(store):
+    store.remember("abc", "heard", "base", {"notes": [34]})
+    store.connection.execute("UPDATE derived SET value = CAST(value || 'x' AS BLOB)")
+    assert store.recall("abc", "heard") is None
+
+
+def test_a_writer_whose_library_was_replaced_writes_nothing_into_the_void(store, tmp_path):
+    (tmp_path / "other.db").write_bytes((store.folder / "library.db").read_bytes())
+    (tmp_path / "other.db").replace(store.folder / "library.db")
+    with pytest.raises(FallbookError, match="put in order meanwhile; run it again"):
+        store.append("j", "said", {}, NOW)
+
+
+def test_one_job_that_does_not_read_costs_no_other(store, company):
+    for name in ("front-walk", "back-yard"):
+        store.add_job(a_job(company, name), company.read_text())
+    store.connection.execute("UPDATE jobs SET company = 'name = 1' WHERE name = 'back-yard'")
+    assert store.job("front-walk")
+    with pytest.raises(FallbookError, match="back-yard: what the library holds of this job is damaged"):
+        store.job("back-yard")
+    assert [job["name"] for job in store.jobs()] == ["back-yard", "front-walk"]
+
+
+def open_it(folder: Path) -> None:
+    with open_store(folder):
+        pass

@@ -1,0 +1,293 @@
+"""A library copied for safety, and brought back. A backup is itself a library: any command reads it with --library.
+
+A backup is never laid over one that holds more, and a library that is whole is never laid over by a backup.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from extract.errors import FallbookError, UsageError
+from logger.database import connect, in_plain_words
+from logger.digests import row_digest
+from logger.originals import Originals, hash_of
+from logger.removal import files
+from logger.scratch import scratch, sweep
+from logger.store import OF_ENTRY, OF_JOB, Store
+
+Progress = Callable[[int, int], None]
+BLOCK = 1 << 20
+NOT_IN_OTHER = """SELECT count(*) FROM {one}.log a WHERE NOT EXISTS
+    (SELECT 1 FROM {other}.log b WHERE b.id = a.id AND b.digest = a.digest)"""
+
+
+# -- out
+
+
+def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
+    """Copy the library into `folder`, what is there already left alone; lines about what could not be copied.
+
+    The database is copied as it stands at one moment, then every original that it names, read back and held against its
+    hash; last the copied database takes its place. Raises UsageError, FallbookError, OSError; then the backup that was
+    there still stands.
+    """
+    if folder.resolve() == store.folder.resolve() or store.folder.resolve() in folder.resolve().parents:
+        raise UsageError(f"{folder}: a backup inside the library is lost with it; give a folder on another disk")
+    _check_room_for(store, folder)
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    (folder / "originals").mkdir(exist_ok=True, mode=0o700)
+    for each in (folder, folder / "originals"):
+        sweep(each)
+    with scratch(folder) as part, closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
+        store.copy_into(copy)
+        _whole_or_raise(copy, folder)
+        yield from _copy_originals(copy, store.originals, folder / "originals", progress)
+        copy.close()
+        part.move(folder / "library.db")
+
+
+def _check_room_for(store: Store, folder: Path) -> None:
+    """Raises FallbookError where the folder holds something else than an earlier backup of this library."""
+    if not (folder / "library.db").exists():
+        if folder.is_dir() and any(folder.iterdir()) and not (folder / "originals").is_dir():
+            raise UsageError(f"{folder}: holds other files; give an empty folder, or one that holds a backup")
+        return
+    more = _compared(store.folder / "library.db", folder / "library.db")
+    if more.other_library:
+        raise FallbookError(f"{folder}: holds the backup of another library; give a folder of its own")
+    if more.in_second:
+        raise FallbookError(
+            f"{folder}: the backup there holds {more.in_second} entries that this library has lost; nothing was "
+            "copied. Bring them back with: fallbook restore, or give another folder"
+        )
+
+
+def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, progress: Progress) -> Iterator[str]:
+    used, removed = files(copy)
+    for number, (sha256, name) in enumerate((used | removed).items()):
+        progress(number, len(used | removed))
+        there = target / sha256
+        size = there.stat().st_size if there.is_file() else -1
+        try:
+            path = source.path(sha256, name)
+        except FallbookError as error:
+            if size < 0 and sha256 in used:
+                yield f"not copied: {error}"
+            continue
+        if size != path.stat().st_size:
+            _copy(path, there, sha256)
+
+
+def _copy(path: Path, target: Path, sha256: str) -> None:
+    """Copy an original, read it back, then give it its name. Raises FallbookError where it came out otherwise."""
+    with scratch(target.parent) as part:
+        with path.open("rb") as file:
+            while block := file.read(BLOCK):
+                part.file.write(block)
+        part.file.flush()
+        os.fsync(part.file.fileno())
+        if hash_of(part.path) != sha256:
+            raise FallbookError(f"{target}: came out otherwise than it was written; check that disk and run it again")
+        part.path.chmod(0o400)
+        part.move(target)
+
+
+# -- back
+
+
+def restore(folder: Path, library: Path, progress: Progress) -> Iterator[str]:
+    """Bring `library` back to what the backup in `folder` holds, and keep what it has beyond that; lines of what was
+    done.
+
+    Raises FallbookError where there is no backup, or where library and backup each hold what the other lacks.
+    """
+    if not (folder / "library.db").is_file():
+        raise UsageError(f"{folder}: no backup here; give the folder that fallbook backup wrote")
+    with in_plain_words(folder), closing(connect(folder / "library.db", writable=False)) as held:
+        _whole_or_raise(held, folder)
+        (library / "originals").mkdir(parents=True, exist_ok=True, mode=0o700)
+        sweep(library)
+        yield from _bring_back_database(held, folder, library)
+        with in_plain_words(library), closing(connect(library / "library.db", writable=True)) as conn:
+            yield from _bring_back_originals(conn, folder, library, progress)
+
+
+def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) -> Iterator[str]:
+    database = library / "library.db"
+    if not database.exists() or not database.stat().st_size:
+        _replace(held, database)
+        yield "library.db: brought back"
+        return
+    if not is_whole(database):
+        aside = _set_aside(database)
+        _replace(held, database)
+        yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
+        newer = _take_over(aside, database)
+        if newer:
+            yield f"{newer} entries newer than the backup could still be read and were kept"
+        return
+    more = _compared(database, folder / "library.db")
+    if more.other_library or (more.in_second and more.in_first):
+        what = "is another library's" if more.other_library else "and this library each hold what the other lacks"
+        raise FallbookError(
+            f"{folder}: this backup {what}; nothing was changed. Look at it with --library {folder}, or restore it "
+            "into an empty folder: fallbook --library NEW restore"
+        )
+    if more.in_second:
+        _replace(held, database)
+        yield f"library.db: {more.in_second} entries brought back"
+    else:
+        yield "library.db: is whole and holds all that the backup holds; it was left as it is"
+
+
+def _replace(held: sqlite3.Connection, database: Path) -> None:
+    with scratch(database.parent) as part:
+        with closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
+            held.backup(copy)
+        part.move(database)
+
+
+def _set_aside(database: Path) -> Path:
+    aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
+    os.replace(database, aside)
+    journal = database.with_name("library.db-journal")
+    with suppress(FileNotFoundError):
+        os.replace(journal, aside.with_name(f"{aside.name}-journal"))
+    return aside
+
+
+def _take_over(damaged: Path, database: Path) -> int:
+    """Put what the damaged database holds beyond the backup, row by row as far as it can be read, into the one that was
+    brought back; how many entries that were."""
+    try:
+        with closing(connect(damaged, writable=False)) as old, closing(connect(database, writable=True)) as new:
+            new.execute("BEGIN IMMEDIATE")
+            _take_over_jobs(old, new)
+            count = _take_over_entries(old, new)
+            new.execute("COMMIT")
+            return count
+    except (sqlite3.Error, FallbookError, ValueError, TypeError):
+        return 0
+
+
+def _take_over_jobs(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
+    for *row, digest in _readable(old, "jobs", f"{OF_JOB}, digest"):
+        if digest == row_digest(row):
+            new.execute("INSERT OR IGNORE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, digest])
+
+
+def _take_over_entries(old: sqlite3.Connection, new: sqlite3.Connection) -> int:
+    last = new.execute("SELECT coalesce(max(id), 0) FROM log").fetchone()[0]
+    before: dict[str, bytes] = {}
+    count = 0
+    for number, *row, digest in _readable(old, "log", f"id, {OF_ENTRY}, digest"):
+        job = row[0]
+        right = digest == row_digest(row, before.get(job, b""))
+        before[job] = digest
+        if number > last and right:
+            there = new.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
+            values = [number, *row, row_digest(row, there[0] if there else b"")]
+            new.execute("INSERT INTO log VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+            count += 1
+    return count
+
+
+def _readable(conn: sqlite3.Connection, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
+    """The rows of a damaged table that can be read, each asked for by itself."""
+    try:
+        last = conn.execute(f"SELECT max(rowid) FROM {table}").fetchone()[0] or 0
+    except sqlite3.Error:
+        return
+    for number in range(1, last + 1):
+        with suppress(sqlite3.Error):
+            yield from conn.execute(f"SELECT {columns} FROM {table} WHERE rowid = ?", [number]).fetchall()
+
+
+def _bring_back_originals(conn: sqlite3.Connection, folder: Path, library: Path, progress: Progress) -> Iterator[str]:
+    originals = Originals(library, conn, writable=True)
+    used, _ = files(conn)
+    for number, (sha256, name) in enumerate(used.items()):
+        progress(number, len(used))
+        if originals.state(sha256) == "whole":
+            continue
+        source = folder / "originals" / sha256
+        if not source.is_file() or hash_of(source) != sha256:
+            yield f"{name}: its original is not in the backup either; take the true file again"
+            continue
+        _copy(source, originals.place(sha256), sha256)
+        yield f"{name}: its original was brought back"
+
+
+# -- one held against the other
+
+
+class _Compared(NamedTuple):
+    """How many entries each of two libraries holds that the other lacks."""
+
+    in_first: int
+    in_second: int
+    other_library: bool
+
+
+def _compared(first: Path, second: Path) -> _Compared:
+    with closing(sqlite3.connect(":memory:")) as both:
+        for name, path in (("one", first), ("two", second)):
+            with closing(connect(path, writable=False)) as conn:
+                both.execute(f"ATTACH ':memory:' AS {name}")
+                both.execute(f"CREATE TABLE {name}.log (id INTEGER PRIMARY KEY, digest BLOB)")
+                both.executemany(f"INSERT INTO {name}.log VALUES (?, ?)", conn.execute("SELECT id, digest FROM log"))
+                both.execute(f"CREATE TABLE {name}.library (id TEXT)")
+                both.executemany(f"INSERT INTO {name}.library VALUES (?)", conn.execute("SELECT id FROM library"))
+        one, two = (
+            both.execute(NOT_IN_OTHER.format(one=a, other=b)).fetchone()[0] for a, b in (("one", "two"), ("two", "one"))
+        )
+        ids = {both.execute(f"SELECT max(id) FROM {name}.library").fetchone()[0] for name in ("one", "two")}
+    return _Compared(one, two, len(ids) > 1)
+
+
+def is_whole(database: Path) -> bool:
+    """Whether jobs and log of a database can be read, row by row, with the digests that they should have."""
+    try:
+        with closing(connect(database, writable=False)) as conn:
+            return not faults(conn)
+    except (sqlite3.Error, FallbookError):
+        return False
+
+
+def faults(conn: sqlite3.Connection) -> list[str]:
+    """What is wrong with the jobs and the log of a database, a line each: nothing but a backup can bring that back."""
+    found = []
+    for table in ("jobs", "log"):
+        try:
+            said = [row[0] for row in conn.execute(f"PRAGMA integrity_check({table})")]
+        except sqlite3.DatabaseError as error:
+            said = [str(error)]
+        found += [f"{table}: {line}" for line in said if line != "ok"][:3]
+    if found:
+        return found
+    for *row, digest in conn.execute(f"SELECT {OF_JOB}, digest FROM jobs"):
+        if digest != row_digest(row):
+            found.append(f"job {row[0]}: its client, address, day or company file was changed on the disk")
+    return found + _faults_of_log(conn)
+
+
+def _faults_of_log(conn: sqlite3.Connection) -> list[str]:
+    found = []
+    before: dict[str, bytes] = {}
+    for number, *row, digest in conn.execute(f"SELECT id, {OF_ENTRY}, digest FROM log ORDER BY id"):
+        if digest != row_digest(row, before.get(row[0], b"")):
+            found.append(f"job {row[0]}: entry {number} of the log was changed on the disk, or one before it is lost")
+        before[row[0]] = digest
+    return found
+
+
+def _whole_or_raise(conn: sqlite3.Connection, folder: Path) -> None:
+    wrong = faults(conn)
+    if wrong:
+        raise FallbookError(f"{folder}: not copied, for it is damaged: {wrong[0]}; run: fallbook verify")

@@ -1,0 +1,106 @@
+"""The library's database file: opened, brought up to date, and its errors in plain words."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from extract.errors import FallbookError
+from logger.schema import VERSION
+
+WAIT_S = 30
+"""Seconds to wait for another process that is writing."""
+ROOM = 4 << 20
+"""Bytes of free space below which a failed write is put down to a full disk."""
+
+
+def connect(path: Path, *, writable: bool) -> sqlite3.Connection:
+    """The database at `path`, in its present form; a new one where there is none and it may be written.
+
+    A library that cannot be written is read all the same; one of an earlier form is brought up to date in memory then.
+    Raises FallbookError for one made by a newer program, sqlite3.Error for one that cannot be used.
+    """
+    conn = sqlite3.connect(
+        f"file:{quote(str(path))}?mode={'rwc' if writable else 'ro'}", uri=True, timeout=WAIT_S, isolation_level=None
+    )
+    try:
+        made_by = _version(conn)
+        if made_by > VERSION:
+            raise FallbookError(
+                f"{path.parent}: this library was made by a newer fallbook (form {made_by}, this one knows {VERSION}); "
+                "install that version here"
+            )
+        if made_by < VERSION:
+            conn = _brought_up_to_date(conn, in_memory=not writable)
+        _set_up(conn)
+    except BaseException:
+        conn.close()
+        raise
+    return conn
+
+
+def _version(conn: sqlite3.Connection) -> int:
+    return int(conn.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _brought_up_to_date(conn: sqlite3.Connection, *, in_memory: bool) -> sqlite3.Connection:
+    from logger.migrations import bring_up_to_date
+
+    if in_memory:
+        copy = sqlite3.connect(":memory:", isolation_level=None)
+        conn.backup(copy)
+        conn.close()
+        conn = copy
+    else:
+        # Version 1 kept a journal beside the database, without which a copy of that file lacked the last entries.
+        conn.execute("PRAGMA journal_mode = delete")
+    bring_up_to_date(conn)
+    return conn
+
+
+def _set_up(conn: sqlite3.Connection) -> None:
+    conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
+    conn.execute("PRAGMA recursive_triggers = on")
+
+
+@contextmanager
+def in_plain_words(folder: Path) -> Iterator[None]:
+    """Turns the database's errors on the library in `folder` into FallbookError: one line, and what to do."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise FallbookError(f"{folder}: {_what_to_do(error, folder)} ({error})") from error
+
+
+def _what_to_do(error: sqlite3.Error, folder: Path) -> str:
+    code = getattr(error, "sqlite_errorname", "") or ""
+    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return "another fallbook is writing in this library; try again when it is done"
+    if code.startswith("SQLITE_FULL") or (code.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and full(folder)):
+        return "the disk is full; nothing was lost; make room and run it again"
+    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
+        return "the library cannot be written; check the rights of its folder, or choose another with --library"
+    if code.startswith("SQLITE_IOERR"):
+        return "the disk failed to read or write; check the disk and its cable, then run: fallbook verify"
+    if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return "the library is damaged; run: fallbook verify, or bring it back with: fallbook restore DIR"
+    return "the library's database reports an error; run: fallbook verify"
+
+
+def full(folder: Path) -> bool:
+    """Whether the disk that `folder` lies on has no room left to speak of."""
+    try:
+        return shutil.disk_usage(folder).free < ROOM
+    except OSError:
+        return False
+
+
+def can_write(folder: Path) -> bool:
+    """Whether files in `folder` can be made and changed."""
+    database = folder / "library.db"
+    return os.access(folder, os.W_OK) and (not database.exists() or os.access(database, os.W_OK))

@@ -1,0 +1,99 @@
+"""What the commands print: text without control characters, tables, JSON, and how far a long piece of work has come."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import typer
+
+from logger.clean import clean
+
+if TYPE_CHECKING:
+    from logger.show import Block
+
+UNSEEN = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+"""What JSON leaves as it is, and a terminal takes for a command or a change of direction."""
+PLAIN_WIDTH = 160
+"""Columns of a table that goes into a file or another program."""
+
+
+def say(line: str, *, err: bool = False) -> None:
+    """One line, on standard output or standard error."""
+    typer.echo(clean(line), err=err)
+
+
+def warn(lines: Iterable[str]) -> None:
+    """What is amiss but costs only itself, a line each on standard error."""
+    for line in lines:
+        say(f"fallbook: {line}", err=True)
+
+
+def print_json(shape: object) -> None:
+    text = json.dumps(shape, ensure_ascii=False, indent=1)
+    typer.echo(text if text.isascii() else UNSEEN.sub(lambda match: f"\\u{ord(match[0]):04x}", text))
+
+
+def print_blocks(blocks: Iterable[Block]) -> None:
+    """Lines of text and tables; what stands in a table was cleaned as it went in."""
+    from rich.console import Console
+
+    terminal = sys.stdout.isatty()
+    console = Console(width=None if terminal else PLAIN_WIDTH, markup=False, highlight=False, emoji=False)
+    for block in blocks:
+        shown = "\n".join(map(clean, block.split("\n"))) if isinstance(block, str) else block
+        with console.capture() as text:
+            console.print(shown, soft_wrap=isinstance(block, str))
+        for line in text.get().splitlines():
+            typer.echo(line.rstrip())
+
+
+@contextmanager
+def listening() -> Iterator[Callable[[str], Callable[[float, float], None]]]:
+    """Tells how far hearing has come: a moving line on a terminal, now and then a plain line elsewhere."""
+    if not sys.stderr.isatty():
+        yield _plainly
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    from logger.pace import Pace
+
+    columns = TextColumn("hearing {task.description}", markup=False), BarColumn(), TextColumn("{task.fields[words]}")
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+
+        def begin(name: str) -> Callable[[float, float], None]:
+            task = progress.add_task(clean(name), total=None, words="")
+            pace = Pace()
+            return lambda done, total: progress.update(
+                task, completed=done, total=total, visible=done < total, words=pace.words(done, total)
+            )
+
+        yield begin
+
+
+def _plainly(name: str) -> Callable[[float, float], None]:
+    """One line a recording, and another each minute that it takes."""
+    from logger.pace import now_and_then
+
+    say(f"hearing {name} ...", err=True)
+    return now_and_then(lambda words: say(f"{name}: {words}", err=True))
+
+
+@contextmanager
+def counting() -> Iterator[Callable[[str, int, int], None]]:
+    """Tells how many of a kind of thing are done, on a terminal alone."""
+    if not sys.stderr.isatty():
+        yield lambda what, done, total: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed} of {task.total}")
+    with Progress(*columns, TimeRemainingColumn(), console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("", total=None)
+        yield lambda what, done, total: progress.update(task, description=what, completed=done, total=total)

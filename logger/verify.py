@@ -1,0 +1,244 @@
+"""Is the library whole? What is wrong, which job it costs, and what can be computed again.
+
+Only the log and the originals cannot be: those need a backup. All else is thrown away and made anew.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from extract.errors import FallbookError
+from logger import schema, search
+from logger.backup import faults
+from logger.book import Book
+from logger.digests import SHA256, unpack
+from logger.originals import hash_of, problem
+from logger.removal import files
+from logger.scratch import scratch
+from logger.store import Store, open_store
+
+Progress = Callable[[str, int, int], None]
+"""Told what is looked at, how much of it was, and how much there is."""
+COMPUTED = ("derived", "found", "checked", "changed", "indexed")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong, in one line."""
+
+    words: str
+    computed: bool = False
+    """It can be made anew: nothing is lost."""
+
+
+def verify(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]:
+    """All that is wrong with the library, or with one job of it. Nothing is changed."""
+    if job is not None:
+        store.job(job)
+    with suppress_broken():
+        yield from (Fault(line) for line in faults(store.connection) if job is None or line.startswith(f"job {job}:"))
+    if job is None:
+        yield from _tables(store)
+    yield from _originals(store, job, progress)
+    yield from _jobs(store, job, progress)
+
+
+def suppress_broken() -> suppress:
+    """What a damaged table raises was told of already, in the table's own line."""
+    return suppress(sqlite3.DatabaseError)
+
+
+# -- the tables of what can be computed
+
+
+def _tables(store: Store) -> Iterator[Fault]:
+    for table in COMPUTED:
+        wrong = _wrong_with(store, table)
+        if wrong:
+            yield Fault(f"{table}: {wrong}", computed=True)
+    yield from _derived(store)
+    with suppress(sqlite3.DatabaseError):
+        missing = {"log_not_updated", "log_not_deleted", "log_not_replaced"} - _triggers(store)
+        if missing:
+            yield Fault("the guards of the log are gone from the database", computed=True)
+    if store.writable:
+        try:
+            store.connection.execute("INSERT INTO found_fts (found_fts, rank) VALUES ('integrity-check', 1)")
+        except sqlite3.DatabaseError:
+            yield Fault("the index that find looks in does not match its words", computed=True)
+
+
+def _wrong_with(store: Store, table: str) -> str | None:
+    try:
+        said = [row[0] for row in store.connection.execute(f"PRAGMA integrity_check({table})")]
+    except sqlite3.DatabaseError as error:
+        said = [str(error)]
+    return None if said == ["ok"] else said[0]
+
+
+def _triggers(store: Store) -> set[str]:
+    return {row["name"] for row in store.rows("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
+
+
+def _derived(store: Store) -> Iterator[Fault]:
+    wrong = 0
+    with suppress(sqlite3.DatabaseError):
+        for value, digest in store.connection.execute("SELECT value, digest FROM derived"):
+            wrong += unpack(value, digest) is None
+    if wrong:
+        yield Fault(f"{wrong} readings of originals were changed on the disk", computed=True)
+
+
+# -- originals and jobs
+
+
+def _originals(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]:
+    used = _files(store, job)
+    for number, (sha256, (name, jobs)) in enumerate(used.items()):
+        progress("originals", number, len(used))
+        if not SHA256.fullmatch(sha256):
+            yield Fault(f"{', '.join(jobs)}: {name}: the log names it by {sha256[:20]!r}, which is no SHA-256")
+            continue
+        path = store.originals.place(sha256)
+        state = "gone" if not path.is_file() else "whole" if hash_of(path) == sha256 else "altered"
+        if state != "whole":
+            yield Fault(f"{', '.join(jobs)}: {name}: {problem(state)}")  # type: ignore[arg-type]
+    if job is None:
+        yield from _strays(store)
+
+
+def _files(store: Store, job: str | None) -> dict[str, tuple[str, list[str]]]:
+    """The files in use, each with its name and its jobs."""
+    found: dict[str, tuple[str, list[str]]] = {}
+    with suppress_broken():
+        used, _ = files(store.connection)
+        for row in store.rows("SELECT job, sha256, name FROM log WHERE sha256 IS NOT NULL"):
+            if row["sha256"] in used and job in (None, row["job"]):
+                found.setdefault(row["sha256"], (row["name"], []))[1].append(row["job"])
+    return found
+
+
+def _strays(store: Store) -> Iterator[Fault]:
+    known = {sha256 for names in files(store.connection) for sha256 in names}
+    strays = [path.name for path in store.originals.folder.iterdir() if path.name not in known]
+    if strays:
+        yield Fault(f"originals holds {len(strays)} files that no job knows of, such as {strays[0]}; move them away")
+
+
+def _jobs(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]:
+    names = [job] if job else _names(store)
+    for number, name in enumerate(names):
+        progress("jobs", number, len(names))
+        try:
+            book = Book(store, name)
+            book.findings  # noqa: B018  (assembles and checks all of it)
+            problems = [each for each in book.problems if "its original" not in each]
+        except FallbookError as error:
+            yield Fault(f"{name}: {str(error).removeprefix(f'{name}: ')}")
+            continue
+        except sqlite3.DatabaseError:
+            continue  # told of with its table
+        except Exception as error:  # whatever it is, it is this job's
+            yield Fault(f"{name}: cannot be read ({type(error).__name__}: {error}); please report it")
+            continue
+        yield from (Fault(f"{name}: {each}") for each in problems)
+
+
+def _names(store: Store) -> list[str]:
+    with suppress_broken():
+        return store.job_names()
+    return []
+
+
+# -- made anew
+
+
+def repair(folder: Path, progress: Progress) -> Iterator[str]:
+    """Throw away what is damaged of the computed parts and make it anew; lines of what was done.
+
+    Raises FallbookError where the log itself is damaged: that needs a backup.
+    """
+    with open_store(folder) as store:
+        wrong = faults(store.connection)
+        if wrong:
+            raise FallbookError(f"{folder}: {wrong[0]}; this needs a backup: fallbook restore DIR")
+        damaged = any(_wrong_with(store, table) for table in COMPUTED)
+        if damaged:
+            _write_anew(store)
+            yield "the database was written anew from its log"
+    with open_store(folder) as store:
+        yield from _make_anew(store, progress)
+
+
+def _make_anew(store: Store, progress: Progress) -> Iterator[str]:
+    _drop_damaged(store)
+    jobs = [row["name"] for row in store.rows("SELECT name FROM jobs ORDER BY day DESC, name")]
+    failed = search.index_all(store, jobs, lambda at, of: progress("jobs", at, of))
+    yield f"{len(jobs) - len(failed)} of {len(jobs)} jobs were read again into the index"
+    yield from (f"{job}: not read: {why}" for job, why in failed.items())
+
+
+def _drop_damaged(store: Store) -> None:
+    with store.writing() as conn:
+        rows = conn.execute("SELECT id, value, digest FROM derived").fetchall()
+        conn.executemany("DELETE FROM derived WHERE id = ?", [[i] for i, v, d in rows if unpack(v, d) is None])
+        for statement in schema.GUARDS:
+            conn.execute(statement.replace("CREATE TRIGGER", "CREATE TRIGGER IF NOT EXISTS", 1))
+        conn.execute("INSERT INTO found_fts (found_fts) VALUES ('rebuild')")
+
+
+def _write_anew(store: Store) -> None:
+    """Jobs, log and what can still be read of the rest into a fresh database, which takes this one's place."""
+    with scratch(store.folder) as part, store.writing() as conn:
+        fresh = sqlite3.connect(part.path, isolation_level=None)
+        from logger.migrations import bring_up_to_date
+
+        bring_up_to_date(fresh)
+        fresh.execute("BEGIN")
+        fresh.execute("DELETE FROM library")
+        for table in ("library", "jobs", "log"):
+            rows = conn.execute(f"SELECT * FROM {table}").fetchall()
+            marks = ", ".join("?" * len(rows[0])) if rows else ""
+            fresh.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
+        _copy_readings(conn, fresh)
+        fresh.execute("COMMIT")
+        fresh.close()
+        part.move(store.folder / "library.db")
+
+
+def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
+    """Each by itself: hours of hearing stand in them, and one that cannot be read costs itself."""
+    with suppress(sqlite3.DatabaseError):
+        last = conn.execute("SELECT seq FROM sqlite_sequence WHERE name = 'derived'").fetchone()
+        for number in range(1, (last[0] if last else 0) + 1):
+            with suppress(sqlite3.DatabaseError, TypeError):
+                row = conn.execute("SELECT * FROM derived WHERE id = ?", [number]).fetchone()
+                if row and unpack(row[4], row[5]) is not None:
+                    fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
+
+
+# -- deleted for good
+
+
+def prunable(store: Store) -> dict[str, str]:
+    """The originals of removed files and jobs that are still there, SHA-256 to name."""
+    _, removed = files(store.connection)
+    return {sha256: name for sha256, name in removed.items() if store.originals.place(sha256).is_file()}
+
+
+def prune(store: Store, chosen: dict[str, str]) -> int:
+    """Delete those originals and what was read in them; the log keeps their hash. How many bytes that frees."""
+    freed = 0
+    for sha256 in chosen:
+        path = store.originals.place(sha256)
+        with store.writing() as conn:
+            conn.execute("DELETE FROM derived WHERE sha256 = ?", [sha256])
+            conn.execute("DELETE FROM checked WHERE sha256 = ?", [sha256])
+        freed += path.stat().st_size
+        path.chmod(0o600)
+        path.unlink()
+    return freed

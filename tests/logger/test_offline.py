@@ -1,0 +1,163 @@
+"""Nothing leaves the laptop and nothing is written elsewhere: the sample day, watched from outside, call by call.
+
+Native code gets past whatever Python's own sockets are told, so `strace` lists the calls that the process, its threads
+and its children make to the kernel.
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from logger.model import BASE, find_model
+
+pytestmark = pytest.mark.outside
+
+ROOT = Path(__file__).parent.parent.parent
+DAY = ROOT / "sample_logs"
+JOB = "quillbark-walk"
+FILES = (
+    "open openat openat2 creat mkdir mkdirat mknod mknodat rename renameat renameat2 link linkat symlink symlinkat "
+    "unlink unlinkat rmdir truncate"
+).split()
+WATCHED = ",".join(["%network", "?io_uring_setup", *(f"?{call}" for call in FILES)])
+"""io_uring would get files and sockets past this list; `?` because not every processor has every call."""
+PATH = re.compile(r'(?:(?:AT_FDCWD|\d+)<([^>]*)>, )?"((?:[^"\\]|\\.)*)"')
+WRITES = re.compile(r"O_(?:WRONLY|RDWR|CREAT|TRUNC|TMPFILE)")
+KEEPS_NOTHING = ("/dev/null", "/dev/shm/")
+"""What goes into the first is gone; the other is memory, where a lock between processes has its name."""
+DRIVER = """
+import json, sys
+from logger.cli import run
+for words in json.loads(sys.argv[1]):
+    if code := run(words):
+        sys.exit(f"{words[0]}: exit code {code}")
+exec(sys.argv[2])
+"""
+"""All commands in one process, so that what a library does later than its import is seen as well."""
+LISTEN_ON = """
+import time
+assert {"ctranslate2", "matplotlib", "onnxruntime", "spacy"} <= sys.modules.keys()
+time.sleep(15)
+"""
+"""onnxruntime 1.32 looked its host up 9 s after it was loaded."""
+
+Watch = Callable[..., list[tuple[str, str]]]
+
+
+@pytest.fixture
+def watch(tmp_path) -> Watch:
+    """Runs commands of fallbook, then a piece of Python, and returns the calls that were watched: name, arguments."""
+    if shutil.which("strace") is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("Debian package strace is not installed")
+    # Not the environment of the tests, which import logger and so have its settings already; nor CI, where
+    # onnxruntime keeps quiet of its own accord.
+    folders = {"HOME": "home", "TMPDIR": "tmp", "FALLBOOK_LIBRARY": "library", "XDG_CACHE_HOME": "cache"}
+    environment = {name: str(tmp_path / folder) for name, folder in folders.items()} | {"PATH": os.environ["PATH"]}
+    for folder in ("home", "tmp", "cache/fallbook", "papers"):
+        (tmp_path / folder).mkdir(parents=True)
+
+    def watched(commands: list[list[str]], after: str = "") -> list[tuple[str, str]]:
+        strace = ["strace", "-f", "-y", "--seccomp-bpf", "-o", str(tmp_path / "trace"), "-e", f"trace={WATCHED}"]
+        driver = [sys.executable, "-c", DRIVER, json.dumps(commands), after]
+        with (DAY / "day/20260915T130540.ogg").open("rb") as piped:
+            done = subprocess.run([*strace, *driver], cwd=ROOT, env=environment, stdin=piped, capture_output=True)
+        assert done.returncode == 0, done.stderr.decode()
+        return re.findall(r"^\d+ +(\w+)\((.*)", (tmp_path / "trace").read_text(), re.M)
+
+    return watched
+
+
+def spoken_to(calls: list[tuple[str, str]]) -> list[str]:
+    """Every call that has to do with sockets, but for a pair of them inside the program."""
+    pair = ("socketpair", "AF_UNIX")
+    return [f"{name}({said}" for name, said in calls if name not in FILES and (name, said[:7]) != pair]
+
+
+def written(calls: list[tuple[str, str]]) -> set[str]:
+    """Every path that was opened for writing, made, renamed or removed, or was to be."""
+    return {
+        os.path.normpath(os.path.join(folder or ROOT, path))
+        for name, said in calls
+        if name in FILES and (not name.startswith("open") or WRITES.search(said))
+        for folder, path in PATH.findall(said)
+    }
+
+
+def elsewhere(calls: list[tuple[str, str]], home: Path) -> list[str]:
+    """What was written outside of the library, the cache and the report's folder."""
+    ours = tuple(f"{home / folder}/" for folder in ("library", "cache/fallbook", "papers"))
+    # Python keeps its own compiled form of a module beside it, if it may.
+    return sorted(
+        path
+        for path in written(calls)
+        if not f"{path}/".startswith((*ours, *KEEPS_NOTHING)) and "/__pycache__" not in path
+    )
+
+
+@pytest.mark.model
+def test_a_day_asks_nothing_of_the_network_and_writes_in_three_folders(tmp_path, watch):
+    for model in (find_model(), find_model(BASE)):
+        (tmp_path / "cache/fallbook" / model.name).symlink_to(model)
+    calls = watch(
+        [
+            ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row", "--day", "2026-09-15"]
+            + ["--zone=-06:00", "--company", str(DAY / "company.toml")],
+            ["take", JOB, str(DAY / "day")],
+            ["show", JOB],
+            ["ready", JOB],
+            ["find", "roots"],
+            ["report", JOB, "-o", str(tmp_path / "papers/walk.docx")],
+            ["hear", "-"],
+        ],
+        LISTEN_ON,
+    )
+    assert not spoken_to(calls), "\n".join(spoken_to(calls))
+    assert not elsewhere(calls, tmp_path), "\n".join(elsewhere(calls, tmp_path))
+    for seen in ("library/library.db", "papers/walk.docx", "cache/fallbook/matplotlib"):
+        assert str(tmp_path / seen) in written(calls)
+
+
+@pytest.mark.parametrize(
+    "deed",
+    [
+        "import socket\ntry: socket.getaddrinfo('usage.invalid', 443)\nexcept OSError: pass",
+        "import ctypes; ctypes.CDLL(None).getaddrinfo(b'usage.invalid', b'443', None, ctypes.byref(ctypes.c_void_p()))",
+        "import socket; socket.socket(socket.AF_INET6, socket.SOCK_DGRAM)",
+        "import subprocess; subprocess.run([sys.executable, '-c', 'import socket; socket.socket()'])",
+    ],
+)
+def test_a_word_to_the_network_is_seen(watch, deed):
+    assert spoken_to(watch([], deed))
+
+
+@pytest.mark.parametrize(
+    ("deed", "path"),
+    [
+        ("import os; open(os.environ['HOME'] + '/id', 'w')", "home/id"),
+        ("import os; os.makedirs(os.environ['XDG_CACHE_HOME'] + '/usage')", "cache/usage"),
+        ("import os; os.rename(os.environ['HOME'], os.environ['FALLBOOK_LIBRARY'])", "home"),
+        ("import os; os.symlink('papers', os.environ['FALLBOOK_LIBRARY'] + '/../way')", "way"),
+        ("import os; os.mkdir('id', dir_fd=os.open(os.environ['HOME'], 0))", "home/id"),
+        ("import tempfile; tempfile.TemporaryFile()", "tmp"),
+    ],
+)
+def test_a_file_elsewhere_is_seen(tmp_path, watch, deed, path):
+    (tmp_path / "library").mkdir()
+    assert any(each.startswith(str(tmp_path / path)) for each in elsewhere(watch([], deed), tmp_path))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks into the library as it is built for Linux")
+def test_the_onnxruntime_that_is_locked_has_no_usage_data_to_send():
+    parts = [
+        path for folder in find_spec("onnxruntime").submodule_search_locations for path in Path(folder).rglob("*.so*")
+    ]
+    assert parts
+    assert [path.name for path in parts if b"OneCollector" in path.read_bytes()] == []
