@@ -46,8 +46,10 @@ class Amendment(Model):
     at: datetime | None = None
     rests_on: list[Witness] | None = None
     """What the subject rested on; None in a log of an earlier version."""
+    was: dict[str, Any] | None = None
+    """What was read of the subject then: tells it from another that the same words speak for."""
     value_rests_on: list[Witness] | None = None
-    """The same of the structure that a run's end is set to."""
+    """What the structure rested on that a run's end is set to."""
     note_source: str | None = None
     """What tells the amended note for ever, as in `Witness.source`."""
     note_start_s: float | None = None
@@ -61,6 +63,7 @@ class Removal(Model):
     subject: str
     at: datetime | None = None
     rests_on: list[Witness] | None = None
+    was: dict[str, Any] | None = None
 
 
 Change = Amendment | Removal
@@ -74,7 +77,7 @@ def with_changes(read: Record, changes: Sequence[Change], first: int) -> Record:
     record = read.model_copy(deep=True)
     for number, change in enumerate(changes, first):
         entry = record.subject(change.subject)
-        if entry is None or not _same_thing(read, change.subject, change.rests_on) or not _same_end(read, change):
+        if entry is None or not _same_thing(read, change) or not _same_end(read, change):
             _ask(record, read, change, number)
         elif isinstance(change, Removal):
             _drop(record, entry.label)
@@ -114,15 +117,36 @@ def _drop(record: Record, label: str) -> None:
 # -- whether a label still means the thing that a change was given for
 
 
-def _same_thing(read: Record, label: str, rested_on: Sequence[Witness] | None) -> bool:
+def as_read(entry: Thing) -> dict[str, Any]:
+    """What was read of a thing, field by field, as a change of it keeps it."""
+    return entry.model_dump(mode="json", exclude={"label", "evidence"}, exclude_defaults=True)
+
+
+def _same_thing(read: Record, change: Change) -> bool:
+    """Whether the subject's label means what it meant; where the same words speak for another thing too, what was read
+    of each then tells them apart."""
+    if not _rests(read, change.subject, change.rests_on):
+        return False
+    if not change.rests_on or not change.was:
+        return True
+    rivals = [each for each in _things(read) if {_key(w) for w in change.rests_on} <= _witnesses(each)]
+    alike = {each.label: _shared(as_read(each), change.was) for each in rivals}
+    return alike.get(change.subject, len(change.was)) >= max(alike.values(), default=0)
+
+
+def _shared(one: dict[str, Any], other: dict[str, Any]) -> int:
+    return sum(one.get(name) == value for name, value in other.items())
+
+
+def _rests(read: Record, label: str, rested_on: Sequence[Witness] | None) -> bool:
     """Whether the thing of that label, as read, rests on the notes that it rested on then.
 
     It may have gained notes, and a note may have been superseded; what may not be is that the words by which it was
     named are gone, or that any now speak for another thing instead.
     """
-    if not rested_on:
-        return True  # nothing to hold it against
     here = _witnesses(read.subject(label))
+    if not rested_on:
+        return rested_on is None or not here  # no note spoke for it: then none may now
     if rested_on[0].note is None or not any(_key(witness) in here for witness in rested_on):
         return False
     others = {key for each in _things(read) if each.label != label for key in _witnesses(each)}
@@ -145,7 +169,7 @@ def _same_end(read: Record, change: Change) -> bool:
     if isinstance(change, Removal) or change.field not in ENDS or change.value is None:
         return True
     end = str(change.value)
-    return read.subject(end) is not None and _same_thing(read, end, change.value_rests_on)
+    return read.subject(end) is not None and _rests(read, end, change.value_rests_on)
 
 
 def _ask(record: Record, read: Record, change: Change, note: int) -> None:
@@ -159,7 +183,17 @@ def _ask(record: Record, read: Record, change: Change, note: int) -> None:
     if now and isinstance(change, Amendment):
         question.choices = [getattr(now, "from_" if field == "from" else change.field, None), change.value]
     question.evidence = [Evidence(note=note, quote=heard, confidence=1, field=field)]
-    record.questions = [q for q in record.questions if (q.about, q.field) != (about, field)] + [question]
+    _put_question(record, question)
+
+
+def _put_question(record: Record, question: Question) -> None:
+    """In place of what is asked of that field already, whose values are offered too."""
+    for other in [q for q in record.questions if (q.about, q.field) == (question.about, question.field)]:
+        record.questions.remove(other)
+        others = [choice for choice in other.choices or [] if choice not in (question.choices or [])]
+        question.choices = [*(question.choices or []), *others] or None
+        question.evidence = [*other.evidence, *question.evidence]
+    record.questions.append(question)
 
 
 def _where_now(read: Record, change: Change) -> str:
@@ -167,8 +201,13 @@ def _where_now(read: Record, change: Change) -> str:
     first = change.rests_on[0] if change.rests_on else None
     if first is None or first.note is None:
         return change.subject
-    found = [each.label for each in _things(read) if _key(first) in _witnesses(each)]
-    return found[0] if len(found) == 1 else change.subject
+    found = {each.label: _shared(as_read(each), change.was or {}) for each in _things(read) if _speaks(each, first)}
+    best = [label for label, alike in found.items() if alike == max(found.values())]
+    return best[0] if len(best) == 1 else change.subject
+
+
+def _speaks(entry: Thing, witness: Witness) -> bool:
+    return _key(witness) in _witnesses(entry)
 
 
 def checked(entry: Thing, name: str, value: Any) -> Any:

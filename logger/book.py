@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta, tzinfo
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from extract.amend import Amendment, Change, Removal, Witness, with_changes
+from extract.amend import Amendment, Change, Removal, as_read, with_changes
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Finding, Note, Record
@@ -191,7 +191,8 @@ class Book:
         for number, removed in self._standing.values():
             if removed.what == "thing":
                 rests_on = place_witnesses(removed.rests_on, self.lines)
-                found.append((number, Removal(subject=removed.name, at=removed.at, rests_on=rests_on)))
+                removal = Removal(subject=removed.name, at=removed.at, rests_on=rests_on, was=removed.was)
+                found.append((number, removal))
         return [change for _, change in sorted(found, key=lambda each: each[0])]
 
     def _anchored(self, entry: LogEntry) -> Amendment:
@@ -209,14 +210,16 @@ class Book:
     def anchored(self, amendment: Amendment) -> Amendment:
         """The amendment with the notes that its subject, and an end that it names, rest on."""
         end = str(amendment.value) if amendment.field in ("from", "to") else None
-        return amendment.model_copy(
-            update={"rests_on": self.rests_on(amendment.subject), "value_rests_on": end and self.rests_on(end)}
-        )
+        anchor = self.anchor(amendment.subject) | {"value_rests_on": end and self.anchor(end)["rests_on"]}
+        return amendment.model_copy(update=anchor)
 
-    def rests_on(self, label: str) -> list[Witness]:
-        """The notes that the thing of that label rests on, as a change of it keeps them."""
+    def anchor(self, label: str) -> dict[str, Any]:
+        """What the thing of that label rests on, and what was read of it, as a change of it keeps them."""
         entry = self._read.subject(label)
-        return witnesses_of(entry, self.lines) if entry else []
+        return {
+            "rests_on": witnesses_of(entry, self.lines) if entry else [],
+            "was": as_read(entry) if entry else {},
+        }
 
     # -- files and their times
 
@@ -441,7 +444,7 @@ class _InOrder:
     def line(self, entry: LogEntry) -> Line:
         at: datetime | None = datetime.fromisoformat(entry.body["at"]).astimezone(self._zone)
         if at is None or not in_range(at):
-            self._problems[f"a note was typed while this computer's clock said {at:%Y-%m-%d}; set the clock"] = None
+            self._problems[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
             return Line(Note(text=entry.body["text"]), f"log:{entry.id}", self._typed)
         when = at
         if abs((at - entry.at).total_seconds()) < NOW_S:

@@ -6,7 +6,7 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.parse import quote
 
@@ -37,7 +37,7 @@ def connect(path: Path, *, writable: bool) -> sqlite3.Connection:
             )
         if made_by < VERSION:
             conn = _brought_up_to_date(conn, in_memory=not writable)
-        _set_up(conn)
+        _set_up(conn, writable=writable)
     except BaseException:
         conn.close()
         raise
@@ -56,14 +56,15 @@ def _brought_up_to_date(conn: sqlite3.Connection, *, in_memory: bool) -> sqlite3
         conn.backup(copy)
         conn.close()
         conn = copy
-    else:
-        # Version 1 kept a journal beside the database, without which a copy of that file lacked the last entries.
-        conn.execute("PRAGMA journal_mode = delete")
     bring_up_to_date(conn)
     return conn
 
 
-def _set_up(conn: sqlite3.Connection) -> None:
+def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
+    if writable and conn.execute("PRAGMA journal_mode").fetchone()[0] == "wal":
+        # Version 1 kept its last entries in a file beside the database, and a copy of the database alone lacked them.
+        with suppress(sqlite3.OperationalError):  # while another process has it open, the next one changes it
+            conn.execute("PRAGMA journal_mode = delete")
     conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
     conn.execute("PRAGMA recursive_triggers = on")
 

@@ -256,7 +256,7 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
         entry = _file(book, match[1])
         return Removed(what="file", name=entry.sha256), entry.name
     label = _thing(book, what).label
-    return Removed(what="thing", name=label, rests_on=book.rests_on(label)), label
+    return Removed(what="thing", name=label, **book.anchor(label)), label
 
 
 def _of_line(line: Line) -> Removed:

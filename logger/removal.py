@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 
 from extract.amend import Witness
 from extract.record import Model
@@ -26,7 +26,8 @@ class Removed(Model):
     words: str | None = None
     """Of a note: its words as they stood."""
     rests_on: list[Witness] | None = None
-    """Of a thing."""
+    """Of a thing, as in `extract.amend.Removal`."""
+    was: dict[str, Any] | None = None
     at: datetime | None = None
     undone: bool = False
 

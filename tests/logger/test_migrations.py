@@ -1,0 +1,106 @@
+"""Libraries made by earlier commits, opened by this one (see libraries/README.md)."""
+
+import json
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from logger import cli, jobs
+from logger.backup import faults
+from logger.book import Book
+from logger.schema import VERSION
+from logger.store import open_store
+
+HERE = Path(__file__).parent / "libraries"
+COMMITS = sorted(path.name for path in HERE.iterdir() if (path / "library.db").is_file())
+
+
+@pytest.fixture
+def copy(tmp_path):
+    def made(commit: str) -> Path:
+        return Path(shutil.copytree(HERE / commit, tmp_path / commit))
+
+    return made
+
+
+def test_there_is_a_library_of_each_shape():
+    assert len(COMMITS) >= 6
+
+
+@pytest.mark.parametrize("commit", COMMITS)
+def test_a_library_of_an_earlier_version_keeps_every_note_and_photo(copy, commit):
+    with open_store(copy(commit)) as store:
+        assert store.connection.execute("PRAGMA user_version").fetchone()[0] == VERSION
+        assert faults(store.connection) == []
+        book = Book(store, "front-walk")
+        assert as_json(book.notes) == json.loads((HERE / commit / "notes.json").read_text())
+        assert [each.model_dump(mode="json") for each in book.photos] == json.loads(
+            (HERE / commit / "photos.json").read_text()
+        )
+        assert book.problems == []
+
+
+@pytest.mark.parametrize("commit", COMMITS)
+def test_its_record_is_what_it_was_but_for_what_is_read_better_by_now(copy, commit):
+    with open_store(copy(commit)) as store:
+        record = Book(store, "front-walk").record.model_dump(mode="json", by_alias=True, exclude_none=True)
+    before = json.loads((HERE / commit / "expected.json").read_text())
+    for now, then in zip(record["runs"], before["runs"], strict=True):
+        assert {name: now.get(name) for name in then if name != "evidence"} == without_evidence(then)
+    assert [each["label"] for each in record["structures"]] == [each["label"] for each in before["structures"]]
+    assert list(map(without_evidence, record["levels"])) == list(map(without_evidence, before["levels"]))
+
+
+@pytest.mark.parametrize("commit", COMMITS)
+def test_every_command_works_on_it(copy, commit, capsys, tmp_path):
+    library = str(copy(commit))
+    for words in (["show"], ["show", "front-walk"], ["find", "basin"], ["ready", "front-walk"], ["verify"]):
+        assert cli.run(["--library", library, *words]) == 0, capsys.readouterr()
+    assert cli.run(["--library", library, "say", "front-walk", "Basin nine is set."]) == 0
+
+
+@pytest.mark.parametrize("commit", COMMITS)
+def test_the_index_of_an_earlier_version_is_searched_until_it_is_read_again(copy, commit, capsys):
+    library = copy(commit)
+    with open_store(library) as store:
+        assert jobs.find(store, "basin").hits
+        assert store.db.table("found").count
+
+
+def test_two_that_open_it_at_once_bring_it_up_to_date_once(copy):
+    from concurrent.futures import ThreadPoolExecutor
+
+    library = copy(COMMITS[0])
+
+    def entries(_: int) -> int:
+        with open_store(library) as store:
+            return len(store.entries("front-walk"))
+
+    with ThreadPoolExecutor(4) as pool:
+        assert len(set(pool.map(entries, range(4)))) == 1
+
+
+def test_a_step_that_fails_changes_nothing(copy, monkeypatch):
+    library = copy("ebdc942")
+    monkeypatch.setattr("logger.migrations._copy_derived", lambda db: db.execute("no such statement"))
+    with pytest.raises(Exception, match="no such statement|syntax error"), open_store(library):
+        pass
+    with sqlite3.connect(library / "library.db") as conn:
+        assert conn.execute("PRAGMA user_version").fetchone()[0] == 1
+        assert {row[0] for row in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")} >= {
+            "log",
+            "jobs",
+        }
+    monkeypatch.undo()
+    with open_store(library) as store:
+        assert store.entries("front-walk")
+
+
+def as_json(shapes):
+    return [shape.model_dump(mode="json", exclude_defaults=True) for shape in shapes]
+
+
+def without_evidence(entry):
+    return {name: value for name, value in entry.items() if name != "evidence"}
