@@ -11,5 +11,6 @@ from platformdirs import user_cache_path
 
 os.environ["ORT_DISABLE_TELEMETRY"] = "1"  # onnxruntime sends usage data from 1.29 on, and keeps a device ID
 os.environ["HF_HUB_OFFLINE"] = "1"  # huggingface_hub would look for models, and sends usage data
+os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"  # to look for plugins it would read every installed package
 os.environ["MPLCONFIGDIR"] = str(user_cache_path("fallbook") / "matplotlib")  # a list of fonts, beside the model
 socket.has_ipv6 = False  # urllib3, which spaCy imports, would open a socket at import to see whether it can

@@ -295,6 +295,7 @@ class Book:
             "record": self.record.model_dump(mode="json", exclude_defaults=True),
             "spoken": [asdict(each) for each in self.spoken],
             "withdrawn": sorted(self.withdrawn),
+            "photos": [each.model_dump(mode="json") for each in self.photos],
             "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
         }
         if not self._kept and not self.passing:
@@ -339,6 +340,8 @@ class Book:
     @cached_property
     def photos(self) -> list[Photo]:
         """All photos in order of time, matched; `jpeg` is left empty."""
+        if self._kept:
+            return [Photo.model_validate(shape) for shape in self._kept["photos"]]
         from logger.match import match
 
         return match(self.taken_photos, self.spoken, self.record)
@@ -444,7 +447,9 @@ class _InOrder:
     def line(self, entry: LogEntry) -> Line:
         at: datetime | None = datetime.fromisoformat(entry.body["at"]).astimezone(self._zone)
         if at is None or not in_range(at):
-            self._problems[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
+            self._problems[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = (
+                None
+            )
             return Line(Note(text=entry.body["text"]), f"log:{entry.id}", self._typed)
         when = at
         if abs((at - entry.at).total_seconds()) < NOW_S:

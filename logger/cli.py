@@ -108,12 +108,14 @@ def say_note(
 ) -> None:
     """Add one typed note to a job."""
     from logger import jobs
+    from logger.book import Book
+    from logger.settle import in_background
 
     with library(context) as store:
         note = jobs.say(store, job, " ".join(text), at)
         say(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
-        book = jobs.settle(store, job)
-        warn(book.problems if book else [])
+        in_background(store.folder)
+        warn(Book(store, job).problems)
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
@@ -125,10 +127,10 @@ def amend(
     value: Annotated[str, typer.Argument(metavar="VALUE", help="What it should be; none empties it.")],
 ) -> None:
     """Correct a field of the record, or a note's words."""
-    from logger import jobs
+    from logger import changes, jobs
 
     with library(context) as store:
-        done, before = jobs.amend(store, job, subject, field, value)
+        done, before = changes.amend(store, job, subject, field, value)
         say(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
         say(f"was: {before or 'empty'}")
         jobs.settle(store, job)
@@ -145,10 +147,10 @@ def remove(
     undo: Annotated[bool, typer.Option("--undo", help="Put it back.")] = False,
 ) -> None:
     """Take out a job, or a thing, note, photo or file that does not belong; nothing is deleted."""
-    from logger import jobs
+    from logger import changes, jobs
 
     with library(context) as store:
-        words = jobs.remove(store, job, what, undo=undo)
+        words = changes.remove(store, job, what, undo=undo)
         say(f"{job}: {words if what else 'the job'} {'is back' if undo else 'was removed'}")
         if not undo:
             say(f"put it back with: fallbook remove {job} {what + ' ' if what else ''}--undo")

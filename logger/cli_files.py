@@ -22,12 +22,12 @@ def hear(
     language: Spoken = None,
 ) -> None:
     """Hear recordings without keeping them: notes, or the record they make."""
-    from logger import jobs
+    from logger import files
 
     heard = []
     failed = False
     with listening() as begin:
-        for path, result in jobs.hear_files(sounds, listening=begin, model=model, language=language):
+        for path, result in files.hear_files(sounds, listening=begin, model=model, language=language):
             if isinstance(result, FallbookError):
                 failed = True
                 say(f"fallbook: {result}", err=True)
@@ -89,9 +89,9 @@ def check(
     as_json: AsJson = False,
 ) -> None:
     """Recompute lengths, slopes, levels and flow of a record and list the findings."""
-    from logger import jobs
+    from logger import files
 
-    found = jobs.check_file(record, storm, company)
+    found = files.check_file(record, storm, company)
     if as_json:
         print_json([finding.model_dump(mode="json", exclude_none=True) for finding in found])
     else:

@@ -21,6 +21,26 @@ def read_company(text: str, name: str) -> Company:
         raise UsageError(f"{name}: {_fault(error)}") from error
 
 
+def company_file(path: str) -> tuple[Company, str]:
+    """A company file (`-` is standard input) and its text.
+
+    Raises UsageError where it is none, or overrides a limit that there is not.
+    """
+    from extract.check.policy import load_policy
+    from logger.intake import read_file
+
+    try:
+        text = read_file(path).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: not a company file in TOML, which is UTF-8 text") from error
+    firm = read_company(text, path)
+    try:
+        load_policy(firm.policy)
+    except UsageError as error:
+        raise UsageError(f"{path}: policy: {error}") from error
+    return firm, text
+
+
 def _fault(error: ValidationError) -> str:
     field, kind, words = first_wrong(error)
     if kind != "missing":

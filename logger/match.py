@@ -13,8 +13,7 @@ from geographiclib.geodesic import Geodesic
 from extract.record import Record, Run
 from logger.spoken import Spoken
 from logger.times import MODIFIED
-from reports.job import Photo
-from reports.layout import PHONE_ERROR_M
+from reports.job import PHONE_ERROR_M, Photo
 
 WITHIN_S = 600
 """A note further from a photo than this says nothing of it (common practice)."""

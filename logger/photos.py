@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from extract.errors import FallbookError
 from extract.record import Model
@@ -32,6 +32,8 @@ MOST_PROGRESSIVE_MP = 100
 """A progressive JPEG takes 3 to 8 bytes a pixel, as all of it is held until its end; no phone makes one."""
 BIGGEST_MB = 250
 """Of a file. Of a HEIC the whole is read at once, of the others what stands before the picture."""
+MOST_HEAD_MB = 20
+"""Of a JPEG before its picture: Pillow joins pieces of EXIF one by one, which for 200 MB takes over five minutes."""
 LONGEST_EXIF = 65_536
 """Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2); every tag costs as much at worst."""
 BAND = 64
@@ -106,8 +108,7 @@ def _opened(path: Path, name: str) -> Iterator[Image.Image]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            if path.stat().st_size > BIGGEST_MB * 1_000_000:
-                raise FallbookError(f"{name}: larger than {BIGGEST_MB} MB; save a smaller copy and take that")
+            _check_bytes(path, name)
             with Image.open(path, formats=FORMATS) as image:
                 _check_size(image, name)
                 if image.format in ("JPEG", "MPO"):  # a HEIC's would give its thumbnail, and not look at the picture
@@ -118,12 +119,37 @@ def _opened(path: Path, name: str) -> Iterator[Image.Image]:
         raise
     except Image.DecompressionBombError as error:
         raise _too_large(name, MOST_MP["JPEG"]) from error
-    except MemoryError as error:
-        raise FallbookError(f"{name}: takes too much memory; save a smaller copy and take that") from error
     except Exception as error:  # decoders raise anything on hostile bytes
+        if isinstance(error, MemoryError) or "Memory allocation" in str(error):  # libheif has no error of its own
+            raise FallbookError(f"{name}: takes too much memory; save a smaller copy and take that") from error
         raise FallbookError(
             f"{name}: the picture is cut off or damaged; copy it from the phone or camera again"
         ) from error
+
+
+def _check_bytes(path: Path, name: str) -> None:
+    """Before any of it is read. Raises FallbookError."""
+    if path.stat().st_size > BIGGEST_MB * 1_000_000:
+        raise FallbookError(f"{name}: larger than {BIGGEST_MB} MB; save a smaller copy and take that")
+    with path.open("rb") as file:
+        if _head_length(file) > MOST_HEAD_MB * 1_000_000:
+            raise FallbookError(
+                f"{name}: more than {MOST_HEAD_MB} MB stand before the picture; save it again as JPEG and take that"
+            )
+
+
+def _head_length(file: BinaryIO) -> int:
+    """Bytes of a JPEG before its picture, or as far as its segments can be followed; 0 for any other format."""
+    if file.read(2) != b"\xff\xd8":
+        return 0
+    at = 2
+    while at <= MOST_HEAD_MB * 1_000_000:
+        file.seek(at)
+        mark = file.read(4)
+        if len(mark) < 4 or mark[0] != 0xFF or mark[1] == 0xDA:  # the picture begins
+            break
+        at += 1 if mark[1] == 0xFF else 2 + max(2, int.from_bytes(mark[2:], "big"))
+    return at
 
 
 def _check_size(image: Image.Image, name: str) -> None:

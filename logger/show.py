@@ -9,7 +9,6 @@ from typing import Any
 
 from rich.table import Table
 
-from extract.check.runoff import area_words
 from extract.errors import UsageError
 from extract.record import (
     Area,
@@ -225,6 +224,8 @@ def value_text(name: str, value: Any) -> str:
     if isinstance(value, list) and value and isinstance(value[0], Fitting):
         return ", ".join(f"{item.count} {words.fitting(item)}" for item in value)
     if isinstance(value, list) and value and isinstance(value[0], Area):
+        from extract.check.runoff import area_words
+
         return ", ".join(area_words(value))
     if name in ("pieces_ft", "stations_ft"):
         return ", ".join(words.value("length_ft", piece) for piece in value)

@@ -7,11 +7,13 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from extract.record import Entry, Note, Record
-from extract.statements import Mention, read_note
 from reports.words import things
+
+if TYPE_CHECKING:
+    from extract.statements import Mention
 
 PHOTO = re.compile(r"\b(?:photos?|pictures?|pics?|snapshots?)\b", re.I)
 NAMED = 10
@@ -95,6 +97,8 @@ def _about(record: Record) -> list[tuple[str, Entry]]:
 
 
 def _labels(note: Note, record: Record, weight: Counter[str], names_photo: bool) -> tuple[str, ...]:
+    from extract.statements import read_note
+
     weight = Counter(weight)
     for sentence in read_note(note.text):
         for mention in sentence.mentions:

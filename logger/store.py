@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sqlite3
 import tomllib
 from collections.abc import Iterator
@@ -24,6 +23,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from platformdirs import user_data_path
 
 from extract.errors import FallbookError
+from logger.clean import SURROGATE
 from logger.database import can_write, connect, in_plain_words
 from logger.digests import pack, row_digest, unpack
 from logger.originals import Originals
@@ -35,8 +35,6 @@ if TYPE_CHECKING:
     from reports.job import Job
 
 Kind = Literal["sound", "photo", "text", "said", "amendment", "removal"]
-SURROGATE = re.compile("[\ud800-\udfff]")
-"""A byte that is no character, as Python carries it."""
 STRETCH = "stretch"
 """How the notes of one stretch of a recording are marked until the whole of it is heard."""
 OF_JOB = "name, client, address, day, zone, company"

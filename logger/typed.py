@@ -13,7 +13,6 @@ from extract.quantities import find_quantities
 from extract.record import Record, Run, Structure
 from extract.site import limits, plausible
 from extract.spelling import normalise
-from logger.store import SURROGATE
 
 ENDS = ("from", "to")
 SIDES = re.compile(r"([\d.]+)\s*[xX]\s*([\d.]+)(?:\s*in)?")
@@ -27,13 +26,6 @@ SHAPES = {
 BY_UNIT = {"ft": "34.67, 34 ft 8 in or 34'8\"", "in": "3.25, 3 1/4 or 3.25 in", "pct": "1.04 or 1.04%"}
 PER_UNIT = {("ft", "in"): 1 / 12, ("in", "ft"): 12.0}
 """What a number typed in the second unit counts in a field of the first."""
-
-
-def written(what: str, text: str) -> str:
-    """The text, trimmed. Raises UsageError for bytes that are no characters, which nothing could keep or print."""
-    if SURROGATE.search(text):
-        raise UsageError(f"{what} holds bytes that are no UTF-8 text; type it again by hand")
-    return text.strip()
 
 
 def typed_value(record: Record, entry: Structure | Run, field: str, text: str) -> Any:

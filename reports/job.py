@@ -12,6 +12,8 @@ from extract.record import Finding, Model, Note, Record
 
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2100, 12, 31)
 """A day of work outside these is a slip of the keys or of a clock."""
+PHONE_ERROR_M = 4.9
+"""Phone position under open sky. Source: GPS.gov, GPS accuracy, as quoted by others (seen)."""
 
 
 class Exclusion(Model):

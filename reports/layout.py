@@ -11,10 +11,8 @@ from geographiclib.geodesic import Geodesic
 
 from extract.record import Run, Structure
 from reports.facts import Facts
+from reports.job import PHONE_ERROR_M
 from reports.network import chains
-
-PHONE_ERROR_M = 4.9
-"""Phone position under open sky. Source: GPS.gov, GPS accuracy, as quoted by others (seen)."""
 
 Place = tuple[float, float]
 

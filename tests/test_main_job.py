@@ -30,11 +30,11 @@ def day(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def record(day):
-    from logger import jobs
+    from logger.book import Book
     from logger.store import open_store
 
     with open_store(Path(day[1])) as store:
-        return jobs.record(store, JOB).as_json()
+        return Book(store, JOB).record.as_json()
 
 
 def test_the_day_becomes_the_record_it_should(record):

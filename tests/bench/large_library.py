@@ -9,15 +9,9 @@ time, with a warm file cache.
 from __future__ import annotations
 
 import logger  # noqa: F401  # isort: skip  # before other libraries, so that nothing is sent
-import argparse
 import hashlib
-import os
 import random
 import re
-import resource
-import sqlite3
-import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -34,7 +28,7 @@ from PIL import Image
 
 from extract.notes import parse_log
 from extract.record import Note, Word
-from logger import jobs, search, speech
+from logger import jobs, speech
 from logger.store import Store, open_store
 
 EXAMPLES = Path("tests/examples")

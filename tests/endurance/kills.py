@@ -10,78 +10,24 @@ The parent imports everything once and forks, so that a kill hits the command an
 from __future__ import annotations
 
 import argparse
-import hashlib
-import io
-import json
+import gc
 import os
 import random
 import shutil
 import signal
-import sqlite3
 import statistics
 import sys
 import tempfile
 import time
-import traceback
-import wave
-import zipfile
-from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import closing
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+from forked import asked, end, left_running, start
+from kill_paths import PATHS, Place, base, left_behind, library_wrong, run, warm
 
-import matplotlib.pyplot  # noqa: E402, F401  (imported here so that no child has to)
-import pillow_heif  # noqa: E402
-from conftest import COMPANY, exif_bytes, quarters  # noqa: E402
-from PIL import Image  # noqa: E402
-
-from extract.record import Note  # noqa: E402
-from logger import backup, cli, decoding, jobs, migrations, speech, verify, worker  # noqa: E402, F401
-from logger.book import Book  # noqa: E402
-from logger.database import connect  # noqa: E402
-from logger.store import Store, open_store  # noqa: E402
-from reports import paper  # noqa: E402, F401
-
-JOB = "front-walk"
-NOTE = "Need a photo of basin two before it is covered."
-TALK = "[08:{0}0:00] Basin {1} is set, twelve by twelve.\n[08:{0}5:00] Run {1} is in, basin {1} to basin {2}.\n"
-FIXTURES = ROOT / "tests" / "logger" / "libraries"
-VERSIONS = sorted(path.parent.name for path in FIXTURES.glob("*/library.db"))
-STRETCHES = 4
-WORKERS_S = 2.0
-"""By when a decoding process must have ended after the command that started it was killed."""
-
-
-@dataclass(frozen=True)
-class Place:
-    """The folders of one trial."""
-
-    at: Path
-    variant: str
-
-    def __getattr__(self, name: str) -> Path:
-        return self.at / name.replace("_", ".")
-
-
-@dataclass(frozen=True)
-class WritePath:
-    """One command that writes: how it is typed, and what must hold of it."""
-
-    args: Callable[[Place], list[str]]
-    variants: tuple[str, ...] = ("",)
-    lay: Callable[[Place], None] = lambda at: None
-    """Makes what the trial begins with out of the base library; done once for each variant."""
-    count: Callable[[Store, Place], int] | None = None
-    """How often the entry that the command makes is in the log: a second run would make a second one."""
-    killed: Callable[[Place, str], Iterator[str]] = lambda at, said: iter(())
-    """What is wrong right after the kill, seen on a copy, with what the command had printed."""
-    after: Callable[[Place], Iterator[str]] = lambda at: iter(())
-    """What is wrong after the next command."""
+from logger.store import open_store
 
 
 @dataclass
@@ -98,322 +44,128 @@ class Outcome:
         return "\n".join([f"{head}, {len(self.wrong)} wrong", *(f"  {line}" for line in self.wrong)])
 
 
-# -- processes
-
-
-def start(work: Callable[[], int], out: Path) -> int:
-    """Run `work` in a child with a process group of its own; what it prints goes to `out`. Its process number."""
-    pid = os.fork()
-    if pid:
-        return pid
-    code = 70
-    try:
-        os.setpgid(0, 0)
-        worker.worker.cache_clear()  # a process that the parent had would be shared
-        with out.open("a", buffering=1) as sys.stdout:
-            sys.stderr = sys.stdout
-            code = work()
-    except BaseException:
-        out.open("a").write(traceback.format_exc())
-    finally:
-        os._exit(code)
-
-
-def end(pid: int) -> int:
-    """Wait for a child; its exit code, or the signal that ended it, negative."""
-    return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-
-
-def asked(lines: Callable[[], Iterator[str]], out: Path) -> list[str]:
-    """What `lines` finds, in a child: it may start a decoding process."""
-    out.unlink(missing_ok=True)
-    code = end(start(lambda: print(*lines(), sep="\n") or 0, out))
-    said = [line for line in out.read_text().splitlines() if line]
-    return said if code == 0 else [f"the check itself failed: {said[-1]}"]
-
-
-def left_running(group: int) -> bool:
-    """Whether a process of the group goes on past WORKERS_S. Where there is no /proc, nobody can tell."""
-    until = time.monotonic() + WORKERS_S
-    while _alive(group):
-        if time.monotonic() > until:
-            os.killpg(group, signal.SIGKILL)
-            return True
-        time.sleep(0.02)
-    return False
-
-
-def _alive(group: int) -> bool:
-    for stat in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            state, _, own = stat.read_text().rpartition(")")[2].split()[:3]
-        except (OSError, ValueError):
-            continue
-        if int(own) == group and state not in "ZX":
-            return True
-    return False
-
-
-# -- what the trials begin with
-
-
-def base(folder: Path) -> None:
-    """A job with a few notes, a photo and a text log, and what a phone brings home; made by commands in a child."""
-    (folder / "reports").mkdir(parents=True)
-    (folder / "company.toml").write_text(COMPANY)
-    for kind, fill in (("text", text), ("photos", photo), ("sound", sound), ("first", text), ("first", photo)):
-        (folder / "phone" / kind).mkdir(parents=True, exist_ok=True)
-        for number in range(3 if kind != "first" else 1):
-            fill(folder / "phone" / kind, number + 5 * (kind == "first"))
-    commands = [[*NEW, JOB, "--company", f"{folder}/company.toml"], ["take", JOB, f"{folder}/phone/first"]]
-    commands += [["say", JOB, words, "--at", at] for at, words in SAID.items()]
-    commands += [["amend", JOB, "R-1", "bedding", "gravel"], ["find", "basin"]]
-    for command in commands:
-        must(folder, command)
-
-
-NEW = ["new", "--client", "Ina Wexcombe", "--address", "27 Quillbark Row", "--day", "2026-05-14", "--zone", "-05:00"]
-SAID = {
-    "11:05": "Outlet one is a pop-up at the curb, four inch.",
-    "11:10": "Run one is in, basin one to outlet one, four inch SDR 35, twenty feet long.",
-    "11:15": "Maple roots in the trench of run one.",
-}
-
-
-def text(folder: Path, number: int) -> None:
-    (folder / f"notes-{number}.txt").write_text(TALK.format(number, 2 * number + 2, 2 * number + 3))
-
-
-def photo(folder: Path, number: int) -> None:
-    pillow_heif.register_heif_opener()
-    tags = exif_bytes(taken=f"2026:05:14 09:1{number}:00")
-    name, form = (f"IMG_{number}.heic", "HEIF") if number % 2 else (f"IMG_{number}.jpg", "JPEG")
-    picture = quarters((160, 120))
-    picture.paste((number * 29, 0, 0), (60, 40, 100, 80))
-    picture.save(folder / name, format=form, quality=80, exif=tags)
-
-
-def sound(folder: Path, number: int) -> None:
-    with wave.open(str(folder / f"20260514_1{number}0000.wav"), "wb") as out:
-        out.setparams((1, 1, 4000, 0, "NONE", ""))
-        out.writeframes(bytes([128 + number, 128 - number]) * 2000 * STRETCHES)
-
-
-def hear(path: Path, *, kept: dict[Any, list[Note]], **_: Any) -> list[Note]:
-    """The stand-in: one note a stretch, and a diary of what was listened to."""
-    for _block in decoding.samples(path):
-        pass
-    for second in range(STRETCHES):
-        if (second, second + 0.5) not in kept:
-            with Path(os.environ["DIARY"]).open("a") as diary:
-                print(path.name, second, file=diary)
-            time.sleep(0.01)
-            words = f"Cover is {second + 12} inches."
-            kept[second, second + 0.5] = [Note(text=words, start_s=second, end_s=second + 0.5)]
-    return [note for notes in kept.values() for note in notes]
-
-
-def run(at: Place | Path, args: list[str]) -> int:
-    """One command as typed, on the library of a trial."""
-    folder = at if isinstance(at, Path) else at.at
-    os.environ |= {"XDG_CACHE_HOME": str(folder / "cache"), "DIARY": str(folder / "diary")}
-    speech.hear, speech.describe = hear, lambda model, language: {"model": "stand-in"}  # type: ignore[assignment]
-    return cli.run(["--library", str(folder / "library"), *args])
-
-
-def must(folder: Path, args: list[str]) -> None:
-    code = end(start(lambda: run(folder, args), folder / "made"))
-    assert code == 0, (args, code, (folder / "made").read_text())
-
-
-def lay_backup(at: Place) -> None:
-    if at.variant == "over an earlier one":
-        must(at.at, ["backup", str(at.backup)])
-        must(at.at, ["say", JOB, NOTE])
-        must(at.at, ["take", JOB, str(at.phone / "photos")])
-
-
-def lay_restore(at: Place) -> None:
-    """A backup, entries newer than it, and what befell the library since."""
-    must(at.at, ["take", JOB, str(at.phone / "text")])
-    must(at.at, ["backup", str(at.backup)])
-    must(at.at, ["say", JOB, NOTE])
-    if at.variant == "gone":
-        shutil.rmtree(at.library)
-    elif at.variant == "damaged":
-        raw = (at.library / "library.db").read_bytes()
-        (at.library / "library.db").write_bytes(raw.replace(b"Maple roots", b"Maple boots"))
-    elif at.variant == "killed":
-        end(start(lambda: cut_off(at.library), at.at / "made"))
-        assert (at.library / "library.db-journal").stat().st_size
-    for original in (at.library / "originals").glob("*[02468ace]"):
-        original.unlink()
-
-
-def cut_off(library: Path) -> int:
-    """A write that is killed when the database holds half of it: only its journal can put that right."""
-    conn = sqlite3.connect(library / "library.db")
-    conn.execute("PRAGMA cache_size = 1")
-    rows = [(str(number), "x", "x", os.urandom(3000), b"") for number in range(100)]
-    conn.executemany("INSERT INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)", rows)
-    os.kill(os.getpid(), signal.SIGKILL)
-    return 0
-
-
-def lay_repair(at: Place) -> None:
-    must(at.at, ["take", JOB, str(at.phone / "text")])
-    with closing(sqlite3.connect(at.library / "library.db")) as conn:
-        if at.variant == "a reading flipped":
-            conn.execute("UPDATE derived SET digest = x'00' WHERE id = 1")
-            conn.commit()
-            return
-        (root,) = conn.execute("SELECT rootpage FROM sqlite_master WHERE name = 'found'").fetchone()
-        (size,) = conn.execute("PRAGMA page_size").fetchone()
-    with (at.library / "library.db").open("r+b") as file:
-        file.seek((root - 1) * size)
-        file.write(bytes(size))
-
-
-def lay_migrate(at: Place) -> None:
-    shutil.rmtree(at.library)
-    shutil.copytree(FIXTURES / at.variant, at.library)
-
-
-# -- what must hold
-
-
-def library_wrong(folder: Path) -> Iterator[str]:
-    """Of any library at rest: the database, every chain of digests, and the originals, byte for byte."""
-    with open_store(folder) as store:
-        for (line,) in store.connection.execute("PRAGMA integrity_check"):
-            if line != "ok":
-                yield f"integrity_check: {line}"
-        for name in store.job_names():
-            store.entries(name)
-        known = [row["sha256"] for row in store.rows("SELECT DISTINCT sha256 FROM log WHERE sha256 IS NOT NULL")]
-        found = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in store.originals.folder.iterdir()}
-        if sorted(found) != sorted(known) or any(name != sha256 for name, sha256 in found.items()):
-            yield f"originals: {len(found)} files, the log names {len(known)}; {sorted(set(found) ^ set(known))[:3]}"
-        yield from (f"verify: {fault.words}" for fault in verify.verify(store, None, lambda *_: None))
-
-
-def left_behind(at: Place) -> Iterator[str]:
-    for path in at.at.rglob("*"):
-        begun = path.name.startswith(".unfinished-") or path.name.endswith((".part", "-wal", "-shm"))
-        if begun or (path.name.endswith("-journal") and path.stat().st_size):
-            yield f"left behind: {path.relative_to(at.at)}"
-
-
-def log_of(library: Path) -> list[tuple[Any, ...]]:
-    """The log's rows as they stand, without the program's help; digests are of a new form only."""
-    with closing(sqlite3.connect(library / "library.db")) as conn:
-        return conn.execute("SELECT id, job, kind, at, body, sha256, name FROM log ORDER BY id").fetchall()
-
-
-def taken(at: Place, said: str) -> Iterator[str]:
-    """No file twice, and every one that was said to be taken."""
-    names = Counter(row[6] for row in log_of(at.library))
-    yield from (f"{name} is in the log {count} times" for name, count in names.items() if name and count > 1)
-    acknowledged = [Path(line.split(":")[0]).name for line in said.splitlines() if line.endswith(" taken")]
-    yield from (f"{name} was said to be taken and is lost" for name in acknowledged if "," not in name and not names[name])
-
-
-def all_taken(kind: str) -> Callable[[Place], Iterator[str]]:
-    def wrong(at: Place) -> Iterator[str]:
-        yield from taken(at, "")
-        files = [*(at.phone / kind).iterdir(), *(at.phone / "first").iterdir()]
-        if {hashlib.sha256(path.read_bytes()).hexdigest() for path in files} != {
-            row[5] for row in log_of(at.library) if row[5]
-        }:
-            yield "the log holds other files than were taken"
-
-    return wrong
-
-
-def all_heard(at: Place) -> Iterator[str]:
-    yield from all_taken("sound")(at)
-    with open_store(at.library) as store:
-        notes = [note for note in Book(store, JOB).notes if note.text.startswith("Cover is")]
-        stretches = list(store.rows("SELECT 1 FROM derived WHERE what GLOB 'stretch *'"))
-    again = [line for line, count in Counter(at.diary.read_text().splitlines()).items() if count > 1]
-    if len(notes) != 3 * STRETCHES or stretches or len(again) > 1:
-        yield f"{len(notes)} notes heard, {len(stretches)} stretches left, heard twice: {again}"
-
-
-def entries(kind: str, **body: str) -> Callable[[Store, Place], int]:
-    """Counts the log's entries of a kind that say so."""
-
-    def count(store: Store, at: Place) -> int:
-        found = [json.loads(row["body"]) for row in store.rows("SELECT body FROM log WHERE kind = ?", [kind])]
-        return sum(body.items() <= each.items() for each in found)
-
-    return count
-
-
-def job_is_there(store: Store, at: Place) -> int:
-    if "back-walk" not in store.job_names():
-        return 0
-    return 1 + (store.job("back-walk").company.name != "Sedgeway Drainage")
-
-
-def report_wrong(at: Place, said: str = "") -> Iterator[str]:
-    """Each paper is whole, if it is there."""
-    for path in at.reports.glob("[!.]*"):
-        try:
-            if path.suffix == ".docx":
-                zipfile.ZipFile(path).testzip()
-            else:
-                Image.open(io.BytesIO(path.read_bytes())).load()
-        except (OSError, SyntaxError, zipfile.BadZipFile) as error:
-            yield f"{path.name}: {error}"
-
-
-def report_there(at: Place) -> Iterator[str]:
-    yield from report_wrong(at)
-    if len(list(at.reports.iterdir())) < 3:
-        yield "the report and its drawings are not all there"
-
-
-def backup_wrong(at: Place, said: str = "") -> Iterator[str]:
-    """A backup is none yet, or an earlier state, or the present one, with every original that it names."""
-    if not (at.backup / "library.db").exists():
-        return
-    with closing(connect(at.backup / "library.db", writable=False)) as conn:
-        yield from backup.faults(conn)
-    held, now = log_of(at.backup), log_of(at.library)
-    if held != now[: len(held)]:
-        yield "the backup is no earlier state of the library"
-    for *_, sha256, name in held:
-        if sha256 and hashlib.sha256((at.backup / "originals" / sha256).read_bytes()).hexdigest() != sha256:
-            yield f"the backup of {name} is not whole"
-
-
-def backed_up(at: Place) -> Iterator[str]:
-    yield from library_wrong(at.backup)
-    if log_of(at.backup) != log_of(at.library):
-        yield "the backup lacks something"
-
-
-def restored(at: Place) -> Iterator[str]:
-    """All that the backup holds, and the note that was newer where it could still be read."""
-    held, now = log_of(at.backup), log_of(at.library)
-    if now[: len(held)] != held:
-        yield "what the backup holds is not back"
-    newer = [json.loads(row[4]).get("text") for row in now[len(held) :]]
-    if newer != [NOTE] * (at.variant != "gone"):
-        yield f"newer than the backup should be one note, and is {newer}"
-
-
-def as_before(at: Place) -> Iterator[str]:
-    """A library of an earlier version holds the same entries, and reads as that version read it."""
+# -- the trial
+
+
+class Trials:
+    """The kills of one path, in a temporary folder of their own."""
+
+    def __init__(self, name: str, folder: Path, begun: Path) -> None:
+        self.path, self.name, self.folder = PATHS[name], name, folder
+        self.out = folder / "out"
+        for variant in self.path.variants:
+            laid = Place(folder / "laid" / variant, variant)
+            shutil.copytree(begun, laid.at)
+            self.path.lay(laid)
+        self.lasts_s = {variant: self._lasts(variant) for variant in self.path.variants}
+
+    def _lasts(self, variant: str) -> float:
+        """How long the command takes when nobody kills it, seconds."""
+        took = []
+        for _ in range(3):
+            at = self._fresh(variant)
+            begun = time.monotonic()
+            code = end(self._start(at, self.path.args(at)))
+            took.append(time.monotonic() - begun)
+            assert code == 0, (self.name, variant, code, self.out.read_text())
+        return statistics.median(took)
+
+    def _fresh(self, variant: str) -> Place:
+        at = self.folder / "trial"
+        shutil.rmtree(at, ignore_errors=True)
+        shutil.copytree(self.folder / "laid" / variant, at)
+        self.out.unlink(missing_ok=True)
+        return Place(at, variant)
+
+    def _start(self, at: Place, args: list[str]) -> int:
+        return start(lambda: run(at.at, args), self.out)
+
+    def kill(self, seed: int) -> tuple[bool, list[str]]:
+        """One kill: whether it came before the end, and what was wrong then."""
+        variant = self.path.variants[seed % len(self.path.variants)]
+        at = self._fresh(variant)
+        delay = random.Random(f"{self.name} {seed}").uniform(0, 1.1 * self.lasts_s[variant])
+        pid = self._start(at, self.path.args(at))
+        time.sleep(delay)
+        os.kill(pid, signal.SIGKILL)
+        hit = end(pid) == -signal.SIGKILL
+        wrong = ["a decoding process goes on"] if left_running(pid) else []
+        made, found = self._right_after(at)
+        wrong += found + self._next(at, ["show"] if made else self.path.args(at))
+        where = f"seed {seed}{', ' + variant if variant else ''}, after {1000 * delay:.0f} ms"
+        return hit, [f"{where}: {line}" for line in wrong]
+
+    def _right_after(self, at: Place) -> tuple[bool, list[str]]:
+        """Whether what the command makes is there, and what is wrong; seen in a copy, as opening a library mends it."""
+        said = self.out.read_text() if self.out.exists() else ""
+        copy = Place(self.folder / "copy", at.variant)
+        shutil.rmtree(copy.at, ignore_errors=True)
+        shutil.copytree(at.at, copy.at)
+        found = self._ask(lambda: self.path.killed(copy, said))
+        if not self.path.count:
+            return False, found
+        made = self._count(copy)
+        if said.strip() and made == "0":
+            found.append(f"it was said to be done and is lost: {said.splitlines()[0]}")
+        return made != "0", found
+
+    def _count(self, at: Place) -> str:
+        """How often what the command makes is there; in words where that cannot be told."""
+
+        def counted() -> Iterator[str]:
+            with open_store(at / "library", create=True) as store:
+                yield str(self.path.count(store))
+
+        return " ".join(self._ask(counted))
+
+    def _ask(self, look: Callable[[], Iterator[str]]) -> list[str]:
+        return asked(look, self.folder / "seen")
+
+    def _next(self, at: Place, args: list[str]) -> list[str]:
+        """Run the next command to its end; what is wrong then."""
+        self.out.unlink(missing_ok=True)
+        pid = self._start(at, args)
+        code = end(pid)
+        wrong = [f"{args[0]} came to {code}: {self.out.read_text().strip()[-300:]}"] if code else []
+        wrong += ["a decoding process goes on after the next command"] if left_running(pid) else []
+        for look in (left_behind, lambda at: library_wrong(at / "library"), self.path.after):
+            wrong += self._ask(partial(look, at))
+        if self.path.count and (number := self._count(at)) != "1":
+            wrong.append(f"what it makes should be there once: {number}")
+        return wrong
+
+
+def endure(name: str, times: int, seed: int, begun: Path) -> Outcome:
+    """Kill the command of that path so many times."""
     with tempfile.TemporaryDirectory() as folder:
-        shutil.copytree(FIXTURES / at.variant, folder, dirs_exist_ok=True)
-        if log_of(Path(folder)) != log_of(at.library):
-            yield "the log is not what it was"
-    with open_store(at.library) as store:
-        book = Book(store, JOB)
-    got = {
-        "notes": [note.model_dump(mode="json", exclude_defaults=True) for note in book.notes],
-        "photos": [each.model_dump(mode="json", exclude_none=True) for each in book.photos],
-    }
-    yield from (f"{name} read otherwise" for name in got if got[name] != json.loads((at.library / f"{name}.json").read_text()))
+        trials = Trials(name, Path(folder), begun)
+        outcome = Outcome(name, max(trials.lasts_s.values()))
+        for number in range(times):
+            hit, wrong = trials.kill(seed + number)
+            outcome.kills += 1
+            outcome.hit += hit
+            outcome.wrong += wrong
+    return outcome
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="Kill commands at random points, and see that nothing comes of it.")
+    parser.add_argument("--times", type=int, default=300, help="kills of each path")
+    parser.add_argument("--path", choices=PATHS, action="append", help="one path; may be given again; all if left out")
+    parser.add_argument("--seed", type=int, default=1, help="of the first kill; each next one has the next number")
+    given = parser.parse_args()
+    wrong = 0
+    with tempfile.TemporaryDirectory() as folder:
+        begun = Path(folder) / "begun"
+        warm(Path(folder) / "warm")
+        gc.freeze()
+        base(begun)
+        for name in given.path or PATHS:
+            outcome = endure(name, given.times, given.seed, begun)
+            print(outcome, flush=True)
+            wrong += len(outcome.wrong)
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

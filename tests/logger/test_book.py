@@ -8,7 +8,7 @@ import pytest
 
 from extract.errors import FallbookError, UsageError
 from extract.record import Note, Word
-from logger import jobs
+from logger import changes, jobs
 from logger.book import Book
 from logger.show import fields
 from logger.store import open_store
@@ -36,7 +36,7 @@ def take(store, hearing, *paths) -> list[str]:
 
 
 def texts(store) -> list[str]:
-    return [note.text for note in jobs.notes(store, "j")]
+    return [note.text for note in Book(store, "j").notes]
 
 
 def written(path: Path, text: str, modified: str = "2026-05-14T20:00:00+00:00") -> Path:
@@ -65,7 +65,7 @@ def test_notes_of_all_sources_stand_in_order_of_time(store, hearing, tmp_path, m
         "Lunch.",
         "Run one is 12 feet long.",
     ]
-    found = jobs.notes(store, "j")
+    found = Book(store, "j").notes
     assert [note.at.isoformat() if note.at else None for note in found] == [
         "2026-05-14T09:47:00-05:00",
         "2026-05-14T09:48:02-05:00",
@@ -94,12 +94,12 @@ def test_a_text_log_with_no_times_stands_at_its_files_own_time_in_its_order(stor
 
 def test_a_day_in_a_text_logs_name_dates_its_times(store, hearing, tmp_path):
     take(store, hearing, written(tmp_path / "notes 2026-05-15.txt", "[09:50] Basin one is set.\n"))
-    assert jobs.notes(store, "j")[0].at.isoformat() == "2026-05-15T09:50:00-05:00"
+    assert Book(store, "j").notes[0].at.isoformat() == "2026-05-15T09:50:00-05:00"
 
 
 def test_an_amended_field_has_a_witness_that_can_be_followed(store):
     jobs.say(store, "j", "Run one is laid, from basin one to basin two. 12 feet long.", "09:50")
-    done, before = jobs.amend(store, "j", "r-1", "length_ft", "14.5")
+    done, before = changes.amend(store, "j", "r-1", "length_ft", "14.5")
     assert (done.subject, done.value, before) == ("R-1", 14.5, "12 ft")
     book = Book(store, "j")
     run = book.record.subject("R-1")
@@ -111,8 +111,8 @@ def test_an_amended_field_has_a_witness_that_can_be_followed(store):
 
 def test_none_empties_a_field(store):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
-    jobs.amend(store, "j", "R-1", "length_ft", "none")
-    assert jobs.record(store, "j").subject("R-1").length_ft is None
+    changes.amend(store, "j", "R-1", "length_ft", "none")
+    assert Book(store, "j").record.subject("R-1").length_ft is None
 
 
 @pytest.mark.parametrize(
@@ -127,22 +127,22 @@ def test_none_empties_a_field(store):
 )
 def test_a_value_is_read_as_its_field_holds_it(store, field, typed, value):
     jobs.say(store, "j", "Basin one is set.", "09:50")
-    jobs.amend(store, "j", "CB-1", field, typed)
-    assert getattr(jobs.record(store, "j").subject("CB-1"), field) == value
+    changes.amend(store, "j", "CB-1", field, typed)
+    assert getattr(Book(store, "j").record.subject("CB-1"), field) == value
 
 
 def test_words_that_look_like_a_number_stay_words_where_the_field_holds_words(store):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
-    jobs.amend(store, "j", "R-1", "bedding", "57")
-    assert jobs.record(store, "j").subject("R-1").bedding == "57"
+    changes.amend(store, "j", "R-1", "bedding", "57")
+    assert Book(store, "j").record.subject("R-1").bedding == "57"
 
 
 @pytest.mark.parametrize("value", ["nan", "NaN", "inf", "Infinity", "1e999", "-inf"])
 def test_what_is_no_number_cannot_be_a_length(store, value):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
     with pytest.raises(UsageError, match="R-1 length_ft cannot be .*; write it as 34.67, 34 ft 8 in"):
-        jobs.amend(store, "j", "R-1", "length_ft", value)
-    assert jobs.record(store, "j").subject("R-1").length_ft == 12
+        changes.amend(store, "j", "R-1", "length_ft", value)
+    assert Book(store, "j").record.subject("R-1").length_ft == 12
 
 
 @pytest.mark.parametrize(
@@ -165,14 +165,14 @@ def test_what_is_no_number_cannot_be_a_length(store, value):
 def test_an_amendment_that_does_not_fit_is_refused_and_not_logged(store, subject, field, value, message):
     jobs.say(store, "j", "Run one is laid, from basin one. 12 feet long.", "09:50")
     with pytest.raises(UsageError, match=message):
-        jobs.amend(store, "j", subject, field, value)
+        changes.amend(store, "j", subject, field, value)
     assert len(store.entries("j")) == 1
 
 
 def test_a_value_no_yard_could_hold_is_refused_with_what_could_be(store):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
     with pytest.raises(UsageError, match="R-1 length_ft cannot be 3600; it can be 0.25 to 1000"):
-        jobs.amend(store, "j", "R-1", "length_ft", "3600")
+        changes.amend(store, "j", "R-1", "length_ft", "3600")
 
 
 @pytest.mark.parametrize(
@@ -191,8 +191,8 @@ def test_a_value_no_yard_could_hold_is_refused_with_what_could_be(store):
 )
 def test_a_measure_is_typed_as_crews_write_it(store, field, typed, value):
     jobs.say(store, "j", "Run one is laid, from basin one to outlet one. 12 feet long.", "09:50")
-    jobs.amend(store, "j", "R-1", field, typed)
-    held = getattr(jobs.record(store, "j").subject("R-1"), "from_" if field == "from" else field)
+    changes.amend(store, "j", "R-1", field, typed)
+    held = getattr(Book(store, "j").record.subject("R-1"), "from_" if field == "from" else field)
     assert held == value
 
 
@@ -211,28 +211,28 @@ def test_a_notes_words_can_be_put_right_and_are_then_sure(store, hearing, make_s
     sound = make_sound("20260514_094800.wav")
     hearing.answers.append([spoken("Run one is 40 feet long.", 2, 4, confidence=0.2)])
     take(store, hearing, sound)
-    assert any(question.field == "length_ft" for question in jobs.record(store, "j").questions)
-    jobs.amend(store, "j", "note:0", "text", "Run one is 14 feet long.")
+    assert any(question.field == "length_ft" for question in Book(store, "j").record.questions)
+    changes.amend(store, "j", "note:0", "text", "Run one is 14 feet long.")
     (line,) = Book(store, "j").lines
     assert (line.note.text, line.note.heard) == ("Run one is 14 feet long.", "Run one is 40 feet long.")
     assert (line.note.confidence, line.amended) == (1.0, ("Run one is 40 feet long.",))
-    record = jobs.record(store, "j")
+    record = Book(store, "j").record
     assert record.subject("R-1").length_ft == 14
     assert not [question for question in record.questions if question.field == "length_ft"]
 
 
 def test_an_amended_note_keeps_its_words_when_earlier_notes_come_in(store):
     jobs.say(store, "j", "Basin two is set.", "09:50")
-    jobs.amend(store, "j", "note:0", "text", "Basin one is set.")
+    changes.amend(store, "j", "note:0", "text", "Basin one is set.")
     jobs.say(store, "j", "Morning.", "07:00")
     assert texts(store) == ["Morning.", "Basin one is set."]
 
 
 def test_each_note_of_a_text_file_is_amended_by_itself(store, hearing, tmp_path):
     take(store, hearing, written(tmp_path / "n.txt", "One.\nTwo.\nThree.\n"))
-    jobs.amend(store, "j", "note:1", "text", "Zwei.")
-    jobs.amend(store, "j", "note:1", "text", "Deux.")
-    jobs.amend(store, "j", "note:2", "text", "none")
+    changes.amend(store, "j", "note:1", "text", "Zwei.")
+    changes.amend(store, "j", "note:1", "text", "Deux.")
+    changes.amend(store, "j", "note:2", "text", "none")
     assert texts(store) == ["One.", "Deux.", ""]
     assert Book(store, "j").lines[1].amended == ("Two.", "Zwei.")
 
@@ -241,7 +241,7 @@ def test_an_amended_note_outlives_a_new_hearing(store, hearing, make_sound):
     sound = make_sound("20260514_094800.wav")
     hearing.answers.extend([[spoken("Run one is 40 feet.", 2, 4)], [spoken("Run won is 40 feet.", 2.3, 4)]])
     take(store, hearing, sound)
-    jobs.amend(store, "j", "note:0", "text", "Run one is 14 feet.")
+    changes.amend(store, "j", "note:0", "text", "Run one is 14 feet.")
     hearing.version = "2"
     take(store, hearing, sound)
     assert texts(store) == ["Run one is 14 feet."]
@@ -251,10 +251,10 @@ def test_amended_words_stand_alone_where_a_new_hearing_has_no_such_note(store, h
     sound = make_sound("20260514_094800.wav")
     hearing.answers.extend([[spoken("Run one is 40 feet.", 2, 4)], [spoken("Something else.", 60, 61)]])
     take(store, hearing, sound)
-    jobs.amend(store, "j", "note:0", "text", "Run one is 14 feet.")
+    changes.amend(store, "j", "note:0", "text", "Run one is 14 feet.")
     hearing.version = "2"
     take(store, hearing, sound)
-    found = jobs.notes(store, "j")
+    found = Book(store, "j").notes
     assert [(note.text, note.at.isoformat()) for note in found] == [
         ("Run one is 14 feet.", "2026-05-14T09:48:02-05:00"),
         ("Something else.", "2026-05-14T09:49:00-05:00"),
@@ -269,7 +269,7 @@ def test_photos_are_numbered_in_order_of_time_and_matched(store, hearing, make_p
         make_photo("early.heic", taken="2026:05:14 09:50:30", gps=None),
     )
     jobs.say(store, "j", "Basin one is set.", "09:50")
-    found = jobs.photos(store, "j")
+    found = Book(store, "j").photos
     assert [(each.number, each.name, each.about, each.note) for each in found] == [
         (1, "early.heic", "CB-1", 0),
         (2, "late.jpg", None, None),
@@ -306,7 +306,7 @@ def test_the_firms_storm_reaches_the_findings_and_areas_are_shown(store, tmp_pat
     assert runoff.outcome == "ok"
     assert "3.2 inches an hour (the local table)" in runoff.message
     assert fields(book.record.structures[0])[-1] == ("areas", "600 square feet of roof")
-    jobs.amend(store, "k", "DS-1", "areas", '[{"sqft": 90, "surface": "lawn"}]')
+    changes.amend(store, "k", "DS-1", "areas", '[{"sqft": 90, "surface": "lawn"}]')
     assert fields(Book(store, "k").record.structures[0])[-1] == ("areas", "90 square feet of lawn")
 
 

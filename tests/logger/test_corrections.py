@@ -7,7 +7,7 @@ import pytest
 
 from extract.errors import FallbookError, UsageError
 from extract.record import Note
-from logger import jobs
+from logger import changes, jobs
 from logger.book import Book
 from logger.store import open_store
 
@@ -45,12 +45,12 @@ def asked(store) -> list[tuple[str, str | None]]:
 
 def test_an_earlier_note_that_comes_in_late_takes_no_correction_with_the_label(store):
     say(store, "10:00 Basin by the gate is set. Invert out 97.20.")
-    jobs.amend(store, "j", "CB-1", "invert_out_ft", "97.25")
+    changes.amend(store, "j", "CB-1", "invert_out_ft", "97.25")
     assert basins(store) == {"CB-1": 97.25}
     say(store, "09:00 Basin by the shed is set. Invert out 98.10.")
     assert basins(store) == {"CB-1": 98.1, "CB-2": 97.2}
     assert ("CB-2", "invert_out_ft") in asked(store)
-    jobs.amend(store, "j", "CB-2", "invert_out_ft", "97.25")
+    changes.amend(store, "j", "CB-2", "invert_out_ft", "97.25")
     assert basins(store) == {"CB-1": 98.1, "CB-2": 97.25}
     assert ("CB-2", "invert_out_ft") not in asked(store)
 
@@ -67,7 +67,7 @@ def test_a_correction_of_an_earlier_version_holds_to_what_its_label_meant_then(s
 
 def test_a_correction_stands_while_the_log_grows_around_its_thing(store):
     say(store, "10:00 Basin one is set. Invert out 97.20.")
-    jobs.amend(store, "j", "CB-1", "invert_out_ft", "97.25")
+    changes.amend(store, "j", "CB-1", "invert_out_ft", "97.25")
     say(store, "11:00 Basin two is set. Invert out 98.10.", "11:05 Basin one is twelve by twelve.")
     assert basins(store) == {"CB-1": 97.25, "CB-2": 98.1}
     assert ("CB-1", "invert_out_ft") not in asked(store)
@@ -77,7 +77,7 @@ def test_a_recording_heard_otherwise_by_now_is_asked_about(store, hearing, make_
     hearing.answers += [[Note(text="Run one is in, 43 feet.", heard="Run one is in, 43 feet.", start_s=1, end_s=3)]]
     sound = make_sound("2026-05-14T100000.wav")
     take(store, hearing, sound)
-    jobs.amend(store, "j", "R-1", "cover_in", "14")
+    changes.amend(store, "j", "R-1", "cover_in", "14")
     hearing.version = "2"
     hearing.answers += [[Note(text="Run one is in, 33 feet.", heard="Run one is in, 33 feet.", start_s=1, end_s=3)]]
     take(store, hearing, sound)
@@ -90,7 +90,7 @@ def test_a_note_of_a_text_log_is_amended_wherever_its_words_stand(store, hearing
     log = tmp_path / "notes.txt"
     log.write_text("[09:00] Basin one is set.\n[09:05] Run one is in, 34 feet.\n")
     take(store, hearing, log)
-    jobs.amend(store, "j", "note:1", "text", "Run one is in, 36 feet.")
+    changes.amend(store, "j", "note:1", "text", "Run one is in, 36 feet.")
     from extract import notes as parser
 
     whole = parser.parse_log
@@ -104,32 +104,32 @@ def test_a_note_of_a_text_log_is_amended_wherever_its_words_stand(store, hearing
 
 def test_a_thing_is_taken_out_and_put_back(store):
     say(store, "10:00 Basin one is set.", "10:05 Basin two is set.")
-    jobs.remove(store, "j", "CB-1")
+    changes.remove(store, "j", "CB-1")
     assert list(basins(store)) == ["CB-2"]
     assert Book(store, "j").removed == ["CB-1"]
-    jobs.remove(store, "j", "CB-1", undo=True)
+    changes.remove(store, "j", "CB-1", undo=True)
     assert list(basins(store)) == ["CB-1", "CB-2"]
 
 
 def test_a_removal_does_not_pass_to_another_thing(store):
     say(store, "10:00 Basin by the gate is set.")
-    jobs.remove(store, "j", "CB-1")
+    changes.remove(store, "j", "CB-1")
     say(store, "09:00 Basin by the shed is set.")
     assert list(basins(store)) == ["CB-1", "CB-2"]
     assert asked(store)[-1] == ("CB-2", None)
-    jobs.remove(store, "j", "CB-2")
+    changes.remove(store, "j", "CB-2")
     assert list(basins(store)) == ["CB-1"]
 
 
 def test_a_note_is_taken_out_and_keeps_its_number(store):
     say(store, "10:00 Basin one is set.", "10:05 Run one is in, 34 feet.", "10:10 Basin two is set.")
-    jobs.remove(store, "j", "note:1")
+    changes.remove(store, "j", "note:1")
     book = Book(store, "j")
     assert [note.text for note in book.notes] == ["Basin one is set.", "", "Basin two is set."]
     assert book.record.runs == []
     with pytest.raises(UsageError, match="note:1 was removed; put it back with"):
-        jobs.amend(store, "j", "note:1", "text", "x")
-    jobs.remove(store, "j", "note:1", undo=True)
+        changes.amend(store, "j", "note:1", "text", "x")
+    changes.remove(store, "j", "note:1", undo=True)
     assert Book(store, "j").record.runs
 
 
@@ -137,7 +137,7 @@ def test_a_removed_note_that_reads_otherwise_by_now_stands_and_is_told_of(store,
     hearing.answers += [[Note(text="Mumble.", heard="Mumble.", start_s=1, end_s=3)]]
     sound = make_sound("2026-05-14T100000.wav")
     take(store, hearing, sound)
-    jobs.remove(store, "j", "note:0")
+    changes.remove(store, "j", "note:0")
     hearing.version = "2"
     hearing.answers += [[Note(text="Run one is in, 33 feet.", heard="Run one is in, 33 feet.", start_s=1, end_s=3)]]
     take(store, hearing, sound)
@@ -152,12 +152,12 @@ def test_a_removed_note_that_reads_otherwise_by_now_stands_and_is_told_of(store,
 def test_photos_keep_their_numbers_when_one_is_taken_out(store, hearing, make_photo):
     paths = [make_photo(f"{n}.jpg", taken=f"2026:05:14 09:0{n}:00") for n in range(3)]
     take(store, hearing, *paths)
-    jobs.remove(store, "j", "photo:2")
+    changes.remove(store, "j", "photo:2")
     assert [photo.number for photo in Book(store, "j").photos] == [1, 3]
     assert take(store, hearing, paths[1]) == [
         f"{paths[1]}: was removed from this job; put it back with: fallbook remove j file:NAME --undo"
     ]
-    jobs.remove(store, "j", "photo:2", undo=True)
+    changes.remove(store, "j", "photo:2", undo=True)
     assert [photo.number for photo in Book(store, "j").photos] == [1, 2, 3]
 
 
@@ -165,35 +165,35 @@ def test_a_file_is_taken_out_by_its_name(store, hearing, tmp_path):
     log = tmp_path / "other site.txt"
     log.write_text("Basin nine is set.\n")
     take(store, hearing, log)
-    jobs.remove(store, "j", "file:other site.txt")
+    changes.remove(store, "j", "file:other site.txt")
     assert Book(store, "j").notes == []
     with pytest.raises(UsageError, match="no file gone.txt in j"):
-        jobs.remove(store, "j", "file:gone.txt")
-    jobs.remove(store, "j", "file:other site.txt", undo=True)
+        changes.remove(store, "j", "file:gone.txt")
+    changes.remove(store, "j", "file:other site.txt", undo=True)
     assert len(Book(store, "j").notes) == 1
 
 
 def test_a_job_is_taken_out_and_put_back(store, company):
-    jobs.remove(store, "j")
+    changes.remove(store, "j")
     assert store.job_names() == []
     with pytest.raises(FallbookError, match="this job was removed; bring it back with: fallbook remove j --undo"):
         Book(store, "j")
     with pytest.raises(FallbookError, match="exists already; it was removed, bring it back"):
         jobs.new(store, "j", client="B", address="C", company=str(company))
-    jobs.remove(store, "j", undo=True)
+    changes.remove(store, "j", undo=True)
     assert store.job_names() == ["j"]
 
 
 def test_what_was_not_removed_cannot_be_put_back(store):
     for what in (None, "CB-1", "note:0", "photo:1"):
         with pytest.raises(UsageError, match="was not removed"):
-            jobs.remove(store, "j", what, undo=True)
+            changes.remove(store, "j", what, undo=True)
 
 
 def test_the_log_holds_every_removal_and_its_being_taken_back(store):
     say(store, "10:00 Basin one is set.")
-    jobs.remove(store, "j", "CB-1")
-    jobs.remove(store, "j", "CB-1", undo=True)
+    changes.remove(store, "j", "CB-1")
+    changes.remove(store, "j", "CB-1", undo=True)
     bodies = [entry.body for entry in store.entries("j") if entry.kind == "removal"]
     assert [(body["what"], body["name"], body["undone"]) for body in bodies] == [
         ("thing", "CB-1", False),

@@ -3,7 +3,7 @@ from datetime import date
 import pytest
 
 from extract.errors import UsageError
-from logger import jobs, search
+from logger import changes, jobs, search
 from logger.store import open_store
 
 
@@ -81,7 +81,7 @@ def test_the_index_follows_the_log_and_only_where_it_grew(store, monkeypatch):
     monkeypatch.setattr(search, "index", lambda store, job: read.append(job) or index(store, job))
     jobs.say(store, "front-walk", "Old clay line crossing run five.", "11:00")
     assert ("front-walk", "note", 1) in hits(store, "clay")
-    jobs.amend(store, "front-walk", "note:1", "text", "Old iron line crossing run five.")
+    changes.amend(store, "front-walk", "note:1", "text", "Old iron line crossing run five.")
     assert hits(store, "clay") == []
     assert ("front-walk", "note", 1) in hits(store, "iron")
     assert read == ["front-walk", "front-walk"]
@@ -104,9 +104,9 @@ def test_a_job_that_cannot_be_read_costs_no_other(store):
 
 
 def test_a_removed_job_is_not_found_until_it_is_back(store):
-    jobs.remove(store, "front-walk")
+    changes.remove(store, "front-walk")
     assert hits(store, "roots") == []
-    jobs.remove(store, "front-walk", undo=True)
+    changes.remove(store, "front-walk", undo=True)
     assert ("front-walk", "note", 0) in hits(store, "roots")
 
 

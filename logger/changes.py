@@ -1,0 +1,160 @@
+"""What a person changes in a job's book: a field or a note's words amended, a thing taken out or put back.
+
+Each is one more entry in the log, kept with the notes and words that it was given for.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+
+from extract.amend import Amendment
+from extract.errors import UsageError
+from extract.record import Run, Structure
+from logger.book import Book
+from logger.clean import written
+from logger.lines import Line
+from logger.removal import Removed, standing
+from logger.store import LogEntry, Store
+from logger.typed import typed_value
+from reports.words import things
+
+NOTE = re.compile(r"note:(\d{1,6})", re.I)
+PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
+FILE = re.compile(r"file:(.+)", re.I)
+
+
+def amend(store: Store, name: str, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
+    """Log a person's correction of a record's field or of a note's words (`note:14`, field `text`).
+
+    The value `none` empties it. What stood there before comes with it, in words; None where nothing did. It is kept
+    with the notes and words that it was given for.
+    Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
+    """
+    book = Book(store, name)
+    match = NOTE.fullmatch(subject)
+    amend_it = _amend_record if match is None else _amend_note
+    amendment, before = amend_it(book, match[1] if match else subject, field, written("the value", value))
+    store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
+    return amendment, before
+
+
+def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendment, str | None]:
+    line = _line(book, int(number))
+    if field != "text":
+        raise UsageError(f"of a note only its text can be amended, not {written('the field', field)}")
+    amendment = Amendment(
+        subject="note",
+        field="text",
+        value=None if value.lower() == "none" else value,
+        at=_now(book),
+        note_source=line.mark,
+        note_start_s=line.note.start_s,
+        note_words=line.words,
+    )
+    return amendment, line.note.text or None
+
+
+def _line(book: Book, index: int) -> Line:
+    """A note that stands. Raises UsageError where there is none of that number, or it was removed."""
+    if index >= len(book.lines):
+        raise UsageError(f"no note:{index} in {book.job.name}; its notes go from 0 to {len(book.lines) - 1}")
+    line = book.lines[index]
+    if line.removed:
+        raise UsageError(
+            f"note:{index} was removed; put it back with: fallbook remove {book.job.name} note:{index} --undo"
+        )
+    return line
+
+
+def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
+    entry = _thing(book, subject)
+    held = typed_value(book.record, entry, field, value)
+    amendment = book.anchored(Amendment(subject=entry.label, field=field, value=held, at=_now(book)))
+    from logger.show import fields
+
+    return amendment, dict(fields(entry)).get(field)
+
+
+def _thing(book: Book, subject: str) -> Structure | Run:
+    entry = book.record.subject(subject.upper())
+    if entry is None:
+        labels = ", ".join(each.label for each in things(book.record))
+        raise UsageError(f"no {subject} in {book.job.name}; there are: {labels or 'none yet'}")
+    return entry
+
+
+def _now(book: Book) -> datetime:
+    return datetime.now(book.zone).replace(microsecond=0)
+
+
+# -- taking out
+
+
+def remove(store: Store, name: str, what: str | None = None, *, undo: bool = False) -> str:
+    """Log that a job (no `what`), or `R-2`, `note:14`, `photo:7`, `file:NAME` of it, was taken out, or put back.
+
+    Nothing is deleted: see `logger.verify.prune`. Returns what was removed, in words.
+    Raises UsageError where there is no such thing, or it was not removed.
+    """
+    book = Book(store, name, removed=True)
+    removed, words = _put_back(book, what) if undo else _take_out(book, what)
+    removed = removed.model_copy(update={"at": _now(book), "undone": undo})
+    store.append(name, "removal", removed.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
+    return words
+
+
+def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
+    name = book.job.name
+    if what is None:
+        book.store.job(name)  # which says so where it is removed already
+        return Removed(what="job", name=name), name
+    if match := NOTE.fullmatch(what):
+        line = _line(book, int(match[1]))
+        return _of_line(line), f"{what}, {line.note.text!r}"
+    if match := PHOTO.fullmatch(what):
+        photo = next((each for each in book.photos if each.number == int(match[1])), None)
+        if photo is None:
+            raise UsageError(f"no {what} in {name}; its photos are listed by: fallbook show {name}")
+        return Removed(what="file", name=photo.sha256), f"{what}, {photo.name}"
+    if match := FILE.fullmatch(what):
+        entry = _file(book, match[1])
+        return Removed(what="file", name=entry.sha256), entry.name
+    label = _thing(book, what).label
+    return Removed(what="thing", name=label, **book.anchor(label)), label
+
+
+def _of_line(line: Line) -> Removed:
+    return Removed(what="note", name=line.mark, start_s=line.note.start_s, words=line.words)
+
+
+def _file(book: Book, name: str) -> LogEntry:
+    """A file of the job by its name or the first characters of its SHA-256."""
+    files = [entry for entry in book.log if entry.sha256]
+    found = [entry for entry in files if entry.name == name or (len(name) >= 8 and entry.sha256.startswith(name))]
+    if len(found) != 1:
+        ways = ", ".join(f"file:{entry.sha256[:12]}" for entry in found)
+        told = f"{len(found)} files are called {name}; say which: {ways}" if found else f"no file {name}"
+        raise UsageError(f"{told} in {book.job.name}; its files are listed by: fallbook show {book.job.name}")
+    return found[0]
+
+
+def _put_back(book: Book, what: str | None) -> tuple[Removed, str]:
+    known = [removed for _, removed in standing(book.log).values()]
+    for removed in known:
+        if _is_meant(book, removed, what):
+            return removed, what or book.job.name
+    raise UsageError(f"{what or book.job.name} was not removed from the {'job' if what else 'library'}")
+
+
+def _is_meant(book: Book, removed: Removed, what: str | None) -> bool:
+    if what is None:
+        return removed.what == "job"
+    if match := NOTE.fullmatch(what):
+        line = book.lines[int(match[1])] if int(match[1]) < len(book.lines) else None
+        return line is not None and removed.key == ("note", line.mark, line.note.start_s)
+    if match := PHOTO.fullmatch(what):
+        return removed.what == "file" and book.photo_numbers.get(removed.name) == int(match[1])
+    if match := FILE.fullmatch(what):
+        return removed.what == "file" and removed.name == _file(book, match[1]).sha256
+    return removed.what == "thing" and removed.name == what.upper()

@@ -1,0 +1,61 @@
+"""Read the jobs that something was added to, in a process of its own: whoever typed a note need not wait for it.
+
+What it leaves undone, because it was killed or another came in meanwhile, is done by the next command that asks.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+from extract.errors import FallbookError
+from logger.store import Store, open_store
+
+
+def in_background(folder: Path) -> None:
+    """Start reading, and do not wait for it."""
+    subprocess.Popen(
+        [sys.executable, "-m", "logger.settle", str(folder)],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+
+
+def settle_all(store: Store) -> None:
+    """Read every job that has changed since it was last read, and those that change meanwhile."""
+    from logger.jobs import settle
+
+    failed: set[str] = set()
+    while changed := {row["job"] for row in store.rows("SELECT job FROM changed")} - failed:
+        failed |= {job for job in sorted(changed) if settle(store, job) is None}
+
+
+def main() -> None:
+    """The background process: one at a time for each library."""
+    folder = Path(sys.argv[1])
+    with suppress(FallbookError, OSError):
+        if _alone(folder):
+            with open_store(folder) as store:
+                settle_all(store)
+
+
+def _alone(folder: Path) -> bool:
+    """Whether no other process is at it already; held until this one ends."""
+    if os.name != "posix":
+        return True
+    import fcntl
+
+    try:
+        fcntl.flock(os.open(folder, os.O_RDONLY), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+if __name__ == "__main__":
+    main()
