@@ -22,9 +22,9 @@ from extract.happenings import (
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
 from extract.quantities import Quantity
-from extract.record import Note, Record
+from extract.record import Evidence, Note, Record
 from extract.site import Site
-from extract.statements import Sentence, read_note, read_notes
+from extract.statements import Sentence, read_each, read_note
 from extract.states import read_states
 
 WITHDRAW = re.compile(
@@ -41,6 +41,9 @@ HEADING_WORDS = 7
 """A note as short as "Change of plan on outlet one." only says what the next one is about."""
 OF_TIME = set("take takes took till until ago since wait run did 'd gonna".split())
 """Words that make "how long" ask for a time."""
+ROUNDS = 3
+"""How often the notes are read again without those that could not be read, since such a note may leave half a fact."""
+LONGEST_QUOTE = 200
 FILLER = re.compile(r"(?:(?:no|okay|ok|wait|uh|um|oh|ah|well|actually|hey|and|so|sorry|now)\b[\s,.!]*){0,4}", re.I)
 
 
@@ -51,7 +54,7 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
     empty one.
     """
     chosen, settled = fitting(notes, _record)
-    record = _built(chosen).finish()
+    record = _record(chosen)
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
@@ -59,13 +62,28 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
 
 
 def _record(notes: Sequence[Note]) -> Record:
-    return _built(notes).finish()
+    """A note that cannot be read costs itself: it is left out, and asked about."""
+    failed: set[int] = set()
+    for _ in range(ROUNDS):
+        known = len(failed)
+        left = [note.model_copy(update={"text": ""}) if i in failed else note for i, note in enumerate(notes)]
+        site = _built(left, failed)
+        if len(failed) == known:
+            break
+    for index in sorted(failed):
+        words = notes[index].text[:LONGEST_QUOTE]
+        witness = Evidence(note=index, quote=words, confidence=1)
+        site.ask(f"note {index}", None, "low_confidence", evidence=[witness], heard=words)
+    return site.finish()
 
 
-def _built(notes: Sequence[Note]) -> Site:
+def _built(notes: Sequence[Note], failed: set[int]) -> Site:
+    """The site that those notes make; the INDEX of each note that could not be read is entered in `failed`."""
     site, before, withdrawn = Site(), None, dict[int, str]()
     texts = standing_texts(notes, withdrawn)
-    for index, (text, sentences) in enumerate(zip(texts, read_notes(texts), strict=True)):
+    read, unread = read_each(texts)
+    failed |= unread
+    for index, (text, sentences) in enumerate(zip(texts, read, strict=True)):
         if text:
             context = Context(index, notes[index])
             if index in withdrawn:
@@ -76,9 +94,12 @@ def _built(notes: Sequence[Note]) -> Site:
                 context.test_waits = before.test_waits
             if before is not None and before.changes_plan and len(before.note.text.split()) <= HEADING_WORDS:
                 context.changes_plan, context.named = True, set(before.named)
-            _read(site, context, sentences)
-            if notes[index].words:
-                _ask_what_was_lost(site, context, sentences)
+            try:
+                _read(site, context, sentences)
+                if notes[index].words:
+                    _ask_what_was_lost(site, context, sentences)
+            except Exception:  # whatever the reader met, it is this note's
+                failed.add(index)
             before = context
     return site
 

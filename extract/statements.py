@@ -146,6 +146,22 @@ def read_notes(texts: Iterable[str]) -> Iterator[list[Sentence]]:
         yield [sentence for _, sentences in parts for sentence in sentences]
 
 
+def read_each(texts: Sequence[str]) -> tuple[list[list[Sentence]], set[int]]:
+    """The sentences of each note, and the INDEX of every note that cannot be read, which has none."""
+    try:
+        return list(read_notes(texts)), set()
+    except Exception:  # whatever the reader met, it is one note's: each is tried by itself
+        found: list[list[Sentence]] = []
+        failed = set()
+        for index, text in enumerate(texts):
+            try:
+                found += list(read_notes([text]))
+            except Exception:
+                failed.add(index)
+                found.append([])
+        return found, failed
+
+
 def _read_parts(texts: Iterable[str]) -> Iterator[tuple[int, list[Sentence]]]:
     parts = ((index, part) for index, text in enumerate(texts) for part in _cut(text))
     while batch := list(islice(parts, TOGETHER)):

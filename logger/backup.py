@@ -5,6 +5,7 @@ A backup is never laid over one that holds more, and a library that is whole is 
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -15,14 +16,15 @@ from typing import Any, NamedTuple
 
 from extract.errors import FallbookError, UsageError
 from logger.database import connect, in_plain_words
-from logger.digests import row_digest
-from logger.originals import Originals, hash_of
+from logger.digests import SHA256, row_digest, unpack
+from logger.originals import Originals, hash_of, problem
 from logger.removal import files
 from logger.scratch import scratch, sweep
 from logger.store import OF_ENTRY, OF_JOB, Store
 
 Progress = Callable[[int, int], None]
 BLOCK = 1 << 20
+NOT_DAMAGE = ("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_FULL", "SQLITE_READONLY")
 NOT_IN_OTHER = """SELECT count(*) FROM {one}.log a WHERE NOT EXISTS
     (SELECT 1 FROM {other}.log b WHERE b.id = a.id AND b.digest = a.digest)"""
 
@@ -73,29 +75,39 @@ def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, p
     for number, (sha256, name) in enumerate((used | removed).items()):
         progress(number, len(used | removed))
         there = target / sha256
-        size = there.stat().st_size if there.is_file() else -1
+        size = there.stat().st_size if SHA256.fullmatch(sha256) and there.is_file() else -1
+        why = ""
         try:
             path = source.path(sha256, name)
         except FallbookError as error:
-            if size < 0 and sha256 in used:
-                yield f"not copied: {error}"
-            continue
-        if size != path.stat().st_size:
-            _copy(path, there, sha256)
+            why = str(error)
+        else:
+            if size != path.stat().st_size and not _copy(path, there, sha256):
+                why = f"{name}: {problem('altered')}"
+        if why and size < 0 and sha256 in used:
+            yield f"not copied: {why}"
 
 
-def _copy(path: Path, target: Path, sha256: str) -> None:
-    """Copy an original, read it back, then give it its name. Raises FallbookError where it came out otherwise."""
+def _copy(path: Path, target: Path, sha256: str) -> bool:
+    """Copy an original, read it back, then give it its name; False, and no copy, where the original is altered itself.
+
+    Raises FallbookError where it came out otherwise than it was written.
+    """
+    digest = hashlib.sha256()
     with scratch(target.parent) as part:
         with path.open("rb") as file:
             while block := file.read(BLOCK):
+                digest.update(block)
                 part.file.write(block)
         part.file.flush()
         os.fsync(part.file.fileno())
+        if digest.hexdigest() != sha256:
+            return False
         if hash_of(part.path) != sha256:
             raise FallbookError(f"{target}: came out otherwise than it was written; check that disk and run it again")
         part.path.chmod(0o400)
         part.move(target)
+    return True
 
 
 # -- back
@@ -124,7 +136,9 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
         _replace(held, database)
         yield "library.db: brought back"
         return
-    if not is_whole(database):
+    with in_plain_words(library):
+        whole = is_whole(database)
+    if not whole:
         aside = _set_aside(database)
         _replace(held, database)
         yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
@@ -170,6 +184,7 @@ def _take_over(damaged: Path, database: Path) -> int:
             new.execute("BEGIN IMMEDIATE")
             _take_over_jobs(old, new)
             count = _take_over_entries(old, new)
+            _take_over_readings(old, new)
             new.execute("COMMIT")
             return count
     except (sqlite3.Error, FallbookError, ValueError, TypeError):
@@ -188,14 +203,26 @@ def _take_over_entries(old: sqlite3.Connection, new: sqlite3.Connection) -> int:
     count = 0
     for number, *row, digest in _readable(old, "log", f"id, {OF_ENTRY}, digest"):
         job = row[0]
-        right = digest == row_digest(row, before.get(job, b""))
+        there = new.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
+        known = there[0] if there else b""
+        # The entry before it may be one that only the backup still holds whole.
+        right = digest in (row_digest(row, before.get(job, b"")), row_digest(row, known))
         before[job] = digest
         if number > last and right:
-            there = new.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
-            values = [number, *row, row_digest(row, there[0] if there else b"")]
-            new.execute("INSERT INTO log VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+            new.execute("INSERT INTO log VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [number, *row, row_digest(row, known)])
             count += 1
     return count
+
+
+def _take_over_readings(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
+    """Hours of hearing may stand in them; what was worked out of whole jobs is worked out again."""
+    for sha256, *row in _readable(old, "derived", "sha256, what, made_with, value, digest"):
+        with suppress(TypeError):  # what is damaged may be of any type
+            if SHA256.fullmatch(sha256) and unpack(*row[2:]) is not None:
+                new.execute(
+                    "INSERT OR IGNORE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
+                    [sha256, *row],
+                )
 
 
 def _readable(conn: sqlite3.Connection, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
@@ -210,18 +237,23 @@ def _readable(conn: sqlite3.Connection, table: str, columns: str) -> Iterator[tu
 
 
 def _bring_back_originals(conn: sqlite3.Connection, folder: Path, library: Path, progress: Progress) -> Iterator[str]:
-    originals = Originals(library, conn, writable=True)
     used, _ = files(conn)
     for number, (sha256, name) in enumerate(used.items()):
         progress(number, len(used))
-        if originals.state(sha256) == "whole":
+        place, source = (each / "originals" / sha256 for each in (library, folder))
+        if not SHA256.fullmatch(sha256):
+            yield f"{name}: the log names it by {sha256[:20]!r}, which is no SHA-256; it was left out"
+        elif _is_whole(place, sha256):
             continue
-        source = folder / "originals" / sha256
-        if not source.is_file() or hash_of(source) != sha256:
+        elif source.is_file() and _copy(source, place, sha256):
+            yield f"{name}: its original was brought back"
+        else:
             yield f"{name}: its original is not in the backup either; take the true file again"
-            continue
-        _copy(source, originals.place(sha256), sha256)
-        yield f"{name}: its original was brought back"
+
+
+def _is_whole(original: Path, sha256: str) -> bool:
+    """By its bytes: time and size stay when a bit flips on the disk."""
+    return original.is_file() and hash_of(original) == sha256
 
 
 # -- one held against the other
@@ -252,12 +284,22 @@ def _compared(first: Path, second: Path) -> _Compared:
 
 
 def is_whole(database: Path) -> bool:
-    """Whether jobs and log of a database can be read, row by row, with the digests that they should have."""
+    """Whether jobs and log of a database can be read, row by row, with the digests that they should have.
+
+    Raises FallbookError where a newer program made it, sqlite3.Error where it cannot be read for another reason than
+    damage: it may be whole all the same.
+    """
     try:
         with closing(connect(database, writable=False)) as conn:
             return not faults(conn)
-    except (sqlite3.Error, FallbookError):
+    except sqlite3.Error as error:
+        if not _is_damage(error):
+            raise
         return False
+
+
+def _is_damage(error: sqlite3.Error) -> bool:
+    return not (getattr(error, "sqlite_errorname", "") or "").startswith(NOT_DAMAGE)
 
 
 def faults(conn: sqlite3.Connection) -> list[str]:
@@ -267,14 +309,26 @@ def faults(conn: sqlite3.Connection) -> list[str]:
         try:
             said = [row[0] for row in conn.execute(f"PRAGMA integrity_check({table})")]
         except sqlite3.DatabaseError as error:
+            if not _is_damage(error):
+                raise
             said = [str(error)]
         found += [f"{table}: {line}" for line in said if line != "ok"][:3]
     if found:
         return found
-    for *row, digest in conn.execute(f"SELECT {OF_JOB}, digest FROM jobs"):
-        if digest != row_digest(row):
-            found.append(f"job {row[0]}: its client, address, day or company file was changed on the disk")
-    return found + _faults_of_log(conn)
+    try:
+        return _faults_of_jobs(conn) + _faults_of_log(conn)
+    except sqlite3.DatabaseError as error:  # what was text is none any more
+        if not _is_damage(error):
+            raise
+        return [f"jobs and log: {error}"]
+
+
+def _faults_of_jobs(conn: sqlite3.Connection) -> list[str]:
+    return [
+        f"job {row[0]}: its client, address, day or company file was changed on the disk"
+        for *row, digest in conn.execute(f"SELECT {OF_JOB}, digest FROM jobs")
+        if digest != row_digest(row)
+    ]
 
 
 def _faults_of_log(conn: sqlite3.Connection) -> list[str]:

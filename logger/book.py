@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -291,16 +290,16 @@ class Book:
 
     def keep(self) -> None:
         """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
+        if self._kept or self.passing:
+            return
         shapes = {
             "record": self.record.model_dump(mode="json", exclude_defaults=True),
-            "spoken": [asdict(each) for each in self.spoken],
+            "spoken": [each.as_shape() for each in self.spoken],
             "withdrawn": sorted(self.withdrawn),
             "photos": [each.model_dump(mode="json") for each in self.photos],
             "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
         }
-        if not self._kept and not self.passing:
-            shapes["spoken"] = json.loads(json.dumps(shapes["spoken"], default=str))
-            self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes)
+        self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes)
 
     @cached_property
     def record(self) -> Record:

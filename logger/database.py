@@ -6,8 +6,9 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from urllib.parse import quote
 
 from extract.errors import FallbookError
@@ -25,9 +26,7 @@ def connect(path: Path, *, writable: bool) -> sqlite3.Connection:
     A library that cannot be written is read all the same; one of an earlier form is brought up to date in memory then.
     Raises FallbookError for one made by a newer program, sqlite3.Error for one that cannot be used.
     """
-    conn = sqlite3.connect(
-        f"file:{quote(str(path))}?mode={'rwc' if writable else 'ro'}", uri=True, timeout=WAIT_S, isolation_level=None
-    )
+    conn = _opened(path, writable=writable)
     try:
         made_by = _version(conn)
         if made_by > VERSION:
@@ -42,6 +41,42 @@ def connect(path: Path, *, writable: bool) -> sqlite3.Connection:
         conn.close()
         raise
     return conn
+
+
+def _opened(path: Path, *, writable: bool) -> sqlite3.Connection:
+    conn = sqlite3.connect(
+        f"file:{quote(str(path))}?mode={'rwc' if writable else 'ro'}", uri=True, timeout=WAIT_S, isolation_level=None
+    )
+    try:
+        _version(conn)
+        return conn
+    except sqlite3.OperationalError:
+        conn.close()
+        if writable or not _folded_in_later(path):
+            raise
+        return _in_memory(path)
+
+
+def _folded_in_later(path: Path) -> bool:
+    """Whether SQLite would write beside the database to read it: version 1 always did, and whoever was killed while
+    writing left a journal."""
+    try:
+        with path.open("rb") as file:
+            return file.read(20)[18:] == b"\2\2" or path.with_name(f"{path.name}-journal").exists()
+    except OSError:
+        return False
+
+
+def _in_memory(path: Path) -> sqlite3.Connection:
+    """What the database holds together with the files beside it, read from a copy."""
+    memory = sqlite3.connect(":memory:", isolation_level=None)
+    with TemporaryDirectory() as folder:
+        for suffix in ("", "-wal", "-journal"):
+            with suppress(FileNotFoundError):
+                shutil.copyfile(f"{path}{suffix}", Path(folder) / f"copy{suffix}")
+        with closing(sqlite3.connect(Path(folder) / "copy")) as copy:
+            copy.backup(memory)
+    return memory
 
 
 def _version(conn: sqlite3.Connection) -> int:

@@ -14,7 +14,8 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 def row_digest(values: list[Any], before: bytes = b"") -> bytes:
     """16 bytes over a row's values. In a log `before` is the digest of the same job's row before, so that a row that is
     lost is noticed too."""
-    return hashlib.sha256(before + json.dumps(values).encode()).digest()[:16]
+    text = json.dumps(values, default=str)  # a bit that flips can make bytes of what was text
+    return hashlib.sha256(before + text.encode()).digest()[:16]
 
 
 def pack(value: Any) -> tuple[bytes, bytes]:

@@ -12,7 +12,7 @@ from typing import Literal
 
 from extract.errors import FallbookError
 from logger.digests import SHA256
-from logger.scratch import Scratch, left_behind, scratch, settle
+from logger.scratch import Scratch, left_behind, scratch, settle, sweep
 
 State = Literal["whole", "altered", "gone"]
 BLOCK = 1 << 20
@@ -106,7 +106,8 @@ class Originals:
         return True
 
     def sweep(self) -> None:
-        """Finish what a kill left: a copy that the log knows of goes to its place, any other is removed."""
+        """Finish what a kill left: a copy that the log knows of goes to its place, any other file is removed."""
+        sweep(self.folder.parent)
         for path in left_behind(self._arriving):
             with suppress(OSError):
                 sha256 = hash_of(path)

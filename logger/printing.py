@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -40,16 +41,11 @@ def print_json(shape: object) -> None:
 
 def print_blocks(blocks: Iterable[Block]) -> None:
     """Lines of text and tables; what stands in a table was cleaned as it went in."""
-    from rich.console import Console
-
     terminal = sys.stdout.isatty()
-    console = Console(width=None if terminal else PLAIN_WIDTH, markup=False, highlight=False, emoji=False)
+    width = shutil.get_terminal_size().columns if terminal else PLAIN_WIDTH
     for block in blocks:
-        shown = "\n".join(map(clean, block.split("\n"))) if isinstance(block, str) else block
-        with console.capture() as text:
-            console.print(shown, soft_wrap=isinstance(block, str))
-        for line in text.get().splitlines():
-            typer.echo(line.rstrip())
+        lines = map(clean, block.split("\n")) if isinstance(block, str) else block.lines(width, bold=terminal)
+        typer.echo("\n".join(lines))
 
 
 @contextmanager

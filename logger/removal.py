@@ -59,7 +59,10 @@ def files(conn: sqlite3.Connection) -> tuple[dict[str, str], dict[str, str]]:
     out: dict[tuple[str, str], Removed] = {}
     rows = conn.execute("SELECT job, body FROM log INDEXED BY log_removals WHERE kind = 'removal' ORDER BY id")
     for job, body in rows:
-        removed = Removed.model_validate_json(body)
+        try:
+            removed = Removed.model_validate_json(body)
+        except ValueError:  # damaged: what it took out counts as in use
+            continue
         if removed.what in ("job", "file"):
             out[job, removed.name if removed.what == "file" else ""] = removed
     gone = {key for key, removed in out.items() if not removed.undone}

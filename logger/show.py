@@ -7,8 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
-from rich.table import Table
-
 from extract.errors import UsageError
 from extract.record import (
     Area,
@@ -28,6 +26,7 @@ from logger.book import Book
 from logger.clean import clean
 from logger.search import Hit
 from logger.store import Store
+from logger.tables import Table
 from reports import words
 from reports.job import Photo
 
@@ -38,28 +37,13 @@ PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
 
 
-class Clean(Table):
-    """A table whose cells hold nothing that a terminal would take for a command."""
-
-    def add_row(self, *cells: Any, **options: Any) -> None:
-        super().add_row(*(clean(cell) if isinstance(cell, str) else cell for cell in cells), **options)
-
-
-def table(*heads: str) -> Table:
-    """An empty table that reads the same on paper: no lines, a head of plain words (none where those are empty)."""
-    made = Clean(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False, show_header=any(heads))
-    for head in heads:
-        made.add_column(head, overflow="fold")
-    return made
-
-
 def jobs(store: Store) -> Iterator[Block]:
     """The library's jobs, the latest first."""
     names = store.job_names()
     if not names:
         yield "No jobs yet. Start one with: fallbook new"
         return
-    made = table("job", "day", "client", "address", "files", "typed")
+    made = Table("job", "day", "client", "address", "files", "typed")
     for row in store.jobs():
         day = words.day(date.fromisoformat(row["day"]))
         made.add_row(row["name"], day, row["client"], row["address"], str(row["files"]), str(row["typed"]))
@@ -68,7 +52,7 @@ def jobs(store: Store) -> Iterator[Block]:
 
 def hits(found: Iterable[Hit]) -> Iterator[Block]:
     """Where words were found, the best first."""
-    made = table("job", "day", "what", "note", "time", "photos", "words")
+    made = Table("job", "day", "what", "note", "time", "photos", "words")
     for hit in found:
         note = "" if hit.note is None else f"note:{hit.note}"
         photos = " ".join(f"photo:{number}" for number in hit.photos)
@@ -106,7 +90,7 @@ def job(book: Book) -> Iterator[Block]:
 
 def _files(book: Book) -> Iterator[Block]:
     yield f"\nFiles: {len(book.files)}"
-    made = table("file", "kind", "begins", "by")
+    made = Table("file", "kind", "begins", "by")
     for line in book.files:
         made.add_row(clean(line.entry.name), line.entry.kind, f"{line.when.at:%Y-%m-%d %H:%M:%S}", line.when.source)
     if book.files:
@@ -117,7 +101,7 @@ def _files(book: Book) -> Iterator[Block]:
 
 def _notes(book: Book) -> Iterator[Block]:
     yield f"\nNotes: {len(book.notes)}"
-    made = table("note", "time", "words")
+    made = Table("note", "time", "words")
     for index, each in enumerate([*book.notes, *book.witnesses]):
         made.add_row(f"note:{index}", f"{each.at:%H:%M:%S}" if each.at else "", _words(book, index, each))
     if book.notes:
@@ -139,7 +123,7 @@ def _words(book: Book, index: int, note: Note) -> str:
 
 def _photos(photos: Sequence[Photo]) -> Iterator[Block]:
     yield f"\nPhotos: {len(photos)}"
-    made = table("photo", "taken", "of", "backfill", "file")
+    made = Table("photo", "taken", "of", "backfill", "file")
     for each in photos:
         taken = f"{each.taken_at:%H:%M:%S}" if each.taken_at else ""
         made.add_row(f"photo:{each.number}", taken, each.about or "not matched", each.backfill, clean(each.name))
@@ -154,7 +138,7 @@ def record(shown: Record) -> Iterator[Block]:
     """Structures, runs and all else of a record, each with the notes it rests on."""
     for title, entries in (("Structures", shown.structures), ("Runs", shown.runs)):
         yield f"\n{title}: {len(entries)}"
-        made = table("label", "state", "what", "rests on")
+        made = Table("label", "state", "what", "rests on")
         for entry in entries:
             known = [(_plainly(name), text) for name, text in fields(entry) if name not in ("state", "kind")]
             values = ", ".join(f"{name} {text}" for name, text in known)
@@ -182,7 +166,7 @@ def _others(shown: Record) -> Iterator[Block]:
         if not entries:
             continue
         yield f"\n{title}: {len(entries)}"
-        made = table("what", "rests on")
+        made = Table("what", "rests on")
         for entry in entries:
             made.add_row(said(entry), _rests_on(entry))
         yield made
@@ -191,7 +175,7 @@ def _others(shown: Record) -> Iterator[Block]:
 def _questions(questions: Sequence[Question]) -> Iterator[Block]:
     yield f"\nQuestions for a person: {len(questions)}"
     offered = ["one of"] if any(each.choices for each in questions) else []
-    made = table("about", "field", "why", "heard", *offered, "rests on")
+    made = Table("about", "field", "why", "heard", *offered, "rests on")
     for each in questions:
         choices = [" or ".join(words.value(each.field, choice) for choice in each.choices or [])] if offered else []
         why = each.why.replace("_", " ")
@@ -205,11 +189,11 @@ def findings(found: Sequence[Finding], *, every: bool = True) -> Iterator[Block]
     order = ("fail", "attention", "unknown", "ok")
     counts = [f"{sum(each.outcome == outcome for each in found)} {outcome}" for outcome in order]
     yield f"\nFindings: {', '.join(counts)}"
-    made = table("outcome", "about", "finding", "source")
+    made = Table("outcome", "about", "finding", "source")
     for each in sorted(found, key=lambda each: order.index(each.outcome)):
         if every or each.outcome != "ok":
             made.add_row(each.outcome, each.subject, each.message, each.source or "")
-    if made.row_count:
+    if made.rows:
         yield made
 
 
@@ -250,7 +234,7 @@ def _rests_on(entry: Entry) -> str:
 def labelled(book: Book, entry: Structure | Run) -> Iterator[Block]:
     """A structure or run: each field with its value, and where each was said; its photos, questions and findings."""
     yield f"{words.sentence(words.thing(entry))} of {book.job.name}"
-    made = table("field", "value", "rests on", "words")
+    made = Table("field", "value", "rests on", "words")
     for name, text in fields(entry):
         witnesses = [item for item in entry.evidence if (item.field or "").rstrip("_") == name]
         for place, item in enumerate(witnesses or [None]):
@@ -312,7 +296,7 @@ def note(book: Book, index: int) -> Iterator[Block]:
     if index >= len(known):
         raise UsageError(f"no note:{index} in {book.job.name}; its notes go from 0 to {len(known) - 1}")
     each = known[index]
-    made = table("", "")
+    made = Table("", "")
     for name, text in _note_rows(book, index, each):
         made.add_row(name, text)
     for name, text in _resting(book, index):
@@ -361,7 +345,7 @@ def photo(book: Book, number: int) -> Iterator[Block]:
     if not 1 <= number <= len(book.photos):
         raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from 1 to {len(book.photos)}")
     each = book.photos[number - 1]
-    made = table("", "")
+    made = Table("", "")
     for name, text in _photo_rows(book, each):
         made.add_row(name, text)
     yield made
@@ -390,7 +374,7 @@ def _photo_rows(book: Book, each: Photo) -> Iterator[tuple[str, str]]:
 
 def heard(path: str, notes: Iterable[Note]) -> Iterator[Block]:
     """What was heard in one recording."""
-    made = table("from", "to", "sure", "words")
+    made = Table("from", "to", "sure", "words")
     for each in notes:
         said = each.text if each.language == "en" else f"{each.text} ({each.heard})"
         made.add_row(second(each.start_s or 0), second(each.end_s or 0), f"{each.confidence:.2f}", clean(said))

@@ -13,7 +13,7 @@ from extract.record import Entry, Note, Record
 from reports.words import things
 
 if TYPE_CHECKING:
-    from extract.statements import Mention
+    from extract.statements import Mention, Sentence
 
 PHOTO = re.compile(r"\b(?:photos?|pictures?|pics?|snapshots?)\b", re.I)
 NAMED = 10
@@ -49,6 +49,11 @@ class Spoken:
     backfilled: tuple[str, ...]
     """What it says is backfilled."""
 
+    def as_shape(self) -> dict[str, Any]:
+        """As JSON can hold it."""
+        moments = {name: moment and moment.isoformat() for name, moment in (("start", self.start), ("end", self.end))}
+        return vars(self) | moments
+
     @classmethod
     def of(cls, shape: dict[str, Any]) -> Spoken:
         """Back from JSON."""
@@ -58,16 +63,37 @@ class Spoken:
 
 def spoken_of(notes: Sequence[Note], record: Record) -> list[Spoken]:
     """Each note with its labels, by the record's evidence and by the names in its words."""
+    from extract.statements import read_each
+
     weights = _weights(record, len(notes))
     talk = {item.note for each in [*record.tasks, *record.decisions] for item in each.evidence}
+    series, filled = _series(record), _backfill_notes(record)
     found: list[Spoken] = []
-    for index, note in enumerate(notes):
+    for index, (note, sentences) in enumerate(zip(notes, read_each([note.text for note in notes])[0], strict=True)):
         only_talk = index in talk and not weights[index]  # what is to buy, to do or to decide is not in the picture
         names_photo = not only_talk and PHOTO.search(note.text) is not None
-        labels = () if only_talk else _labels(note, record, weights[index], names_photo)
+        labels = () if only_talk else _labels(sentences, series, weights[index], names_photo)
         if names_photo and not labels and found:
             labels = found[-1].labels[:1]  # "a photo of it": of what was spoken of last
-        found.append(_spoken(index, note, labels, names_photo, _backfilled(index, note, labels, record)))
+        found.append(_spoken(index, note, labels, names_photo, _backfilled(note, labels, filled.get(index, set()))))
+    return found
+
+
+def _series(record: Record) -> dict[str, dict[str, None]]:
+    """The labels of the record by their prefix."""
+    found: dict[str, dict[str, None]] = {}
+    for entry in things(record):
+        found.setdefault(entry.label.rsplit("-", 1)[0], {})[entry.label] = None
+    return found
+
+
+def _backfill_notes(record: Record) -> dict[int, set[str]]:
+    """The runs whose backfill each note tells."""
+    found: dict[int, set[str]] = {}
+    for run in record.runs:
+        for item in run.evidence if run.backfill else ():
+            if item.field == "backfill":
+                found.setdefault(item.note, set()).add(run.label)
     return found
 
 
@@ -80,9 +106,10 @@ def _spoken(index: int, note: Note, labels: tuple[str, ...], names_photo: bool, 
 def _weights(record: Record, count: int) -> list[Counter[str]]:
     """How many values of each label every note speaks for."""
     weights: list[Counter[str]] = [Counter() for _ in range(count)]
+    known = {entry.label for entry in things(record)}
     for label, entry in _about(record):
         for item in entry.evidence:
-            if item.note < count and record.subject(label):
+            if item.note < count and label in known:
                 weights[item.note][label] += 1
     return weights
 
@@ -96,18 +123,18 @@ def _about(record: Record) -> list[tuple[str, Entry]]:
     ]
 
 
-def _labels(note: Note, record: Record, weight: Counter[str], names_photo: bool) -> tuple[str, ...]:
-    from extract.statements import read_note
-
+def _labels(
+    sentences: list[Sentence], series: dict[str, dict[str, None]], weight: Counter[str], names_photo: bool
+) -> tuple[str, ...]:
     weight = Counter(weight)
-    for sentence in read_note(note.text):
+    for sentence in sentences:
         for mention in sentence.mentions:
-            for label in _named(mention, record):
+            for label in _named(mention, series.get(mention.prefix, {})):
                 weight[label] += NAMED if names_photo else 1
     return tuple(label for label, _ in weight.most_common())
 
 
-def _named(mention: Mention, record: Record) -> list[str]:
+def _named(mention: Mention, sort: dict[str, None]) -> list[str]:
     """The labels that a name means by itself: by its number, or as the only one of its sort."""
     if mention.how == "many":
         return []
@@ -115,17 +142,11 @@ def _named(mention: Mention, record: Record) -> list[str]:
         named = [
             f"{mention.prefix}-{number}" for number in range(mention.number, (mention.through or mention.number) + 1)
         ]
-        return [label for label in named if record.subject(label)]
-    sort = [entry.label for entry in things(record) if entry.label.startswith(f"{mention.prefix}-")]
-    return sort if len(sort) == 1 else []
+        return [label for label in named if label in sort]
+    return list(sort) if len(sort) == 1 else []
 
 
-def _backfilled(index: int, note: Note, labels: tuple[str, ...], record: Record) -> tuple[str, ...]:
-    said = {
-        run.label
-        for run in record.runs
-        if run.backfill and any(item.note == index and item.field == "backfill" for item in run.evidence)
-    }
+def _backfilled(note: Note, labels: tuple[str, ...], said: set[str]) -> tuple[str, ...]:
     for sentence in re.split(r"[.!?;]", note.text):
         match = COVERED.search(sentence)
         if match and not NOT_YET.search(sentence[: match.start()]):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from extract.errors import FallbookError
 from logger import schema, search
 from logger.backup import faults
 from logger.book import Book
+from logger.database import connect
 from logger.digests import SHA256, unpack
 from logger.originals import hash_of, problem
 from logger.removal import files
@@ -36,13 +37,13 @@ class Fault:
 
 
 def verify(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]:
-    """All that is wrong with the library, or with one job of it. Nothing is changed."""
+    """All that is wrong with the library, or with one job of it. Nothing that is kept is changed."""
     if job is not None:
         store.job(job)
-    with suppress_broken():
-        yield from (Fault(line) for line in faults(store.connection) if job is None or line.startswith(f"job {job}:"))
+    wrong = faults(store.connection)
+    yield from (Fault(line) for line in wrong if job is None or line.startswith(f"job {job}:"))
     if job is None:
-        yield from _tables(store)
+        yield from _tables(store, alone=bool(wrong))
     yield from _originals(store, job, progress)
     yield from _jobs(store, job, progress)
 
@@ -55,26 +56,32 @@ def suppress_broken() -> suppress:
 # -- the tables of what can be computed
 
 
-def _tables(store: Store) -> Iterator[Fault]:
-    for table in COMPUTED:
-        wrong = _wrong_with(store, table)
-        if wrong:
-            yield Fault(f"{table}: {wrong}", computed=True)
+def _tables(store: Store, *, alone: bool) -> Iterator[Fault]:
+    """`alone` leaves out the file as a whole, of which a line was told already."""
+    yield from (Fault(line, computed=True) for line in _damaged(store, alone=alone))
     yield from _derived(store)
     with suppress(sqlite3.DatabaseError):
         missing = {"log_not_updated", "log_not_deleted", "log_not_replaced"} - _triggers(store)
         if missing:
             yield Fault("the guards of the log are gone from the database", computed=True)
+
+
+def _damaged(store: Store, *, alone: bool = False) -> list[str]:
+    """What is wrong with the computed tables, their index, and the file that holds them; not with what stands there."""
+    found = [f"{table}: {wrong}" for table in COMPUTED if (wrong := _wrong_with(store, f"({table})"))]
+    if not found and not alone and (wrong := _wrong_with(store)):
+        found = [f"library.db: {wrong}"]
     if store.writable:
         try:
             store.connection.execute("INSERT INTO found_fts (found_fts, rank) VALUES ('integrity-check', 1)")
         except sqlite3.DatabaseError:
-            yield Fault("the index that find looks in does not match its words", computed=True)
+            found.append("the index that find looks in does not match its words")
+    return found
 
 
-def _wrong_with(store: Store, table: str) -> str | None:
+def _wrong_with(store: Store, table: str = "") -> str | None:
     try:
-        said = [row[0] for row in store.connection.execute(f"PRAGMA integrity_check({table})")]
+        said = [row[0] for row in store.connection.execute(f"PRAGMA integrity_check{table}")]
     except sqlite3.DatabaseError as error:
         said = [str(error)]
     return None if said == ["ok"] else said[0]
@@ -106,9 +113,17 @@ def _originals(store: Store, job: str | None, progress: Progress) -> Iterator[Fa
         path = store.originals.place(sha256)
         state = "gone" if not path.is_file() else "whole" if hash_of(path) == sha256 else "altered"
         if state != "whole":
+            _forget(store, sha256)
             yield Fault(f"{', '.join(jobs)}: {name}: {problem(state)}")  # type: ignore[arg-type]
     if job is None:
         yield from _strays(store)
+
+
+def _forget(store: Store, sha256: str) -> None:
+    """Whoever asks next looks at its bytes: when a bit flips on the disk, its time and size stay."""
+    if store.writable:
+        with suppress(sqlite3.DatabaseError):
+            store.connection.execute("DELETE FROM checked WHERE sha256 = ?", [sha256])
 
 
 def _files(store: Store, job: str | None) -> dict[str, tuple[str, list[str]]]:
@@ -166,8 +181,7 @@ def repair(folder: Path, progress: Progress) -> Iterator[str]:
         wrong = faults(store.connection)
         if wrong:
             raise FallbookError(f"{folder}: {wrong[0]}; this needs a backup: fallbook restore DIR")
-        damaged = any(_wrong_with(store, table) for table in COMPUTED)
-        if damaged:
+        if _damaged(store):
             _write_anew(store)
             yield "the database was written anew from its log"
     with open_store(folder) as store:
@@ -193,7 +207,9 @@ def _drop_damaged(store: Store) -> None:
 
 def _write_anew(store: Store) -> None:
     """Jobs, log and what can still be read of the rest into a fresh database, which takes this one's place."""
-    with scratch(store.folder) as part, store.writing() as conn:
+    database = store.folder / "library.db"
+    # It is read by a connection of its own: where that meets damage, nothing more can be committed on it.
+    with scratch(store.folder) as part, store.writing(), closing(connect(database, writable=False)) as conn:
         fresh = sqlite3.connect(part.path, isolation_level=None)
         from logger.migrations import bring_up_to_date
 
@@ -207,17 +223,18 @@ def _write_anew(store: Store) -> None:
         _copy_readings(conn, fresh)
         fresh.execute("COMMIT")
         fresh.close()
-        part.move(store.folder / "library.db")
+        part.move(database)
 
 
 def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
-    """Each by itself: hours of hearing stand in them, and one that cannot be read costs itself."""
+    """Each by itself: hours of hearing stand in them, and one that cannot be read costs itself. What was worked out of
+    whole jobs is worked out again."""
     with suppress(sqlite3.DatabaseError):
         last = conn.execute("SELECT seq FROM sqlite_sequence WHERE name = 'derived'").fetchone()
         for number in range(1, (last[0] if last else 0) + 1):
             with suppress(sqlite3.DatabaseError, TypeError):
                 row = conn.execute("SELECT * FROM derived WHERE id = ?", [number]).fetchone()
-                if row and unpack(row[4], row[5]) is not None:
+                if row and SHA256.fullmatch(row[1]) and unpack(row[4], row[5]) is not None:
                     fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from reports.canvas import Drawing
 from reports.drawings import draw, not_drawn
 from reports.facts import Facts, gather
 from reports.job import Closeout
+from reports.scratch import write_whole
 
 if TYPE_CHECKING:
     from reports.paper import Paper
@@ -90,15 +90,9 @@ def _place(paper: Paper, facts: Facts, drawings: list[Drawing]) -> None:
 
 
 def _write(path: Path, content: bytes) -> None:
-    part = path.with_name(f".{path.name}.part")
     try:
-        with part.open("wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(path)
+        write_whole(path, content)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise FallbookError(
             f"{path}: cannot be written ({error.strerror or error}); close it if it is open, or choose another folder"
         ) from error

@@ -7,13 +7,14 @@ import signal
 import sys
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from logger import worker
 
-WORKERS_S = 2.0
-"""By when a decoding process must have ended after the command that started it was killed."""
+WORKERS_S = 10.0
+"""By when a decoding process must have ended after the command that started it was killed: one that was only just
+started comes up first, which takes a busy machine seconds."""
 
 
 def start(work: Callable[[], int], out: Path) -> int:
@@ -37,7 +38,7 @@ def end(pid: int) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
 
 
-def asked(lines: Callable[[], Iterator[str]], out: Path) -> list[str]:
+def asked(lines: Callable[[], Iterable[str]], out: Path) -> list[str]:
     """What `lines` finds, in a child: it may start a decoding process."""
 
     def tell() -> int:
@@ -48,7 +49,7 @@ def asked(lines: Callable[[], Iterator[str]], out: Path) -> list[str]:
     out.unlink(missing_ok=True)
     code = end(start(tell, out))
     said = out.read_text().splitlines()
-    return said if code == 0 else [*said[:-1], f"the look itself failed: {said[-1]}"]
+    return said if code == 0 else [f"the look failed: {said[-1]} ({said[-3].strip()})"]
 
 
 def left_running(group: int) -> bool:

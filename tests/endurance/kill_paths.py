@@ -9,6 +9,7 @@ import os
 import shutil
 import signal
 import sqlite3
+import sys
 import tempfile
 import time
 import wave
@@ -27,7 +28,7 @@ from forked import end, start
 from PIL import Image
 
 from extract.record import Note
-from logger import backup, cli, decoding, migrations, ready, search, speech, verify  # noqa: F401
+from logger import backup, changes, cli, decoding, jobs, migrations, ready, search, settle, speech, verify  # noqa: F401
 from logger.book import Book
 from logger.database import connect
 from logger.store import Store, open_store
@@ -142,6 +143,11 @@ def run(at: Place | Path, args: list[str]) -> int:
     folder = at if isinstance(at, Path) else at.at
     os.environ |= {"XDG_CACHE_HOME": str(folder / "cache"), "DIARY": str(folder / "diary")}
     speech.hear, speech.describe = hear, lambda model, language: {"model": "stand-in"}  # type: ignore[assignment]
+    if args == ["settle"]:
+        sys.argv[1:] = [str(folder / "library")]
+        settle.main()
+        return 0
+    settle.in_background = lambda folder: None  # it is killed by itself, as a path of its own
     return cli.run(["--library", str(folder / "library"), *args])
 
 
@@ -275,6 +281,18 @@ def entries(kind: str, **body: str) -> Callable[[Store], int]:
     return count
 
 
+def lay_settle(at: Place) -> None:
+    with open_store(at / "library") as store:
+        jobs.say(store, JOB, NOTE)
+
+
+def settled(at: Place) -> Iterator[str]:
+    with open_store(at / "library") as store:
+        hits = [hit.words for hit in jobs.find(store, "covered").hits if hit.what == "note"]
+        if hits != [NOTE] or list(store.rows("SELECT job FROM changed")):
+            yield f"the note is not in the index once: {hits}"
+
+
 def lay_new(at: Place) -> None:
     if at.variant == "the first":
         shutil.rmtree(at / "library")
@@ -335,7 +353,7 @@ def restored(at: Place) -> Iterator[str]:
     held, now = log_of(at / "backup"), log_of(at / "library")
     if now[: len(held)] != held:
         yield "what the backup holds is not back"
-    if len(list((at / "library").glob("library-damaged-*"))) > 1:
+    if len(list((at / "library").glob("library-damaged-*.db"))) > 1:
         yield "the damaged library was set aside more than once"
     newer = [json.loads(row[4]).get("text") for row in now[len(held) :]]
     if newer != [NOTE] * (at.variant != "gone"):
@@ -350,10 +368,10 @@ def as_before(at: Place) -> Iterator[str]:
             yield "the log is not what it was"
     with open_store(at / "library") as store:
         book = Book(store, JOB)
-    got = {
-        "notes": [note.model_dump(mode="json", exclude_defaults=True) for note in book.notes],
-        "photos": [each.model_dump(mode="json", exclude_none=True) for each in book.photos],
-    }
+        got = {
+            "notes": [note.model_dump(mode="json", exclude_defaults=True) for note in book.notes],
+            "photos": [each.model_dump(mode="json", exclude_none=True) for each in book.photos],
+        }
     for name, notes in got.items():
         if notes != json.loads((at / "library" / f"{name}.json").read_text()):
             yield f"{name} read otherwise than that version read them"
@@ -375,6 +393,7 @@ PATHS = {
     "take-photos": WritePath(take("photos"), killed=taken, after=all_taken("photos")),
     "take-sound": WritePath(take("sound"), killed=taken, after=all_heard),
     "say": WritePath(say("say", JOB, NOTE), count=entries("said", text=NOTE)),
+    "settle": WritePath(say("settle"), lay=lay_settle, after=settled),
     "amend": WritePath(say("amend", JOB, "R-1", "length_ft", "23"), count=entries("amendment", value=23.0)),
     "new": WritePath(
         lambda at: [*NEW, "back-walk", "--company", str(at / "company.toml")],

@@ -19,15 +19,17 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import partial
+from itertools import chain
 from pathlib import Path
 
 from forked import asked, end, left_running, start
 from kill_paths import PATHS, Place, base, left_behind, library_wrong, run, warm
 
 from logger.store import open_store
+
+LEFT = "a decoding process goes on"
 
 
 @dataclass
@@ -89,7 +91,7 @@ class Trials:
         time.sleep(delay)
         os.kill(pid, signal.SIGKILL)
         hit = end(pid) == -signal.SIGKILL
-        wrong = ["a decoding process goes on"] if left_running(pid) else []
+        wrong = [LEFT] if left_running(pid) else []
         made, found = self._right_after(at)
         wrong += found + self._next(at, ["show"] if made else self.path.args(at))
         where = f"seed {seed}{', ' + variant if variant else ''}, after {1000 * delay:.0f} ms"
@@ -101,24 +103,25 @@ class Trials:
         copy = Place(self.folder / "copy", at.variant)
         shutil.rmtree(copy.at, ignore_errors=True)
         shutil.copytree(at.at, copy.at)
-        found = self._ask(lambda: self.path.killed(copy, said))
-        if not self.path.count:
-            return False, found
-        made = self._count(copy)
-        if said.strip() and made == "0":
+        made, *found = self._ask(lambda: chain(self._count(copy), self.path.killed(copy, said)))
+        if self.path.count and said.strip() and made == "0":
             found.append(f"it was said to be done and is lost: {said.splitlines()[0]}")
-        return made != "0", found
+        return (False, found) if made == "0" else (True, found) if made == "1" else (True, [made, *found])
 
-    def _count(self, at: Place) -> str:
-        """How often what the command makes is there; in words where that cannot be told."""
+    def _count(self, at: Place) -> Iterator[str]:
+        """How often what the command makes is there."""
+        if not self.path.count:
+            yield "0"
+            return
+        with open_store(at / "library", create=True) as store:
+            yield str(self.path.count(store))
 
-        def counted() -> Iterator[str]:
-            with open_store(at / "library", create=True) as store:
-                yield str(self.path.count(store))
+    def _once(self, at: Place) -> Iterator[str]:
+        numbers = [*self._count(at)]
+        if self.path.count and numbers != ["1"]:
+            yield f"what it makes should be there once, and is {numbers[0]} times"
 
-        return " ".join(self._ask(counted))
-
-    def _ask(self, look: Callable[[], Iterator[str]]) -> list[str]:
+    def _ask(self, look: Callable[[], Iterable[str]]) -> list[str]:
         return asked(look, self.folder / "seen")
 
     def _next(self, at: Place, args: list[str]) -> list[str]:
@@ -127,12 +130,9 @@ class Trials:
         pid = self._start(at, args)
         code = end(pid)
         wrong = [f"{args[0]} came to {code}: {self.out.read_text().strip()[-300:]}"] if code else []
-        wrong += ["a decoding process goes on after the next command"] if left_running(pid) else []
-        for look in (left_behind, lambda at: library_wrong(at / "library"), self.path.after):
-            wrong += self._ask(partial(look, at))
-        if self.path.count and (number := self._count(at)) != "1":
-            wrong.append(f"what it makes should be there once: {number}")
-        return wrong
+        wrong += [LEFT] if left_running(pid) else []
+        looks = left_behind, lambda at: library_wrong(at / "library"), self.path.after, self._once
+        return wrong + self._ask(lambda: chain.from_iterable(look(at) for look in looks))
 
 
 def endure(name: str, times: int, seed: int, begun: Path) -> Outcome:

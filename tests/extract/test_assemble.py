@@ -4,6 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from extract import assemble as assembling
+from extract import statements
 from extract.amend import Amendment
 from extract.assemble import assemble, standing_texts
 from extract.record import Note, Word
@@ -320,3 +322,32 @@ def test_no_run_ends_in_a_run():
         "Run two goes from basin one to basin two. I'm gonna make that second one a 12 by 12, and run three from there."
     )
     assert [run.from_ for run in read(plan, "Run three is in.").runs] == ["CB-1", None]
+
+
+def test_a_note_that_cannot_be_read_costs_itself_and_is_asked_about(monkeypatch):
+    def burst(site, context, sentence, *more):
+        if "glued" in sentence.words:
+            raise IndexError("list index out of range")
+        return facts(site, context, sentence, *more)
+
+    facts = assembling.read_facts
+    monkeypatch.setattr(assembling, "read_facts", burst)
+    record = read("Basin one is set.", "Run two is glued, 12 feet.", "Run one is in, 34 feet.")
+    assert ([s.label for s in record.structures], [r.label for r in record.runs]) == (["CB-1"], ["R-1"])
+    assert [(q.about, q.why, q.heard) for q in record.questions] == [
+        ("note 1", "low_confidence", "Run two is glued, 12 feet.")
+    ]
+
+
+def test_a_note_that_no_sentence_comes_of_costs_itself(monkeypatch):
+    whole = statements.read_notes
+
+    def burst(texts):
+        if any("glued" in text for text in texts):
+            raise ValueError("no sentence")
+        return whole(texts)
+
+    monkeypatch.setattr(statements, "read_notes", burst)
+    record = read("Basin one is set.", "Run two is glued, 12 feet.")
+    assert [s.label for s in record.structures] == ["CB-1"]
+    assert [q.about for q in record.questions] == ["note 1"]

@@ -1,5 +1,9 @@
 import io
+import os
 import random
+import struct
+import sys
+import zlib
 from datetime import UTC, datetime
 
 import piexif
@@ -8,9 +12,11 @@ import pytest
 from conftest import exif_bytes, quarters
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from nasty import peak_mb
+from PIL import Image, ImageFile
 
 from extract.errors import FallbookError
+from logger import photos
 from logger.photos import LONGEST_PX, read_photo, upright_jpeg
 
 TURNS = {
@@ -140,17 +146,20 @@ def test_the_copy_is_baseline_jpeg_of_page_size_with_no_metadata(make_photo):
     assert "exif" not in copy.info
 
 
-@pytest.mark.parametrize("mode", ["RGBA", "P", "L", "LA", "I;16", "1"])
+@pytest.mark.parametrize("mode", ["RGBA", "P", "L", "LA", "I;16", "1", "RGB"])
 def test_a_picture_of_any_mode_makes_a_copy(tmp_path, mode):
     path = tmp_path / "a.png"
     quarters().convert("L" if mode == "I;16" else mode).convert(mode).save(path)
     assert Image.open(io.BytesIO(upright_jpeg(path))).mode == "RGB"
 
 
-def test_what_is_see_through_turns_white(tmp_path):
+@pytest.mark.parametrize("mode", ["RGBA", "LA", "P", "RGB", "L"])
+@pytest.mark.parametrize("side", [20, 7000])
+def test_what_is_see_through_turns_white(tmp_path, mode, side):
     path = tmp_path / "a.png"
-    Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(path)
-    assert Image.open(io.BytesIO(upright_jpeg(path))).getpixel((10, 10)) == (255, 255, 255)
+    key = {"P": 0, "RGB": (0, 0, 0), "L": 0}.get(mode)
+    Image.new(mode, (side, side // 2), 0).save(path, transparency=key, compress_level=1)
+    assert Image.open(io.BytesIO(upright_jpeg(path))).getpixel((5, 5)) == (255, 255, 255)
 
 
 @pytest.mark.parametrize("name", ["a.jpg", "a.heic", "a.png"])
@@ -164,12 +173,181 @@ def test_a_picture_cut_off_is_refused(make_photo, name, share):
         read_photo(path, "IMG_1.JPG")
 
 
-def test_a_picture_of_too_many_pixels_is_refused(make_photo, monkeypatch):
+# -- large pictures and hostile ones
+
+
+def speckled(wide: int, high: int) -> Image.Image:
+    """A picture of random patches, quickly."""
+    few = Image.frombytes("RGB", (wide // 40, high // 40), random.Random(1).randbytes(wide // 40 * (high // 40) * 3))
+    return few.resize((wide, high), Image.Resampling.NEAREST)
+
+
+READ = """
+import sys
+from pathlib import Path
+from logger.photos import read_photo, upright_jpeg
+assert read_photo(Path(sys.argv[1])).device == "Ombrel"
+assert len(upright_jpeg(Path(sys.argv[1]))) > 10_000
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted as Linux counts it")
+@pytest.mark.parametrize("size", [(12_000, 9000), (16_320, 12_240)], ids=["108", "200"])
+def test_a_phones_largest_jpeg_is_taken_in_little_memory(make_photo, size):
+    path = make_photo(image=speckled(*size), orientation=6)
+    assert peak_mb(READ, path) < 200
+    assert copy_of(path).size == (1200, 1600)
+
+
+def test_half_of_a_large_jpeg_is_refused(make_photo):
+    """Shrinking while decoding still reads all that there is."""
+    path = make_photo(image=speckled(12_000, 9000))
+    raw = path.read_bytes()
+    for share in (0.5, 0.98):
+        path.write_bytes(raw[: round(len(raw) * share)])
+        for door in (read_photo, upright_jpeg):
+            with pytest.raises(FallbookError, match="cut off or damaged"):
+                door(path)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted as Linux counts it")
+def test_a_large_png_is_shrunk_without_a_second_copy(make_photo):
+    """28 million pixels are 112 MB in Pillow, whatever their mode."""
+    image = speckled(7000, 4000)
+    image.putalpha(120)
+    assert peak_mb(READ, make_photo("a.png", image=image)) < 112 + 150
+
+
+@pytest.mark.parametrize(("name", "limit"), [("a.jpg", 250), ("a.png", 100), ("a.heic", 110)])
+def test_a_picture_of_too_many_pixels_is_refused(make_photo, monkeypatch, name, limit):
+    assert photos.MOST_MP[Image.open(make_photo(name)).format] == limit
+    path = make_photo(name, image=quarters((1100, 1000)))
+    monkeypatch.setattr(photos, "MOST_MP", dict.fromkeys(photos.MOST_MP, 1))
+    for door in (read_photo, upright_jpeg):
+        with pytest.raises(FallbookError, match=r": more than 1 million pixels; save a smaller copy and take that$"):
+            door(path)
+
+
+def test_a_progressive_jpeg_has_a_limit_of_its_own(tmp_path, monkeypatch):
+    path = tmp_path / "a.jpg"
+    quarters((1100, 1000)).save(path, progressive=True)
+    assert read_photo(path).device is None
+    monkeypatch.setattr(photos, "MOST_PROGRESSIVE_MP", 1)
+    with pytest.raises(FallbookError, match="more than 1 million pixels"):
+        read_photo(path)
+
+
+def chunk(name: bytes, body: bytes) -> bytes:
+    return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+
+
+def bomb(wide: int, high: int) -> bytes:
+    """A PNG of no pixels whose header says how many there are."""
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", wide, high, 8, 2, 0, 0, 0))
+    return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(bytes(1000))) + chunk(b"IEND", b"")
+
+
+@pytest.mark.parametrize("size", [(30_000, 30_000), (16_000, 16_000), (2**31 - 1, 1), (2**31 - 1, 2**31 - 1)])
+def test_a_bomb_is_refused_by_its_header_alone(tmp_path, monkeypatch, size):
+    path = tmp_path / "a.png"
+    path.write_bytes(bomb(*size))
+    monkeypatch.setattr(ImageFile.ImageFile, "load", lambda self: pytest.fail("decoded"))
+    for door in (read_photo, upright_jpeg):
+        with pytest.raises(FallbookError, match=r"more than \d+ million pixels; save a smaller copy"):
+            door(path)
+
+
+def test_a_heic_that_says_it_is_huge_is_refused(make_photo):
+    path = make_photo("a.heic")
+    raw = path.read_bytes()
+    at = raw.index(b"ispe")
+    path.write_bytes(raw[: at + 8] + struct.pack(">II", 32_000, 32_000) + raw[at + 16 :])
+    with pytest.raises(FallbookError, match=r"a\.heic: (more than|the picture is)"):
+        read_photo(path)
+
+
+def test_memory_that_runs_out_is_said_so(make_photo, monkeypatch):
+    def full(self):
+        raise self.error
+
+    monkeypatch.setattr(ImageFile.ImageFile, "load", full)
+    for error in (MemoryError(), RuntimeError("Memory allocation error: Unspecified: Allocating 9 bytes failed")):
+        monkeypatch.setattr(ImageFile.ImageFile, "error", error, raising=False)
+        with pytest.raises(FallbookError, match="takes too much memory; save a smaller copy"):
+            read_photo(make_photo())
+
+
+def test_a_file_larger_than_any_photo_is_refused_unread(tmp_path):
+    path = tmp_path / "a.jpg"
+    path.write_bytes(b"\xff\xd8\xff")
+    os.truncate(path, 251_000_000)
+    with pytest.raises(FallbookError, match=r"a\.jpg: larger than 250 MB; save a smaller copy"):
+        read_photo(path)
+
+
+def segments(path, count: int, name: bytes = b"Exif\0\0") -> None:
+    """Put so many of the largest segments before the picture."""
+    raw = path.read_bytes()
+    path.write_bytes(raw[:2] + (b"\xff\xe1\xff\xff" + name + bytes(65_533 - len(name))) * count + raw[2:])
+
+
+def test_exif_in_many_pieces_is_refused_before_it_is_joined(make_photo):
     path = make_photo()
-    for limit in (2000, 1000):  # Pillow warns at the limit and fails at twice the limit
-        monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", limit)
-        with pytest.raises(FallbookError, match="more than 0 million pixels"):
-            read_photo(path)
+    segments(path, 20)
+    assert copy_of(path).size == (80, 40)
+    segments(path, 300)
+    with pytest.raises(FallbookError, match=r"more than 20 MB stand before the picture; save it again as JPEG"):
+        read_photo(path)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted as Linux counts it")
+def test_exif_whose_every_tag_claims_the_whole_costs_no_memory(tmp_path):
+    count = 5400
+    device = struct.pack(">HHL4s", 0x010F, 2, 4, b"Omb\0")
+    rows = device + b"".join(struct.pack(">HHLL", 0x8000 + row, 7, 65_000, 8) for row in range(count))
+    tags = b"Exif\0\0MM\0*\0\0\0\x08" + struct.pack(">H", count + 1) + rows
+    path = tmp_path / "a.jpg"
+    quarters((1000, 1000)).save(path, exif=tags)
+    assert read_photo(path).device == "Omb"
+    assert peak_mb(READ.replace("Ombrel", "Omb"), path) < 600
+
+
+def test_large_exif_is_read_as_far_as_a_jpeg_could_hold_it(make_photo):
+    tags = exif_bytes()
+    facts = read_photo(make_photo("a.png", tags=tags + bytes(2_000_000)))
+    assert (facts.device, facts.broken) == ("Ombrel", False)
+
+
+@pytest.mark.parametrize("size", [(9000, 20), (20, 9000), (3301, 3299), (1601, 1)])
+@pytest.mark.parametrize("name", ["a.jpg", "a.png"])
+def test_a_picture_of_any_shape_fits_the_page(make_photo, size, name):
+    path = make_photo(name, image=quarters(size))
+    copy = copy_of(path)
+    assert max(copy.size) == LONGEST_PX
+    assert min(copy.size) == pytest.approx(LONGEST_PX * min(size) / max(size), abs=1)
+    assert (copy.width > copy.height) == (size[0] > size[1])
+
+
+def test_a_large_png_is_shrunk_to_what_it_shows(make_photo):
+    path = make_photo("a.png", image=quarters((7001, 2003)))
+    assert corners(copy_of(path)) == UPRIGHT
+
+
+def test_a_cmyk_jpeg_makes_a_copy(tmp_path):
+    path = tmp_path / "a.jpg"
+    quarters().convert("CMYK").save(path)
+    assert corners(copy_of(path)) == UPRIGHT
+
+
+def test_a_heic_whose_picture_is_damaged_is_not_taken_for_its_thumbnail(tmp_path):
+    path = tmp_path / "a.heic"
+    image = speckled(800, 640)
+    pillow_heif.from_pillow(image).save(path, thumbnails=[700], quality=80)
+    raw = path.read_bytes()
+    at = raw.index(b"mdat")
+    path.write_bytes(raw[: at + 4] + bytes(len(raw) - at - 4))
+    with pytest.raises(FallbookError, match="cut off or damaged"):
+        read_photo(path)
 
 
 def test_other_formats_are_not_opened(tmp_path):

@@ -1,4 +1,7 @@
+import shutil
 import struct
+import subprocess
+import sys
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -6,8 +9,10 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+from nasty import peak_mb
 
 from extract.errors import FallbookError
+from logger import sound
 from logger.sound import BLOCK, RATE, decode, probe
 
 SECONDS = 3
@@ -177,3 +182,144 @@ def test_a_picture_holds_no_sound(tmp_path):
         out.mux(video.encode(None))
     with pytest.raises(FallbookError, match="no sound track"):
         probe(path)
+
+
+# -- what no recorder makes
+
+
+def wav(path: Path, rate: int = 8000, channels: int = 1, bits: int = 16, seconds: float = 1, size: int = 0) -> Path:
+    """Sound of a steady value under a header that says what it is told to; `size` in bytes stands for the seconds."""
+    frame = channels * bits // 8
+    count = size or round(seconds * rate) * frame
+    form = struct.pack("<IHHIIHH", 16, 1, channels, rate, rate * frame & 0xFFFFFFFF, frame & 0xFFFF, bits)
+    body = b"fmt " + form + b"data" + struct.pack("<I", count) + bytes([1, 2]) * (count // 2)
+    path.write_bytes(b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WAVE" + body)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        ({"rate": 1}, "1 sample a second"),
+        ({"rate": 1, "channels": 8}, "1 sample a second"),
+        ({"rate": 3999}, "3,999 samples a second"),
+        ({"rate": 768_001}, "768,001 samples a second"),
+        ({"rate": 2**31 - 1}, "2,147,483,647 samples a second"),
+        ({"channels": 17}, "17 channels"),
+        ({"channels": 255}, "255 channels"),
+    ],
+)
+@pytest.mark.parametrize("door", [probe, whole])
+def test_what_no_recorder_makes_is_refused_before_it_is_decoded(tmp_path, monkeypatch, header, said, door):
+    path = wav(tmp_path / "a.wav", **header, size=400_000)
+    monkeypatch.setattr(sound, "_frames", lambda *_: pytest.fail("decoded"))
+    with pytest.raises(FallbookError) as refusal:
+        door(path)
+    assert str(refusal.value) == (
+        f"{path}: says it holds {said}, which no recorder makes; copy it from the recorder again, or leave it out."
+    )
+
+
+@pytest.mark.parametrize("header", [{"bits": 128}, {"rate": 0}, {"channels": 0}, {"bits": 0}])
+@pytest.mark.parametrize("door", [probe, whole])
+def test_a_header_that_no_decoder_knows_is_refused_in_one_line(tmp_path, header, door):
+    with pytest.raises(FallbookError, match=r"^[^\n]*a\.wav: [^\n]*; [^\n]*$"):
+        door(wav(tmp_path / "a.wav", **header, size=4000))
+
+
+@pytest.mark.parametrize("door", [probe, whole])
+def test_whatever_a_decoder_raises_is_one_line(tmp_path, monkeypatch, door):
+    def broken(*_):
+        raise LookupError("no such thing\nat all")
+
+    monkeypatch.setattr(sound, "_track", broken)
+    with pytest.raises(FallbookError, match=r"no sound in it can be decoded; play it[^\n]*$"):
+        door(wav(tmp_path / "a.wav"))
+
+
+@pytest.mark.parametrize("rate", [4000, 8000, 192_000, 768_000])
+@pytest.mark.parametrize("channels", [1, 7, 8, 9, 16])
+def test_a_recorder_of_many_channels_is_heard(tmp_path, rate, channels):
+    path = wav(tmp_path / "a.wav", rate, channels, seconds=0.5)
+    samples = whole(path)
+    assert len(samples) / RATE == pytest.approx(0.5, abs=0.02)
+    assert np.median(samples) == pytest.approx(0x0201 / 32768, rel=0.02)
+
+
+def test_a_part_that_no_recorder_makes_costs_only_itself(tmp_path, monkeypatch):
+    parts = [write_sound(tmp_path / f"{rate}.aac", tone(2, rate), "aac", rate, "adts") for rate in (16_000, 48_000)]
+    path = tmp_path / "a.aac"
+    path.write_bytes(b"".join(part.read_bytes() for part in parts))
+    assert len(whole(path)) / RATE == pytest.approx(4, abs=0.3)
+    monkeypatch.setattr(sound, "HIGHEST_HZ", 20_000)
+    assert len(whole(path)) / RATE == pytest.approx(2, abs=0.2)
+
+
+# -- length
+
+
+def webm(path: Path, length: float) -> Path:
+    """Three seconds that say they are so many milliseconds."""
+    write_sound(path, tone(), "libopus")
+    raw = path.read_bytes()
+    at = raw.index(b"\x44\x89\x88")  # Duration, eight bytes of a floating number
+    path.write_bytes(raw[: at + 3] + struct.pack(">d", length) + raw[at + 11 :])
+    return path
+
+
+@pytest.mark.parametrize("length", [float("nan"), float("inf"), -5000.0, 0.0, 31 * 3600e3, 1e300])
+def test_a_stated_length_that_cannot_be_is_counted_instead(tmp_path, length):
+    assert probe(webm(tmp_path / "a.webm", length)).duration_s == pytest.approx(SECONDS, abs=0.1)
+
+
+def test_counting_says_that_it_goes_on(tmp_path, monkeypatch):
+    monkeypatch.setattr(sound, "ALIVE_S", 0)
+    calls = []
+    probe(webm(tmp_path / "a.webm", 0.0), alive=lambda: calls.append(1))
+    assert len(calls) >= 10 * SECONDS
+    monkeypatch.setattr(sound, "ALIVE_S", 3600)
+    probe(webm(tmp_path / "a.webm", 0.0), alive=lambda: calls.clear() or calls.append(1))
+    assert len(calls) == 1
+
+
+@pytest.mark.parametrize("door", [probe, whole])
+def test_sound_of_more_than_thirty_hours_is_refused(tmp_path, monkeypatch, door):
+    assert sound.LONGEST_S == 30 * 3600
+    monkeypatch.setattr(sound, "LONGEST_S", SECONDS - 1)
+    with pytest.raises(FallbookError, match=r"a\.webm: more than \d+ hours of sound; cut it into shorter"):
+        door(webm(tmp_path / "a.webm", 3000.0))
+
+
+def test_a_moment_past_the_end_of_time_counts_as_not_recorded(tmp_path):
+    stamp = "9999-12-31T23:59:59-12:00"
+    path = write_sound(tmp_path / "a.flac", tone(), "flac", creation_time=stamp)
+    assert av.open(str(path)).metadata["creation_time"] == stamp
+    assert probe(path).started_at is None
+
+
+# -- memory
+
+
+DECODED = """
+import sys
+from pathlib import Path
+from logger.sound import decode, probe
+assert abs(probe(Path(sys.argv[1])).duration_s - sum(map(len, decode(Path(sys.argv[1])))) / 16000) < 0.2
+"""
+MADE = {
+    "an hour.flac": ("-f", "lavfi", "-i", "anullsrc=r=8000:cl=mono", "-t", "3600"),
+    "4k.mp4": (
+        *("-f", "lavfi", "-i", "testsrc=s=3840x2160:r=10", "-f", "lavfi", "-i", "sine", "-t", "1"),
+        *("-c:v", "mpeg4", "-b:v", "2M"),
+    ),
+}
+
+
+@pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="Debian package ffmpeg is not installed")
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted as Linux counts it")
+@pytest.mark.parametrize("name", MADE)
+def test_long_sound_and_large_video_take_little_memory(tmp_path, name):
+    """An hour of samples is 230 MB; twelve hours were decoded so by hand."""
+    path = tmp_path / name
+    subprocess.run(["ffmpeg", "-y", "-loglevel", "error", *MADE[name], path], check=True)
+    assert peak_mb(DECODED, path) < 150

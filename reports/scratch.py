@@ -1,0 +1,109 @@
+"""Files that are being written: locked by whoever writes them, and removed at the next start where a kill left them."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from secrets import token_hex
+from typing import BinaryIO
+
+PREFIX = ".unfinished-"
+
+
+@dataclass
+class Scratch:
+    """A file that nobody else knows of yet. It goes away with its context unless it is moved or set to stay."""
+
+    path: Path
+    file: BinaryIO
+    stays: bool = False
+
+    def move(self, target: Path) -> None:
+        """Give it its place, whole or not at all; what stood there before is replaced. May raise OSError."""
+        self.file.flush()
+        os.fsync(self.file.fileno())
+        if os.name == "nt":  # an open file cannot be moved there
+            self.file.close()
+        os.replace(self.path, target)
+        settle(target.parent)
+
+
+@contextmanager
+def scratch(folder: Path, mode: int = 0o600) -> Iterator[Scratch]:
+    """A new empty file in `folder`, which is made where it is missing. May raise OSError.
+
+    `mode` says who may read and write it, as in open(2): nobody else unless it says so.
+    """
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    made = _locked_file(folder, mode)
+    try:
+        yield made
+    finally:
+        if not made.stays:
+            made.path.unlink(missing_ok=True)
+        made.file.close()
+
+
+def write_whole(target: Path, content: bytes) -> None:
+    """Write a file for anybody, so that it appears whole or not at all, and remove what was left of earlier tries.
+    May raise OSError."""
+    sweep(target.parent)
+    with scratch(target.parent, mode=0o666) as part:
+        part.file.write(content)
+        part.move(target)
+
+
+def left_behind(folder: Path) -> Iterator[Path]:
+    """Every unfinished file in `folder` whose writer is gone; it is locked while the caller looks at it."""
+    for path in sorted(folder.glob(f"{PREFIX}*")):
+        with suppress(OSError), path.open("rb") as file:  # another process may have finished with it meanwhile
+            if _lock(file, wait=False):
+                yield path
+
+
+def sweep(folder: Path) -> None:
+    """Remove what a kill left unfinished in `folder`."""
+    for path in left_behind(folder):
+        with suppress(OSError):
+            path.unlink()
+
+
+def settle(folder: Path) -> None:
+    """Let a new name in the folder outlast a power cut."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        except OSError as error:
+            if error.errno != errno.EINVAL:  # a network disk that knows no such thing
+                raise
+        finally:
+            os.close(handle)
+
+
+def _locked_file(folder: Path, mode: int) -> Scratch:
+    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    while True:
+        path = folder / f"{PREFIX}{token_hex(8)}"
+        file = os.fdopen(os.open(path, flags, mode), "w+b")
+        _lock(file, wait=True)
+        if os.fstat(file.fileno()).st_nlink or os.name == "nt":
+            return Scratch(path, file)
+        file.close()  # a sweep took it between the two calls
+
+
+def _lock(file: BinaryIO, *, wait: bool) -> bool:
+    """Lock the file until it is closed, or its process ends however it ends. False where another holds it."""
+    if os.name != "posix":
+        return True  # there a file that is open cannot be removed
+    import fcntl
+
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
+    return True
