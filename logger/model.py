@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 from importlib import metadata
 from pathlib import Path
 
@@ -12,6 +10,7 @@ from platformdirs import user_cache_path
 
 from extract.errors import FallbookError
 from logger import lesson
+from logger.scratch import sweep, write_whole
 
 BASE = "whisper-base"
 """Whisper base, multilingual, MIT, in CTranslate2 form; its packages carry model.bin in two halves."""
@@ -39,7 +38,6 @@ def find_model(name: str | None = None) -> Path:
     `name` is None for the default model, BASE for that one untaught, or a folder, or a name that faster-whisper knows
     and that was fetched to this machine before. Raises FallbookError, one line that says what to install or fetch.
     """
-    os.environ["HF_HUB_OFFLINE"] = "1"  # before any library that would ask the network is imported
     if is_taught(name) or name == BASE:
         return _base(taught=name != BASE)
     folder = Path(str(name))
@@ -78,6 +76,7 @@ def _fetched(name: str) -> Path:
 
 def _base(*, taught: bool) -> Path:
     folder = user_cache_path("fallbook") / (f"{TAUGHT}-{lesson.lesson_sha256()[:8]}" if taught else BASE)
+    sweep(folder)
     whole = folder / "model.bin"
     if not whole.is_file() or whole.stat().st_size != MODEL_BYTES:
         _put_together(folder, taught=taught)
@@ -90,14 +89,14 @@ def _put_together(folder: Path, *, taught: bool) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for file in ("config.json", "tokenizer.json", "vocabulary.txt"):
-            _write((first / file).read_bytes(), folder / file)
+            write_whole(folder / file, (first / file).read_bytes())
         joined = (first / "model.bin.part1").read_bytes() + (second / "model.bin.part2").read_bytes()
         if hashlib.sha256(joined).hexdigest() != MODEL_SHA256:
             raise FallbookError(
                 f"{folder}: the joined speech model is not the one expected; "
                 f"install its packages again: pip install --force-reinstall {' '.join(HALVES)}"
             )
-        _write(lesson.taught(joined) if taught else joined, folder / "model.bin")
+        write_whole(folder / "model.bin", lesson.taught(joined) if taught else joined)
     except OSError as error:
         raise FallbookError(
             f"{folder}: the speech model could not be put together ({error.strerror or error}); "
@@ -114,16 +113,3 @@ def _installed(package: str) -> Path:
             f"{package}, a part of the speech models, is not installed; run: pip install {' '.join([*HALVES, SECOND])}"
         ) from error
     return Path(str(found.locate_file(package.replace("-", "_"))))
-
-
-def _write(content: bytes, target: Path) -> None:
-    """`target` appears whole or not at all."""
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(name, target)
-    finally:
-        Path(name).unlink(missing_ok=True)
