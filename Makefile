@@ -6,7 +6,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk teach lock clean
+.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -34,6 +34,10 @@ bench-spanish: $(READY)
 # What it is worth to say things as the README tells: the same facts spoken both ways, ten minutes or so.
 bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
+
+# Endurance: every command that writes, killed 300 times each at random points. Hours on a busy machine.
+endure: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 
 # Teach the speech model the talk of the trade anew, from code alone: an hour and a quarter. Needs the packages torch and
 # ttspico beside the Debian packages espeak-ng, flite, festival, festvox-kallpc16k, festvox-kdlpc16k

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from extract.errors import FallbookError, UsageError
-from logger.database import connect, in_plain_words
+from logger.database import NewerLibrary, connect, in_plain_words
 from logger.digests import SHA256, row_digest, unpack
 from logger.originals import Originals, hash_of, problem
 from logger.removal import files
@@ -136,9 +136,7 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
         _replace(held, database)
         yield "library.db: brought back"
         return
-    with in_plain_words(library):
-        whole = is_whole(database)
-    if not whole:
+    if not _is_whole_here(database):
         aside = _set_aside(database)
         _replace(held, database)
         yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
@@ -158,6 +156,14 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
         yield f"library.db: {more.in_second} entries brought back"
     else:
         yield "library.db: is whole and holds all that the backup holds; it was left as it is"
+
+
+def _is_whole_here(database: Path) -> bool:
+    try:
+        with in_plain_words(database.parent):
+            return is_whole(database)
+    except NewerLibrary as error:
+        raise FallbookError(f"{error}; if there never was one, move library.db away and restore again") from error
 
 
 def _replace(held: sqlite3.Connection, database: Path) -> None:
@@ -286,7 +292,7 @@ def _compared(first: Path, second: Path) -> _Compared:
 def is_whole(database: Path) -> bool:
     """Whether jobs and log of a database can be read, row by row, with the digests that they should have.
 
-    Raises FallbookError where a newer program made it, sqlite3.Error where it cannot be read for another reason than
+    Raises NewerLibrary where a newer program made it, sqlite3.Error where it cannot be read for another reason than
     damage: it may be whole all the same.
     """
     try:

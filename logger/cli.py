@@ -237,16 +237,19 @@ def find(
     """Find words in the notes, records and addresses of all jobs."""
     from logger import jobs
     from logger import show as pages
+    from logger.settle import in_background
 
     with library(context) as store:
         found = jobs.find(store, " ".join(words))
+        if found.of_earlier and store.writable:
+            in_background(store.folder)
     if found.hits:
         print_blocks(pages.hits(found.hits))
     else:
         say(f"nothing found for: {' '.join(words)}", err=True)
     warn(f"{job}: not searched: {why}" for job, why in found.unread.items())
     if found.of_earlier:
-        warn([f"{found.of_earlier} jobs stand as an earlier version read them; read again: fallbook verify --repair"])
+        warn([f"{found.of_earlier} jobs stand as an earlier version read them, and are read again in the background"])
 
 
 # -- the way in and out

@@ -20,17 +20,21 @@ ROOM = 4 << 20
 """Bytes of free space below which a failed write is put down to a full disk."""
 
 
+class NewerLibrary(FallbookError):
+    """A newer program made it."""
+
+
 def connect(path: Path, *, writable: bool) -> sqlite3.Connection:
     """The database at `path`, in its present form; a new one where there is none and it may be written.
 
     A library that cannot be written is read all the same; one of an earlier form is brought up to date in memory then.
-    Raises FallbookError for one made by a newer program, sqlite3.Error for one that cannot be used.
+    Raises NewerLibrary for one made by a newer program, sqlite3.Error for one that cannot be used.
     """
     conn = _opened(path, writable=writable)
     try:
         made_by = _version(conn)
         if made_by > VERSION:
-            raise FallbookError(
+            raise NewerLibrary(
                 f"{path.parent}: this library was made by a newer fallbook (form {made_by}, this one knows {VERSION}); "
                 "install that version here"
             )

@@ -95,7 +95,7 @@ def _hear(
         store.originals.path(entry.sha256, entry.name)
         notes = hear(path, progress=listening(entry.name), kept=_Kept(store, entry.sha256, key))
     except Unusable as error:
-        why = str(error).removeprefix(f"{path}: ")
+        why = str(error).removeprefix(f"{path}: ").removeprefix(f"{entry.name}: ")
         store.remember(entry.sha256, "unheard", key, {"why": why})
         return Result("failed", f"{entry.name}: kept, but it cannot be used: {why}")
     except FallbookError as error:

@@ -35,7 +35,7 @@ BIGGEST_MB = 250
 MOST_HEAD_MB = 20
 """Of a JPEG before its picture: Pillow joins pieces of EXIF one by one, which for 200 MB takes over five minutes."""
 LONGEST_EXIF = 65_536
-"""Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2); every tag costs as much at worst."""
+"""Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2), and each may unpack to 8 in memory."""
 BAND = 64
 """Rows of a shrunk picture that are made at once."""
 READER = "1"
@@ -48,10 +48,6 @@ QUALITY = 85
 MAKE, MODEL, ORIENTATION, EXIF_IFD, GPS_IFD = 0x010F, 0x0110, 0x0112, 0x8769, 0x8825
 TAKEN, OFFSET, SERIAL = 0x9003, 0x9011, 0xA431
 LAT_REF, LAT, LON_REF, LON, GPS_TIME, HEADING, GPS_DATE, GPS_ERROR = 1, 2, 3, 4, 7, 17, 29, 31
-
-WANTED = {MAKE, MODEL, ORIENTATION, TAKEN, OFFSET, SERIAL}
-WANTED |= {LAT_REF, LAT, LON_REF, LON, GPS_TIME, HEADING, GPS_DATE, GPS_ERROR}
-"""Only these are unpacked: a tag may claim that its value is the whole file, and there may be thousands."""
 
 
 class PhotoFacts(Model):
@@ -240,8 +236,7 @@ def _tags(image: Image.Image) -> tuple[dict[int, Any], dict[int, Any], dict[int,
             try:
                 tags = Exif()  # not the image's own, which keeps quiet about damage once it has met it
                 tags.load(raw)
-                found = tags if ifd is None else tags.get_ifd(ifd)
-                read[index] = {tag: found[tag] for tag in WANTED if tag in found}
+                read[index] = dict(tags if ifd is None else tags.get_ifd(ifd))
             except Exception:  # a stranger's bytes raise anything; the photo goes in, with a warning
                 broken = True
     return read[0], read[1], read[2], broken or bool(warned)

@@ -68,9 +68,13 @@ def of_earlier(store: Store) -> list[str]:
     return [row["name"] for row in rows if row["name"] not in removed]
 
 
+def changed(store: Store) -> list[str]:
+    """The jobs that something was added to since they were last read into the index."""
+    return [row["job"] for row in store.rows("SELECT job FROM changed ORDER BY job")]
+
+
 def _index_changed(store: Store) -> dict[str, str]:
-    changed = [row["job"] for row in store.rows("SELECT job FROM changed ORDER BY job")]
-    return index_all(store, changed) if changed and store.writable else {}
+    return index_all(store, changed(store)) if store.writable else {}
 
 
 def index_all(

@@ -1,4 +1,5 @@
-"""Read the jobs that something was added to, in a process of its own: whoever typed a note need not wait for it.
+"""Read jobs in a process of its own: those that something was added to, so that whoever typed a note need not wait for
+it, and after an update all that an earlier version read.
 
 What it leaves undone, because it was killed or another came in meanwhile, is done by the next command that asks.
 """
@@ -12,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from extract.errors import FallbookError
+from logger.search import changed, of_earlier
 from logger.store import Store, open_store
 
 
@@ -27,12 +29,13 @@ def in_background(folder: Path) -> None:
 
 
 def settle_all(store: Store) -> None:
-    """Read every job that has changed since it was last read, and those that change meanwhile."""
+    """Read every job that has changed since it was last read, those that change meanwhile first."""
     from logger.jobs import settle
 
     failed: set[str] = set()
-    while changed := {row["job"] for row in store.rows("SELECT job FROM changed")} - failed:
-        failed |= {job for job in sorted(changed) if settle(store, job) is None}
+    while waiting := [job for job in [*changed(store), *of_earlier(store)] if job not in failed]:
+        if settle(store, waiting[0]) is None:
+            failed.add(waiting[0])
 
 
 def main() -> None:

@@ -25,7 +25,9 @@ from itertools import chain
 from pathlib import Path
 
 from forked import asked, end, left_running, start
-from kill_paths import PATHS, Place, base, left_behind, library_wrong, run, warm
+from kill_begin import Place, base, run, warm
+from kill_checks import left_behind, library_wrong
+from kill_paths import PATHS
 
 from logger.store import open_store
 

@@ -1,27 +1,32 @@
 """A quick sample of the endurance trial of faults: see tests/endurance/faults.py, which has all of it."""
 
+import os
+import sqlite3
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from logger.database import connect
+
 sys.path.insert(0, str(Path(__file__).parent.parent / "endurance"))
 
+import crew  # noqa: E402
 from faults import TRIALS, try_out  # noqa: E402
 
+SAMPLES = [
+    ("disk-full", 4),
+    ("read-only", 1),
+    ("at-once", 1),
+    ("clock", 1),
+    ("flips", 3),
+    ("damage", 0),
+    ("old-sins", 1),
+]
 
-@pytest.mark.parametrize(
-    ("trial", "count"),
-    [
-        ("disk-full", 1),
-        ("read-only", 1),
-        ("at-once", 1),
-        ("clock", 1),
-        ("flips", 8),
-        ("damage", 1),
-        ("old-sins", 1),
-    ],
-)
+
+@pytest.mark.parametrize(("trial", "count"), SAMPLES)
 def test_what_a_machine_does_costs_nothing_and_is_told(trial, count):
     tally = try_out(trial, 1, count)
     if tally.skipped:
@@ -31,6 +36,59 @@ def test_what_a_machine_does_costs_nothing_and_is_told(trial, count):
 
 
 def test_each_trial_is_sampled():
-    assert list(TRIALS) == [
-        "disk-full", "read-only", "at-once", "clock", "flips", "damage", "old-sins",
-    ]  # fmt: skip
+    assert list(TRIALS) == [trial for trial, _ in SAMPLES]
+
+
+@pytest.fixture
+def library(tmp_path):
+    """A library with a note that its backup in `copy` lacks."""
+    tally, files = crew.Tally(), tmp_path / "files"
+    crew.make_files(files)
+    crew.done(tally, crew.new(tmp_path / "made", files, "front-walk"), "set up")
+    for words in (("say", "front-walk", "One."), ("backup", tmp_path / "copy"), ("say", "front-walk", "Two.")):
+        crew.done(tally, crew.run(tmp_path / "made", *words), "set up")
+    assert not tally.wrong
+    return tmp_path / "made"
+
+
+def test_a_library_that_somebody_writes_in_is_not_taken_for_a_damaged_one(library, monkeypatch):
+    monkeypatch.setattr("logger.database.WAIT_S", 0.1)
+    with closing(sqlite3.connect(library / "library.db", isolation_level=None)) as writer:
+        writer.execute("BEGIN EXCLUSIVE")
+        said = crew.run(library, "restore", library.parent / "copy")
+    assert (said.code, "another fallbook is writing" in said.err) == (1, True)
+    assert not list(library.glob("library-damaged-*"))
+
+
+def test_a_library_of_a_newer_program_is_not_laid_over(library):
+    with closing(sqlite3.connect(library / "library.db")) as newer:
+        newer.execute("PRAGMA user_version = 99")
+    said = crew.run(library, "restore", library.parent / "copy")
+    assert (said.code, "made by a newer fallbook" in said.err) == (1, True)
+    assert not list(library.glob("library-damaged-*"))
+
+
+def test_a_newer_entry_after_a_damaged_older_one_is_kept(library):
+    """The digest of the newer one rests on it."""
+    raw = (library / "library.db").read_bytes()
+    (library / "library.db").write_bytes(raw.replace(b'"One."', b'"Ome."'))
+    said = crew.run(library, "restore", library.parent / "copy")
+    assert (said.code, "1 entries newer than the backup" in said.out) == (0, True)
+    shown = crew.run(library, "show", "front-walk").out
+    assert ("One." in shown, "Two." in shown, "Ome." in shown) == (True, True, False)
+
+
+def test_a_library_whose_writer_was_killed_is_read_from_a_disk_that_cannot_be_written(library):
+    """A journal is left, which SQLite would play back first."""
+    pid = os.fork()
+    if not pid:
+        conn = sqlite3.connect(library / "library.db", isolation_level=None)
+        conn.execute("PRAGMA cache_size = 1")
+        conn.execute("BEGIN IMMEDIATE")
+        conn.executemany("INSERT INTO changed VALUES (?)", [[f"{number:0200}"] for number in range(300)])
+        os.kill(os.getpid(), 9)
+    os.waitpid(pid, 0)
+    assert (library / "library.db-journal").exists()
+    with closing(connect(library / "library.db", writable=False)) as conn:
+        assert [body for (body,) in conn.execute("SELECT count(*) FROM log")] == [2]
+        assert conn.execute("SELECT count(*) FROM changed WHERE length(job) = 200").fetchone() == (0,)

@@ -1,6 +1,7 @@
 import os
 import shutil
 import signal
+import struct
 import subprocess
 import sys
 import time
@@ -14,10 +15,11 @@ from conftest import quarters
 
 from extract.errors import FallbookError
 from extract.record import Note
-from logger import intake
+from logger import changes, intake
 from logger.book import Book
 from logger.company import read_company
 from logger.store import open_store
+from logger.worker import Unusable
 from reports.job import Job
 
 SPOKEN = [Note(text="Run one is in.", heard="Run one is in.", confidence=0.9, start_s=0.2, end_s=0.8)]
@@ -126,6 +128,63 @@ def test_every_bad_file_is_one_line_and_the_rest_goes_in(store, hearing, tmp_pat
     ]
     assert len(tree(store)) == 4
     assert [photo.name for photo in Book(store, "j").photos] == ["good.jpg"]
+
+
+def bad_wav(path, channels: int = 255, rate: int = 8000, bits: int = 16):
+    """A WAV whose header says what no recorder makes."""
+    sound = bytes(4000)
+    block = channels * bits // 8
+    head = struct.pack("<4sI4s4sIHHIIHH", b"RIFF", 36 + len(sound), b"WAVE", b"fmt ", 16, 1, channels, rate,
+                       rate * block & 0xFFFFFFFF, block & 0xFFFF, bits)  # fmt: skip
+    path.write_bytes(head + struct.pack("<4sI", b"data", len(sound)) + sound)
+    return path
+
+
+@pytest.mark.parametrize("header", [{"channels": 255}, {"bits": 128}, {"rate": 1, "channels": 8}, {"rate": 1}])
+def test_a_bad_recording_costs_itself_and_is_not_tried_again(store, hearing, tmp_path, make_sound, monkeypatch, header):
+    bad = bad_wav(tmp_path / "a-bad.wav", **header)
+    good = make_sound("good.wav")
+    hearing.answers += [[Note(text="Basin one is set.", start_s=0, end_s=1)]]
+    found = taken(store, hearing, bad, good)
+    assert [outcome for outcome, _ in found] == ["failed", "taken", "heard"]
+    assert found[0][1].startswith("/a-bad.wav: kept, but it cannot be used: ")
+    assert [note.text for note in Book(store, "j").notes] == ["Basin one is set."]
+    monkeypatch.setattr("logger.decoding.sound_facts", lambda *_: pytest.fail("it was tried again"))
+    outcome, line = taken(store, hearing, bad)[0]
+    assert (outcome, line.split(": ")[1]) == ("failed", "already in the job, but it cannot be used")
+    assert Book(store, "j").unheard == []
+    assert [line.partition(":")[0] for line in Book(store, "j").problems] == ["a-bad.wav"]
+    changes.remove(store, "j", "file:a-bad.wav")
+    assert Book(store, "j").problems == []
+
+
+def test_what_cannot_be_heard_is_marked_and_the_rest_is_heard(store, hearing, make_sound):
+    first, second = make_sound("1.wav"), make_sound("2.wav")
+    hearing.answers += [Unusable("1.wav: the decoder failed on it"), [Note(text="Basin one.", start_s=0, end_s=1)]]
+    assert [outcome for outcome, _ in taken(store, hearing, first, second)] == ["taken", "taken", "failed", "heard"]
+    assert taken(store, hearing, first)[-1][0] == "failed"
+    assert len(hearing.asked) == 2
+    assert Book(store, "j").problems == ["1.wav: cannot be used: the decoder failed on it"]
+
+
+def test_a_link_in_a_folder_is_not_followed(store, hearing, tmp_path, make_photo):
+    secret = tmp_path / "secret.txt"
+    secret.write_text("Basin one is set.")
+    make_photo("day/a.jpg")
+    (tmp_path / "day" / "b.txt").symlink_to(secret)
+    (tmp_path / "day" / "more").symlink_to(tmp_path)
+    found = taken(store, hearing, tmp_path / "day")
+    assert [outcome for outcome, _ in found] == ["taken", "failed"]
+    assert found[1][1] == "/day/b.txt: a link to another file, which is not followed; give that file itself"
+
+
+def test_a_text_of_a_megabyte_is_no_days_notes(store, hearing, tmp_path):
+    long = tmp_path / "long.txt"
+    long.write_text("Basin one is set. " * 300_000)
+    assert taken(store, hearing, long) == [
+        ("failed", "/long.txt: more than 1 MB of text; take the notes of the day alone")
+    ]
+    assert tree(store) == {}
 
 
 def test_a_photo_with_broken_exif_goes_in_with_a_warning(store, hearing, make_photo):

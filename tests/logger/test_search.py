@@ -120,3 +120,14 @@ def test_what_an_earlier_version_read_is_found_and_counted_until_it_is_read_agai
     monkeypatch.undo()
     assert search.index_all(store, search.of_earlier(store)) == {}
     assert jobs.find(store, "roots").of_earlier == 0
+
+
+def test_after_an_update_all_jobs_are_read_again_one_that_fails_left_out(store, monkeypatch):
+    from logger.settle import settle_all
+
+    jobs.find(store, "roots")
+    store.connection.execute("UPDATE indexed SET reader = 'an earlier version'")
+    store.connection.execute("UPDATE jobs SET company = 'name = 1' WHERE name = 'back-yard'")
+    assert search.of_earlier(store) == ["back-yard", "front-walk"]
+    settle_all(store)
+    assert search.of_earlier(store) == ["back-yard"]
