@@ -6,7 +6,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk endure teach lock clean
+.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk bench-library endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -38,6 +38,11 @@ bench-talk: $(READY)
 # Endurance: every command that writes, killed 300 times each at random points. Hours on a busy machine.
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
+
+# How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,
+# once if FOLDER names where to keep it.
+bench-library: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/large_library.py $(if $(FOLDER),--folder $(FOLDER))
 
 # Teach the speech model the talk of the trade anew, from code alone: an hour and a quarter. Needs the packages torch and
 # ttspico beside the Debian packages espeak-ng, flite, festival, festvox-kallpc16k, festvox-kdlpc16k

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from extract.errors import FallbookError, UsageError
-from logger.database import NewerLibrary, connect, in_plain_words
+from logger.database import COMPANIONS, NewerLibrary, connect, in_plain_words, put_in_place
 from logger.digests import SHA256, row_digest, unpack
 from logger.originals import Originals, hash_of, problem
 from logger.removal import files
@@ -51,7 +51,7 @@ def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
         _whole_or_raise(copy, folder)
         yield from _copy_originals(copy, store.originals, folder / "originals", progress)
         copy.close()
-        part.move(folder / "library.db")
+        put_in_place(part, folder / "library.db")
 
 
 def _check_room_for(store: Store, folder: Path) -> None:
@@ -170,15 +170,15 @@ def _replace(held: sqlite3.Connection, database: Path) -> None:
     with scratch(database.parent) as part:
         with closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
             held.backup(copy)
-        part.move(database)
+        put_in_place(part, database)
 
 
 def _set_aside(database: Path) -> Path:
     aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
     os.replace(database, aside)
-    journal = database.with_name("library.db-journal")
-    with suppress(FileNotFoundError):
-        os.replace(journal, aside.with_name(f"{aside.name}-journal"))
+    for ending in COMPANIONS:
+        with suppress(FileNotFoundError):
+            os.replace(database.with_name(database.name + ending), aside.with_name(aside.name + ending))
     return aside
 
 

@@ -13,9 +13,12 @@ from urllib.parse import quote
 
 from extract.errors import FallbookError
 from logger.schema import VERSION
+from logger.scratch import Scratch
 
 WAIT_S = 30
 """Seconds to wait for another process that is writing."""
+COMPANIONS = ("-journal", "-wal", "-shm")
+"""What SQLite keeps beside a database, by the ending of its name."""
 ROOM = 4 << 20
 """Bytes of free space below which a failed write is put down to a full disk."""
 
@@ -106,6 +109,14 @@ def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
             conn.execute("PRAGMA journal_mode = delete")
     conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
     conn.execute("PRAGMA recursive_triggers = on")
+
+
+def put_in_place(part: Scratch, database: Path) -> None:
+    """Let a database that was just written take the place of another. What the other's journal held would be laid over
+    it at the next opening, so that goes too. May raise OSError."""
+    for ending in COMPANIONS:
+        database.with_name(database.name + ending).unlink(missing_ok=True)
+    part.move(database)
 
 
 @contextmanager

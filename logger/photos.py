@@ -35,7 +35,7 @@ BIGGEST_MB = 250
 MOST_HEAD_MB = 20
 """Of a JPEG before its picture: Pillow joins pieces of EXIF one by one, which for 200 MB takes over five minutes."""
 LONGEST_EXIF = 65_536
-"""Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2), and each may unpack to 8 in memory."""
+"""Bytes of EXIF that are read. A JPEG's segment holds no more (Exif 2.32, 4.5.2); a byte may unpack to eight."""
 BAND = 64
 """Rows of a shrunk picture that are made at once."""
 READER = "1"

@@ -244,7 +244,7 @@ class Store:
         computed again is worth no error."""
         if not self.writable:
             return
-        with suppress(sqlite3.OperationalError), self.writing() as conn:
+        with suppress(sqlite3.DatabaseError), self.writing() as conn:
             conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
             self.remember(of, what, made_with, value)
 

@@ -15,7 +15,7 @@ from extract.errors import FallbookError
 from logger import schema, search
 from logger.backup import faults
 from logger.book import Book
-from logger.database import connect
+from logger.database import connect, put_in_place
 from logger.digests import SHA256, unpack
 from logger.originals import hash_of, problem
 from logger.removal import files
@@ -223,7 +223,7 @@ def _write_anew(store: Store) -> None:
         _copy_readings(conn, fresh)
         fresh.execute("COMMIT")
         fresh.close()
-        part.move(database)
+        put_in_place(part, database)
 
 
 def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:

@@ -11,7 +11,9 @@ from collections import Counter
 from collections.abc import Callable
 from contextlib import closing, redirect_stderr, redirect_stdout, suppress
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from unittest.mock import patch
 
@@ -148,6 +150,23 @@ def make_library(tally: Tally, library: Path, files: Path) -> None:
         *READ,
     ):
         done(tally, run(library, *words), "set up")
+
+
+def begin(base: Path) -> tuple[Path, Path]:
+    """The files and the library, in `base`: a copy of what was made once."""
+    for name in ("files", "made"):
+        shutil.copytree(Path(_made_once().name) / name, base / name)
+    return base / "files", base / "made"
+
+
+@lru_cache(maxsize=1)
+def _made_once() -> TemporaryDirectory[str]:
+    folder, tally = TemporaryDirectory(), Tally()
+    make_files(files := Path(folder.name) / "files")
+    make_library(tally, Path(folder.name) / "made", files)
+    if tally.wrong:
+        raise RuntimeError(f"the library could not be made: {list(tally.wrong)}")
+    return folder
 
 
 def entries(library: Path) -> list[tuple[Any, ...]]:

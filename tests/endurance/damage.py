@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from crew import COMPANY, JOBS, READ, FakeEar, Tally, copied, done, entries, make_files, make_library, plain, run
+from crew import COMPANY, JOBS, READ, FakeEar, Tally, begin, copied, done, entries, make_files, make_library, plain, run
 
 from logger.store import open_store
 
@@ -25,8 +25,7 @@ COMPUTED = ("derived", "found", "free", "rest")
 
 def flips(tally: Tally, base: Path, dice: random.Random, count: int = 70) -> None:
     """One bit in every kind of page, then every command; then repaired, and restored from an older backup."""
-    make_files(files := base / "files")
-    make_library(tally, made := base / "made", files)
+    files, made = begin(base)
     done(tally, run(made, "backup", base / "copy"), "flips")
     old = [run(made, *words).out for words in READ]
     done(tally, run(made, "say", JOBS[2], "A newer remark.", "--at", "09:00"), "flips")
@@ -118,8 +117,7 @@ def mended(
 
 def damage(tally: Tally, base: Path, dice: random.Random, count: int = 3) -> None:
     """`count` originals of three altered and deleted; no database; the folder gone; entries that nobody knows."""
-    make_files(files := base / "files")
-    make_library(tally, made := base / "made", files)
+    files, made = begin(base)
     done(tally, run(made, "backup", base / "copy"), "damage")
     done(tally, run(made, "say", JOBS[2], "A newer remark.", "--at", "09:00"), "damage")
     right = [run(made, *words).out for words in READ]

@@ -23,7 +23,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from crew import JOBS, READ, Said, Tally, copied, done, entries, left_over, make_files, make_library, new, plain, run
+from crew import JOBS, READ, Said, Tally, begin, copied, done, entries, left_over, make_files, new, plain, run
 from damage import damage, flips, old_sins
 from PIL import Image
 
@@ -53,8 +53,7 @@ def disk(tally: Tally, at: Path, size: int) -> Iterator[Path]:
 
 def disk_full(tally: Tally, base: Path, dice: random.Random, count: int = 50 * 15) -> None:
     """`count` commands with 0 to 600 kB left, mostly little, the first round with nothing; then again with room."""
-    make_files(files := base / "files")
-    make_library(tally, made := base / "made", files)
+    files, made = begin(base)
     with disk(tally, base / "disk", 8 * MB) as small:
         commands = full_commands(files, small, base) if small else []
         for number in range(count if small else 0):
@@ -113,8 +112,7 @@ def fill(small: Path, left: int) -> None:
 
 def read_only(tally: Tally, base: Path, dice: random.Random, count: int = 9) -> None:
     """A disk that cannot be written, with `count` libraries of earlier versions; and another user of the machine."""
-    make_files(files := base / "files")
-    make_library(tally, made := base / "made", files)
+    files, made = begin(base)
     base.chmod(0o755)
     earlier = sorted(Path(__file__).parent.parent.glob("logger/libraries/*/library.db"))[:count]
     with disk(tally, base / "disk", 64 * MB) as small:
@@ -128,7 +126,7 @@ def read_only(tally: Tally, base: Path, dice: random.Random, count: int = 9) -> 
             for database in earlier:
                 job_reads(tally, run, small / database.parent.name)
     if os.getuid() == 0:
-        as_nobody(tally, made, base, files)
+        as_nobody(tally, made, base, files, count)
 
 
 def reads(tally: Tally, do: Callable[..., Said], library: Path, elsewhere: Path, *more: tuple[object, ...]) -> None:
@@ -153,8 +151,9 @@ def refuses(tally: Tally, do: Callable[..., Said], library: Path, files: Path) -
         tally.expect(said.code != 0, f"read-only: should have been refused: {said}")
 
 
-def as_nobody(tally: Tally, made: Path, base: Path, files: Path) -> None:
-    """Another user of the machine: without rights, with the right to read, and owner of a folder without rights."""
+def as_nobody(tally: Tally, made: Path, base: Path, files: Path, count: int) -> None:
+    """Another user of the machine: without rights; and in `count` of two, with the right to read, and as the owner of
+    a folder that cannot be written."""
     (elsewhere := base / "nobody").mkdir()
     os.chown(elsewhere, NOBODY, NOBODY)
     for path in [files, *files.iterdir()]:
@@ -169,7 +168,7 @@ def as_nobody(tally: Tally, made: Path, base: Path, files: Path) -> None:
             said = do(shut, *words)
             plain(tally, said, "no rights", must="Permission denied|check the rights|is not readable")
             tally.expect(said.code != 0, f"no rights: {said}")
-        for name, mode, owner in (("readable", 0o755, 0), ("own", 0o500, NOBODY)):
+        for name, mode, owner in (("readable", 0o755, 0), ("own", 0o500, NOBODY))[:count]:
             library = copied(made, base / name)
             for path in [*library.rglob("*"), library]:
                 os.chown(path, owner, owner)
@@ -188,8 +187,7 @@ def _become_nobody() -> None:
 
 def at_once(tally: Tally, base: Path, dice: random.Random, count: int = 25) -> None:
     """Eight who type, two who take photos, two who look and one who backs up, in processes of their own."""
-    make_files(files := base / "files")
-    make_library(tally, library := base / "made", files)
+    files, library = begin(base)
     crew = [("say", n) for n in range(8)] + [("take", n) for n in range(2)] + [("show", 0), ("show", 1), ("backup", 0)]
     for number in range(2 * count):
         Image.effect_noise((60, 40), 50 + number).save(files / f"busy{number}.jpg")

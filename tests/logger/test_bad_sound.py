@@ -55,6 +55,9 @@ MADE = {
     "8 kHz": lambda said, to: ffmpeg(said, to.with_suffix(".wav"), "-ar", "8000", "-c:a", "pcm_mulaw"),
     "dead left": lambda said, to: ffmpeg(said, to.with_suffix(".m4a"), "-af", "pan=stereo|c0=0*c0|c1=c0"),
     "dead right": lambda said, to: ffmpeg(said, to.with_suffix(".ogg"), "-af", "pan=stereo|c0=c0|c1=0*c0"),
+    "one of eight channels": lambda said, to: ffmpeg(
+        said, to.with_suffix(".wav"), "-af", "pan=8c|" + "|".join(f"c{n}={n == 5:d}*c0" for n in range(8))
+    ),
     "variable bit rate": lambda said, to: ffmpeg(said, to.with_suffix(".mp3"), "-q:a", "9"),
     "variable sample rate": lambda said, to: two_rates(said, to.with_suffix(".aac")),
     "variable frames": lambda said, to: ffmpeg(

@@ -20,7 +20,7 @@ SAMPLES = [
     ("read-only", 1),
     ("at-once", 1),
     ("clock", 1),
-    ("flips", 3),
+    ("flips", 2),
     ("damage", 0),
     ("old-sins", 1),
 ]
