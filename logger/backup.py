@@ -9,7 +9,7 @@ import hashlib
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -47,7 +47,8 @@ def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
     for each in (folder, folder / "originals"):
         sweep(each)
     with scratch(folder) as part, closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
-        store.copy_into(copy)
+        with _full_disk_of(folder):
+            store.copy_into(copy)
         _whole_or_raise(copy, folder)
         yield from _copy_originals(copy, store.originals, folder / "originals", progress)
         copy.close()
@@ -137,12 +138,10 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
         yield "library.db: brought back"
         return
     if not _is_whole_here(database):
-        aside = _set_aside(database)
-        _replace(held, database)
+        aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
+        _replace(held, database, aside)
         yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
-        newer = _take_over(aside, database)
-        if newer:
-            yield f"{newer} entries newer than the backup could still be read and were kept"
+        yield from _take_over(aside, database)
         return
     more = _compared(database, folder / "library.db")
     if more.other_library or (more.in_second and more.in_first):
@@ -166,25 +165,31 @@ def _is_whole_here(database: Path) -> bool:
         raise FallbookError(f"{error}; if there never was one, move library.db away and restore again") from error
 
 
-def _replace(held: sqlite3.Connection, database: Path) -> None:
+def _replace(held: sqlite3.Connection, database: Path, aside: Path | None = None) -> None:
+    """Put a copy in the database's place; what stood there goes `aside` once the copy is written."""
     with scratch(database.parent) as part:
-        with closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
+        with closing(sqlite3.connect(part.path, isolation_level=None)) as copy, _full_disk_of(database.parent):
             held.backup(copy)
+        for ending in ("", *COMPANIONS) if aside else ():
+            with suppress(FileNotFoundError):
+                os.replace(f"{database}{ending}", f"{aside}{ending}")
         put_in_place(part, database)
 
 
-def _set_aside(database: Path) -> Path:
-    aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
-    os.replace(database, aside)
-    for ending in COMPANIONS:
-        with suppress(FileNotFoundError):
-            os.replace(database.with_name(database.name + ending), aside.with_name(aside.name + ending))
-    return aside
+@contextmanager
+def _full_disk_of(folder: Path) -> Iterator[None]:
+    """Where a database is copied into `folder`, a full disk is that of the copy."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        if not (getattr(error, "sqlite_errorname", "") or "").startswith("SQLITE_FULL"):
+            raise
+        raise FallbookError(f"{folder}: the disk is full; nothing was lost; make room and run it again") from error
 
 
-def _take_over(damaged: Path, database: Path) -> int:
+def _take_over(damaged: Path, database: Path) -> Iterator[str]:
     """Put what the damaged database holds beyond the backup, row by row as far as it can be read, into the one that was
-    brought back; how many entries that were."""
+    brought back; a line of how many entries that were."""
     try:
         with closing(connect(damaged, writable=False)) as old, closing(connect(database, writable=True)) as new:
             new.execute("BEGIN IMMEDIATE")
@@ -192,9 +197,11 @@ def _take_over(damaged: Path, database: Path) -> int:
             count = _take_over_entries(old, new)
             _take_over_readings(old, new)
             new.execute("COMMIT")
-            return count
-    except (sqlite3.Error, FallbookError, ValueError, TypeError):
-        return 0
+    except (sqlite3.Error, FallbookError, ValueError, TypeError) as error:
+        yield f"nothing newer than the backup could be read in {damaged.name} ({error})"
+        return
+    if count:
+        yield f"{count} entries newer than the backup could still be read and were kept"
 
 
 def _take_over_jobs(old: sqlite3.Connection, new: sqlite3.Connection) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, datetime, time, timedelta, timezone
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -60,17 +60,24 @@ class Book:
         self.entries = [entry for entry in self.log if entry.sha256 not in gone]
         """The log without the files that were removed."""
         self._problems: dict[str, None] = {}
+        self._remarks: dict[str, None] = {}
         self.passing = False
         """Whether a file could not be read this time, which may go better another time."""
 
     @cached_property
     def problems(self) -> list[str]:
-        """What is amiss with the job's files and clocks, a line each: the rest of the book stands without it."""
+        """What is amiss with the job's files, a line each: the rest of the book stands without them."""
         self.lines, self.files  # noqa: B018  (they meet the problems)
         for entry in self.entries:
             if entry.sha256 and (state := self.store.originals.state(entry.sha256)) != "whole":
                 self._problems[f"{entry.name}: {problem(state)}"] = None
         return list(self._problems)
+
+    @cached_property
+    def remarks(self) -> list[str]:
+        """What a person should know of the clock that typed notes were given, and of notes removed, a line each."""
+        self.lines  # noqa: B018  (it meets them)
+        return list(self._remarks)
 
     # -- notes
 
@@ -84,7 +91,7 @@ class Book:
         found.sort(key=lambda line: line.when)
         for _, removed in self._standing.values():
             if removed.what == "note" and (why := remove_line(found, removed)):
-                self._problems[why] = None
+                self._remarks[why] = None
         return found
 
     @cached_property
@@ -122,10 +129,9 @@ class Book:
         return {e.sha256: e.name for e in self.entries if e.sha256 and e.kind in ("sound", "text")}
 
     def _found(self) -> Iterator[Line]:
-        said = _InOrder(self.zone, datetime.combine(self.job.day, time(), self.zone), self._problems)
-        for entry in self.entries:
-            if entry.kind == "said":
-                yield said.line(entry)
+        said = _InOrder(self.zone, datetime.combine(self.job.day, time(), self.zone))
+        yield from [said.line(entry) for entry in self.entries if entry.kind == "said"]
+        self._remarks |= said.remarks
         for entry in self._usable("sound"):
             yield from self._heard(entry)
         for entry in self._usable("text"):
@@ -438,29 +444,30 @@ class Book:
 class _InOrder:
     """The notes typed straight in, in the log's order where the computer's clock ran backwards."""
 
-    def __init__(self, zone: tzinfo, first: datetime, problems: dict[str, None]) -> None:
-        self._zone, self._problems = zone, problems
-        self._typed = first
+    def __init__(self, zone: timezone, first: datetime) -> None:
+        self._zone, self._first = zone, first
+        self._typed: datetime | None = None
         """When the last note was typed whose time is the clock's own."""
+        self.remarks: dict[str, None] = {}
 
     def line(self, entry: LogEntry) -> Line:
-        at: datetime | None = datetime.fromisoformat(entry.body["at"]).astimezone(self._zone)
-        if at is None or not in_range(at):
-            self._problems[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = (
-                None
-            )
-            return Line(Note(text=entry.body["text"]), f"log:{entry.id}", self._typed)
-        when = at
-        if abs((at - entry.at).total_seconds()) < NOW_S:
-            if at < self._typed:
-                self._problems[
-                    f"this computer's clock was set back from {self._typed:%H:%M} to {at:%H:%M}; "
-                    "the notes typed since stand in the order in which they were typed"
-                ] = None
-                when = self._typed
-            else:
-                self._typed = at
-        return Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", when)
+        """Its note, sorted by its own time, or after the one typed before it where the clock tells less."""
+        at = aware(datetime.fromisoformat(entry.body["at"]), self._zone)
+        text, mark = entry.body["text"], f"log:{entry.id}"
+        if not in_range(at):
+            self.remarks[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
+            return Line(Note(text=text), mark, self._typed or self._first)
+        by_the_clock = abs((at - entry.at).total_seconds()) < NOW_S
+        return Line(Note(text=text, at=at), mark, self._in_turn(at) if by_the_clock else at)
+
+    def _in_turn(self, at: datetime) -> datetime:
+        when = self._typed = max(at, self._typed or at)
+        if (when - at).total_seconds() > NOW_S:  # two that type at once may pass each other by less
+            self.remarks[
+                f"this computer's clock was set back from {when:%H:%M} to {at:%H:%M}; "
+                "the notes typed since stand in the order in which they were typed"
+            ] = None
+        return when
 
 
 def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:

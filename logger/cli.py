@@ -115,7 +115,8 @@ def say_note(
         note = jobs.say(store, job, " ".join(text), at)
         say(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
         in_background(store.folder)
-        warn(Book(store, job).problems)
+        book = Book(store, job)
+        warn([*book.problems, *book.remarks])
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
@@ -175,7 +176,7 @@ def show(
             return
         book = Book(store, job)
         print_blocks(pages.thing(book, subject) if subject else pages.job(book))
-        warn(book.problems)
+        warn([*book.problems, *book.remarks])
         book.keep()
 
 

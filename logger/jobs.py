@@ -175,7 +175,7 @@ def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout, l
     made_from = book.closeout(today())
     paths = write_closeout(made_from, path)
     book.keep()
-    return paths, made_from, book.problems
+    return paths, made_from, [*book.problems, *book.remarks]
 
 
 def find(store: Store, words: str) -> Found:

@@ -54,19 +54,19 @@ class Outcome:
 class Trials:
     """The kills of one path, in a temporary folder of their own."""
 
-    def __init__(self, name: str, folder: Path, begun: Path) -> None:
+    def __init__(self, name: str, folder: Path, begun: Path, rounds: int) -> None:
         self.path, self.name, self.folder = PATHS[name], name, folder
         self.out = folder / "out"
         for variant in self.path.variants:
             laid = Place(folder / "laid" / variant, variant)
             shutil.copytree(begun, laid.at)
             self.path.lay(laid)
-        self.lasts_s = {variant: self._lasts(variant) for variant in self.path.variants}
+        self.lasts_s = {variant: self._lasts(variant, rounds) for variant in self.path.variants}
 
-    def _lasts(self, variant: str) -> float:
+    def _lasts(self, variant: str, rounds: int) -> float:
         """How long the command takes when nobody kills it, seconds."""
         took = []
-        for _ in range(3):
+        for _ in range(rounds):
             at = self._fresh(variant)
             begun = time.monotonic()
             code = end(self._start(at, self.path.args(at)))
@@ -140,7 +140,7 @@ class Trials:
 def endure(name: str, times: int, seed: int, begun: Path) -> Outcome:
     """Kill the command of that path so many times."""
     with tempfile.TemporaryDirectory() as folder:
-        trials = Trials(name, Path(folder), begun)
+        trials = Trials(name, Path(folder), begun, rounds=3 if times > 20 else 1)
         outcome = Outcome(name, max(trials.lasts_s.values()))
         for number in range(times):
             hit, wrong = trials.kill(seed + number)

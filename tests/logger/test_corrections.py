@@ -143,7 +143,7 @@ def test_a_removed_note_that_reads_otherwise_by_now_stands_and_is_told_of(store,
     take(store, hearing, sound)
     book = Book(store, "j")
     assert book.record.runs[0].length_ft == 33
-    assert book.problems == [
+    assert book.remarks == [
         "note:0 was removed when it read 'Mumble.', and reads 'Run one is in, 33 feet.' by now; "
         "it stands unless it is removed again"
     ]
@@ -212,7 +212,7 @@ def test_a_clock_that_was_set_back_loses_no_correction(store, monkeypatch):
     jobs.say(store, "j", "Make that 36 feet.")
     book = Book(store, "j")
     assert book.record.runs[0].length_ft == 36
-    assert book.problems == [
+    assert book.remarks == [
         "this computer's clock was set back from 14:00 to 13:00; "
         "the notes typed since stand in the order in which they were typed"
     ]
@@ -221,7 +221,7 @@ def test_a_clock_that_was_set_back_loses_no_correction(store, monkeypatch):
 def test_notes_typed_with_a_time_of_their_own_stand_by_it(store):
     say(store, "14:00 Run one is in, 43 feet.", "13:00 Basin one is set.")
     assert [note.text for note in Book(store, "j").notes] == ["Basin one is set.", "Run one is in, 43 feet."]
-    assert Book(store, "j").problems == []
+    assert Book(store, "j").remarks == []
 
 
 def test_a_clock_that_was_never_set_loses_nothing(store, monkeypatch):
@@ -232,7 +232,15 @@ def test_a_clock_that_was_never_set_loses_nothing(store, monkeypatch):
     book = Book(store, "j")
     assert book.record.runs[0].length_ft == 36
     assert [line.note.at for line in book.lines][1] is None
-    assert book.problems == ["a note was typed while this computer's clock said 1970-01-01; set the clock"]
+    assert book.remarks == ["a note was typed while this computer's clock said 1970-01-01; set the clock"]
+
+
+def test_a_note_typed_the_day_before_the_job_stands_by_its_time(store, monkeypatch):
+    clock(monkeypatch, "2026-05-13T14:00:00-05:00")
+    jobs.say(store, "j", "Need to buy one four inch coupling.")
+    book = Book(store, "j")
+    assert book.lines[0].when.isoformat() == "2026-05-13T14:00:00-05:00"
+    assert book.remarks == []
 
 
 def clock(monkeypatch, moment: str) -> None:

@@ -13,7 +13,7 @@ from logger.database import connect
 sys.path.insert(0, str(Path(__file__).parent.parent / "endurance"))
 
 import crew  # noqa: E402
-from faults import TRIALS, try_out  # noqa: E402
+from faults import TRIALS, disk, fill, try_out  # noqa: E402
 
 SAMPLES = [
     ("disk-full", 4),
@@ -92,3 +92,28 @@ def test_a_library_whose_writer_was_killed_is_read_from_a_disk_that_cannot_be_wr
     with closing(connect(library / "library.db", writable=False)) as conn:
         assert [body for (body,) in conn.execute("SELECT count(*) FROM log")] == [2]
         assert conn.execute("SELECT count(*) FROM changed WHERE length(job) = 200").fetchone() == (0,)
+
+
+def test_a_restore_that_finds_no_room_changes_nothing(library, tmp_path):
+    copy = tmp_path / "copy"
+    with disk(tally := crew.Tally(), tmp_path / "disk", 4 << 20) as small:
+        if small is None:
+            pytest.skip(tally.skipped)
+        crew.copied(library, small / "library")
+        damaged = (small / "library" / "library.db").read_bytes().replace(b'"One."', b'"Ome."')
+        (small / "library" / "library.db").write_bytes(damaged)
+        fill(small, 40_000)
+        said = crew.run(small / "library", "restore", copy)
+        assert (said.code, f"{small / 'library'}: the disk is full" in said.err) == (1, True)
+        assert (small / "library" / "library.db").read_bytes() == damaged
+        (small / "ballast").unlink()
+        assert "1 entries newer than the backup" in crew.run(small / "library", "restore", copy).out
+
+
+def test_a_backup_names_the_disk_that_is_full(library, tmp_path):
+    with disk(tally := crew.Tally(), tmp_path / "disk", 4 << 20) as small:
+        if small is None:
+            pytest.skip(tally.skipped)
+        fill(small, 40_000)
+        said = crew.run(library, "backup", small / "other")
+        assert (said.code, f"{small / 'other'}: the disk is full" in said.err) == (1, True)
