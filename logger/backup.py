@@ -5,8 +5,10 @@ A backup is never laid over one that holds more, and a library that is whole is 
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -80,11 +82,14 @@ def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, p
         why = ""
         try:
             path = source.path(sha256, name)
-        except FallbookError as error:
-            why = str(error)
-        else:
             if size != path.stat().st_size and not _copy(path, there, sha256):
                 why = f"{name}: {problem('altered')}"
+        except FallbookError as error:
+            why = str(error)
+        except OSError as error:
+            if error.errno == errno.ENOSPC:
+                raise
+            why = f"{name}: cannot be copied ({error.strerror or error}); check the disks"
         if why and size < 0 and sha256 in used:
             yield f"not copied: {why}"
 
@@ -138,10 +143,7 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
         yield "library.db: brought back"
         return
     if not _is_whole_here(database):
-        aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
-        _replace(held, database, aside)
-        yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
-        yield from _take_over(aside, database)
+        yield from _put_aside_and_replace(held, database)
         return
     more = _compared(database, folder / "library.db")
     if more.other_library or (more.in_second and more.in_first):
@@ -165,15 +167,39 @@ def _is_whole_here(database: Path) -> bool:
         raise FallbookError(f"{error}; if there never was one, move library.db away and restore again") from error
 
 
-def _replace(held: sqlite3.Connection, database: Path, aside: Path | None = None) -> None:
-    """Put a copy in the database's place; what stood there goes `aside` once the copy is written."""
+def _replace(held: sqlite3.Connection, database: Path) -> None:
     with scratch(database.parent) as part:
-        with closing(sqlite3.connect(part.path, isolation_level=None)) as copy, _full_disk_of(database.parent):
-            held.backup(copy)
-        for ending in ("", *COMPANIONS) if aside else ():
-            with suppress(FileNotFoundError):
-                os.replace(f"{database}{ending}", f"{aside}{ending}")
+        _write(held, part.path)
         put_in_place(part, database)
+
+
+def _put_aside_and_replace(held: sqlite3.Connection, database: Path) -> Iterator[str]:
+    """A copy of the backup, with what can still be read of newer entries, takes the damaged database's place in one
+    step; that one is kept beside it."""
+    aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
+    with scratch(database.parent) as part:
+        _write(held, part.path)
+        lines = list(_take_over(database, part.path))
+        for ending in ("", *COMPANIONS):
+            with suppress(FileNotFoundError):
+                _copy_beside(Path(f"{database}{ending}"), Path(f"{aside}{ending}"))
+        put_in_place(part, database)
+    yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
+    yield from lines
+
+
+def _write(held: sqlite3.Connection, path: Path) -> None:
+    with closing(sqlite3.connect(path, isolation_level=None)) as copy, _full_disk_of(path.parent):
+        held.backup(copy)
+
+
+def _copy_beside(path: Path, copy: Path) -> None:
+    try:
+        os.link(path, copy)
+    except FileNotFoundError:
+        raise
+    except OSError:  # a disk that knows no links
+        shutil.copyfile(path, copy)
 
 
 @contextmanager
@@ -231,7 +257,7 @@ def _take_over_readings(old: sqlite3.Connection, new: sqlite3.Connection) -> Non
     """Hours of hearing may stand in them; what was worked out of whole jobs is worked out again."""
     for sha256, *row in _readable(old, "derived", "sha256, what, made_with, value, digest"):
         with suppress(TypeError):  # what is damaged may be of any type
-            if SHA256.fullmatch(sha256) and unpack(*row[2:]) is not None:
+            if SHA256.fullmatch(sha256) and unpack(*row[2:], sha256, *row[:2]) is not None:
                 new.execute(
                     "INSERT OR IGNORE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
                     [sha256, *row],

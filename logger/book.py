@@ -69,15 +69,23 @@ class Book:
         """What is amiss with the job's files, a line each: the rest of the book stands without them."""
         self.lines, self.files  # noqa: B018  (they meet the problems)
         for entry in self.entries:
-            if entry.sha256 and (state := self.store.originals.state(entry.sha256)) != "whole":
-                self._problems[f"{entry.name}: {problem(state)}"] = None
+            if entry.sha256 and (why := self._lost(entry)):
+                self._problems[f"{entry.name}: {why}"] = None
         return list(self._problems)
+
+    def _lost(self, entry: LogEntry) -> str | None:
+        try:
+            state = self.store.originals.state(entry.sha256)
+        except FallbookError as error:  # what the log names it by leads nowhere
+            return str(error)
+        return None if state == "whole" else problem(state)
 
     @cached_property
     def remarks(self) -> list[str]:
-        """What a person should know of the clock that typed notes were given, and of notes removed, a line each."""
+        """What a person should know of the clock that typed notes were given, of notes removed and of recordings not
+        heard yet, a line each."""
         self.lines  # noqa: B018  (it meets them)
-        return list(self._remarks)
+        return [*self._remarks, *(f"{name}: not heard yet; run take again" for name in self.unheard)]
 
     # -- notes
 

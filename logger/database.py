@@ -11,6 +11,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from urllib.parse import quote
 
+from platformdirs import user_cache_path
+
 from extract.errors import FallbookError
 from logger.schema import VERSION
 from logger.scratch import Scratch
@@ -77,7 +79,9 @@ def _folded_in_later(path: Path) -> bool:
 def _in_memory(path: Path) -> sqlite3.Connection:
     """What the database holds together with the files beside it, read from a copy."""
     memory = sqlite3.connect(":memory:", isolation_level=None)
-    with TemporaryDirectory() as folder:
+    cache = user_cache_path("fallbook")
+    cache.mkdir(parents=True, exist_ok=True)
+    with TemporaryDirectory(dir=cache) as folder:
         for suffix in ("", "-wal", "-journal"):
             with suppress(FileNotFoundError):
                 shutil.copyfile(f"{path}{suffix}", Path(folder) / f"copy{suffix}")

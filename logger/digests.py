@@ -18,14 +18,24 @@ def row_digest(values: list[Any], before: bytes = b"") -> bytes:
     return hashlib.sha256(before + text.encode()).digest()[:16]
 
 
-def pack(value: Any) -> tuple[bytes, bytes]:
-    """A value as it is kept, compressed JSON, with the digest of that."""
+def pack(value: Any, *keys: str) -> tuple[bytes, bytes]:
+    """A value as it is kept, compressed JSON, with the digest of that and of the keys that it is found by."""
     packed = zlib.compress(json.dumps(value, separators=(",", ":")).encode())
-    return packed, hashlib.sha256(packed).digest()[:16]
+    return packed, _sealed(packed, keys)
 
 
-def unpack(packed: bytes, digest: bytes) -> Any:
-    """The value again, or None where a bit of it changed on the disk."""
-    if hashlib.sha256(packed).digest()[:16] != digest:
+def unpack(packed: bytes, digest: bytes, *keys: str) -> Any:
+    """The value again, or None where a bit of it or of its keys changed on the disk."""
+    try:
+        return json.loads(zlib.decompress(packed)) if digest == _sealed(packed, keys) else None
+    except TypeError:  # what was bytes is none any more
         return None
-    return json.loads(zlib.decompress(packed))
+
+
+def check_sum(*values: Any) -> int:
+    """A short sum over a row that can be made anew: any one bit that flips changes it."""
+    return zlib.crc32(json.dumps(values, default=str).encode())
+
+
+def _sealed(packed: bytes, keys: tuple[str, ...]) -> bytes:
+    return hashlib.sha256(json.dumps(keys, default=str).encode() + packed).digest()[:16]

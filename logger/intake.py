@@ -7,6 +7,7 @@ stretch at which it was cut off. A file that cannot be used is kept, marked with
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
@@ -46,6 +47,7 @@ def take(
     `listening` is told the name of a recording and gives the progress to report to. What fails is one Result, and the
     rest goes in.
     """
+    store.must_write()
     given: set[str] = set()
     for path, problem in walk(paths):
         if problem:
@@ -120,9 +122,11 @@ def _take_file(store: Store, job: str, path: Path, given: set[str]) -> Iterator[
             modified = datetime.fromtimestamp(path.stat().st_mtime, UTC)
             _keep(store, job, kind, copy, path.name, {"modified": modified.isoformat()}, facts)
     except OSError as error:
-        raise FallbookError(
-            f"{name}: cannot be copied into the library ({error.strerror or error}); see to that and take it again"
-        ) from error
+        if error.errno == errno.ENOSPC:
+            why = "the disk is full; make room"
+        else:
+            why = f"cannot be copied into the library ({error.strerror or error}); see to that"
+        raise FallbookError(f"{name}: {why} and take it again") from error
     yield from _taken(kind, name, facts)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -143,7 +144,7 @@ def settle(store: Store, name: str) -> Book | None:
         book.keep()
         ready.work_out(store, book)
         search.index(store, name, book)
-    except FallbookError:
+    except (FallbookError, sqlite3.Error):  # a full disk among them: nothing but time is lost
         return None
     return book
 

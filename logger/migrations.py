@@ -56,6 +56,8 @@ def digests_and_changes(db: Database) -> None:
     for table in ("jobs", "log", "derived", "indexed"):
         db.execute(f"DROP TABLE {table}_1")
     db.execute("CREATE INDEX found_of_job ON found (job)")
+    db.execute("ALTER TABLE found ADD COLUMN sum INTEGER")  # NULL in what an earlier version read
+    db.execute("INSERT INTO heads SELECT job, digest FROM log WHERE id IN (SELECT max(id) FROM log GROUP BY job)")
     for statement in GUARDS:
         db.execute(statement)
 
@@ -75,7 +77,7 @@ def _copy_log(db: Database) -> None:
 
 def _copy_derived(db: Database) -> None:
     for *row, value in db.execute("SELECT id, sha256, what, made_with, value FROM derived_1").fetchall():
-        db.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", [*row, *pack(json.loads(value))])
+        db.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", [*row, *pack(json.loads(value), *row[1:])])
 
 
 def _mark_changed(db: Database) -> None:

@@ -25,6 +25,8 @@ TABLES = [
     ) STRICT""",
     # What each original's file looked like when its hash was last found right.
     "CREATE TABLE checked (sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, modified_ns INTEGER NOT NULL) STRICT",
+    # The digest of each job's last entry, without which the loss of that entry would go unnoticed.
+    "CREATE TABLE heads (job TEXT PRIMARY KEY, digest BLOB NOT NULL) STRICT",
     # Jobs that something was added to since they were indexed.
     "CREATE TABLE changed (job TEXT PRIMARY KEY) STRICT",
     # By which version of the program each job was read into `found`.
@@ -43,6 +45,8 @@ GUARDS = [
         BEGIN SELECT RAISE(ABORT, 'the log is never rewritten'); END""",
     """CREATE TRIGGER log_changes_job AFTER INSERT ON log
         BEGIN INSERT OR IGNORE INTO changed VALUES (NEW.job); END""",
+    """CREATE TRIGGER log_has_head AFTER INSERT ON log
+        BEGIN INSERT OR REPLACE INTO heads VALUES (NEW.job, NEW.digest); END""",
     """CREATE TRIGGER hearing_changes_job AFTER INSERT ON derived WHEN NEW.what = 'heard'
         BEGIN INSERT OR IGNORE INTO changed SELECT job FROM log WHERE sha256 = NEW.sha256; END""",
 ]

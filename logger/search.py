@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError
+from logger.digests import check_sum
 from logger.program import program
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 MOST = 100
-COLUMNS = "job, what, note, at, photos, words"
+COLUMNS = ("job", "what", "note", "at", "photos", "words")
 
 
 @dataclass(frozen=True)
@@ -49,13 +50,29 @@ def find(store: Store, query: str) -> Found:
     unread = _index_changed(store)
     words = " ".join('"' + word.replace('"', '""') + '"' for word in query.split() if re.search(r"\w", word))
     rows = store.rows(
-        "SELECT f.job, j.day, f.what, f.note, f.at, f.photos, f.words FROM found_fts "
+        "SELECT f.job, j.day, f.what, f.note, f.at, f.photos, f.words, f.sum FROM found_fts "
         "JOIN found f ON f.id = found_fts.rowid JOIN jobs j ON j.name = f.job "
         "WHERE found_fts MATCH ? ORDER BY rank LIMIT ?",
         [words, MOST],
     )
-    hits = [Hit(**row | {"photos": [int(number) for number in (row["photos"] or "").split()]}) for row in rows]
-    return Found(hits, unread, len(of_earlier(store)))
+    right, wrong = [], set()
+    for row in rows:
+        if is_whole(row):
+            right.append(_hit(row))
+        else:
+            wrong.add(row["job"])
+    unread |= dict.fromkeys(wrong, "a part of the index is damaged; run: fallbook verify --repair")
+    return Found(right, unread, len(of_earlier(store)))
+
+
+def is_whole(row: dict[str, Any]) -> bool:
+    """Whether no bit of a row of the index has flipped; of one that an earlier version wrote nobody knows."""
+    return row["sum"] in (None, check_sum(*(row[name] for name in COLUMNS)))
+
+
+def _hit(row: dict[str, Any]) -> Hit:
+    photos = [int(number) for number in (row["photos"] or "").split()]
+    return Hit(row["job"], row["day"], row["what"], row["note"], row["at"], photos, row["words"])
 
 
 def of_earlier(store: Store) -> list[str]:
@@ -100,8 +117,8 @@ def index(store: Store, job: str, book: Book | None = None) -> None:
     with store.writing() as conn:
         conn.execute("DELETE FROM found WHERE job = ?", [job])
         conn.executemany(
-            f"INSERT INTO found ({COLUMNS}) VALUES (:job, :what, :note, :at, :photos, :words)",
-            [{"job": job, **row} for row in rows],
+            f"INSERT INTO found ({', '.join(COLUMNS)}, sum) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [[*row, check_sum(*row)] for each in rows for row in [[job, *(each[name] for name in COLUMNS[1:])]]],
         )
         conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?)", [job, program()])
         if store.state(job) == before:  # else something came in meanwhile, which the next search reads

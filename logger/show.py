@@ -48,6 +48,9 @@ def jobs(store: Store) -> Iterator[Block]:
         day = words.day(date.fromisoformat(row["day"]))
         made.add_row(row["name"], day, row["client"], row["address"], str(row["files"]), str(row["typed"]))
     yield made
+    for row in store.jobs():
+        if row["damaged"]:
+            yield f"{row['name']}: what the library holds of this job is damaged; run: fallbook verify"
 
 
 def hits(found: Iterable[Hit]) -> Iterator[Block]:

@@ -103,18 +103,28 @@ class Store:
         names = [column[0] for column in cursor.description]
         return (dict(zip(names, row, strict=True)) for row in cursor)
 
-    @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
-        """All or nothing, and nobody else writes meanwhile. Raises FallbookError where nothing can be written."""
+    def must_write(self) -> None:
+        """Raises FallbookError where the library can be read and not written."""
         if not self.writable:
             raise FallbookError(
                 f"{self.folder}: this library can be read and not written; check the rights of its folder"
             )
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """All or nothing, and nobody else writes meanwhile. Raises FallbookError where nothing can be written."""
+        self.must_write()
         if self.connection.in_transaction:
             yield self.connection
             return
-        if _number(self.folder / "library.db") != self._file:
-            raise FallbookError(f"{self.folder}: the library was put in order meanwhile; run it again")
+        now = _number(self.folder / "library.db")
+        if now != self._file:
+            what = (
+                "was put in order meanwhile; run it again"
+                if now
+                else "is gone; bring it back, or run: fallbook restore"
+            )
+            raise FallbookError(f"{self.folder}: the library {what}")
         self.connection.execute("BEGIN IMMEDIATE")
         try:
             yield self.connection
@@ -140,21 +150,30 @@ class Store:
         return [row["name"] for row in rows if row["name"] not in removed]
 
     def jobs(self) -> list[dict[str, Any]]:
-        """All jobs that were not removed, the latest day first: name, day, client, address, and how many files and
-        typed notes came in."""
+        """All jobs that were not removed, the latest day first: name, day, client, address, how many files and typed
+        notes came in, and whether a bit of the job has flipped on the disk."""
         removed = self.removed_jobs()
         rows = self.rows(
-            "SELECT j.name, j.day, j.client, j.address, count(l.sha256) AS files, "
-            "count(CASE l.kind WHEN 'said' THEN 1 END) AS typed "
-            "FROM jobs j LEFT JOIN log l ON l.job = j.name GROUP BY j.name ORDER BY j.day DESC, j.name"
+            f"SELECT {OF_JOB}, digest, count(l.sha256) AS files, count(CASE l.kind WHEN 'said' THEN 1 END) AS typed "
+            "FROM jobs j LEFT JOIN (SELECT job, kind, sha256 FROM log) l ON l.job = j.name "
+            "GROUP BY j.name ORDER BY j.day DESC, j.name"
         )
-        return [row for row in rows if row["name"] not in removed]
+        names = OF_JOB.split(", ")
+        return [
+            row | {"damaged": row["digest"] != row_digest([row[name] for name in names])}
+            for row in rows
+            if row["name"] not in removed
+        ]
 
     def removed_jobs(self) -> set[str]:
         """The jobs of which the last word is that they were removed."""
         rows = self.rows("SELECT id, job, body FROM log INDEXED BY log_removals WHERE kind = 'removal'")
-        said = [(row["job"], json.loads(row["body"])) for row in sorted(rows, key=lambda row: row["id"])]
-        last = {job: body["undone"] for job, body in said if body["what"] == "job"}
+        last: dict[str, bool] = {}
+        for row in sorted(rows, key=lambda row: row["id"]):
+            with suppress(ValueError, KeyError, TypeError):  # damaged: reading the job says so
+                body = json.loads(row["body"])
+                if body["what"] == "job":
+                    last[row["job"]] = body["undone"]
         return {job for job, undone in last.items() if not undone}
 
     def job(self, name: str, *, removed: bool = False) -> Job:
@@ -198,10 +217,14 @@ class Store:
         with self.writing() as conn:
             if sha256 and self.holds(job, sha256):
                 return False
-            last = conn.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
-            digest = row_digest(values, last[0] if last else b"")
+            digest = row_digest(values, self._head(job))
             conn.execute(f"INSERT INTO log ({OF_ENTRY}, digest) VALUES (?, ?, ?, ?, ?, ?, ?)", [*values, digest])
         return True
+
+    def _head(self, job: str) -> bytes:
+        """The digest of the job's last entry."""
+        row = self.connection.execute("SELECT digest FROM heads WHERE job = ?", [job]).fetchone()
+        return bytes(row[0]) if row else b""
 
     def holds(self, job: str, sha256: str) -> bool:
         """Whether the job's log knows of that file, removed or not."""
@@ -218,6 +241,8 @@ class Store:
                 )
             before = digest
             found.append(_entry(number, row))
+        if before != self._head(job):
+            raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
         return found
 
     def state(self, job: str) -> str:
@@ -236,7 +261,7 @@ class Store:
         with self.writing() as conn:
             conn.execute(
                 "INSERT OR REPLACE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
-                [sha256, what, made_with, *pack(value)],
+                [sha256, what, made_with, *pack(value, sha256, what, made_with)],
             )
 
     def cache(self, of: str, what: str, made_with: str, value: Any) -> None:
@@ -251,12 +276,12 @@ class Store:
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""
         rows = self.rows(
-            "SELECT value, digest FROM derived WHERE sha256 = ? AND what = ? AND (? IS NULL OR made_with = ?) "
+            "SELECT * FROM derived WHERE sha256 = ? AND what = ? AND (? IS NULL OR made_with = ?) "
             "ORDER BY id DESC LIMIT 1",
             [sha256, what, made_with, made_with],
         )
         row = next(rows, None)
-        return unpack(row["value"], row["digest"]) if row else None
+        return _unpacked(row) if row else None
 
     # -- what is heard so far of a recording
 
@@ -267,10 +292,10 @@ class Store:
     def recall_stretches(self, sha256: str, made_with: str) -> dict[Seconds, Any]:
         """The notes of each stretch that was heard so before hearing was cut off."""
         rows = self.rows(
-            f"SELECT what, value, digest FROM derived WHERE sha256 = ? AND made_with = ? AND what GLOB '{STRETCH} *'",
+            f"SELECT * FROM derived WHERE sha256 = ? AND made_with = ? AND what GLOB '{STRETCH} *'",
             [sha256, made_with],
         )
-        known = {_seconds(row["what"]): unpack(row["value"], row["digest"]) for row in rows}
+        known = {_seconds(row["what"]): _unpacked(row) for row in rows}
         return {seconds: notes for seconds, notes in known.items() if notes is not None}
 
     def forget_stretches(self, sha256: str) -> None:
@@ -331,6 +356,10 @@ def _keep_private(folder: Path) -> None:
                 original.chmod(0o400)
         if (folder / "library.db").stat().st_mode & 0o077:
             (folder / "library.db").chmod(0o600)
+
+
+def _unpacked(row: dict[str, Any]) -> Any:
+    return unpack(row["value"], row["digest"], row["sha256"], row["what"], row["made_with"])
 
 
 def _seconds(what: str) -> Seconds:

@@ -24,6 +24,8 @@ from logger.store import Store, open_store
 
 Progress = Callable[[str, int, int], None]
 """Told what is looked at, how much of it was, and how much there is."""
+HEADS = "SELECT job, digest FROM log WHERE id IN (SELECT max(id) FROM log GROUP BY job)"
+"""The digest of each job's last entry."""
 COMPUTED = ("derived", "found", "checked", "changed", "indexed")
 
 
@@ -94,10 +96,21 @@ def _triggers(store: Store) -> set[str]:
 def _derived(store: Store) -> Iterator[Fault]:
     wrong = 0
     with suppress(sqlite3.DatabaseError):
-        for value, digest in store.connection.execute("SELECT value, digest FROM derived"):
-            wrong += unpack(value, digest) is None
+        wrong = len(_damaged_readings(store.connection))
     if wrong:
         yield Fault(f"{wrong} readings of originals were changed on the disk", computed=True)
+    with suppress(sqlite3.DatabaseError):
+        wrong = sum(not search.is_whole(row) for row in store.rows("SELECT * FROM found"))
+        if wrong:
+            yield Fault(f"{wrong} rows of the index that find looks in were changed on the disk", computed=True)
+        heads, last = (set(store.connection.execute(each)) for each in ("SELECT job, digest FROM heads", HEADS))
+        for job in sorted({job for job, _ in heads ^ last}):
+            yield Fault(f"job {job}: its log may lack its last entries; look at its last notes", computed=True)
+
+
+def _damaged_readings(conn: sqlite3.Connection) -> list[int]:
+    rows = conn.execute("SELECT value, digest, sha256, what, made_with, id FROM derived")
+    return [number for *row, number in rows if unpack(*row) is None]
 
 
 # -- originals and jobs
@@ -198,8 +211,10 @@ def _make_anew(store: Store, progress: Progress) -> Iterator[str]:
 
 def _drop_damaged(store: Store) -> None:
     with store.writing() as conn:
-        rows = conn.execute("SELECT id, value, digest FROM derived").fetchall()
-        conn.executemany("DELETE FROM derived WHERE id = ?", [[i] for i, v, d in rows if unpack(v, d) is None])
+        damaged = _damaged_readings(conn)
+        conn.executemany("DELETE FROM derived WHERE id = ?", [[number] for number in damaged])
+        conn.execute("DELETE FROM heads")
+        conn.execute(f"INSERT INTO heads {HEADS}")
         for statement in schema.GUARDS:
             conn.execute(statement.replace("CREATE TRIGGER", "CREATE TRIGGER IF NOT EXISTS", 1))
         conn.execute("INSERT INTO found_fts (found_fts) VALUES ('rebuild')")
@@ -216,7 +231,7 @@ def _write_anew(store: Store) -> None:
         bring_up_to_date(fresh)
         fresh.execute("BEGIN")
         fresh.execute("DELETE FROM library")
-        for table in ("library", "jobs", "log"):
+        for table in ("library", "jobs", "log"):  # the heads of the log follow by its trigger
             rows = conn.execute(f"SELECT * FROM {table}").fetchall()
             marks = ", ".join("?" * len(rows[0])) if rows else ""
             fresh.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
@@ -234,7 +249,7 @@ def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
         for number in range(1, (last[0] if last else 0) + 1):
             with suppress(sqlite3.DatabaseError, TypeError):
                 row = conn.execute("SELECT * FROM derived WHERE id = ?", [number]).fetchone()
-                if row and SHA256.fullmatch(row[1]) and unpack(row[4], row[5]) is not None:
+                if row and SHA256.fullmatch(row[1]) and unpack(*row[4:], *row[1:4]) is not None:
                     fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
 
 

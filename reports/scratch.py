@@ -50,7 +50,11 @@ def scratch(folder: Path, mode: int = 0o600) -> Iterator[Scratch]:
 
 def write_whole(target: Path, content: bytes) -> None:
     """Write a file for anybody, so that it appears whole or not at all, and remove what was left of earlier tries.
-    May raise OSError."""
+
+    May raise OSError, where its folder is missing too.
+    """
+    if not target.parent.is_dir():
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(target.parent))
     sweep(target.parent)
     with scratch(target.parent, mode=0o666) as part:
         part.file.write(content)

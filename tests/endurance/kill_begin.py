@@ -48,7 +48,7 @@ def base(folder: Path) -> None:
     (folder / "company.toml").write_text(COMPANY)
     for kind, fill in (("text", text), ("photos", photo), ("sound", sound), ("first", text), ("first", photo)):
         (folder / "phone" / kind).mkdir(parents=True, exist_ok=True)
-        for number in range(3 if kind != "first" else 1):
+        for number in range(2 if kind != "first" else 1):
             fill(folder / "phone" / kind, number + 5 * (kind == "first"))
     commands = [[*NEW, JOB, "--company", f"{folder}/company.toml"], ["take", JOB, f"{folder}/phone/first"]]
     commands += [["say", JOB, words, "--at", at] for at, words in SAID.items()]

@@ -37,7 +37,7 @@ LEFT = "a decoding process goes on"
 @dataclass
 class Outcome:
     name: str
-    lasts_s: float
+    lasts_s: float = 0.0
     kills: int = 0
     hit: int = 0
     """How many of the kills came before the command's end."""
@@ -55,18 +55,21 @@ class Trials:
     """The kills of one path, in a temporary folder of their own."""
 
     def __init__(self, name: str, folder: Path, begun: Path, rounds: int) -> None:
-        self.path, self.name, self.folder = PATHS[name], name, folder
+        self.path, self.name, self.folder, self.begun, self.rounds = PATHS[name], name, folder, begun, rounds
         self.out = folder / "out"
-        for variant in self.path.variants:
-            laid = Place(folder / "laid" / variant, variant)
-            shutil.copytree(begun, laid.at)
-            self.path.lay(laid)
-        self.lasts_s = {variant: self._lasts(variant, rounds) for variant in self.path.variants}
+        self.lasts_s: dict[str, float] = {}
 
-    def _lasts(self, variant: str, rounds: int) -> float:
+    def _lay(self, variant: str) -> None:
+        """What a variant begins with, and how long the command takes on it; once for each."""
+        laid = Place(self.folder / "laid" / variant, variant)
+        shutil.copytree(self.begun, laid.at)
+        self.path.lay(laid)
+        self.lasts_s[variant] = self._lasts(variant)
+
+    def _lasts(self, variant: str) -> float:
         """How long the command takes when nobody kills it, seconds."""
         took = []
-        for _ in range(rounds):
+        for _ in range(self.rounds):
             at = self._fresh(variant)
             begun = time.monotonic()
             code = end(self._start(at, self.path.args(at)))
@@ -87,6 +90,8 @@ class Trials:
     def kill(self, seed: int) -> tuple[bool, list[str]]:
         """One kill: whether it came before the end, and what was wrong then."""
         variant = self.path.variants[seed % len(self.path.variants)]
+        if variant not in self.lasts_s:
+            self._lay(variant)
         at = self._fresh(variant)
         delay = random.Random(f"{self.name} {seed}").uniform(0, 1.1 * self.lasts_s[variant])
         pid = self._start(at, self.path.args(at))
@@ -141,12 +146,13 @@ def endure(name: str, times: int, seed: int, begun: Path) -> Outcome:
     """Kill the command of that path so many times."""
     with tempfile.TemporaryDirectory() as folder:
         trials = Trials(name, Path(folder), begun, rounds=3 if times > 20 else 1)
-        outcome = Outcome(name, max(trials.lasts_s.values()))
+        outcome = Outcome(name)
         for number in range(times):
             hit, wrong = trials.kill(seed + number)
             outcome.kills += 1
             outcome.hit += hit
             outcome.wrong += wrong
+        outcome.lasts_s = max(trials.lasts_s.values(), default=0.0)
     return outcome
 
 

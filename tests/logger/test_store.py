@@ -212,6 +212,7 @@ def test_the_index_has_its_triggers(store):
         "log_not_deleted",
         "log_not_replaced",
         "log_changes_job",
+        "log_has_head",
         "hearing_changes_job",
         "found_ai",
         "found_ad",
