@@ -17,12 +17,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from extract.errors import FallbookError, UsageError
-from logger.database import COMPANIONS, NewerLibrary, connect, in_plain_words, put_in_place
+from logger.database import COMPANIONS, WAIT_S, NewerLibrary, connect, in_plain_words, put_in_place, unshared
 from logger.digests import SHA256, row_digest, unpack
 from logger.originals import Originals, hash_of, problem
 from logger.removal import files
-from logger.scratch import scratch, sweep
 from logger.store import OF_ENTRY, OF_JOB, Store
+from reports.scratch import scratch, sweep
 
 Progress = Callable[[int, int], None]
 BLOCK = 1 << 20
@@ -48,7 +48,7 @@ def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
     (folder / "originals").mkdir(exist_ok=True, mode=0o700)
     for each in (folder, folder / "originals"):
         sweep(each)
-    with scratch(folder) as part, closing(sqlite3.connect(part.path, isolation_level=None)) as copy:
+    with scratch(folder) as part, closing(unshared(part.path)) as copy:
         with _full_disk_of(folder):
             store.copy_into(copy)
         _whole_or_raise(copy, folder)
@@ -130,7 +130,8 @@ def restore(folder: Path, library: Path, progress: Progress) -> Iterator[str]:
     with in_plain_words(folder), closing(connect(folder / "library.db", writable=False)) as held:
         _whole_or_raise(held, folder)
         (library / "originals").mkdir(parents=True, exist_ok=True, mode=0o700)
-        sweep(library)
+        for each in (library, library / "originals"):
+            sweep(each)
         yield from _bring_back_database(held, folder, library)
         with in_plain_words(library), closing(connect(library / "library.db", writable=True)) as conn:
             yield from _bring_back_originals(conn, folder, library, progress)
@@ -168,16 +169,36 @@ def _is_whole_here(database: Path) -> bool:
 
 
 def _replace(held: sqlite3.Connection, database: Path) -> None:
-    with scratch(database.parent) as part:
+    with scratch(database.parent) as part, _nobody_writing(database):
         _write(held, part.path)
         put_in_place(part, database)
+
+
+@contextmanager
+def _nobody_writing(database: Path) -> Iterator[None]:
+    """Nobody adds to a database that is about to be replaced, as far as it can still be locked. Raises FallbookError
+    where another process is writing."""
+    if not database.exists():
+        yield
+        return
+    with (
+        in_plain_words(database.parent),
+        closing(sqlite3.connect(database, timeout=WAIT_S, isolation_level=None)) as conn,
+    ):
+        try:
+            conn.execute("BEGIN IMMEDIATE")
+        except sqlite3.DatabaseError as error:
+            if not _is_damage(error):
+                raise
+        yield
 
 
 def _put_aside_and_replace(held: sqlite3.Connection, database: Path) -> Iterator[str]:
     """A copy of the backup, with what can still be read of newer entries, takes the damaged database's place in one
     step; that one is kept beside it."""
-    aside = database.with_name(f"library-damaged-{datetime.now(UTC):%Y%m%d-%H%M%S}.db")
-    with scratch(database.parent) as part:
+    written = datetime.fromtimestamp(database.stat().st_mtime, UTC)  # a second try after a kill gives the same name
+    aside = database.with_name(f"library-damaged-{written:%Y%m%d-%H%M%S}.db")
+    with scratch(database.parent) as part, _nobody_writing(database):
         _write(held, part.path)
         lines = list(_take_over(database, part.path))
         for ending in ("", *COMPANIONS):
@@ -189,13 +210,15 @@ def _put_aside_and_replace(held: sqlite3.Connection, database: Path) -> Iterator
 
 
 def _write(held: sqlite3.Connection, path: Path) -> None:
-    with closing(sqlite3.connect(path, isolation_level=None)) as copy, _full_disk_of(path.parent):
+    with closing(unshared(path)) as copy, _full_disk_of(path.parent):
         held.backup(copy)
 
 
 def _copy_beside(path: Path, copy: Path) -> None:
     try:
         os.link(path, copy)
+    except FileExistsError:  # by a try that was killed
+        return
     except FileNotFoundError:
         raise
     except OSError:  # a disk that knows no links

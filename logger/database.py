@@ -15,7 +15,7 @@ from platformdirs import user_cache_path
 
 from extract.errors import FallbookError
 from logger.schema import VERSION
-from logger.scratch import Scratch
+from reports.scratch import Scratch
 
 WAIT_S = 30
 """Seconds to wait for another process that is writing."""
@@ -115,6 +115,13 @@ def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
     conn.execute("PRAGMA recursive_triggers = on")
 
 
+def unshared(path: Path) -> sqlite3.Connection:
+    """A database being made, of which nobody else knows: it needs no journal, for a kill costs all of it."""
+    conn = sqlite3.connect(path, isolation_level=None)
+    conn.execute("PRAGMA journal_mode = off")
+    return conn
+
+
 def put_in_place(part: Scratch, database: Path) -> None:
     """Let a database that was just written take the place of another. What the other's journal held would be laid over
     it at the next opening, so that goes too. May raise OSError."""
@@ -136,6 +143,8 @@ def _what_to_do(error: sqlite3.Error, folder: Path) -> str:
     code = getattr(error, "sqlite_errorname", "") or ""
     if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return "another fallbook is writing in this library; try again when it is done"
+    if code == "SQLITE_READONLY_DBMOVED":
+        return "the library was put in order meanwhile; run it again"
     if code.startswith("SQLITE_FULL") or (code.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and full(folder)):
         return "the disk is full; nothing was lost; make room and run it again"
     if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):

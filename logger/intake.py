@@ -25,8 +25,8 @@ from logger.facts import READERS, look_inside, unusable
 from logger.hearing import Hearing, Progress, Result, hear_all
 from logger.originals import Arrival
 from logger.removal import removed_files
-from logger.scratch import scratch, sweep
 from logger.store import Store
+from reports.scratch import scratch, sweep
 
 SYSTEM_FILES = {"thumbs.db", "desktop.ini"}
 MOST_TEXT = 1 << 20

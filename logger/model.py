@@ -10,7 +10,7 @@ from platformdirs import user_cache_path
 
 from extract.errors import FallbookError
 from logger import lesson
-from logger.scratch import sweep, write_whole
+from reports.scratch import sweep, write_whole
 
 BASE = "whisper-base"
 """Whisper base, multilingual, MIT, in CTranslate2 form; its packages carry model.bin in two halves."""

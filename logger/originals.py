@@ -12,7 +12,7 @@ from typing import Literal
 
 from extract.errors import FallbookError
 from logger.digests import SHA256
-from logger.scratch import Scratch, left_behind, scratch, settle, sweep
+from reports.scratch import Scratch, left_behind, scratch, settle, sweep
 
 State = Literal["whole", "altered", "gone"]
 BLOCK = 1 << 20

@@ -15,12 +15,12 @@ from extract.errors import FallbookError
 from logger import schema, search
 from logger.backup import faults
 from logger.book import Book
-from logger.database import connect, put_in_place
+from logger.database import connect, put_in_place, unshared
 from logger.digests import SHA256, unpack
 from logger.originals import hash_of, problem
 from logger.removal import files
-from logger.scratch import scratch
 from logger.store import Store, open_store
+from reports.scratch import scratch
 
 Progress = Callable[[str, int, int], None]
 """Told what is looked at, how much of it was, and how much there is."""
@@ -225,7 +225,7 @@ def _write_anew(store: Store) -> None:
     database = store.folder / "library.db"
     # It is read by a connection of its own: where that meets damage, nothing more can be committed on it.
     with scratch(store.folder) as part, store.writing(), closing(connect(database, writable=False)) as conn:
-        fresh = sqlite3.connect(part.path, isolation_level=None)
+        fresh = unshared(part.path)
         from logger.migrations import bring_up_to_date
 
         bring_up_to_date(fresh)
@@ -233,7 +233,7 @@ def _write_anew(store: Store) -> None:
         fresh.execute("DELETE FROM library")
         for table in ("library", "jobs", "log"):  # the heads of the log follow by its trigger
             rows = conn.execute(f"SELECT * FROM {table}").fetchall()
-            marks = ", ".join("?" * len(rows[0])) if rows else ""
+            marks = ", ".join("?" * len(rows[0])) if rows else "NULL"
             fresh.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
         _copy_readings(conn, fresh)
         fresh.execute("COMMIT")
