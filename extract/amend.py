@@ -48,6 +48,8 @@ class Amendment(Model):
     """What the subject rested on; None in a log of an earlier version."""
     was: dict[str, Any] | None = None
     """What was read of the subject then: tells it from another that the same words speak for."""
+    place: tuple[int, int] | None = None
+    """Which of how many things that its notes speak for it was then: tells apart those that read alike."""
     value_rests_on: list[Witness] | None = None
     """What the structure rested on that a run's end is set to."""
     note_source: str | None = None
@@ -64,6 +66,7 @@ class Removal(Model):
     at: datetime | None = None
     rests_on: list[Witness] | None = None
     was: dict[str, Any] | None = None
+    place: tuple[int, int] | None = None
 
 
 Change = Amendment | Removal
@@ -124,14 +127,25 @@ def as_read(entry: Thing) -> dict[str, Any]:
 
 def _same_thing(read: Record, change: Change) -> bool:
     """Whether the subject's label means what it meant; where the same words speak for another thing too, what was read
-    of each then tells them apart."""
+    of each tells them apart, and of two that read alike their place."""
     if not _rests(read, change.subject, change.rests_on):
         return False
     if not change.rests_on or not change.was:
         return True
-    rivals = [each for each in _things(read) if {_key(w) for w in change.rests_on} <= _witnesses(each)]
-    alike = {each.label: _shared(as_read(each), change.was) for each in rivals}
-    return alike.get(change.subject, len(change.was)) >= max(alike.values(), default=0)
+    keys = {_key(witness) for witness in change.rests_on}
+    alike = {each.label: _shared(as_read(each), change.was) for each in _things(read) if keys <= _witnesses(each)}
+    best = [label for label, shared in alike.items() if shared == max(alike.values())]
+    if change.place and len(alike) < change.place[1]:
+        return False  # these words spoke for more things then, and which is left nobody knows
+    if change.subject not in alike or best == [change.subject]:
+        return True
+    return change.subject in best and place_of(read, change.subject, keys) == change.place
+
+
+def place_of(read: Record, label: str, keys: set[tuple[int | None, str | None]]) -> tuple[int, int]:
+    """Which of how many things with these witnesses (notes and fields) the thing of that label is."""
+    labels = [each.label for each in _things(read) if keys <= _witnesses(each)]
+    return labels.index(label), len(labels)
 
 
 def _shared(one: dict[str, Any], other: dict[str, Any]) -> int:

@@ -14,11 +14,12 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from extract.errors import FallbookError, UsageError
 from logger.database import COMPANIONS, WAIT_S, NewerLibrary, connect, in_plain_words, put_in_place, unshared
 from logger.digests import SHA256, row_digest, unpack
+from logger.integrity import is_damage, is_whole, readable, whole_or_raise
 from logger.originals import Originals, hash_of, problem
 from logger.removal import files
 from logger.store import OF_ENTRY, OF_JOB, Store
@@ -26,7 +27,6 @@ from reports.scratch import scratch, sweep
 
 Progress = Callable[[int, int], None]
 BLOCK = 1 << 20
-NOT_DAMAGE = ("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_FULL", "SQLITE_READONLY")
 NOT_IN_OTHER = """SELECT count(*) FROM {one}.log a WHERE NOT EXISTS
     (SELECT 1 FROM {other}.log b WHERE b.id = a.id AND b.digest = a.digest)"""
 
@@ -34,15 +34,18 @@ NOT_IN_OTHER = """SELECT count(*) FROM {one}.log a WHERE NOT EXISTS
 # -- out
 
 
-def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
+def backup(store: Store, folder: Path, progress: Progress, *, every: bool = False) -> Iterator[str]:
     """Copy the library into `folder`, what is there already left alone; lines about what could not be copied.
 
     The database is copied as it stands at one moment, then every original that it names, read back and held against its
-    hash; last the copied database takes its place. Raises UsageError, FallbookError, OSError; then the backup that was
+    hash; last the copied database takes its place. An original that is there already is read again where `every` says
+    so. Raises UsageError, FallbookError, OSError; then the backup that was
     there still stands.
     """
     if folder.resolve() == store.folder.resolve() or store.folder.resolve() in folder.resolve().parents:
         raise UsageError(f"{folder}: a backup inside the library is lost with it; give a folder on another disk")
+    if folder.exists() and not folder.is_dir():
+        raise UsageError(f"{folder}: a file; give a folder on another disk")
     _check_room_for(store, folder)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     (folder / "originals").mkdir(exist_ok=True, mode=0o700)
@@ -51,8 +54,8 @@ def backup(store: Store, folder: Path, progress: Progress) -> Iterator[str]:
     with scratch(folder) as part, closing(unshared(part.path)) as copy:
         with _full_disk_of(folder):
             store.copy_into(copy)
-        _whole_or_raise(copy, folder)
-        yield from _copy_originals(copy, store.originals, folder / "originals", progress)
+        whole_or_raise(copy, folder)
+        yield from _copy_originals(copy, store.originals, folder / "originals", progress, every=every)
         copy.close()
         put_in_place(part, folder / "library.db")
 
@@ -68,12 +71,14 @@ def _check_room_for(store: Store, folder: Path) -> None:
         raise FallbookError(f"{folder}: holds the backup of another library; give a folder of its own")
     if more.in_second:
         raise FallbookError(
-            f"{folder}: the backup there holds {more.in_second} entries that this library has lost; nothing was "
-            "copied. Bring them back with: fallbook restore, or give another folder"
+            f"{folder}: the backup there holds what this library has lost (entries: {more.in_second}); nothing was "
+            f"copied. Bring it back with: fallbook restore {folder}, or give another folder"
         )
 
 
-def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, progress: Progress) -> Iterator[str]:
+def _copy_originals(
+    copy: sqlite3.Connection, source: Originals, target: Path, progress: Progress, *, every: bool
+) -> Iterator[str]:
     used, removed = files(copy)
     for number, (sha256, name) in enumerate((used | removed).items()):
         progress(number, len(used | removed))
@@ -82,7 +87,8 @@ def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, p
         why = ""
         try:
             path = source.path(sha256, name)
-            if size != path.stat().st_size and not _copy(path, there, sha256):
+            held = size == path.stat().st_size and (not every or hash_of(there) == sha256)
+            if not held and not _copy(path, there, sha256):
                 why = f"{name}: {problem('altered')}"
         except FallbookError as error:
             why = str(error)
@@ -90,8 +96,8 @@ def _copy_originals(copy: sqlite3.Connection, source: Originals, target: Path, p
             if error.errno == errno.ENOSPC:
                 raise
             why = f"{name}: cannot be copied ({error.strerror or error}); check the disks"
-        if why and size < 0 and sha256 in used:
-            yield f"not copied: {why}"
+        if why and sha256 in used:
+            yield f"not copied: {why}" if size < 0 else f"{why}; the backup holds a copy"
 
 
 def _copy(path: Path, target: Path, sha256: str) -> bool:
@@ -128,7 +134,7 @@ def restore(folder: Path, library: Path, progress: Progress) -> Iterator[str]:
     if not (folder / "library.db").is_file():
         raise UsageError(f"{folder}: no backup here; give the folder that fallbook backup wrote")
     with in_plain_words(folder), closing(connect(folder / "library.db", writable=False)) as held:
-        _whole_or_raise(held, folder)
+        whole_or_raise(held, folder)
         (library / "originals").mkdir(parents=True, exist_ok=True, mode=0o700)
         for each in (library, library / "originals"):
             sweep(each)
@@ -140,7 +146,9 @@ def restore(folder: Path, library: Path, progress: Progress) -> Iterator[str]:
 def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) -> Iterator[str]:
     database = library / "library.db"
     if not database.exists() or not database.stat().st_size:
-        _replace(held, database)
+        with scratch(library) as part:
+            _write(held, part.path)
+            put_in_place(part, database)
         yield "library.db: brought back"
         return
     if not _is_whole_here(database):
@@ -154,8 +162,8 @@ def _bring_back_database(held: sqlite3.Connection, folder: Path, library: Path) 
             "into an empty folder: fallbook --library NEW restore"
         )
     if more.in_second:
-        _replace(held, database)
-        yield f"library.db: {more.in_second} entries brought back"
+        yield from _replace(held, database)
+        yield f"library.db: entries brought back: {more.in_second}"
     else:
         yield "library.db: is whole and holds all that the backup holds; it was left as it is"
 
@@ -168,10 +176,14 @@ def _is_whole_here(database: Path) -> bool:
         raise FallbookError(f"{error}; if there never was one, move library.db away and restore again") from error
 
 
-def _replace(held: sqlite3.Connection, database: Path) -> None:
+def _replace(held: sqlite3.Connection, database: Path) -> Iterator[str]:
+    """A copy of the backup, with what can be read of newer entries and of readings, takes the database's place in one
+    step."""
     with scratch(database.parent) as part, _nobody_writing(database):
         _write(held, part.path)
+        lines = list(_take_over(database, part.path))
         put_in_place(part, database)
+    yield from lines
 
 
 @contextmanager
@@ -188,25 +200,20 @@ def _nobody_writing(database: Path) -> Iterator[None]:
         try:
             conn.execute("BEGIN IMMEDIATE")
         except sqlite3.DatabaseError as error:
-            if not _is_damage(error):
+            if not is_damage(error):
                 raise
         yield
 
 
 def _put_aside_and_replace(held: sqlite3.Connection, database: Path) -> Iterator[str]:
-    """A copy of the backup, with what can still be read of newer entries, takes the damaged database's place in one
-    step; that one is kept beside it."""
+    """The same of a damaged database, which is kept beside the new one."""
     written = datetime.fromtimestamp(database.stat().st_mtime, UTC)  # a second try after a kill gives the same name
     aside = database.with_name(f"library-damaged-{written:%Y%m%d-%H%M%S}.db")
-    with scratch(database.parent) as part, _nobody_writing(database):
-        _write(held, part.path)
-        lines = list(_take_over(database, part.path))
-        for ending in ("", *COMPANIONS):
-            with suppress(FileNotFoundError):
-                _copy_beside(Path(f"{database}{ending}"), Path(f"{aside}{ending}"))
-        put_in_place(part, database)
+    for ending in ("", *COMPANIONS):
+        with suppress(FileNotFoundError):
+            _copy_beside(Path(f"{database}{ending}"), Path(f"{aside}{ending}"))
     yield f"library.db: was damaged; brought back, and the damaged one kept as {aside.name}"
-    yield from lines
+    yield from _replace(held, database)
 
 
 def _write(held: sqlite3.Connection, path: Path) -> None:
@@ -237,65 +244,60 @@ def _full_disk_of(folder: Path) -> Iterator[None]:
 
 
 def _take_over(damaged: Path, database: Path) -> Iterator[str]:
-    """Put what the damaged database holds beyond the backup, row by row as far as it can be read, into the one that was
-    brought back; a line of how many entries that were."""
+    """Put what the damaged database holds beyond the backup, row by row as far as it can be read, into the new one;
+    lines of what that was, and of what was lost."""
     try:
         with closing(connect(damaged, writable=False)) as old, closing(connect(database, writable=True)) as new:
             new.execute("BEGIN IMMEDIATE")
             _take_over_jobs(old, new)
-            count = _take_over_entries(old, new)
+            kept, lost = _take_over_entries(old, new)
             _take_over_readings(old, new)
             new.execute("COMMIT")
     except (sqlite3.Error, FallbookError, ValueError, TypeError) as error:
         yield f"nothing newer than the backup could be read in {damaged.name} ({error})"
         return
-    if count:
-        yield f"{count} entries newer than the backup could still be read and were kept"
+    if kept:
+        yield f"entries newer than the backup that could still be read and were kept: {kept}"
+    if lost:
+        yield f"entries newer than the backup that are damaged and lost: {lost}"
 
 
 def _take_over_jobs(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
-    for *row, digest in _readable(old, "jobs", f"{OF_JOB}, digest"):
+    for *row, digest in readable(old, "jobs", f"{OF_JOB}, digest"):
         if digest == row_digest(row):
             new.execute("INSERT OR IGNORE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, digest])
 
 
-def _take_over_entries(old: sqlite3.Connection, new: sqlite3.Connection) -> int:
+def _take_over_entries(old: sqlite3.Connection, new: sqlite3.Connection) -> tuple[int, int]:
+    """How many entries newer than the backup were kept, and how many could not be."""
     last = new.execute("SELECT coalesce(max(id), 0) FROM log").fetchone()[0]
+    jobs = {row[0] for row in new.execute("SELECT name FROM jobs")}
     before: dict[str, bytes] = {}
-    count = 0
-    for number, *row, digest in _readable(old, "log", f"id, {OF_ENTRY}, digest"):
+    kept = lost = 0
+    for number, *row, digest in readable(old, "log", f"id, {OF_ENTRY}, digest"):
         job = row[0]
-        there = new.execute("SELECT digest FROM log WHERE job = ? ORDER BY id DESC LIMIT 1", [job]).fetchone()
-        known = there[0] if there else b""
+        head = new.execute("SELECT digest FROM heads WHERE job = ?", [job]).fetchone()
+        known = head[0] if head else b""
         # The entry before it may be one that only the backup still holds whole.
-        right = digest in (row_digest(row, before.get(job, b"")), row_digest(row, known))
+        right = digest in (row_digest(row, before.get(job, b"")), row_digest(row, known)) and job in jobs
         before[job] = digest
         if number > last and right:
             new.execute("INSERT INTO log VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [number, *row, row_digest(row, known)])
-            count += 1
-    return count
+            kept += 1
+        elif number > last:
+            lost += 1
+    return kept, lost
 
 
 def _take_over_readings(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
     """Hours of hearing may stand in them; what was worked out of whole jobs is worked out again."""
-    for sha256, *row in _readable(old, "derived", "sha256, what, made_with, value, digest"):
+    for sha256, *row in readable(old, "derived", "sha256, what, made_with, value, digest"):
         with suppress(TypeError):  # what is damaged may be of any type
             if SHA256.fullmatch(sha256) and unpack(*row[2:], sha256, *row[:2]) is not None:
                 new.execute(
                     "INSERT OR IGNORE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
                     [sha256, *row],
                 )
-
-
-def _readable(conn: sqlite3.Connection, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
-    """The rows of a damaged table that can be read, each asked for by itself."""
-    try:
-        last = conn.execute(f"SELECT max(rowid) FROM {table}").fetchone()[0] or 0
-    except sqlite3.Error:
-        return
-    for number in range(1, last + 1):
-        with suppress(sqlite3.Error):
-            yield from conn.execute(f"SELECT {columns} FROM {table} WHERE rowid = ?", [number]).fetchall()
 
 
 def _bring_back_originals(conn: sqlite3.Connection, folder: Path, library: Path, progress: Progress) -> Iterator[str]:
@@ -332,7 +334,7 @@ class _Compared(NamedTuple):
 def _compared(first: Path, second: Path) -> _Compared:
     with closing(sqlite3.connect(":memory:")) as both:
         for name, path in (("one", first), ("two", second)):
-            with closing(connect(path, writable=False)) as conn:
+            with in_plain_words(path.parent), closing(connect(path, writable=False)) as conn:
                 both.execute(f"ATTACH ':memory:' AS {name}")
                 both.execute(f"CREATE TABLE {name}.log (id INTEGER PRIMARY KEY, digest BLOB)")
                 both.executemany(f"INSERT INTO {name}.log VALUES (?, ?)", conn.execute("SELECT id, digest FROM log"))
@@ -343,67 +345,3 @@ def _compared(first: Path, second: Path) -> _Compared:
         )
         ids = {both.execute(f"SELECT max(id) FROM {name}.library").fetchone()[0] for name in ("one", "two")}
     return _Compared(one, two, len(ids) > 1)
-
-
-def is_whole(database: Path) -> bool:
-    """Whether jobs and log of a database can be read, row by row, with the digests that they should have.
-
-    Raises NewerLibrary where a newer program made it, sqlite3.Error where it cannot be read for another reason than
-    damage: it may be whole all the same.
-    """
-    try:
-        with closing(connect(database, writable=False)) as conn:
-            return not faults(conn)
-    except sqlite3.Error as error:
-        if not _is_damage(error):
-            raise
-        return False
-
-
-def _is_damage(error: sqlite3.Error) -> bool:
-    return not (getattr(error, "sqlite_errorname", "") or "").startswith(NOT_DAMAGE)
-
-
-def faults(conn: sqlite3.Connection) -> list[str]:
-    """What is wrong with the jobs and the log of a database, a line each: nothing but a backup can bring that back."""
-    found = []
-    for table in ("jobs", "log"):
-        try:
-            said = [row[0] for row in conn.execute(f"PRAGMA integrity_check({table})")]
-        except sqlite3.DatabaseError as error:
-            if not _is_damage(error):
-                raise
-            said = [str(error)]
-        found += [f"{table}: {line}" for line in said if line != "ok"][:3]
-    if found:
-        return found
-    try:
-        return _faults_of_jobs(conn) + _faults_of_log(conn)
-    except sqlite3.DatabaseError as error:  # what was text is none any more
-        if not _is_damage(error):
-            raise
-        return [f"jobs and log: {error}"]
-
-
-def _faults_of_jobs(conn: sqlite3.Connection) -> list[str]:
-    return [
-        f"job {row[0]}: its client, address, day or company file was changed on the disk"
-        for *row, digest in conn.execute(f"SELECT {OF_JOB}, digest FROM jobs")
-        if digest != row_digest(row)
-    ]
-
-
-def _faults_of_log(conn: sqlite3.Connection) -> list[str]:
-    found = []
-    before: dict[str, bytes] = {}
-    for number, *row, digest in conn.execute(f"SELECT id, {OF_ENTRY}, digest FROM log ORDER BY id"):
-        if digest != row_digest(row, before.get(row[0], b"")):
-            found.append(f"job {row[0]}: entry {number} of the log was changed on the disk, or one before it is lost")
-        before[row[0]] = digest
-    return found
-
-
-def _whole_or_raise(conn: sqlite3.Connection, folder: Path) -> None:
-    wrong = faults(conn)
-    if wrong:
-        raise FallbookError(f"{folder}: not copied, for it is damaged: {wrong[0]}; run: fallbook verify")

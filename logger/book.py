@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta, timezone
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from extract.amend import Amendment, Change, Removal, as_read, with_changes
+from extract.amend import Amendment, Change, Removal, as_read, place_of, with_changes
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Finding, Note, Record
@@ -21,6 +21,7 @@ from logger.originals import problem
 from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
+from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
 from logger.times import MODIFIED, When, aware, in_range, named_day, named_time, sound_start, timezone_of
@@ -29,6 +30,8 @@ from reports.job import Closeout, Photo
 if TYPE_CHECKING:
     from extract.check.evidence import Photo as ShownOpen
 
+KEPT = 100
+"""The jobs last looked at, of which what takes long to work out is kept."""
 NOW_S = 60
 """A typed note whose time is this near to when it came in was given the clock's time."""
 
@@ -148,10 +151,10 @@ class Book:
     def _heard(self, entry: LogEntry) -> Iterator[Line]:
         kept = self.store.recall(entry.sha256, "heard")
         if kept is None and (why := self.store.recall(entry.sha256, "unheard")):
-            self._problems[f"{entry.name}: cannot be used: {why['why']}"] = None
+            out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
+            self._problems[f"{entry.name}: cannot be used: {why['why']}; {out}"] = None
         start = self._sound_start(entry).at
-        for shape in kept["notes"] if kept else []:
-            note = Note.model_validate(shape)
+        for note in notes_of(kept["notes"]) if kept else []:
             at = start + timedelta(seconds=note.start_s or 0)
             yield Line(note.model_copy(update={"at": at, "source": entry.sha256}), entry.sha256, at)
 
@@ -178,12 +181,14 @@ class Book:
     @cached_property
     def removed(self) -> list[str]:
         """What was taken out and not put back, by the words that name it: `R-2`, `note:14`, `photo:7`, `file:NAME`."""
-        return [self._removed_name(each) for _, each in self._standing.values() if each.what != "job"]
+        names = (self._removed_name(each) for _, each in self._standing.values() if each.what != "job")
+        return [name for name in names if name]
 
-    def _removed_name(self, removed: Removed) -> str:
+    def _removed_name(self, removed: Removed) -> str | None:
+        """None for a note whose file is not here."""
         if removed.what == "note":
             place = find_line(self.lines, removed.name, removed.start_s, removed.words)
-            return f"note:{place}"
+            return None if place is None else f"note:{place}"
         if removed.what == "thing":
             return removed.name
         if removed.name in self.photo_numbers:
@@ -204,8 +209,10 @@ class Book:
         for number, removed in self._standing.values():
             if removed.what == "thing":
                 rests_on = place_witnesses(removed.rests_on, self.lines)
-                removal = Removal(subject=removed.name, at=removed.at, rests_on=rests_on, was=removed.was)
-                found.append((number, removal))
+                change = Removal(
+                    subject=removed.name, at=removed.at, rests_on=rests_on, was=removed.was, place=removed.place
+                )
+                found.append((number, change))
         return [change for _, change in sorted(found, key=lambda each: each[0])]
 
     def _anchored(self, entry: LogEntry) -> Amendment:
@@ -229,10 +236,10 @@ class Book:
     def anchor(self, label: str) -> dict[str, Any]:
         """What the thing of that label rests on, and what was read of it, as a change of it keeps them."""
         entry = self._read.subject(label)
-        return {
-            "rests_on": witnesses_of(entry, self.lines) if entry else [],
-            "was": as_read(entry) if entry else {},
-        }
+        if entry is None:
+            return {"rests_on": [], "was": {}}
+        place = place_of(self._read, label, {(item.note, item.field) for item in entry.evidence})
+        return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
 
     # -- files and their times
 
@@ -265,7 +272,8 @@ class Book:
         found = {entry.id: facts_of(self.store, entry) for entry in self.entries if entry.sha256}
         for entry in self.entries:
             if "unusable" in found.get(entry.id, {}):
-                self._problems[f"{entry.name}: cannot be used: {found[entry.id]['unusable']}"] = None
+                out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
+                self._problems[f"{entry.name}: cannot be used: {found[entry.id]['unusable']}; {out}"] = None
                 self.passing = self.passing or "passing" in found[entry.id]
         return found
 
@@ -313,7 +321,7 @@ class Book:
             "photos": [each.model_dump(mode="json") for each in self.photos],
             "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
         }
-        self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes)
+        self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
 
     @cached_property
     def record(self) -> Record:

@@ -13,7 +13,7 @@ from extract.errors import UsageError
 from extract.record import Run, Structure
 from logger.book import Book
 from logger.clean import written
-from logger.lines import Line
+from logger.lines import Line, find_line
 from logger.removal import Removed, standing
 from logger.store import LogEntry, Store
 from logger.typed import typed_value
@@ -57,6 +57,8 @@ def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendm
 
 def _line(book: Book, index: int) -> Line:
     """A note that stands. Raises UsageError where there is none of that number, or it was removed."""
+    if len(book.lines) <= index < len(book.lines) + len(book.witnesses):
+        raise UsageError(f"note:{index} tells of a change by hand; amend the same field again")
     if index >= len(book.lines):
         raise UsageError(f"no note:{index} in {book.job.name}; its notes go from 0 to {len(book.lines) - 1}")
     line = book.lines[index]
@@ -80,7 +82,7 @@ def _thing(book: Book, subject: str) -> Structure | Run:
     entry = book.record.subject(subject.upper())
     if entry is None:
         labels = ", ".join(each.label for each in things(book.record))
-        raise UsageError(f"no {subject} in {book.job.name}; there are: {labels or 'none yet'}")
+        raise UsageError(f"no {subject} in {book.job.name}; there are: {labels or 'none yet'}; a file is file:NAME")
     return entry
 
 
@@ -114,6 +116,8 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
         return _of_line(line), f"{what}, {line.note.text!r}"
     if match := PHOTO.fullmatch(what):
         photo = next((each for each in book.photos if each.number == int(match[1])), None)
+        if photo is None and int(match[1]) in book.photo_numbers.values():
+            raise UsageError(f"{what} was removed; put it back with: fallbook remove {name} {what} --undo")
         if photo is None:
             raise UsageError(f"no {what} in {name}; its photos are listed by: fallbook show {name}")
         return Removed(what="file", name=photo.sha256), f"{what}, {photo.name}"
@@ -143,16 +147,22 @@ def _put_back(book: Book, what: str | None) -> tuple[Removed, str]:
     known = [removed for _, removed in standing(book.log).values()]
     for removed in known:
         if _is_meant(book, removed, what):
-            return removed, what or book.job.name
+            return removed, f"{what or book.job.name}{_deleted(book, removed)}"
     raise UsageError(f"{what or book.job.name} was not removed from the {'job' if what else 'library'}")
+
+
+def _deleted(book: Book, removed: Removed) -> str:
+    if removed.what != "file" or book.store.originals.state(removed.name) == "whole":
+        return ""
+    return " (its original is no longer there: take the file again)"
 
 
 def _is_meant(book: Book, removed: Removed, what: str | None) -> bool:
     if what is None:
         return removed.what == "job"
     if match := NOTE.fullmatch(what):
-        line = book.lines[int(match[1])] if int(match[1]) < len(book.lines) else None
-        return line is not None and removed.key == ("note", line.mark, line.note.start_s)
+        place = find_line(book.lines, removed.name, removed.start_s, removed.words)
+        return removed.what == "note" and place == int(match[1])
     if match := PHOTO.fullmatch(what):
         return removed.what == "file" and book.photo_numbers.get(removed.name) == int(match[1])
     if match := FILE.fullmatch(what):

@@ -12,8 +12,8 @@ import typer
 
 from extract.errors import FallbookError
 from logger import cli_files, cli_library
-from logger.options import AsJson, JobName, ModelName, Spoken, State, library
-from logger.printing import listening, print_blocks, print_json, say, warn
+from logger.options import AsJson, JobName, ModelName, Spoken, State, library, library_folder
+from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
 app = typer.Typer(
     add_completion=False,
@@ -64,9 +64,12 @@ def new(
     from logger.times import typed_day
 
     on = typed_day(day) if day else None
+    fresh = not (library_folder(context) / "library.db").exists()
     with library(context, create=True) as store:
         made = jobs.new(store, job, client=client, address=address, company=company, day=on, zone=zone)
-    typer.echo(f"{made.name}: started, {made.day}, UTC{made.zone}. Next: fallbook take {made.name} FILES")
+    if fresh:
+        say(f"new library: {library_folder(context)}")
+    say(f"{made.name}: started, {made.day}, UTC{made.zone}. Next: fallbook take {made.name} FILES")
 
 
 @app.command()
@@ -89,9 +92,7 @@ def take(
             say(result.line, err=result.outcome in ("warning", "failed"))
         jobs.settle(store, job)
     failed = outcomes.count("failed")
-    counts = (
-        f"{outcomes.count('taken')} taken, {outcomes.count('already')} already there, {failed} not as they should be"
-    )
+    counts = f"{outcomes.count('taken')} taken, {outcomes.count('already')} already there, {failed} failed"
     say(counts, err=bool(failed))
     if failed:
         raise typer.Exit(1)
@@ -152,7 +153,7 @@ def remove(
 
     with library(context) as store:
         words = changes.remove(store, job, what, undo=undo)
-        say(f"{job}: {words if what else 'the job'} {'is back' if undo else 'was removed'}")
+        say(f"{job}: {'back' if undo else 'removed'}: {words if what else 'the job'}")
         if not undo:
             say(f"put it back with: fallbook remove {job} {what + ' ' if what else ''}--undo")
         jobs.settle(store, job)
@@ -249,8 +250,9 @@ def find(
     else:
         say(f"nothing found for: {' '.join(words)}", err=True)
     warn(f"{job}: not searched: {why}" for job, why in found.unread.items())
-    if found.of_earlier:
-        warn([f"{found.of_earlier} jobs stand as an earlier version read them, and are read again in the background"])
+    if found.of_earlier and store.writable:
+        jobs_ = count_of(found.of_earlier, "job")
+        warn([f"{jobs_} as an earlier version read it; all are read again in the background"])
 
 
 # -- the way in and out
@@ -291,6 +293,9 @@ def _failed(error: Exception) -> int:
         return int(error.exit_code)
     if isinstance(error, OSError) and error.errno == errno.ENOSPC:
         say(f"fallbook: {error.filename or 'the disk'}: the disk is full; make room and run it again", err=True)
+        return 1
+    if isinstance(error, OSError) and error.strerror:
+        say(f"fallbook: {error.filename or 'a file'}: {error.strerror}; check the name and the rights", err=True)
         return 1
     what = " ".join(str(error).split()) or "no more is known"
     say(f"fallbook: {type(error).__name__}: {what}; run it again with --debug before the command", err=True)

@@ -64,9 +64,11 @@ def extract(
     """Read a text log into a record."""
     from extract.notes import parse_log
     from logger.intake import read_file
-    from logger.sniff import decoded
+    from logger.sniff import decoded, refuse_other
 
-    read = parse_log(decoded(read_file(notes), notes))
+    raw = read_file(notes)
+    refuse_other(raw, notes)
+    read = parse_log(decoded(raw, notes))
     if not read:
         name = "standard input" if notes == "-" else notes
         raise FallbookError(f"{name}: no note in it; write one note a line")

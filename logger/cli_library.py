@@ -9,7 +9,7 @@ import typer
 
 from extract.errors import UsageError
 from logger.options import library, library_folder
-from logger.printing import counting, say
+from logger.printing import count_of, counting, say
 
 app = typer.Typer()
 
@@ -42,9 +42,9 @@ def verify(
     if not found:
         say(f"{job or library_folder(context)}: whole")
         return
-    if any(fault.computed for fault in found):
-        say("what can be computed again is put right by: fallbook verify --repair", err=True)
-    say(f"{len(found)} {'thing is' if len(found) == 1 else 'things are'} wrong", err=True)
+    if all(fault.computed for fault in found):
+        say("all of it can be computed again: fallbook verify --repair", err=True)
+    say(f"{count_of(len(found), 'fault')} found", err=True)
     raise typer.Exit(1)
 
 
@@ -57,26 +57,39 @@ def _prune(context: typer.Context, *, yes: bool) -> None:
             say(name)
         if not chosen:
             say("nothing to delete: no original belongs to removed jobs, files and photos alone")
-        elif yes or typer.confirm(f"delete these {len(chosen)} originals for good?", err=True):
+        elif yes or _agreed(f"delete {count_of(len(chosen), 'original')} for good?"):
             freed = checks.prune(store, chosen)
-            say(f"{len(chosen)} originals deleted, {freed / 1e6:.1f} MB; the log keeps their SHA-256")
+            say(f"deleted, {freed / 1e6:.1f} MB; the log keeps the SHA-256")
+        else:
+            say("nothing was deleted")
+
+
+def _agreed(question: str) -> bool:
+    try:
+        return typer.confirm(question, err=True)
+    except typer.Abort as error:  # Ctrl-C, or nobody to answer
+        say("nothing was deleted", err=True)
+        raise typer.Exit(130) from error
 
 
 @app.command()
 def backup(
     context: typer.Context,
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder on another disk.")],
+    every: Annotated[
+        bool, typer.Option("--all", help="Read every file there again, and mend those that rotted.")
+    ] = False,
 ) -> None:
     """Copy the library into a folder: what is new since the last time, each file read back and checked."""
     from logger.backup import backup as copy
 
     failed = 0
     with library(context) as store, counting() as count:
-        for line in copy(store, folder, lambda at, of: count("originals", at, of)):
+        for line in copy(store, folder, lambda at, of: count("originals", at, of), every=every):
             failed += 1
             say(line, err=True)
     if failed:
-        say(f"{folder}: backed up, but for {failed} originals", err=True)
+        say(f"{folder}: backed up, but see to {count_of(failed, 'original')}", err=True)
         raise typer.Exit(1)
     say(f"{folder}: backed up; look at it with: fallbook --library {folder} show")
 
@@ -94,5 +107,4 @@ def restore(
             say(line)
     with library(context) as store:
         names = store.job_names()
-    jobs = f"{len(names)} {'job' if len(names) == 1 else 'jobs'}"
-    say(f"{library_folder(context)}: {jobs}; check it with: fallbook verify")
+    say(f"{library_folder(context)}: {count_of(len(names), 'job')}; check it with: fallbook verify")

@@ -21,6 +21,7 @@ WAIT_S = 30
 """Seconds to wait for another process that is writing."""
 COMPANIONS = ("-journal", "-wal", "-shm")
 """What SQLite keeps beside a database, by the ending of its name."""
+COPY = "library-read-"
 ROOM = 4 << 20
 """Bytes of free space below which a failed write is put down to a full disk."""
 
@@ -81,7 +82,9 @@ def _in_memory(path: Path) -> sqlite3.Connection:
     memory = sqlite3.connect(":memory:", isolation_level=None)
     cache = user_cache_path("fallbook")
     cache.mkdir(parents=True, exist_ok=True)
-    with TemporaryDirectory(dir=cache) as folder:
+    for left in cache.glob(f"{COPY}*"):  # by whoever was killed meanwhile
+        shutil.rmtree(left, ignore_errors=True)
+    with TemporaryDirectory(dir=cache, prefix=COPY) as folder:
         for suffix in ("", "-wal", "-journal"):
             with suppress(FileNotFoundError):
                 shutil.copyfile(f"{path}{suffix}", Path(folder) / f"copy{suffix}")
@@ -152,7 +155,7 @@ def _what_to_do(error: sqlite3.Error, folder: Path) -> str:
     if code.startswith("SQLITE_IOERR"):
         return "the disk failed to read or write; check the disk and its cable, then run: fallbook verify"
     if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-        return "the library is damaged; run: fallbook verify, or bring it back with: fallbook restore DIR"
+        return "the library is damaged; bring it back with: fallbook restore DIR"
     return "the library's database reports an error; run: fallbook verify"
 
 

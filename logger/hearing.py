@@ -14,6 +14,7 @@ from extract.errors import FallbookError
 from extract.record import Language, Note
 from logger.facts import unusable
 from logger.removal import removed_files
+from logger.shapes import notes_of, shapes_of
 from logger.store import LogEntry, Store
 from logger.worker import Unusable
 
@@ -100,8 +101,10 @@ def _hear(
         return Result("failed", f"{entry.name}: kept, but it cannot be used: {why}")
     except FallbookError as error:
         return Result("failed", str(error).replace(str(path), entry.name))
+    except Exception as error:  # whatever the recogniser met, it is this recording's
+        return Result("failed", f"{entry.name}: hearing it failed ({type(error).__name__}: {error}); run take again")
     with store.writing():
-        store.remember(entry.sha256, "heard", key, {"notes": _shapes(notes), "with": with_})
+        store.remember(entry.sha256, "heard", key, {"notes": shapes_of(notes), "with": with_})
         store.forget_stretches(entry.sha256)
     return _heard(entry.name, len(notes))
 
@@ -112,16 +115,12 @@ class _Kept(dict["Seconds", list[Note]]):
 
     def __init__(self, store: Store, sha256: str, key: str) -> None:
         stretches = store.recall_stretches(sha256, key).items()
-        super().__init__({seconds: [Note.model_validate(shape) for shape in shapes] for seconds, shapes in stretches})
+        super().__init__({seconds: notes_of(shapes) for seconds, shapes in stretches})
         self._remember = partial(store.remember_stretch, sha256, made_with=key)
 
     def __setitem__(self, seconds: Seconds, notes: list[Note]) -> None:
-        self._remember(seconds, notes=_shapes(notes))
+        self._remember(seconds, notes=shapes_of(notes))
         super().__setitem__(seconds, notes)
-
-
-def _shapes(notes: list[Note]) -> list[dict[str, Any]]:
-    return [note.model_dump(mode="json", exclude_defaults=True) for note in notes]
 
 
 def _heard(name: str, count: int) -> Result:

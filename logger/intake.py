@@ -66,14 +66,21 @@ def take(
 def walk(paths: Iterable[Path]) -> Iterator[tuple[Path, str | None]]:
     """Every file, folders opened, hidden ones passed over; with a line instead where it is none to take."""
     for path in paths:
-        if path.is_dir():
-            yield from _walk_folder(path)
-        elif path.is_file():
-            yield path, None
-        elif path.exists():
-            yield path, f"{shown(path)}: no file of its own (a device or a pipe); give the file itself"
-        else:
-            yield path, f"{shown(path)}: no such file or folder; check the name"
+        try:
+            yield from _walk_one(path)
+        except OSError as error:  # a name too long, a folder without rights
+            yield path, f"{shown(path)}: cannot be opened ({error.strerror or error}); check it"
+
+
+def _walk_one(path: Path) -> Iterator[tuple[Path, str | None]]:
+    if path.is_dir():
+        yield from _walk_folder(path)
+    elif path.is_file():
+        yield path, None
+    elif path.exists():
+        yield path, f"{shown(path)}: no file of its own (a device or a pipe); give the file itself"
+    else:
+        yield path, f"{shown(path)}: no such file or folder; check the name"
 
 
 def _walk_folder(folder: Path) -> Iterator[tuple[Path, str | None]]:
@@ -119,8 +126,7 @@ def _take_file(store: Store, job: str, path: Path, given: set[str]) -> Iterator[
                 yield _already(store, job, copy, name)
                 return
             facts = look_inside(kind, copy.path, name)
-            modified = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-            _keep(store, job, kind, copy, path.name, {"modified": modified.isoformat()}, facts)
+            _keep(store, job, kind, copy, path.name, {"modified": _modified(path).isoformat()}, facts)
     except OSError as error:
         if error.errno == errno.ENOSPC:
             why = "the disk is full; make room"
@@ -128,6 +134,13 @@ def _take_file(store: Store, job: str, path: Path, given: set[str]) -> Iterator[
             why = f"cannot be copied into the library ({error.strerror or error}); see to that"
         raise FallbookError(f"{name}: {why} and take it again") from error
     yield from _taken(kind, name, facts)
+
+
+def _modified(path: Path) -> datetime:
+    try:
+        return datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    except (ValueError, OverflowError):  # beyond the calendar
+        return datetime.now(UTC)
 
 
 def _keep(
@@ -145,7 +158,7 @@ def _keep(
 
 
 def _already(store: Store, job: str, copy: Arrival, name: str) -> Result:
-    healed = ", and its damaged original is whole again" if store.originals.heal(copy) else ""
+    healed = ", and its original is whole again" if store.originals.heal(copy) else ""
     entries = store.entries(job)
     if copy.sha256 in removed_files(entries):
         return Result(
@@ -185,7 +198,7 @@ def read_file(path: str) -> bytes:
 def on_disk(path: str) -> Iterator[Path]:
     """A file's path; standard input (`-`) is put into a file of the cache for as long as it is needed."""
     if path != "-":
-        if Path(path).is_dir():
+        if os.path.isdir(path):
             raise FallbookError(f"{path}: a folder; give the recordings in it, or take it into a job: fallbook take")
         yield Path(path)
         return

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -106,7 +105,7 @@ def _taken(store: Store, name: str, before: set[int], results: Iterator[Result])
         yield Result(
             "warning",
             f"{which} of {paper_words.joined(map(paper_words.day, days))}, the job is of "
-            f"{paper_words.day(book.job.day)}; if the job's day is wrong, make it anew with --day",
+            f"{paper_words.day(book.job.day)}; if the job's day is wrong, {_start_again('--day')}",
         )
     zones = book.camera_zones
     if zones and book.job.zone not in zones and any(line.entry.kind == "photo" for line in new):
@@ -114,8 +113,12 @@ def _taken(store: Store, name: str, before: set[int], results: Iterator[Result])
         yield Result(
             "warning",
             f"{count} photo{'s say' if count > 1 else ' says'} that the clock stood at UTC{zone}, the job at "
-            f"UTC{book.job.zone}; if the job's zone is wrong, its times are, so make it anew with --zone={zone}",
+            f"UTC{book.job.zone}; if that is wrong, {_start_again(f'--zone={zone}')}",
         )
+
+
+def _start_again(option: str) -> str:
+    return f"start another job with {option}, take the files into it and remove this one"
 
 
 def say(store: Store, name: str, text: str, at: str | None = None) -> Note:
@@ -144,19 +147,12 @@ def settle(store: Store, name: str) -> Book | None:
         book.keep()
         ready.work_out(store, book)
         search.index(store, name, book)
-    except (FallbookError, sqlite3.Error):  # a full disk among them: nothing but time is lost
+    except Exception:  # whatever it is, it is this job's, and told when the job is asked for
         return None
     return book
 
 
 # -- reading
-
-
-def closeout(store: Store, name: str) -> Closeout:
-    """All that a report of the job is made from, as of today."""
-    from logger.book import Book
-
-    return Book(store, name).closeout(today())
 
 
 def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout, list[str]]:

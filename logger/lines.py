@@ -63,7 +63,8 @@ def remove_line(lines: list[Line], removed: Removed) -> str | None:
 
 def find_line(lines: Sequence[Line], mark: str, start_s: float | None, words: str | None) -> int | None:
     """The INDEX of the note with that mark: at that second, or in a text file with those words, wherever they stand."""
-    here = [i for i, line in enumerate(lines) if line.mark == mark and _same_moment(line.note, start_s)]
+    near = [i for i, line in enumerate(lines) if line.mark == mark and _same_moment(line.note, start_s)]
+    here = sorted(near, key=lambda i: (plain(lines[i].words) != plain(words or ""), _apart(lines[i].note, start_s)))
     file, _, place = mark.partition(":")
     if words is None or not place or (here and plain(lines[here[0]].words) == plain(words)):
         return here[0] if here else None
@@ -96,6 +97,10 @@ def _index(witness: Witness, lines: Sequence[Line]) -> int | None:
 def plain(words: str) -> str:
     """Words without case, points and spaces: what a new spelling of the same words leaves alone."""
     return "".join(each for each in words.casefold() if each.isalnum())
+
+
+def _apart(note: Note, start_s: float | None) -> float:
+    return 0.0 if start_s is None else abs((note.start_s or 0) - start_s)
 
 
 def _same_moment(note: Note, start_s: float | None) -> bool:

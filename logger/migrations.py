@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import uuid
+from contextlib import suppress
 
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
@@ -55,7 +56,6 @@ def digests_and_changes(db: Database) -> None:
     _mark_changed(db)
     for table in ("jobs", "log", "derived", "indexed"):
         db.execute(f"DROP TABLE {table}_1")
-    db.execute("CREATE INDEX found_of_job ON found (job)")
     db.execute("ALTER TABLE found ADD COLUMN sum INTEGER")  # NULL in what an earlier version read
     db.execute("INSERT INTO heads SELECT job, digest FROM log WHERE id IN (SELECT max(id) FROM log GROUP BY job)")
     for statement in GUARDS:
@@ -77,7 +77,8 @@ def _copy_log(db: Database) -> None:
 
 def _copy_derived(db: Database) -> None:
     for *row, value in db.execute("SELECT id, sha256, what, made_with, value FROM derived_1").fetchall():
-        db.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", [*row, *pack(json.loads(value), *row[1:])])
+        with suppress(ValueError):  # one that is damaged is read again from its original
+            db.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", [*row, *pack(json.loads(value), *row[1:])])
 
 
 def _mark_changed(db: Database) -> None:
@@ -86,6 +87,8 @@ def _mark_changed(db: Database) -> None:
     for (job,) in db.execute("SELECT name FROM jobs").fetchall():
         last = db.execute("SELECT coalesce(max(id), 0) FROM log WHERE job = ?", [job]).fetchone()[0]
         if known.get(job, "").partition("/")[0] == str(last):
-            db.execute("INSERT INTO indexed VALUES (?, '')", [job])
+            span = db.execute("SELECT min(id), max(id) FROM found WHERE job = ?", [job]).fetchone()
+            db.execute("INSERT INTO indexed VALUES (?, '', ?, ?)", [job, *span])
         else:
+            db.execute("DELETE FROM found WHERE job = ?", [job])
             db.execute("INSERT INTO changed VALUES (?)", [job])

@@ -59,12 +59,17 @@ class Originals:
         raise FallbookError(f"{name or path}: {problem(state)}")
 
     def state(self, sha256: str) -> State:
-        """Whether it is there, with the bytes that its name says. May raise OSError."""
+        """Whether it is there, with the bytes that its name says. Raises FallbookError where the disk cannot tell."""
         path = self.place(sha256)
         try:
-            facts = path.stat()
+            return self._state(path)
         except FileNotFoundError:
             return "gone"
+        except OSError as error:
+            raise FallbookError(f"{path}: cannot be read ({error.strerror or error}); check the disk") from error
+
+    def _state(self, path: Path) -> State:
+        sha256, facts = path.name, path.stat()
         seen = (facts.st_size, facts.st_mtime_ns)
         known = self._conn.execute("SELECT size, modified_ns FROM checked WHERE sha256 = ?", [sha256]).fetchone()
         if known == seen:
@@ -132,7 +137,7 @@ class Originals:
 def problem(state: State) -> str:
     """What is wrong with an original that is not whole, and what to do."""
     what = "is gone from the library" if state == "gone" else "was altered or damaged in the library"
-    return f"its original {what}; take the true file again, or run: fallbook restore"
+    return f"its original {what}; take the true file again, or run: fallbook restore DIR"
 
 
 def hash_of(path: Path) -> str:

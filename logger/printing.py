@@ -28,6 +28,11 @@ def say(line: str, *, err: bool = False) -> None:
     typer.echo(clean(line), err=err)
 
 
+def count_of(count: int, what: str) -> str:
+    """`1 job`, `2 jobs`."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
 def warn(lines: Iterable[str]) -> None:
     """What is amiss but costs only itself, a line each on standard error."""
     for line in lines:

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 from functools import lru_cache
 from pathlib import Path
+
+
+def module_command(module: str) -> list[str]:
+    """The command that runs a module of this program, whatever lies in the folder that somebody stands in."""
+    start = f"import sys; sys.path[:] = {[each for each in sys.path if each]!r}; import runpy; "
+    return [sys.executable, "-P", "-c", f"{start}runpy.run_module({module!r}, run_name='__main__')"]
 
 
 @lru_cache(maxsize=1)

@@ -12,7 +12,6 @@ from extract.record import Model
 from logger.store import LogEntry
 
 What = Literal["job", "file", "note", "thing"]
-Key = tuple[str, str, float | None]
 
 
 class Removed(Model):
@@ -28,23 +27,27 @@ class Removed(Model):
     rests_on: list[Witness] | None = None
     """Of a thing, as in `extract.amend.Removal`."""
     was: dict[str, Any] | None = None
+    place: tuple[int, int] | None = None
     at: datetime | None = None
     undone: bool = False
 
     @property
-    def key(self) -> Key:
+    def key(self) -> tuple[What, str, float | None]:
         return self.what, self.name, self.start_s
 
 
-def standing(entries: Iterable[LogEntry]) -> dict[Key, tuple[int, Removed]]:
-    """The removals that were not taken back, each with its entry's ID, in order."""
-    found: dict[Key, tuple[int, Removed]] = {}
+def standing(entries: Iterable[LogEntry]) -> dict[tuple[What, str, float | None, int], tuple[int, Removed]]:
+    """The removals that were not taken back, each with its entry's ID, in order. One label may have meant two things,
+    so two removals of it stand."""
+    found: dict[tuple[What, str, float | None, int], tuple[int, Removed]] = {}
     for entry in entries:
         if entry.kind == "removal":
             removed = Removed.model_validate(entry.body)
-            found.pop(removed.key, None)
+            same = [key for key in found if key[:3] == removed.key]
+            for key in same if removed.what != "thing" or removed.undone else ():
+                del found[key]
             if not removed.undone:
-                found[removed.key] = (entry.id, removed)
+                found[*removed.key, entry.id] = (entry.id, removed)
     return found
 
 

@@ -30,7 +30,8 @@ TABLES = [
     # Jobs that something was added to since they were indexed.
     "CREATE TABLE changed (job TEXT PRIMARY KEY) STRICT",
     # By which version of the program each job was read into `found`.
-    "CREATE TABLE indexed (job TEXT PRIMARY KEY, reader TEXT NOT NULL) STRICT",
+    # Its rows there have the IDs from `first` to `last`.
+    "CREATE TABLE indexed (job TEXT PRIMARY KEY, reader TEXT NOT NULL, first INTEGER, last INTEGER) STRICT",
 ]
 
 GUARDS = [
@@ -45,6 +46,8 @@ GUARDS = [
         BEGIN SELECT RAISE(ABORT, 'the log is never rewritten'); END""",
     """CREATE TRIGGER log_changes_job AFTER INSERT ON log
         BEGIN INSERT OR IGNORE INTO changed VALUES (NEW.job); END""",
+    """CREATE TRIGGER job_is_new AFTER INSERT ON jobs
+        BEGIN INSERT OR IGNORE INTO changed VALUES (NEW.name); END""",
     """CREATE TRIGGER log_has_head AFTER INSERT ON log
         BEGIN INSERT OR REPLACE INTO heads VALUES (NEW.job, NEW.digest); END""",
     """CREATE TRIGGER hearing_changes_job AFTER INSERT ON derived WHEN NEW.what = 'heard'

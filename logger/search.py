@@ -56,8 +56,11 @@ def find(store: Store, query: str) -> Found:
         [words, MOST],
     )
     right, wrong = [], set()
+    removed = store.removed_jobs()
     for row in rows:
-        if is_whole(row):
+        if row["job"] in removed:
+            continue
+        if row_is_whole(row):
             right.append(_hit(row))
         else:
             wrong.add(row["job"])
@@ -65,7 +68,7 @@ def find(store: Store, query: str) -> Found:
     return Found(right, unread, len(of_earlier(store)))
 
 
-def is_whole(row: dict[str, Any]) -> bool:
+def row_is_whole(row: dict[str, Any]) -> bool:
     """Whether no bit of a row of the index has flipped; of one that an earlier version wrote nobody knows."""
     return row["sum"] in (None, check_sum(*(row[name] for name in COLUMNS)))
 
@@ -76,9 +79,9 @@ def _hit(row: dict[str, Any]) -> Hit:
 
 
 def of_earlier(store: Store) -> list[str]:
-    """The jobs that no version of this text has read into the index."""
+    """The jobs that stand in the index as another version of this program read them."""
     rows = store.rows(
-        "SELECT name FROM jobs WHERE name NOT IN (SELECT job FROM indexed WHERE reader = ?) ORDER BY day DESC, name",
+        "SELECT name FROM jobs WHERE name IN (SELECT job FROM indexed WHERE reader <> ?) ORDER BY day DESC, name",
         [program()],
     )
     removed = store.removed_jobs()
@@ -91,7 +94,9 @@ def changed(store: Store) -> list[str]:
 
 
 def _index_changed(store: Store) -> dict[str, str]:
-    return index_all(store, changed(store)) if store.writable else {}
+    if store.writable:
+        return index_all(store, changed(store))
+    return dict.fromkeys(changed(store), "changed since it was indexed, and this library cannot be written")
 
 
 def index_all(
@@ -105,6 +110,8 @@ def index_all(
             index(store, job)
         except FallbookError as error:
             failed[job] = str(error).removeprefix(f"{job}: ")
+        except Exception as error:  # whatever it is, it is this job's
+            failed[job] = f"cannot be read ({type(error).__name__}: {error})"
     return failed
 
 
@@ -113,15 +120,23 @@ def index(store: Store, job: str, book: Book | None = None) -> None:
     from logger.book import Book
 
     before = book.state if book else store.state(job)
-    rows = [] if job in store.removed_jobs() else list(_rows(book or Book(store, job)))
+    if job in store.removed_jobs():
+        rows = []
+    else:
+        book = book or Book(store, job)
+        rows = list(_rows(book))
     with store.writing() as conn:
-        conn.execute("DELETE FROM found WHERE job = ?", [job])
+        old = conn.execute("SELECT first, last FROM indexed WHERE job = ?", [job]).fetchone()
+        conn.execute("DELETE FROM found WHERE id BETWEEN ? AND ?", old or (None, None))
+        first = conn.execute("SELECT coalesce(max(id), 0) + 1 FROM found").fetchone()[0]
         conn.executemany(
             f"INSERT INTO found ({', '.join(COLUMNS)}, sum) VALUES (?, ?, ?, ?, ?, ?, ?)",
             [[*row, check_sum(*row)] for each in rows for row in [[job, *(each[name] for name in COLUMNS[1:])]]],
         )
-        conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?)", [job, program()])
-        if store.state(job) == before:  # else something came in meanwhile, which the next search reads
+        span = (first, first + len(rows) - 1)  # nobody else writes meanwhile
+        conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?, ?, ?)", [job, program(), *span])
+        # Else something came in meanwhile, or could not be read this time: the next search reads it.
+        if store.state(job) == before and not (book and book.passing):
             conn.execute("DELETE FROM changed WHERE job = ?", [job])
 
 

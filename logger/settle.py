@@ -13,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from extract.errors import FallbookError
+from logger.program import module_command
 from logger.search import changed, of_earlier
 from logger.store import Store, open_store
 
@@ -20,7 +21,7 @@ from logger.store import Store, open_store
 def in_background(folder: Path) -> None:
     """Start reading, and do not wait for it."""
     subprocess.Popen(
-        [sys.executable, "-m", "logger.settle", str(folder)],
+        [*module_command("logger.settle"), str(folder)],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
@@ -32,10 +33,16 @@ def settle_all(store: Store) -> None:
     """Read every job that has changed since it was last read, those that change meanwhile first."""
     from logger.jobs import settle
 
-    failed: set[str] = set()
-    while waiting := [job for job in [*changed(store), *of_earlier(store)] if job not in failed]:
-        if settle(store, waiting[0]) is None:
-            failed.add(waiting[0])
+    tried: dict[str, str] = {}
+    """The state in which each job was read: what failed, or could not be read in full, waits for a change."""
+
+    def waiting() -> str | None:
+        jobs = [*changed(store), *of_earlier(store)]
+        return next((job for job in jobs if tried.get(job) != store.state(job)), None)
+
+    while job := waiting():
+        tried[job] = store.state(job)
+        settle(store, job)
 
 
 def main() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from extract.errors import UsageError
 from extract.record import (
@@ -24,11 +24,13 @@ from extract.record import (
 )
 from logger.book import Book
 from logger.clean import clean
-from logger.search import Hit
 from logger.store import Store
 from logger.tables import Table
 from reports import words
 from reports.job import Photo
+
+if TYPE_CHECKING:
+    from logger.search import Hit
 
 Block = str | Table
 UNSURE = 0.6
@@ -44,11 +46,12 @@ def jobs(store: Store) -> Iterator[Block]:
         yield "No jobs yet. Start one with: fallbook new"
         return
     made = Table("job", "day", "client", "address", "files", "typed")
-    for row in store.jobs():
+    found = store.jobs()
+    for row in found:
         day = words.day(date.fromisoformat(row["day"]))
         made.add_row(row["name"], day, row["client"], row["address"], str(row["files"]), str(row["typed"]))
     yield made
-    for row in store.jobs():
+    for row in found:
         if row["damaged"]:
             yield f"{row['name']}: what the library holds of this job is damaged; run: fallbook verify"
 
@@ -94,8 +97,11 @@ def job(book: Book) -> Iterator[Block]:
 def _files(book: Book) -> Iterator[Block]:
     yield f"\nFiles: {len(book.files)}"
     made = Table("file", "kind", "begins", "by")
+    names = [line.entry.name for line in book.files]
     for line in book.files:
-        made.add_row(clean(line.entry.name), line.entry.kind, f"{line.when.at:%Y-%m-%d %H:%M:%S}", line.when.source)
+        twice = names.count(line.entry.name) > 1
+        name = f"{line.entry.name} ({line.entry.sha256[:12]})" if twice else line.entry.name
+        made.add_row(name, line.entry.kind, f"{line.when.at:%Y-%m-%d %H:%M:%S}", line.when.source)
     if book.files:
         yield made
     for name in book.unheard:
@@ -320,7 +326,8 @@ def _note_rows(book: Book, index: int, each: Note) -> Iterator[tuple[str, str]]:
         line = book.file(each.source)
         place = f", {second(each.start_s)} to {second(each.end_s or each.start_s)}" if each.start_s is not None else ""
         yield "in", f"{clean(line.entry.name)}{place} (SHA-256 {each.source[:12]})"
-        yield "time by", line.when.source
+        stamped = line.entry.kind == "text" and each.at is not None
+        yield "time by", "the note's own stamp" if stamped else line.when.source
     low = [f"{word.text.strip()} {word.confidence:.2f}" for word in each.words if word.confidence < UNSURE]
     if low:
         yield "unsure words", clean(", ".join(low))

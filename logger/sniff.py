@@ -119,6 +119,12 @@ def decoded(raw: bytes, name: str) -> str:
     return text
 
 
+def refuse_other(raw: bytes, name: str) -> None:
+    """Raises FallbookError for a document, picture or archive that was given as a text."""
+    if other := _other(raw[:HEAD]):
+        raise FallbookError(f"{name}: {other}, which is no text; {_remedy(other)}")
+
+
 def read_text(path: Path, name: str) -> str:
     """A text file's words, whichever way they were saved. Raises FallbookError."""
     return decoded(path.read_bytes(), name)

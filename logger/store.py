@@ -85,6 +85,7 @@ class Store:
         self.connection = connect(database, writable=self.writable)
         self._file = _number(database)
         if self.writable:
+            (folder / "originals").mkdir(exist_ok=True, mode=0o700)
             _keep_private(folder)
         self.originals = Originals(folder, self.connection, writable=self.writable)
         if self.writable:
@@ -122,7 +123,7 @@ class Store:
             what = (
                 "was put in order meanwhile; run it again"
                 if now
-                else "is gone; bring it back, or run: fallbook restore"
+                else "is gone; bring it back, or run: fallbook restore DIR"
             )
             raise FallbookError(f"{self.folder}: the library {what}")
         self.connection.execute("BEGIN IMMEDIATE")
@@ -153,17 +154,15 @@ class Store:
         """All jobs that were not removed, the latest day first: name, day, client, address, how many files and typed
         notes came in, and whether a bit of the job has flipped on the disk."""
         removed = self.removed_jobs()
-        rows = self.rows(
-            f"SELECT {OF_JOB}, digest, count(l.sha256) AS files, count(CASE l.kind WHEN 'said' THEN 1 END) AS typed "
-            "FROM jobs j LEFT JOIN (SELECT job, kind, sha256 FROM log) l ON l.job = j.name "
-            "GROUP BY j.name ORDER BY j.day DESC, j.name"
-        )
-        names = OF_JOB.split(", ")
-        return [
-            row | {"damaged": row["digest"] != row_digest([row[name] for name in names])}
-            for row in rows
-            if row["name"] not in removed
-        ]
+        counted = self.connection.execute("SELECT job, count(sha256), sum(kind = 'said') FROM log GROUP BY job")
+        counts = {job: (files, typed) for job, files, typed in counted}
+        found = []
+        for row in self.rows(f"SELECT {OF_JOB}, digest FROM jobs ORDER BY day DESC, name"):
+            if row["name"] not in removed:
+                files, typed = counts.get(row["name"], (0, 0))
+                damaged = row.pop("digest") != row_digest(list(row.values()))
+                found.append(row | {"files": files, "typed": typed, "damaged": damaged})
+        return found
 
     def removed_jobs(self) -> set[str]:
         """The jobs of which the last word is that they were removed."""
@@ -190,7 +189,7 @@ class Store:
         if not removed and name in self.removed_jobs():
             raise FallbookError(f"{name}: this job was removed; bring it back with: fallbook remove {name} --undo")
         if row.pop("digest") != row_digest(list(row.values())):
-            raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore")
+            raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore DIR")
         try:
             return Job(**row | {"company": tomllib.loads(row["company"])})
         except (ValidationError, tomllib.TOMLDecodeError) as error:
@@ -237,7 +236,7 @@ class Store:
             digest, number = row.pop("digest"), row.pop("id")
             if digest != row_digest(list(row.values()), before):
                 raise FallbookError(
-                    f"{job}: entry {number} of its log is damaged, or one before it is lost; run: fallbook restore"
+                    f"{job}: entry {number} of its log is damaged, or one before it is lost; run: fallbook restore DIR"
                 )
             before = digest
             found.append(_entry(number, row))
@@ -264,14 +263,19 @@ class Store:
                 [sha256, what, made_with, *pack(value, sha256, what, made_with)],
             )
 
-    def cache(self, of: str, what: str, made_with: str, value: Any) -> None:
-        """Keep it in place of all that was kept of that kind before, where the library can be written: what can be
-        computed again is worth no error."""
+    def cache(self, of: str, what: str, made_with: str, value: Any, *, most: int = -1) -> None:
+        """Keep it in place of what was kept of that kind before, where the library can be written: what can be computed
+        again is worth no error. Of a kind the `most` last are kept."""
         if not self.writable:
             return
         with suppress(sqlite3.DatabaseError), self.writing() as conn:
             conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
             self.remember(of, what, made_with, value)
+            conn.execute(
+                "DELETE FROM derived WHERE what = ? AND id <= "
+                "(SELECT id FROM derived WHERE what = ? ORDER BY id DESC LIMIT 1 OFFSET ?)",
+                [what, what, most],
+            )
 
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""
@@ -329,8 +333,8 @@ def _ready_for_new(folder: Path, *, create: bool) -> None:
     count = sum(1 for _ in originals.iterdir()) if originals.is_dir() else 0
     if count:
         raise FallbookError(
-            f"{folder}: library.db is gone, and {count} originals are there; bring it back with: fallbook restore DIR. "
-            "Without a backup the files in originals can be taken into a new library; typed notes are lost"
+            f"{folder}: library.db is gone or empty, and originals are there ({count}); bring it back with: fallbook "
+            "restore DIR. Without a backup the files in originals can be taken into a new library; typed notes are lost"
         )
     if not create:
         raise FallbookError(

@@ -13,10 +13,10 @@ from pathlib import Path
 
 from extract.errors import FallbookError
 from logger import schema, search
-from logger.backup import faults
 from logger.book import Book
 from logger.database import connect, put_in_place, unshared
 from logger.digests import SHA256, unpack
+from logger.integrity import faults, readable
 from logger.originals import hash_of, problem
 from logger.removal import files
 from logger.store import Store, open_store
@@ -50,11 +50,6 @@ def verify(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]
     yield from _jobs(store, job, progress)
 
 
-def suppress_broken() -> suppress:
-    """What a damaged table raises was told of already, in the table's own line."""
-    return suppress(sqlite3.DatabaseError)
-
-
 # -- the tables of what can be computed
 
 
@@ -63,7 +58,7 @@ def _tables(store: Store, *, alone: bool) -> Iterator[Fault]:
     yield from (Fault(line, computed=True) for line in _damaged(store, alone=alone))
     yield from _derived(store)
     with suppress(sqlite3.DatabaseError):
-        missing = {"log_not_updated", "log_not_deleted", "log_not_replaced"} - _triggers(store)
+        missing = {statement.split()[2] for statement in schema.GUARDS} - _triggers(store)
         if missing:
             yield Fault("the guards of the log are gone from the database", computed=True)
 
@@ -100,12 +95,15 @@ def _derived(store: Store) -> Iterator[Fault]:
     if wrong:
         yield Fault(f"{wrong} readings of originals were changed on the disk", computed=True)
     with suppress(sqlite3.DatabaseError):
-        wrong = sum(not search.is_whole(row) for row in store.rows("SELECT * FROM found"))
+        wrong = sum(not search.row_is_whole(row) for row in store.rows("SELECT * FROM found"))
         if wrong:
             yield Fault(f"{wrong} rows of the index that find looks in were changed on the disk", computed=True)
         heads, last = (set(store.connection.execute(each)) for each in ("SELECT job, digest FROM heads", HEADS))
         for job in sorted({job for job, _ in heads ^ last}):
-            yield Fault(f"job {job}: its log may lack its last entries; look at its last notes", computed=True)
+            yield Fault(
+                f"job {job}: its log may lack its last entries; bring them back with: fallbook restore DIR, or accept "
+                "the loss with: fallbook verify --repair"
+            )
 
 
 def _damaged_readings(conn: sqlite3.Connection) -> list[int]:
@@ -142,7 +140,7 @@ def _forget(store: Store, sha256: str) -> None:
 def _files(store: Store, job: str | None) -> dict[str, tuple[str, list[str]]]:
     """The files in use, each with its name and its jobs."""
     found: dict[str, tuple[str, list[str]]] = {}
-    with suppress_broken():
+    with suppress(sqlite3.DatabaseError):
         used, _ = files(store.connection)
         for row in store.rows("SELECT job, sha256, name FROM log WHERE sha256 IS NOT NULL"):
             if row["sha256"] in used and job in (None, row["job"]):
@@ -152,7 +150,8 @@ def _files(store: Store, job: str | None) -> dict[str, tuple[str, list[str]]]:
 
 def _strays(store: Store) -> Iterator[Fault]:
     known = {sha256 for names in files(store.connection) for sha256 in names}
-    strays = [path.name for path in store.originals.folder.iterdir() if path.name not in known]
+    there = store.originals.folder.iterdir() if store.originals.folder.is_dir() else ()
+    strays = [path.name for path in there if path.name not in known]
     if strays:
         yield Fault(f"originals holds {len(strays)} files that no job knows of, such as {strays[0]}; move them away")
 
@@ -177,7 +176,7 @@ def _jobs(store: Store, job: str | None, progress: Progress) -> Iterator[Fault]:
 
 
 def _names(store: Store) -> list[str]:
-    with suppress_broken():
+    with suppress(sqlite3.DatabaseError):
         return store.job_names()
     return []
 
@@ -211,13 +210,24 @@ def _make_anew(store: Store, progress: Progress) -> Iterator[str]:
 
 def _drop_damaged(store: Store) -> None:
     with store.writing() as conn:
-        damaged = _damaged_readings(conn)
+        damaged = [*_damaged_readings(conn), *_unusable(conn)]
         conn.executemany("DELETE FROM derived WHERE id = ?", [[number] for number in damaged])
         conn.execute("DELETE FROM heads")
         conn.execute(f"INSERT INTO heads {HEADS}")
         for statement in schema.GUARDS:
             conn.execute(statement.replace("CREATE TRIGGER", "CREATE TRIGGER IF NOT EXISTS", 1))
-        conn.execute("INSERT INTO found_fts (found_fts) VALUES ('rebuild')")
+        conn.execute("INSERT INTO found_fts (found_fts) VALUES ('rebuild')")  # so that its rows can be taken out
+        conn.execute("DELETE FROM found")
+        conn.execute("DELETE FROM indexed")
+
+
+def _unusable(conn: sqlite3.Connection) -> list[int]:
+    """What was read of files that cannot be used: the next take tries them again."""
+    rows = conn.execute(
+        "SELECT value, digest, sha256, what, made_with, id FROM derived WHERE what IN ('sound', 'photo')"
+    )
+    found = [number for *row, number in rows if "unusable" in (unpack(*row) or {})]
+    return found + [row[0] for row in conn.execute("SELECT id FROM derived WHERE what = 'unheard'")]
 
 
 def _write_anew(store: Store) -> None:
@@ -244,13 +254,10 @@ def _write_anew(store: Store) -> None:
 def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
     """Each by itself: hours of hearing stand in them, and one that cannot be read costs itself. What was worked out of
     whole jobs is worked out again."""
-    with suppress(sqlite3.DatabaseError):
-        last = conn.execute("SELECT seq FROM sqlite_sequence WHERE name = 'derived'").fetchone()
-        for number in range(1, (last[0] if last else 0) + 1):
-            with suppress(sqlite3.DatabaseError, TypeError):
-                row = conn.execute("SELECT * FROM derived WHERE id = ?", [number]).fetchone()
-                if row and SHA256.fullmatch(row[1]) and unpack(*row[4:], *row[1:4]) is not None:
-                    fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
+    for row in readable(conn, "derived", "*"):
+        with suppress(TypeError):  # what is damaged may be of any type
+            if SHA256.fullmatch(row[1]) and unpack(*row[4:], *row[1:4]) is not None:
+                fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
 
 
 # -- deleted for good
@@ -265,12 +272,13 @@ def prunable(store: Store) -> dict[str, str]:
 def prune(store: Store, chosen: dict[str, str]) -> int:
     """Delete those originals and what was read in them; the log keeps their hash. How many bytes that frees."""
     freed = 0
-    for sha256 in chosen:
-        path = store.originals.place(sha256)
-        with store.writing() as conn:
-            conn.execute("DELETE FROM derived WHERE sha256 = ?", [sha256])
+    with store.writing() as conn:
+        for sha256 in chosen.keys() & prunable(store).keys():  # some may have been put back while somebody was asked
+            # What a photo's file said of itself stays: the numbers of the others hang on it.
+            conn.execute("DELETE FROM derived WHERE sha256 = ? AND what <> 'photo'", [sha256])
             conn.execute("DELETE FROM checked WHERE sha256 = ?", [sha256])
-        freed += path.stat().st_size
-        path.chmod(0o600)
-        path.unlink()
+            path = store.originals.place(sha256)
+            freed += path.stat().st_size
+            path.chmod(0o600)
+            path.unlink()
     return freed

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from extract.errors import FallbookError
+from logger.program import module_command
 
 QUIET_S = 60.0
 """A file of which nothing came for so long is given up."""
@@ -66,6 +67,8 @@ class Worker:
                     yield head["value"], content
         except _Lost as lost:
             self.stop()
+            if lost.passing:
+                raise FallbookError(f"{name}: {lost}; try it again") from None
             raise Unusable(f"{name}: {lost}; copy it again from where it came, or leave it out") from None
         finally:
             if not done:  # whoever asked has had enough, or the answer is half read
@@ -74,11 +77,10 @@ class Worker:
     def _running(self) -> subprocess.Popen[bytes]:
         if self._process is None or self._process.poll() is not None:
             self._process = subprocess.Popen(
-                [sys.executable, "-m", "logger.worker"],
+                module_command("logger.worker"),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,  # a decoder's own chatter is not for the crew
-                env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
             )
         return self._process
 
@@ -95,7 +97,11 @@ class Worker:
 
 
 class _Lost(Exception):
-    """The process ended, or fell silent."""
+    """The process ended, or fell silent; `passing` where that was not the file's doing, as far as can be told."""
+
+    def __init__(self, words: str, *, passing: bool = False) -> None:
+        super().__init__(words)
+        self.passing = passing
 
 
 @lru_cache(maxsize=1)
@@ -112,7 +118,7 @@ def _write(process: subprocess.Popen[bytes], request: dict[str, str]) -> None:
         process.stdin.write(json.dumps(request).encode() + b"\n")
         process.stdin.flush()
     except OSError as error:
-        raise _Lost("could not be decoded") from error
+        raise _Lost("the decoder could not be started", passing=True) from error
 
 
 def _frame(process: subprocess.Popen[bytes]) -> tuple[dict[str, Any], bytes]:
@@ -135,10 +141,17 @@ def _read(process: subprocess.Popen[bytes], pipe: IO[bytes], count: int) -> byte
         _wait(pipe)
         piece = os.read(pipe.fileno(), min(missing, 1 << 20))
         if not piece:
-            raise _Lost("the decoder failed on it" if process.wait() < 0 else "it could not be decoded")
+            raise _ended(process.wait())
         pieces.append(piece)
         missing -= len(piece)
     return b"".join(pieces)
+
+
+def _ended(status: int) -> _Lost:
+    """A decoder that fails on a file ends by a signal of its own; SIGKILL comes from outside."""
+    if status < 0 and status != -9:
+        return _Lost("the decoder failed on it")
+    return _Lost("the decoder was ended before it was done", passing=True)
 
 
 def _wait(pipe: IO[bytes]) -> None:

@@ -8,8 +8,9 @@ import pytest
 
 from extract.errors import FallbookError, UsageError
 from logger import changes, jobs
-from logger.backup import backup, faults, restore
+from logger.backup import backup, restore
 from logger.book import Book
+from logger.integrity import faults
 from logger.store import open_store
 from logger.verify import prunable, prune, repair, verify
 
@@ -97,9 +98,9 @@ def test_a_backup_is_not_laid_over_one_that_holds_more(library, held):
     say(library, "Basin two is set.")
     copied(library, held)
     (library / "library.db").write_bytes(before)
-    with pytest.raises(FallbookError, match="holds 1 entries that this library has lost; nothing was copied"):
+    with pytest.raises(FallbookError, match="holds what this library has lost .entries: 1.; nothing was copied"):
         copied(library, held)
-    assert brought_back(held, library) == ["library.db: 1 entries brought back"]
+    assert brought_back(held, library) == ["library.db: entries brought back: 1"]
     assert notes(library) == [*WORDS, "Basin two is set."]
 
 
@@ -118,13 +119,28 @@ def test_a_damaged_original_is_told_and_the_good_copy_stays(library, held):
     path = original(library, b"[09:00]")
     good = (held / "originals" / path.name).read_bytes()
     flip(path)
-    assert copied(library, held) == []  # the backup has it whole
+    assert copied(library, held) == [
+        "notes.txt: its original was altered or damaged in the library; "
+        "take the true file again, or run: fallbook restore DIR; the backup holds a copy"
+    ]
     assert (held / "originals" / path.name).read_bytes() == good
     (held / "originals" / path.name).unlink()
     assert copied(library, held) == [
         "not copied: notes.txt: its original was altered or damaged in the library; "
-        "take the true file again, or run: fallbook restore"
+        "take the true file again, or run: fallbook restore DIR"
     ]
+
+
+def test_what_rotted_in_the_backup_is_mended_where_all_of_it_is_read(library, held):
+    path = original(held, b"[09:00]")
+    flip(path)
+    assert copied(library, held) == []
+    assert wrong_with(held)
+    with open_store(library) as store:
+        assert list(backup(store, held, quiet, every=True)) == []
+    assert path.read_bytes().startswith(b"[09:00]")
+    copied(library, held)
+    assert wrong_with(held) == []
 
 
 def test_a_damaged_library_is_not_backed_up(library, held):
@@ -166,7 +182,7 @@ def test_entries_newer_than_the_backup_are_kept(library, held):
         Book(store, "front-walk")
     first, second = brought_back(held, library)
     assert first.startswith("library.db: was damaged; brought back, and the damaged one kept as library-damaged-")
-    assert second == "1 entries newer than the backup could still be read and were kept"
+    assert second == "entries newer than the backup that could still be read and were kept: 1"
     assert notes(library) == [*WORDS, "Basin two is set."]
     assert wrong_with(library) == []
 
@@ -221,7 +237,7 @@ def test_what_is_computed_is_made_anew(library):
     found = wrong_with(library)
     assert "1 readings of originals were changed on the disk" in found
     assert "the guards of the log are gone from the database" in found
-    assert "job front-walk: its log may lack its last entries; look at its last notes" in found
+    assert any(line.startswith("job front-walk: its log may lack its last entries; bring them back") for line in found)
     assert any("rows of the index that find looks in were changed" in line for line in found)
     assert list(repair(library, quiet))[-1] == "2 of 2 jobs were read again into the index"
     assert wrong_with(library) == []
@@ -250,6 +266,6 @@ def test_the_originals_of_what_was_removed_go_for_good_and_their_hash_stays(libr
         assert prune(store, chosen) > 0
         assert prunable(store) == {}
         assert [entry.name for entry in store.entries("front-walk") if entry.sha256 in chosen] == ["a.jpg"]
-        assert not list(store.rows("SELECT 1 FROM derived WHERE sha256 = ?", [*chosen]))
+        assert [row["what"] for row in store.rows("SELECT what FROM derived WHERE sha256 = ?", [*chosen])] == ["photo"]
         assert faults(store.connection) == []
     assert wrong_with(library) == []

@@ -72,6 +72,7 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     monkeypatch.chdir(tmp_path)
     assert new(fallbook, company) == (
         0,
+        f"new library: {tmp_path / 'library'}\n"
         "front-walk: started, 2026-05-14, UTC-05:00. Next: fallbook take front-walk FILES\n",
         "",
     )
@@ -82,7 +83,7 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     ear.answers.append([Note(text="Run one is backfilled.", heard="Run one is back field.", start_s=1, end_s=2)])
     code, out, err = fallbook("take", "front-walk", "day")
     assert (code, err) == (0, "hearing 20260514_100000.wav ...\n")
-    assert out.endswith("20260514_100000.wav: 1 note heard\n3 taken, 0 already there, 0 not as they should be\n")
+    assert out.endswith("20260514_100000.wav: 1 note heard\n3 taken, 0 already there, 0 failed\n")
     assert fallbook("say", "front-walk", "Lunch.", "--at", "12:00")[:2] == (
         0,
         "front-walk: noted at 2026-05-14 12:00:00\n",
@@ -187,7 +188,7 @@ def test_a_take_with_a_bad_file_fails_and_says_so_on_standard_error(fallbook, jo
     assert out == f"{tmp_path}/a.jpg: photo taken\n"
     assert err == (
         f"{tmp_path}/empty.m4a: the file is empty; copy it from the phone or recorder again\n"
-        "1 taken, 0 already there, 1 not as they should be\n"
+        "1 taken, 0 already there, 1 failed\n"
     )
 
 
@@ -488,7 +489,10 @@ def test_files_of_another_day_are_pointed_out_once(fallbook, job, ear, make_phot
     second = make_photo("b.jpg", taken="2026:09:15 09:01:00")
     code, _, err = fallbook("take", job, first, second)
     line = "these files are of 15 September 2026, the job is of 14 May 2026; "
-    assert (code, err) == (0, f"{line}if the job's day is wrong, make it anew with --day\n")
+    assert (code, err) == (
+        0,
+        f"{line}if the job's day is wrong, start another job with --day, take the files into it and remove this one\n",
+    )
     assert fallbook("take", job, make_photo("c.jpg"))[2] == ""
 
 
@@ -499,7 +503,7 @@ def test_a_job_in_another_zone_than_its_cameras_is_pointed_out(fallbook, company
     code, _, err = fallbook("take", "front-walk", photo)
     assert code == 0
     assert ("1 photo says that the clock stood at UTC-05:00, the job at UTC+00:00" in err) is told
-    assert ("make it anew with --zone=-05:00" in err) is told
+    assert ("start another job with --zone=-05:00" in err) is told
 
 
 def test_a_ctrl_c_while_the_program_is_read_in_leaves_no_traceback():

@@ -99,6 +99,32 @@ def test_a_note_of_a_text_log_is_amended_wherever_its_words_stand(store, hearing
     assert sorted(texts) == ["Basin one is set.", "Heading.", "Run one is in, 36 feet."]
 
 
+@pytest.mark.parametrize(
+    "two", ["Basin by the gate is set. Another basin by the shed is set.", "Set two catch basins."]
+)
+def test_of_two_that_one_note_speaks_for_neither_takes_the_others_correction(store, two):
+    say(store, f"10:00 {two}")
+    assert list(basins(store)) == ["CB-1", "CB-2"]
+    jobs_given = {"CB-1": 98.5, "CB-2": 97.25}
+    for label, value in jobs_given.items():
+        changes.amend(store, "j", label, "invert_out_ft", str(value))
+    assert basins(store) == jobs_given
+    say(store, "09:00 Basin by the road is set.")
+    record = Book(store, "j").record
+    offered = {choice for question in record.questions for choice in question.choices or []}
+    stands = set(basins(store).values())
+    assert {98.5, 97.25} <= offered | stands
+    assert basins(store)["CB-1"] is None  # by the road
+
+
+def test_a_note_said_close_to_another_keeps_its_amendment(store, hearing, make_sound):
+    said = [("Okay.", 1.0), ("Run one is 40 feet.", 1.4)]
+    hearing.answers += [[Note(text=text, heard=text, start_s=at, end_s=at + 0.3) for text, at in said]]
+    take(store, hearing, make_sound("2026-05-14T100000.wav"))
+    changes.amend(store, "j", "note:1", "text", "Run one is 44 feet.")
+    assert [note.text for note in Book(store, "j").notes] == ["Okay.", "Run one is 44 feet."]
+
+
 # -- taking out
 
 
@@ -119,6 +145,30 @@ def test_a_removal_does_not_pass_to_another_thing(store):
     assert asked(store)[-1] == ("CB-2", None)
     changes.remove(store, "j", "CB-2")
     assert list(basins(store)) == ["CB-1"]
+
+
+def test_two_removals_under_one_label_both_stand(store):
+    say(store, "10:00 Basin by the gate is set.")
+    changes.remove(store, "j", "CB-1")
+    say(store, "09:00 Basin by the shed is set.")
+    changes.remove(store, "j", "CB-1")
+    assert list(basins(store)) == ["CB-2"]
+    assert ("CB-2", None) in asked(store)
+    changes.remove(store, "j", "CB-1", undo=True)
+    assert len(basins(store)) == 2
+
+
+def test_a_removed_note_heard_a_little_later_by_now_can_be_put_back(store, hearing, make_sound):
+    sound = make_sound("2026-05-14T100000.wav")
+    for version, at in (("1", 1.0), ("2", 1.2)):
+        hearing.version = version
+        hearing.answers += [[Note(text="Mumble.", heard="Mumble.", start_s=at, end_s=3)]]
+        take(store, hearing, sound)
+        if version == "1":
+            changes.remove(store, "j", "note:0")
+    assert Book(store, "j").notes[0].text == ""
+    changes.remove(store, "j", "note:0", undo=True)
+    assert Book(store, "j").notes[0].text == "Mumble."
 
 
 def test_a_note_is_taken_out_and_keeps_its_number(store):

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from logger import cli, jobs
-from logger.backup import faults
 from logger.book import Book
+from logger.integrity import faults
 from logger.schema import VERSION
 from logger.store import open_store
 

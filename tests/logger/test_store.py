@@ -166,7 +166,7 @@ def test_a_library_that_cannot_be_made_is_one_line(tmp_path):
 def test_a_damaged_library_is_one_line(tmp_path):
     (tmp_path / "library").mkdir()
     (tmp_path / "library" / "library.db").write_bytes(b"no database at all" * 100)
-    with pytest.raises(FallbookError, match="the library is damaged; run: fallbook verify"):
+    with pytest.raises(FallbookError, match="the library is damaged; bring it back with: fallbook restore DIR"):
         open_it(tmp_path / "library")
 
 
@@ -213,6 +213,7 @@ def test_the_index_has_its_triggers(store):
         "log_not_replaced",
         "log_changes_job",
         "log_has_head",
+        "job_is_new",
         "hearing_changes_job",
         "found_ai",
         "found_ad",
@@ -242,8 +243,8 @@ def test_a_library_in_use_is_one_line(tmp_path, monkeypatch):
         ("SQLITE_FULL", 1 << 30, "the disk is full; nothing was lost; make room"),
         ("SQLITE_IOERR_WRITE", 0, "the disk is full; nothing was lost; make room"),
         ("SQLITE_IOERR_READ", 1 << 30, "the disk failed to read or write"),
-        ("SQLITE_CORRUPT", 1 << 30, "is damaged; run: fallbook verify"),
-        ("SQLITE_CORRUPT", 0, "is damaged; run: fallbook verify"),
+        ("SQLITE_CORRUPT", 1 << 30, "is damaged; bring it back with: fallbook restore DIR"),
+        ("SQLITE_CORRUPT", 0, "is damaged; bring it back with: fallbook restore DIR"),
     ],
 )
 def test_what_the_database_says_is_put_plainly(tmp_path, monkeypatch, name, free, words):
@@ -268,7 +269,9 @@ def test_a_lost_database_beside_its_originals_is_told_and_nothing_laid_over(stor
     (store.folder / "library.db").unlink()
     for create in (False, True):
         with (
-            pytest.raises(FallbookError, match="library.db is gone, and 1 originals are there; .* fallbook restore"),
+            pytest.raises(
+                FallbookError, match="library.db is gone or empty, and originals are there .1.; .* fallbook restore DIR"
+            ),
             open_store(store.folder, create=create),
         ):
             pass

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from extract.errors import FallbookError
 from logger import decoding, worker
 from logger.worker import Unusable, Worker
 
@@ -68,6 +69,26 @@ def test_a_crash_costs_the_file_and_the_next_is_read(own, tmp_path, make_photo):
         own.ask("text", fifo, "never.txt")
     assert own.ask("photo", make_photo())[0]
     assert pid(own) != first
+
+
+@posix
+def test_an_end_that_was_not_the_files_doing_condemns_no_file(own, tmp_path):
+    fifo = tmp_path / "never.txt"
+    os.mkfifo(fifo)
+    threading.Timer(0.5, os.kill, [pid(own), signal.SIGKILL]).start()
+    with pytest.raises(
+        FallbookError, match="^never.txt: the decoder was ended before it was done; try it again"
+    ) as told:
+        own.ask("text", fifo, "never.txt")
+    assert not isinstance(told.value, Unusable)
+
+
+def test_nothing_in_the_folder_that_somebody_stands_in_is_run(own, tmp_path, make_photo, monkeypatch):
+    path = make_photo()
+    (tmp_path / "selectors.py").write_text("raise SystemExit(3)")
+    (tmp_path / "json.py").write_text("raise SystemExit(3)")
+    monkeypatch.chdir(tmp_path)
+    assert own.ask("photo", path)[0]
 
 
 @posix
