@@ -312,7 +312,7 @@ class Book:
 
     def keep(self) -> None:
         """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
-        if self._kept or self.passing:
+        if self._kept:
             return
         shapes = {
             "record": self.record.model_dump(mode="json", exclude_defaults=True),
@@ -321,7 +321,8 @@ class Book:
             "photos": [each.model_dump(mode="json") for each in self.photos],
             "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
         }
-        self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
+        if not self.passing:
+            self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
 
     @cached_property
     def record(self) -> Record:

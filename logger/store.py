@@ -135,6 +135,19 @@ class Store:
             raise
         self.connection.execute("COMMIT")
 
+    @contextmanager
+    def at_one_moment(self) -> Iterator[None]:
+        """What is read within stood there together, whatever others write meanwhile."""
+        if self.connection.in_transaction:
+            yield
+            return
+        self.connection.execute("BEGIN")
+        try:
+            yield
+        finally:
+            with suppress(sqlite3.Error):
+                self.connection.execute("COMMIT")
+
     def copy_into(self, target: sqlite3.Connection) -> None:
         """The whole database as it stands at one moment, into another."""
         self.connection.backup(target)
@@ -231,8 +244,11 @@ class Store:
 
     def entries(self, job: str) -> list[LogEntry]:
         """The job's log, in the order in which things came in. Raises FallbookError where a bit of it has flipped."""
+        with self.at_one_moment():
+            rows = list(self.rows(f"SELECT id, {OF_ENTRY}, digest FROM log WHERE job = ? ORDER BY id", [job]))
+            head = self._head(job)
         found, before = [], b""
-        for row in self.rows(f"SELECT id, {OF_ENTRY}, digest FROM log WHERE job = ? ORDER BY id", [job]):
+        for row in rows:
             digest, number = row.pop("digest"), row.pop("id")
             if digest != row_digest(list(row.values()), before):
                 raise FallbookError(
@@ -240,7 +256,7 @@ class Store:
                 )
             before = digest
             found.append(_entry(number, row))
-        if before != self._head(job):
+        if before != head:
             raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
         return found
 
@@ -263,19 +279,20 @@ class Store:
                 [sha256, what, made_with, *pack(value, sha256, what, made_with)],
             )
 
-    def cache(self, of: str, what: str, made_with: str, value: Any, *, most: int = -1) -> None:
+    def cache(self, of: str, what: str, made_with: str, value: Any, *, most: int = 0) -> None:
         """Keep it in place of what was kept of that kind before, where the library can be written: what can be computed
-        again is worth no error. Of a kind the `most` last are kept."""
+        again is worth no error. Of a kind the `most` last are kept, all where it is 0."""
         if not self.writable:
             return
         with suppress(sqlite3.DatabaseError), self.writing() as conn:
             conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
             self.remember(of, what, made_with, value)
-            conn.execute(
-                "DELETE FROM derived WHERE what = ? AND id <= "
-                "(SELECT id FROM derived WHERE what = ? ORDER BY id DESC LIMIT 1 OFFSET ?)",
-                [what, what, most],
-            )
+            if most:
+                conn.execute(
+                    "DELETE FROM derived WHERE what = ? AND id <= "
+                    "(SELECT id FROM derived WHERE what = ? ORDER BY id DESC LIMIT 1 OFFSET ?)",
+                    [what, what, most],
+                )
 
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""

@@ -98,7 +98,8 @@ def _derived(store: Store) -> Iterator[Fault]:
         wrong = sum(not search.row_is_whole(row) for row in store.rows("SELECT * FROM found"))
         if wrong:
             yield Fault(f"{wrong} rows of the index that find looks in were changed on the disk", computed=True)
-        heads, last = (set(store.connection.execute(each)) for each in ("SELECT job, digest FROM heads", HEADS))
+        with store.at_one_moment():
+            heads, last = (set(store.connection.execute(each)) for each in ("SELECT job, digest FROM heads", HEADS))
         for job in sorted({job for job, _ in heads ^ last}):
             yield Fault(
                 f"job {job}: its log may lack its last entries; bring them back with: fallbook restore DIR, or accept "

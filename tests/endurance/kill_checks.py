@@ -18,7 +18,7 @@ from typing import Any
 from kill_begin import FIXTURES, JOB, NOTE, STRETCHES, Place
 from PIL import Image
 
-from logger import backup, jobs, verify
+from logger import integrity, jobs, verify
 from logger.book import Book
 from logger.database import connect
 from logger.store import Store, open_store
@@ -129,7 +129,7 @@ def backup_wrong(at: Place, said: str = "") -> Iterator[str]:
     if not (at / "backup" / "library.db").exists():
         return
     with closing(connect(at / "backup" / "library.db", writable=False)) as conn:
-        yield from backup.faults(conn)
+        yield from integrity.faults(conn)
     held, now = log_of(at / "backup"), log_of(at / "library")
     if held != now[: len(held)]:
         yield "the backup is no earlier state of the library"
