@@ -444,18 +444,21 @@ class Book:
             sources=self.sources,
             record=self.record,
             findings=self.findings,
-            photos=[self._with_picture(photo) for photo in self.photos],
+            photos=self._with_pictures(),
             prepared=prepared,
         )
 
-    def _with_picture(self, photo: Photo) -> Photo:
-        """A photo whose original cannot be read goes without its picture."""
-        try:
-            jpeg = decoding.picture(self.store.originals.path(photo.sha256, photo.name), photo.name)
-        except FallbookError as error:
-            self._problems[str(error)] = None
-            jpeg = b""
-        return photo.model_copy(update={"jpeg": jpeg})
+    def _with_pictures(self) -> list[Photo]:
+        """The photos with their pictures; one whose original cannot be read goes without."""
+        found: dict[int, bytes] = {}
+        whole = [photo for photo in self.photos if self.store.originals.holds(photo.sha256)]
+        files = [(self.store.originals.place(photo.sha256), photo.name) for photo in whole]
+        for photo, jpeg in zip(whole, decoding.pictures(files), strict=True):
+            if isinstance(jpeg, FallbookError):
+                self._problems[str(jpeg)] = None
+            else:
+                found[photo.number] = jpeg
+        return [photo.model_copy(update={"jpeg": found.get(photo.number, b"")}) for photo in self.photos]
 
 
 class _InOrder:

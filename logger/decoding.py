@@ -6,10 +6,12 @@ file's own name, for messages.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from extract.errors import FallbookError
 from logger.worker import Worker, worker
 
 if TYPE_CHECKING:
@@ -42,9 +44,24 @@ def photo_facts(path: Path, name: str = "") -> PhotoFacts:
     return PhotoFacts.model_validate(worker().ask("photo", path, name)[0])
 
 
-def picture(path: Path, name: str = "") -> bytes:
-    """A photo as a person holds it, as baseline JPEG, sized for the page."""
-    return worker().ask("picture", path, name)[1]
+def pictures(files: Sequence[tuple[Path, str]]) -> list[bytes | FallbookError]:
+    """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each; two are decoded
+    at once."""
+    halves = files[::2], files[1::2]
+    with ThreadPoolExecutor(len(halves)) as pool:
+        done = [iter(each) for each in pool.map(_pictures, halves)]
+    return [next(done[number % 2]) for number in range(len(files))]
+
+
+def _pictures(files: Sequence[tuple[Path, str]]) -> list[bytes | FallbookError]:
+    own, found = Worker(), list[bytes | FallbookError]()
+    for path, name in files:
+        try:
+            found.append(own.ask("picture", path, name)[1])
+        except FallbookError as error:
+            found.append(error)
+    own.stop()
+    return found
 
 
 def text(path: Path, name: str = "") -> str:

@@ -58,6 +58,13 @@ class Originals:
             return path
         raise FallbookError(f"{name or path}: {problem(state)}")
 
+    def holds(self, sha256: str) -> bool:
+        """Whether it is there, whole. What is wrong with one that is not is told by `path`."""
+        try:
+            return self.state(sha256) == "whole"
+        except FallbookError:
+            return False
+
     def state(self, sha256: str) -> State:
         """Whether it is there, with the bytes that its name says. Raises FallbookError where the disk cannot tell."""
         path = self.place(sha256)

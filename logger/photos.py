@@ -191,7 +191,7 @@ def _shrunk(image: Image.Image) -> Image.Image:
     for top in range(0, image.height, BAND * times):
         band = image.crop((0, top, image.width, min(top + BAND * times, image.height)))
         small.paste(band.convert(mode).reduce(times), (0, top // times))
-    small.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
+    small.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.BICUBIC)
     return small
 
 

@@ -173,7 +173,8 @@ class Labels:
         self.written.append(area)
 
     def _cost(self, anchor: Point, area: Area) -> float:
-        crowded = sum(area.grown(0.03).overlap(other) for other in self.taken) + 4 * area.outside(self._within)
+        ground = area.grown(0.03)
+        crowded = sum(ground.overlap(other) for other in self.taken) + 4 * area.outside(self._within)
         # A leader may cross a pipe, which it points at, but never another label.
         near = _nearest(anchor, area)
         spots = [between(anchor, near, step / 8) for step in range(9)]

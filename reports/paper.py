@@ -381,6 +381,8 @@ def _settled(loose: io.BytesIO) -> bytes:
     with zipfile.ZipFile(loose) as before, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as after:
         for name in sorted(before.namelist(), key=lambda name: (name != "[Content_Types].xml", name)):
             info = zipfile.ZipInfo(name, ZIP_TIME)
-            info.compress_type, info.external_attr, info.create_system = zipfile.ZIP_DEFLATED, 0o600 << 16, 3
+            packed = name.endswith((".jpg", ".jpeg", ".png"))  # to pack a picture again costs time and saves nothing
+            info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+            info.external_attr, info.create_system = 0o600 << 16, 3
             after.writestr(info, before.read(name))
     return out.getvalue()
