@@ -40,7 +40,7 @@ bench-talk: $(READY)
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/faults.py
-	PYTHONPATH=.:tests $(BIN)/python tests/nasty.py 2000 21
+	PYTHONPATH=.:tests $(BIN)/python tests/endurance/strangers.py 2000 21
 
 # How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,
 # once if FOLDER names where to keep it.
