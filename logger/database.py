@@ -114,6 +114,7 @@ def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
         # Version 1 kept its last entries in a file beside the database, and a copy of the database alone lacked them.
         with suppress(sqlite3.OperationalError):  # while another process has it open, the next one changes it
             conn.execute("PRAGMA journal_mode = delete")
+    conn.execute("PRAGMA temp_store = memory")  # no file of its own in the system's temporary folder
     conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
     conn.execute("PRAGMA recursive_triggers = on")
 

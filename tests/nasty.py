@@ -27,6 +27,7 @@ from pathlib import Path
 
 import av.audio.resampler  # noqa: F401  all that readers need is loaded once, so that no child has to
 import pillow_heif
+from conftest import exif_bytes
 from PIL import Image
 
 from extract.errors import FallbookError
@@ -84,8 +85,6 @@ def _encoded(source: Path, path: Path, codec: str, options: Sequence[str]) -> Pa
 
 
 def _pictures(folder: Path) -> list[Path]:
-    from conftest import exif_bytes
-
     pillow_heif.register_heif_opener()
     noise = Image.frombytes("RGB", (160, 120), random.Random(1).randbytes(160 * 120 * 3))
     tags = exif_bytes(gps_utc="2026:05:14 14:48:38", orientation=6)
