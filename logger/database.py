@@ -57,6 +57,7 @@ def _opened(path: Path, *, writable: bool) -> sqlite3.Connection:
     conn = sqlite3.connect(
         f"file:{quote(str(path))}?mode={'rwc' if writable else 'ro'}", uri=True, timeout=WAIT_S, isolation_level=None
     )
+    conn.execute("PRAGMA temp_store = memory")  # no file of its own in the system's temporary folder
     try:
         _version(conn)
         return conn
@@ -114,7 +115,6 @@ def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
         # Version 1 kept its last entries in a file beside the database, and a copy of the database alone lacked them.
         with suppress(sqlite3.OperationalError):  # while another process has it open, the next one changes it
             conn.execute("PRAGMA journal_mode = delete")
-    conn.execute("PRAGMA temp_store = memory")  # no file of its own in the system's temporary folder
     conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
     conn.execute("PRAGMA recursive_triggers = on")
 
@@ -123,6 +123,7 @@ def unshared(path: Path) -> sqlite3.Connection:
     """A database being made, of which nobody else knows: it needs no journal, for a kill costs all of it."""
     conn = sqlite3.connect(path, isolation_level=None)
     conn.execute("PRAGMA journal_mode = off")
+    conn.execute("PRAGMA temp_store = memory")
     return conn
 
 
