@@ -255,34 +255,34 @@ def test_the_log_holds_every_removal_and_its_being_taken_back(store):
 # -- the clock
 
 
-def test_a_clock_that_was_set_back_loses_no_correction(store, monkeypatch):
+@pytest.mark.parametrize(
+    ("later", "remark"),
+    [
+        (
+            "2026-05-14T13:00:00-05:00",
+            "this computer's clock was set back from 14:00 to 13:00; "
+            "the notes typed since stand in the order in which they were typed",
+        ),
+        (
+            "1970-01-01T00:00:10+00:00",
+            "a note was typed while this computer's clock said 1970-01-01; set the clock",
+        ),
+    ],
+)
+def test_a_clock_that_was_set_back_or_never_set_loses_no_correction(store, monkeypatch, later, remark):
     clock(monkeypatch, "2026-05-14T14:00:00-05:00")
     jobs.say(store, "j", "Run one is in, 43 feet.")
-    clock(monkeypatch, "2026-05-14T13:00:00-05:00")
+    clock(monkeypatch, later)
     jobs.say(store, "j", "Make that 36 feet.")
     book = Book(store, "j")
     assert book.record.runs[0].length_ft == 36
-    assert book.remarks == [
-        "this computer's clock was set back from 14:00 to 13:00; "
-        "the notes typed since stand in the order in which they were typed"
-    ]
+    assert book.remarks == [remark]
 
 
 def test_notes_typed_with_a_time_of_their_own_stand_by_it(store):
     say(store, "14:00 Run one is in, 43 feet.", "13:00 Basin one is set.")
     assert [note.text for note in Book(store, "j").notes] == ["Basin one is set.", "Run one is in, 43 feet."]
     assert Book(store, "j").remarks == []
-
-
-def test_a_clock_that_was_never_set_loses_nothing(store, monkeypatch):
-    clock(monkeypatch, "2026-05-14T14:00:00-05:00")
-    jobs.say(store, "j", "Run one is in, 43 feet.")
-    clock(monkeypatch, "1970-01-01T00:00:10+00:00")
-    jobs.say(store, "j", "Make that 36 feet.")
-    book = Book(store, "j")
-    assert book.record.runs[0].length_ft == 36
-    assert [line.note.at for line in book.lines][1] is None
-    assert book.remarks == ["a note was typed while this computer's clock said 1970-01-01; set the clock"]
 
 
 def test_a_note_typed_the_day_before_the_job_stands_by_its_time(store, monkeypatch):
