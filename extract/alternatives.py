@@ -9,7 +9,9 @@ from typing import Any
 from extract.record import Evidence, Note, Question, Record
 
 MOST_TRIES = 24
-"""Readings tried of one log, so that a long and bad one still ends soon."""
+MOST_READ = 2_400
+"""Readings tried of one log, and the notes read again for them all: 24 tries of a day, fewer of a longer log, so that
+its cost stays linear."""
 
 MOST_OFFERED = 4
 """Other readings looked at for one question."""
@@ -34,10 +36,10 @@ def fitting(notes: Sequence[Note], make: Make) -> tuple[list[Note], list[Questio
         return chosen, []
     first = record = make(chosen)
     left = _troubles(first)
-    tries = 0
+    tries, most = 0, _most_tries(notes)
     for index in sorted({item.note for evidence in left for item in evidence}):
         for other in chosen[index].alternatives:
-            if tries == MOST_TRIES:
+            if tries == most:
                 return chosen, _settled(first, record)
             tries += 1
             tried = _with(chosen, index, other)
@@ -62,9 +64,10 @@ def _settled(first: Record, record: Record) -> list[Question]:
 def offer_others(record: Record, notes: Sequence[Note], make: Make) -> None:
     """Put what the other readings say beside each number that is asked about for having been heard badly.
 
-    Each reading is read once, and no more than MOST_TRIES of a log.
+    Each reading is read once, and no more than MOST_TRIES of a log (see MOST_READ).
     """
     made: dict[tuple[int, str], Record] = {}
+    most = _most_tries(notes)
     for question in record.questions:
         entry = record.subject(question.about)
         if question.why != "low_confidence" or question.choices or entry is None or question.field is None:
@@ -75,12 +78,16 @@ def offer_others(record: Record, notes: Sequence[Note], make: Make) -> None:
         heard = {item.note for item in question.evidence if item.note < len(notes)}
         said = []
         for key in [(index, other) for index in sorted(heard) for other in notes[index].alternatives][:MOST_OFFERED]:
-            if key not in made and len(made) < MOST_TRIES:
+            if key not in made and len(made) < most:
                 made[key] = make(_with(notes, *key))
             if key in made:
                 said.append(getattr(made[key].subject(question.about), question.field, None))
         others = dict.fromkeys(value for value in said if value is not None and value != stands)
         question.choices = [stands, *others] if others else None
+
+
+def _most_tries(notes: Sequence[Note]) -> int:
+    return min(MOST_TRIES, MOST_READ // max(1, len(notes)))
 
 
 def _with(notes: Sequence[Note], index: int, other: str) -> list[Note]:

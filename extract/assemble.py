@@ -22,7 +22,7 @@ from extract.happenings import (
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
 from extract.quantities import Quantity
-from extract.record import Evidence, Note, Record
+from extract.record import Entry, Evidence, Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
 from extract.states import read_states
@@ -186,9 +186,8 @@ def _is_length(about: str, measures: list[Quantity]) -> bool:
 
 
 def _cited(site: Site, index: int) -> bool:
-    groups = [getattr(site.record, name) for name in type(site.record).model_fields if name != "questions"]
-    entries = [*(entry for group in groups for entry in group), *site.questions()]
-    return any(each.note == index for entry in entries for each in entry.evidence)
+    newest: list[Entry] = [*site.record.levels[-1:], *site.record.tasks[-1:], *site.record.decisions[-1:]]
+    return index in site.cited or any(each.note == index for entry in newest for each in entry.evidence)
 
 
 def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test
@@ -72,8 +73,16 @@ class Context:
         if not self.note.words:
             return self.note.confidence
         wanted = set(sentence.tokens[quantity.start : quantity.end]) - {"a", "an", "and", "of", "."}
-        heard = [word.confidence for word in self.note.words if wanted & set(normalise(word.text))]
-        return min(heard, default=self.note.confidence)
+        return min((self.heard[each] for each in wanted if each in self.heard), default=self.note.confidence)
+
+    @cached_property
+    def heard(self) -> dict[str, float]:
+        """The least confidence that each token of a heard note has."""
+        least: dict[str, float] = {}
+        for word in self.note.words:
+            for token in normalise(word.text):
+                least[token] = min(word.confidence, least.get(token, 1.0))
+        return least
 
     @property
     def mumbled(self) -> bool:

@@ -94,6 +94,8 @@ class Site:
         self._lowest: dict[str, int] = {}
         """By prefix, a number below which none is free."""
         self._questions: dict[tuple[str, str | None], Question] = {}
+        self.cited: set[int] = set()
+        """INDEX of each note that bears witness to a thing or a question."""
 
     def focus(self, label: str) -> None:
         self.clock += 1
@@ -362,6 +364,7 @@ class Site:
         return True
 
     def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
+        self.cited.add(evidence.note)
         for said in reversed(entry.evidence):
             if said.note != evidence.note:
                 break  # notes come in order, so what this note said before stands at the end of the list
