@@ -57,6 +57,8 @@ class Amendment(Model):
     note_start_s: float | None = None
     note_words: str | None = None
     """The amended note's words as they stood."""
+    after: int | None = Field(default=None, exclude=True)
+    """How many notes come before it in the order of time; None where it comes after all."""
 
 
 class Removal(Model):
@@ -90,8 +92,17 @@ def with_changes(read: Record, changes: Sequence[Change], first: int) -> Record:
 
 
 def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, note: int) -> None:
-    """It answers the question about its field."""
+    """It answers the question about its field, unless a later note speaks of that field: the last word counts."""
     name = "from_" if amendment.field == "from" else amendment.field
+    later = [e for e in entry.evidence if e.field == amendment.field and amendment.after is not None]
+    later = [e for e in later if (amendment.after or 0) <= e.note < note]
+    stands = getattr(entry, name, None)
+    if later and stands is not None and (later[-1].corrects or stands == amendment.value):
+        _close(record, amendment)
+        return
+    if later and stands is not None:
+        _ask_which(record, entry, amendment, stands, later)
+        return
     try:
         setattr(entry, name, checked(entry, name, amendment.value))
     except UsageError:  # kept by an earlier version, which allowed it
@@ -100,6 +111,18 @@ def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, not
     quote = f"amended: {amendment.subject} {amendment.field} {amendment.value}"
     entry.evidence = [e for e in entry.evidence if e.field != amendment.field]
     entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=amendment.field))
+    _close(record, amendment)
+
+
+def _ask_which(record: Record, entry: Thing, amendment: Amendment, stands: Any, later: list[Evidence]) -> None:
+    """A note after an amendment says another value, with no word that it corrects it: it stands, and both are asked."""
+    question = Question(about=entry.label, field=amendment.field, why="conflict", choices=[amendment.value, stands])
+    question.evidence = later
+    _close(record, amendment)
+    record.questions.append(question)
+
+
+def _close(record: Record, amendment: Amendment) -> None:
     about = (amendment.subject, amendment.field)
     record.questions = [q for q in record.questions if (q.about, q.field) != about]
 

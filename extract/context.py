@@ -241,7 +241,9 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
         earlier = [q for q in quantities if q.end < end]
         if not later and len(quantities) == 1 and end == len(sentence.tokens):
             found.append(Correction(quantities[0], None))  # "thirty-nine actually"
-        if not later or (sentence.word(end - 1) in ("no", "nope") and later[0].start > end + 3):
+        # "No, run one is 36 feet" names what it corrects.
+        named = end == 1 and any(m.number is not None and m.start <= end + 1 for m in sentence.mentions)
+        if not later or (sentence.word(end - 1) in ("no", "nope") and later[0].start > end + 3 + 4 * named):
             continue
         pair = next((q for q in reversed(earlier) if _alike(q, later[0])), None)
         new = later[0]

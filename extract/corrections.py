@@ -69,7 +69,9 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     label, name = target
     if quantity.unit == "ft" and name in IN_INCHES:
         quantity = quantity._replace(value=quantity.value * 12)
-    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or _unlike(site, target, quantity):
+    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or (
+        _unlike(site, target, quantity) and not site.is_asked(*target)
+    ):
         # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
         site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
         return True

@@ -108,6 +108,8 @@ class Evidence(Model):
     confidence: float = Field(ge=0, le=1)
     field: str | None = None
     """The field of the entry that this note speaks for; None where it speaks for the entry as a whole."""
+    corrects: bool = Field(default=False, exclude=True)
+    """Whether it was said as a correction of what stood there before."""
 
 
 class Entry(Model):

@@ -320,6 +320,8 @@ class Site:
         heard = said
         if name == "cover_in" and before and not said.corrected and not before.planned:
             said = before if before.value <= said.value else said
+        elif self._answered(label, name, said):
+            self.settle(label, name)
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
         if heard.doubted:  # after a correction has settled what was asked before
@@ -332,7 +334,7 @@ class Site:
         setattr(entry, attribute, said.value)
         if name == "length_ft" and said.corrected and isinstance(entry, Run):
             entry.pieces_ft, entry.stations_ft = [], []  # they told the length that was wrong
-        self.witness(entry, said.evidence, name)
+        self.witness(entry, said.evidence, name, corrects=said.corrected)
 
     def _off_the_site(self, label: str, name: str, value: float) -> bool:
         """Whether an elevation lies farther from all others than a yard is high."""
@@ -347,6 +349,16 @@ class Site:
             return True  # a rod reading said as if it were a height
         levelled = [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
         return bool(others or levelled) and all(abs(value - other) > reach for other in levelled)
+
+    def _answered(self, label: str, name: str, said: Said) -> bool:
+        """Whether a later note answers what was asked of a field: it says what was asked again, or of a number that
+        was in doubt another. Of two values in conflict only one of those two does."""
+        question = self._questions.get((label, name))
+        if question is None or said.doubted or said.planned:
+            return False
+        if any(witness.note >= said.evidence.note for witness in question.evidence):
+            return False  # a note bears no witness to itself
+        return question.why != "conflict" or said.value in (question.choices or [])
 
     def _replaces(self, label: str, name: str, before: Said, said: Said) -> bool:
         """Whether a differing value takes the place of the one before; asks where both claim to be as built."""
@@ -363,16 +375,14 @@ class Site:
             )
         return True
 
-    def witness(self, entry: Any, evidence: Evidence, name: str | None = None) -> None:
+    def witness(self, entry: Any, evidence: Evidence, name: str | None = None, *, corrects: bool = False) -> None:
         self.cited.add(evidence.note)
         for said in reversed(entry.evidence):
             if said.note != evidence.note:
                 break  # notes come in order, so what this note said before stands at the end of the list
             if said.field == name and said.quote == evidence.quote:
                 return
-        entry.evidence.append(
-            Evidence(note=evidence.note, quote=evidence.quote, confidence=evidence.confidence, field=name)
-        )
+        entry.evidence.append(evidence.model_copy(update={"field": name, "corrects": corrects}))
 
     def ask(
         self,
@@ -400,6 +410,9 @@ class Site:
     def questions(self) -> list[Question]:
         """Those asked so far."""
         return list(self._questions.values())
+
+    def is_asked(self, about: str, name: str) -> bool:
+        return (about, name) in self._questions
 
     def settle(self, about: str, name: str | None, by: Said | None = None) -> None:
         """A correction answers the question about its field, and makes another where it was badly heard itself."""

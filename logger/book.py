@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta, timezone
+from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -24,7 +24,8 @@ from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import MODIFIED, When, aware, in_range, named_day, named_time, sound_start, timezone_of
+from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start, timezone_of
+from logger.typed_in import TypedIn, notes_before
 from reports.job import Closeout, Photo
 
 if TYPE_CHECKING:
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
 
 KEPT = 100
 """The jobs last looked at, of which what takes long to work out is kept."""
-NOW_S = 60
-"""A typed note whose time is this near to when it came in was given the clock's time."""
 
 
 @dataclass(frozen=True)
@@ -139,10 +138,13 @@ class Book:
         """SHA-256 to file name, of all sound and text."""
         return {e.sha256: e.name for e in self.entries if e.sha256 and e.kind in ("sound", "text")}
 
+    @cached_property
+    def _typed_in(self) -> TypedIn:
+        return TypedIn(self.entries, self.zone, datetime.combine(self.job.day, time(), self.zone))
+
     def _found(self) -> Iterator[Line]:
-        said = _InOrder(self.zone, datetime.combine(self.job.day, time(), self.zone))
-        yield from [said.line(entry) for entry in self.entries if entry.kind == "said"]
-        self._remarks |= said.remarks
+        yield from self._typed_in.lines
+        self._remarks |= self._typed_in.remarks
         for entry in self._usable("sound"):
             yield from self._heard(entry)
         for entry in self._usable("text"):
@@ -225,7 +227,8 @@ class Book:
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
-        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value})
+        after = notes_before(self.lines, entry.id, self._typed_in.when[entry.id])
+        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, "after": after})
 
     def anchored(self, amendment: Amendment) -> Amendment:
         """The amendment with the notes that its subject, and an end that it names, rest on."""
@@ -459,35 +462,6 @@ class Book:
             else:
                 found[photo.number] = jpeg
         return [photo.model_copy(update={"jpeg": found.get(photo.number, b"")}) for photo in self.photos]
-
-
-class _InOrder:
-    """The notes typed straight in, in the log's order where the computer's clock ran backwards."""
-
-    def __init__(self, zone: timezone, first: datetime) -> None:
-        self._zone, self._first = zone, first
-        self._typed: datetime | None = None
-        """When the last note was typed whose time is the clock's own."""
-        self.remarks: dict[str, None] = {}
-
-    def line(self, entry: LogEntry) -> Line:
-        """Its note, sorted by its own time, or after the one typed before it where the clock tells less."""
-        at = aware(datetime.fromisoformat(entry.body["at"]), self._zone)
-        text, mark = entry.body["text"], f"log:{entry.id}"
-        if not in_range(at):
-            self.remarks[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
-            return Line(Note(text=text), mark, self._typed or self._first)
-        by_the_clock = abs((at - entry.at).total_seconds()) < NOW_S
-        return Line(Note(text=text, at=at), mark, self._in_turn(at) if by_the_clock else at)
-
-    def _in_turn(self, at: datetime) -> datetime:
-        when = self._typed = max(at, self._typed or at)
-        if (when - at).total_seconds() > NOW_S:  # two that type at once may pass each other by less
-            self.remarks[
-                f"this computer's clock was set back from {when:%H:%M} to {at:%H:%M}; "
-                "the notes typed since stand in the order in which they were typed"
-            ] = None
-        return when
 
 
 def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:

@@ -300,3 +300,14 @@ def clock(monkeypatch, moment: str) -> None:
             return datetime.fromisoformat(moment).astimezone(tz)
 
     monkeypatch.setattr(jobs, "datetime", Frozen)
+
+
+def test_a_note_typed_after_an_amendment_has_the_last_word(store, monkeypatch):
+    clock(monkeypatch, "2026-05-14T14:00:00-05:00")
+    jobs.say(store, "j", "Run one is in, 43 feet.")
+    changes.amend(store, "j", "R-1", "length_ft", "34 ft")
+    assert Book(store, "j").record.runs[0].length_ft == 34
+    jobs.say(store, "j", "Make that 36 feet.")
+    assert Book(store, "j").record.runs[0].length_ft == 36
+    changes.amend(store, "j", "R-1", "length_ft", "35 ft")
+    assert Book(store, "j").record.runs[0].length_ft == 35
