@@ -86,6 +86,7 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
     for index, (text, sentences) in enumerate(zip(texts, read, strict=True)):
         if text:
             context = Context(index, notes[index])
+            context.unsure = any(sentence.has("hedge", "note") for sentence in sentences)
             if index in withdrawn:
                 _keep_talk_of(site, context, sentences, withdrawn[index])
             if before is not None and before.waits:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from extract.hedges import hedged
 from extract.quantities import Quantity
-from extract.record import Evidence, Issue, Level, Note, Test
+from extract.record import Evidence, Issue, Level, Note, Test, Why
 from extract.site import Said, limits
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence
@@ -53,6 +54,8 @@ class Context:
     """What that question was about, where it was not met before."""
     measured: str | None = None
     """The field of a run that this note gave last."""
+    unsure: bool = False
+    """Whether the note says of itself that its figures are no measurements: "don't quote me on that"."""
     waits: bool = False
     """Whether the note ended in a question, which the next note answers."""
     named: set[str] = field(default_factory=set)
@@ -99,8 +102,11 @@ class Context:
             or evidence.confidence < limits()["confidence"]["number"]
             or _lost_its_whole(sentence, quantity)
         )
-        doubted = bool(self.note.words) and quantity is not None and badly
-        return Said(value, evidence, self.planned, corrected, doubted)
+        doubt: Why | None = "low_confidence" if self.note.words and quantity is not None and badly else None
+        if doubt is None and quantity is not None and not self.planned and (self.unsure or hedged(sentence, quantity)):
+            doubt = "hedged"
+        expected = "should be" in " ".join(sentence.tokens[: quantity.start] if quantity else [])
+        return Said(value, evidence, self.planned, corrected, doubt, expected)
 
 
 def _lost_its_whole(sentence: Sentence, quantity: Quantity | None) -> bool:

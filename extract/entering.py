@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context
+from extract.hedges import hedged
 from extract.quantities import Quantity
 from extract.site import Site
 from extract.statements import Sentence
@@ -36,7 +37,6 @@ def put(
     if context.note.words and name in TEENS_OF and (teen := _teen(quantity.value)):
         choices = [rounded, teen]
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text, choices=choices)
-    unsure = not said.planned and _hedged(sentence, quantity)
     between = "between" in sentence.words and not sentence.mentions
     cut = "cut" in sentence.words and bool({"off", "back"} & sentence.words)
     added = TO_CHANGE & set(sentence.tokens[max(0, quantity.start - 3) : quantity.start])
@@ -48,7 +48,7 @@ def put(
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
-    if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
+    if dodged or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
 
@@ -65,23 +65,11 @@ def _of_a_run(sentence: Sentence, quantity: Quantity) -> bool:
     return sentence.word(quantity.end) == "of" and named
 
 
-def _hedged(sentence: Sentence, quantity: Quantity) -> bool:
-    """As in "about forty feet", "forty feet or so", "I'd say run one's forty feet": said, but not measured."""
-    named = {i for m in sentence.mentions for i in range(m.start, m.end)}
-    named |= {i for i, token in enumerate(sentence.tokens) if token in ("'s", "is", "at", "off")}
-    before = any(
-        term.end <= quantity.start and len(set(range(term.end, quantity.start)) - named) <= 1
-        for term in sentence.find("hedge", "before")
-    )
-    after = any(0 <= term.start - quantity.end <= 1 for term in sentence.find("hedge", "after"))
-    return before or after
-
-
 def _one_or_other(sentence: Sentence, quantity: Quantity) -> bool:
     """ "Forty or forty-one feet", "between thirty and forty": two numbers for one."""
     before = sentence.word(quantity.start - 1)
     other = any(q.end == quantity.start - 1 for q in sentence.quantities)
     if other and before in (",", "to"):  # "about forty, forty-five feet", "forty to forty-two feet"
         first = next(q for q in sentence.quantities if q.end == quantity.start - 1)
-        return first.unit is None and (before == "to" or _hedged(sentence, first))
+        return first.unit is None and (before == "to" or hedged(sentence, first))
     return other and (before == "or" or (before == "and" and "between" in sentence.tokens[: quantity.start]))

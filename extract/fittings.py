@@ -55,11 +55,11 @@ def read_fittings(
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
-        badly_heard = any(q.glued or context.said(0, sentence, q).doubted for q in doubted) or context.mumbled
-        if badly_heard and site.run:
-            site.ask(
-                site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text
-            )
+        badly_heard = any(q.glued for q in doubted) or context.mumbled
+        why = next((doubt for q in doubted if (doubt := context.said(0, sentence, q).doubt)), None)
+        why = "low_confidence" if badly_heard else why
+        if why and site.run:
+            site.ask(site.run, "fittings", why, evidence=[context.evidence(sentence)], heard=context.note.text)
         found.append((term.start, fitting, bool(parts & set(corrected))))
     for quantity in sentence.quantities:
         if site.rod_last and id(quantity) in corrected:
@@ -67,9 +67,10 @@ def read_fittings(
         bend = _bend(sentence, quantity, used, listed=bool(found))
         if bend and bend[0].angle_deg:
             used |= bend[1]
-            if any(context.said(0, sentence, q).doubted for q in sentence.quantities if id(q) in bend[1]) and site.run:
+            doubts = (context.said(0, sentence, q).doubt for q in sentence.quantities if id(q) in bend[1])
+            if site.run and (why := next(filter(None, doubts), None)):
                 heard = context.note.text
-                site.ask(site.run, "fittings", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
+                site.ask(site.run, "fittings", why, evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
     found = _without_sums(sentence, found)
     taken_back = [c for c in corrected.values() if c.quantity.unit is None and not c.quantity.parts]

@@ -160,8 +160,8 @@ def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> N
             continue
         if held not in (None, quantity.value):
             site.ask(test.at or "tests", name, "conflict", evidence=[evidence], choices=[held, quantity.value])
-        if context.said(quantity.value, sentence, quantity).doubted:
-            site.ask(test.at or "tests", name, "low_confidence", evidence=[evidence], heard=evidence.quote)
+        if why := context.said(quantity.value, sentence, quantity).doubt:
+            site.ask(test.at or "tests", name, why, evidence=[evidence], heard=evidence.quote)
         setattr(test, name, quantity.value)
 
 

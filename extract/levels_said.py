@@ -137,8 +137,9 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         return
     evidence = context.evidence(sentence, quantity)
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
-    if lost_its_point(quantity) or context.said(value, sentence, quantity).doubted:
-        site.ask(point, "rod_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
+    why = "low_confidence" if lost_its_point(quantity) else context.said(value, sentence, quantity).doubt
+    if why:
+        site.ask(point, "rod_ft", why, evidence=[context.evidence(sentence)], heard=context.note.text)
     context.level = level
     site.rod_last = True
     site.record.levels.append(level)
@@ -165,8 +166,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         )
     if context.point == "benchmark":
         context.elevation = round(value, 4)
-        if context.said(value, sentence, quantity).doubted:
-            site.ask(context.point, "elevation_ft", "low_confidence", evidence=[context.evidence(sentence)])
+        if why := context.said(value, sentence, quantity).doubt:
+            site.ask(context.point, "elevation_ft", why, evidence=[context.evidence(sentence)])
         if context.level:
             context.level.elevation_ft = context.elevation
         else:

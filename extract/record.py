@@ -55,7 +55,8 @@ IssueKind = Literal[
     "other",
 ]
 IssueAction = Literal["cleared", "rerouted", "capped", "left", "repaired", "replaced", "reported"]
-Why = Literal["low_confidence", "conflict", "missing", "implausible"]
+Why = Literal["low_confidence", "conflict", "missing", "implausible", "hedged"]
+"""`hedged`: the speaker was not sure of the value himself. It may stand meanwhile."""
 Outcome = Literal["ok", "attention", "fail", "unknown"]
 
 

@@ -36,7 +36,15 @@ class Said(NamedTuple):
     evidence: Evidence
     planned: bool = False
     corrected: bool = False
-    doubted: bool = False
+    doubt: Why | None = None
+    """Why the value is asked about: heard badly, or hedged by whoever said it."""
+
+    expected: bool = False
+    """Said as in "should be forty": a correction where something stands already, else a hedge."""
+
+    @property
+    def doubted(self) -> bool:
+        return self.doubt is not None
 
 
 @lru_cache(maxsize=1)
@@ -317,15 +325,15 @@ class Site:
         if off or not plausible(name, said.value) or (name == "size_in" and _no_basin(entry, said.value)):
             self.ask(label, name, "implausible", evidence=[said.evidence], heard=said.evidence.quote)
             return
-        heard = said
+        heard = said._replace(doubt=said.doubt or "hedged") if said.expected and before is None else said
         if name == "cover_in" and before and not said.corrected and not before.planned:
             said = before if before.value <= said.value else said
         elif self._answered(label, name, said):
             self.settle(label, name)
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
-        if heard.doubted:  # after a correction has settled what was asked before
-            self.ask(label, name, "low_confidence", evidence=[heard.evidence], heard=heard.evidence.quote)
+        if heard.doubt:  # after a correction has settled what was asked before
+            self.ask(label, name, heard.doubt, evidence=[heard.evidence], heard=heard.evidence.quote)
         self.rod_last = False
         if name != "state":
             self.history.pop((label, name), None)
@@ -417,8 +425,8 @@ class Site:
     def settle(self, about: str, name: str | None, by: Said | None = None) -> None:
         """A correction answers the question about its field, and makes another where it was badly heard itself."""
         self._questions.pop((about, name), None)
-        if by and by.doubted:
-            self.ask(about, name, "low_confidence", evidence=[by.evidence], heard=by.evidence.quote)
+        if by and by.doubt:
+            self.ask(about, name, by.doubt, evidence=[by.evidence], heard=by.evidence.quote)
 
     def correctable(
         self, fields: Iterable[str], prefer: list[str], old: float | None = None, *, only: bool = False
