@@ -48,7 +48,8 @@ def put(
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
-    if dodged or quantity.glued or between or _one_or_other(sentence, quantity):
+    below_zero = any(term.end == quantity.start for term in sentence.find("hedge", "negative"))
+    if dodged or below_zero or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
 

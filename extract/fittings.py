@@ -29,6 +29,10 @@ BETWEEN = {"degree", "inch", "more", "extra", "additional", "other", "new", "sho
 SWAPS = {"swapped", "swap", "traded", "replaced"}
 TAKES = {"took", "pulled", "taken"}
 IN_ALL = {"total", "altogether"}
+HOLDS = {"has", "have", "had", "got", "gets", "'s", "is", "are", "were", "was"}
+"""What a run holds is told with one of these; what is put on it is more."""
+SAID_AGAIN = {"yes", "yeah", "yep", "yup", "right", "correct", "again", "said", "still"}
+FURTHER = {"more", "another", "extra", "also", "too", "plus", "other", "second", "third", "additional", "added", "add"}
 THE_ONE = {"the", "that", "this"}
 COUNTS = {"a": 1, "an": 1, "one": 1, "single": 1, "pair": 2, "couple": 2}
 SEVERAL = 0
@@ -185,12 +189,27 @@ def _add(
     elif same and over_again and not corrects and not further:
         site.ask(label, "fittings", "conflict", evidence=[context.evidence(sentence)], heard=context.note.text)
         same.count = fitting.count
+    elif same and not corrects and _retold(site, context, sentence, label, same, fitting):
+        pass
     elif same:
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
         run.fittings.append(fitting)
     site.fitting_last = same or fitting
     site.witness(run, context.evidence(sentence), "fittings")
+
+
+def _retold(site: Site, context: Context, sentence: Sentence, label: str, same: Fitting, fitting: Fitting) -> bool:
+    """As in "yeah, run one's got two 45s on it" after "run one has two 45s": the same count told again, not more."""
+    run = site.entry(label)
+    before = run is not None and any(e.field == "fittings" and e.note < context.index for e in run.evidence)
+    further = FURTHER & sentence.words or "fittings" in sentence.words
+    if not before or further or same.count != fitting.count:
+        return False
+    if fitting.count == 1 and not sentence.words & (HOLDS | SAID_AGAIN):
+        return False  # "put a 45 on run one" is one more
+    site.settle(label, "fittings")
+    return True
 
 
 def _taken_out(sentence: Sentence) -> bool:

@@ -56,7 +56,7 @@ def test_what_both_have_goes_to_both():
 def test_a_hedged_figure_of_what_is_built_is_asked_about(said):
     record = read(said)
     assert run(record, "R-1").length_ft == 40
-    assert ("R-1", "length_ft", "low_confidence") in asked(record)
+    assert ("R-1", "length_ft", "hedged") in asked(record)
 
 
 def test_a_hedged_plan_is_not_asked_about():
