@@ -161,11 +161,14 @@ class Book:
             yield Line(note.model_copy(update={"at": at, "source": entry.sha256}), entry.sha256, at)
 
     def _typed(self, entry: LogEntry) -> Iterator[Line]:
-        """Notes with no time of their own stand after the one before, or at the file's own time."""
-        when = self._text_time(entry).at
-        for place, note in enumerate(parse_log(self._facts[entry.id]["text"], named_day(entry.name) or self.job.day)):
-            at = aware(note.at, self.zone) if note.at else None
-            when = at or when
+        """Notes keep the file's order: one with no time, or one that runs backwards, stands with the one before."""
+        notes = parse_log(self._facts[entry.id]["text"], named_day(entry.name) or self.job.day)
+        times = [aware(note.at, self.zone) if note.at else None for note in notes]
+        first = next(filter(None, times), None)
+        own = self._text_time(entry).at
+        when = min(own, first) if first else own
+        for place, (note, at) in enumerate(zip(notes, times, strict=True)):
+            when = max(at, when) if at else when
             yield Line(note.model_copy(update={"at": at, "source": entry.sha256}), f"{entry.sha256}:{place}", when)
 
     def _on_its_own(self, amendment: Amendment) -> Line:

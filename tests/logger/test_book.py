@@ -58,10 +58,10 @@ def test_notes_of_all_sources_stand_in_order_of_time(store, hearing, tmp_path, m
     take(store, hearing, sound, typed)
     jobs.say(store, "j", "Lunch.", "09:52")
     assert texts(store) == [
-        "Morning.",
         "Run one is in.",
         "Basin one is set.",
         "It is 12 by 12.",
+        "Morning.",  # its time runs backwards in its file, where it keeps its place
         "Lunch.",
         "Run one is 12 feet long.",
     ]
