@@ -76,8 +76,8 @@ def test_notes_of_all_sources_stand_in_order_of_time(store, hearing, tmp_path, m
     ]
     sources = Book(store, "j").sources
     assert [sources.get(note.source or "") for note in found] == [
-        "n.txt",
         "20260514_094800.wav",
+        "n.txt",
         "n.txt",
         "n.txt",
         None,
