@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.context import Context, mask
+from extract.dispositions import Met, in_words
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import (
@@ -193,16 +194,47 @@ def _cited(site: Site, index: int) -> bool:
 
 def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:
     for sentence in sentences:
-        context.waits = sentence.question
-        if sentence.question:
-            _ask(site, context, sentence)
-            continue
-        _call_off(site, sentence)
-        if not read_decision(site, context, sentence):
-            _read_sentence(site, context, sentence)
-        cues = sentence.find("attribute", *MEASURED)
-        if cues or (sentence.mentions and not sentence.continues):
-            context.asked, context.asked_of = (cues[-1].value if cues else None), None
+        tasks, decisions = len(site.record.tasks), len(site.record.decisions)
+        context.counted, context.replaced = sentence.quantities, []
+        _read_one(site, context, sentence)
+        lists = {"tasks": len(site.record.tasks) > tasks, "decisions": len(site.record.decisions) > decisions}
+        grown = next((name for name, grew in lists.items() if grew), None)
+        _enter_numbers(site, context, sentence, grown)
+
+
+def _enter_numbers(site: Site, context: Context, sentence: Sentence, grown: str | None) -> None:
+    """What standing each quantity of a sentence has; `grown` is the list in whose words it stands."""
+    kept = {quantity.start for quantity in context.counted}
+    about = next((mention.label for mention in sentence.mentions if mention.label), site.last)
+    for quantity in sentence.quantities:
+        if sentence.question or (quantity.start not in kept and quantity not in context.replaced):
+            standing = "not_fact"
+        elif quantity.start not in kept:
+            standing = "withdrawn"
+        elif grown:
+            standing = grown
+        elif context.planned:
+            standing = "not_fact"
+        elif sentence.has("issue") and context.issue:
+            standing = "issues"
+        else:
+            standing = in_words(sentence, quantity, about)
+        span = context.span(sentence, quantity)
+        words = context.note.text[span[1] : span[2]]
+        site.ledger.met.append(Met(span, words, quantity, sentence, standing, about))
+
+
+def _read_one(site: Site, context: Context, sentence: Sentence) -> None:
+    context.waits = sentence.question
+    if sentence.question:
+        _ask(site, context, sentence)
+        return
+    _call_off(site, sentence)
+    if not read_decision(site, context, sentence):
+        _read_sentence(site, context, sentence)
+    cues = sentence.find("attribute", *MEASURED)
+    if cues or (sentence.mentions and not sentence.continues):
+        context.asked, context.asked_of = (cues[-1].value if cues else None), None
 
 
 def _ask(site: Site, context: Context, sentence: Sentence) -> None:
@@ -230,6 +262,8 @@ def _read_sentence(site: Site, context: Context, sentence: Sentence) -> None:
         site.fitting_last = None
         return
     masked, corrections = mask(count_cleanouts(sentence))
+    context.counted = masked.quantities
+    context.replaced = [q for q in sentence.quantities for c in corrections if c.old == q.value]
     _set_mood(context, masked, intention)
     if masked.has("level") or context.rod_waits or (context.point and masked.has("attribute", "elevation")):
         subjects = name_subjects(site, context, masked)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from extract.dispositions import Span, Use
 from extract.hedges import hedged
 from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test, Why
-from extract.site import Said, limits
+from extract.site import Said, Site, limits
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence
 
@@ -54,6 +55,10 @@ class Context:
     """What that question was about, where it was not met before."""
     measured: str | None = None
     """The field of a run that this note gave last."""
+    counted: list[Quantity] = field(default_factory=list)
+    """The quantities of this sentence that were neither denied nor hearsay."""
+    replaced: list[Quantity] = field(default_factory=list)
+    """Those that it takes back itself."""
     unsure: bool = False
     """Whether the note says of itself that its figures are no measurements: "don't quote me on that"."""
     waits: bool = False
@@ -93,6 +98,15 @@ class Context:
         of, or one counted with no number."""
         return bool(self.note.words) and self.note.confidence < limits()["confidence"]["note"]
 
+    def span(self, sentence: Sentence, quantity: Quantity) -> Span:
+        """Where the words of a quantity stand."""
+        words = sentence.tokens[quantity.start : quantity.end] or sentence.tokens[quantity.start :][:1]
+        return (self.index, words[0].start, words[-1].end) if words else (self.index, 0, 0)
+
+    def use(self, site: Site, sentence: Sentence, quantity: Quantity, about: str | None, name: str) -> None:
+        """Enter what a quantity was used for that is not put into a field of its own."""
+        site.ledger.uses[self.span(sentence, quantity)].append(Use(about, name))
+
     def said(
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:
@@ -106,7 +120,8 @@ class Context:
         if doubt is None and quantity is not None and not self.planned and (self.unsure or hedged(sentence, quantity)):
             doubt = "hedged"
         expected = "should be" in " ".join(sentence.tokens[: quantity.start] if quantity else [])
-        return Said(value, evidence, self.planned, corrected, doubt, expected)
+        span = self.span(sentence, quantity) if quantity else None
+        return Said(value, evidence, self.planned, corrected, span, doubt, expected)
 
 
 def _lost_its_whole(sentence: Sentence, quantity: Quantity | None) -> bool:

@@ -22,6 +22,7 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     whole = quantity.unit is None and quantity.value == int(quantity.value)
     if counted and whole and correction.old in (None, counted.count):
         counted.count = int(quantity.value)
+        context.use(site, sentence, quantity, site.run, "fittings")
         return True
     fields = {
         "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
@@ -61,6 +62,7 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
     if level and rod is not None and rod < LONGEST_ROD_FT:
         level.rod_ft = round(rod, 4)
+        context.use(site, sentence, quantity, None, "levels")
         site.settle(level.point, "rod_ft", context.said(rod, sentence, quantity))
         site.witness(level, context.evidence(sentence, quantity), "rod_ft")
         return True

@@ -76,6 +76,9 @@ def read_fittings(
                 heard = context.note.text
                 site.ask(site.run, "fittings", why, evidence=[context.evidence(sentence)], heard=heard)
             found.append((quantity.start, bend[0], bool(bend[1] & set(corrected))))
+    for quantity in sentence.quantities:
+        if id(quantity) in used:
+            context.use(site, sentence, quantity, site.run, "fittings")
     found = _without_sums(sentence, found)
     taken_back = [c for c in corrected.values() if c.quantity.unit is None and not c.quantity.parts]
     if len(found) == 1 and len(taken_back) == 1 and found[0][1].count == 1:

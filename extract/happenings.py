@@ -68,6 +68,7 @@ def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
     if time.start < cue.end or not set(sentence.tokens[cue.end : time.start]) <= {"it", "that", "was", "more", "like"}:
         return False
     tests[-1].duration_s = time.value
+    context.use(site, sentence, time, None, "tests")
     site.settle(tests[-1].at or "tests", "duration_s", context.said(time.value, sentence, time))
     site.witness(tests[-1], context.evidence(sentence, time))
     return True
@@ -163,6 +164,7 @@ def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> N
         if why := context.said(quantity.value, sentence, quantity).doubt:
             site.ask(test.at or "tests", name, why, evidence=[evidence], heard=evidence.quote)
         setattr(test, name, quantity.value)
+        context.use(site, sentence, quantity, None, "tests")
 
 
 def _not_the_test(sentence: Sentence, quantity: Quantity) -> bool:

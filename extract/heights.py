@@ -108,6 +108,7 @@ def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, q
     if level is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT or _relative(sentence, quantity):
         return False
     level.rod_ft = round(rod, 4)
+    context.use(site, sentence, quantity, None, "levels")
     site.settle(point, "rod_ft", context.said(rod, sentence, quantity))
     site.witness(level, context.evidence(sentence, quantity), "rod_ft")
     return True

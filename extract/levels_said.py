@@ -136,6 +136,7 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         )
         return
     evidence = context.evidence(sentence, quantity)
+    context.use(site, sentence, quantity, None, "levels")
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
     why = "low_confidence" if lost_its_point(quantity) else context.said(value, sentence, quantity).doubt
     if why:
@@ -154,6 +155,7 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
     value = elevation_of(quantity)
     if value is None or context.point is None:
         return
+    context.use(site, sentence, quantity, None, "levels")
     if lost_its_point(quantity) and with_point(value) != value:
         value = with_point(value)
         site.ask(
@@ -188,6 +190,7 @@ def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, c
     if level is None or value is None or not plausible("rod_ft", value):
         return False
     level.rod_ft = round(value, 4)
+    context.use(site, sentence, correction.quantity, None, "levels")
     site.settle(level.point, "rod_ft", context.said(value, sentence, correction.quantity))
     site.witness(level, context.evidence(sentence, correction.quantity), "rod_ft")
     said = sentence.find("attribute", "elevation")

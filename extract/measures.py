@@ -198,6 +198,9 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
     run = site.entry(label)
     if len(stations) == 2 and isinstance(run, Run) and not context.planned:
         run.stations_ft = stations
+        for quantity in sentence.quantities:
+            if quantity.unit == "station":
+                context.use(site, sentence, quantity, None, f"{label}.stations_ft")
         site.witness(run, context.evidence(sentence), "stations_ft")
 
 

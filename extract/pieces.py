@@ -16,7 +16,8 @@ PIECES = {"stick", "sticks", "piece", "pieces", "joint", "joints", "length", "le
 
 def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list[str], used: set[int]) -> None:
     """As in "Three ten-foot sticks and a four-foot piece" is a length of 34."""
-    pieces = _told(sentence, used)
+    told = _told(sentence, used)
+    pieces = [feet for feet, _ in told]
     alone = not pieces and not context.planned and _sticks_alone(sentence, used)
     if not pieces and not alone:
         return
@@ -27,7 +28,9 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
     if alone:
         site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
         return
-    first = next(q for q in sentence.quantities if id(q) in used)
+    first = told[0][1]
+    for _, quantity in told[1:]:
+        context.use(site, sentence, quantity, None, f"{label}.pieces_ft")
     more = bool(MORE & sentence.words) and bool(run.pieces_ft)
     if not context.planned:
         run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces
@@ -42,9 +45,9 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
         run.pieces_ft = total
 
 
-def _told(sentence: Sentence, used: set[int]) -> list[float]:
-    """The pieces of a sentence, feet, in order; the quantities they were said with are used up."""
-    pieces: list[float] = []
+def _told(sentence: Sentence, used: set[int]) -> list[tuple[float, Quantity]]:
+    """The pieces of a sentence, feet, in order, each with its quantity; those they were said with are used up."""
+    pieces: list[tuple[float, Quantity]] = []
     for i, quantity in enumerate(sentence.quantities):
         near = sentence.tokens[max(0, quantity.start - 3) : quantity.start]
         named = "," not in near and any(word in PIECES and not word.endswith("s") for word in near)
@@ -54,24 +57,24 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
         chained = after is not None and after.unit == "ft" and _joined(sentence, quantity, after)
         if not pieces and quantity.unit == "ft" and chained:  # "10' + 10' + 4'6""
             used.add(id(quantity))
-            pieces.append(quantity.value)
+            pieces.append((quantity.value, quantity))
             continue
         cut_off = quantity.unit == "ft" and sentence.word(quantity.end) == "off" and "cut" in sentence.words
         if cut_off or LEFT_OVER & set(sentence.tokens[quantity.end : quantity.end + 2]):
             continue  # "three feet left over" is taken off, not on
         if quantity.unit == "ft" and added:
             used.add(id(quantity))
-            pieces.append(quantity.value)
+            pieces.append((quantity.value, quantity))
             continue
         if quantity.unit == "in" and pieces and _piece_noun(sentence, quantity):
             used.add(id(quantity))
-            pieces.append(quantity.value / 12)
+            pieces.append((quantity.value / 12, quantity))
             continue
         counted = _sticks_of(sentence, i)
         if counted:
             used |= {id(quantity), id(sentence.quantities[i - 1])}
-            pieces += [quantity.value] * int(counted)
-            pieces += [quantity.value * (counted % 1)] if counted % 1 else []
+            pieces += [(quantity.value, quantity)] * int(counted)
+            pieces += [(quantity.value * (counted % 1), quantity)] if counted % 1 else []
             continue
         if quantity.unit != "ft" or not PIECES & set(sentence.tokens[quantity.end : quantity.end + 3]):
             continue
@@ -82,7 +85,7 @@ def _told(sentence: Sentence, used: set[int]) -> list[float]:
         if before and count > 1:
             used.add(id(before))
         used.add(id(quantity))
-        pieces += [quantity.value] * min(count, 200)
+        pieces += [(quantity.value, quantity)] * min(count, 200)
     return pieces
 
 

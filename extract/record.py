@@ -224,6 +224,29 @@ class Question(Entry):
     why: Why
 
 
+Went = Literal["field", "text", "restated", "question", "withdrawn", "not_fact", "irrelevant"]
+Reason = Literal["money", "clock", "people", "weather", "sport", "tool", "name", "other"]
+
+
+class Number(Model):
+    """A quantity that was said, and what became of it."""
+
+    note: int
+    """INDEX of the note."""
+    start: int
+    end: int
+    """Characters of the note's text."""
+    text: str
+    value: float
+    """In `unit`: ft, in, pct, s, gpm and so on; none for a bare number."""
+    unit: str | None = None
+    went: Went
+    to: str | None = None
+    """The field, list or question: `R-2.length_ft`, `levels`, `tasks`."""
+    reason: Reason | None = None
+    """Why an irrelevant one is none of the work."""
+
+
 class Record(Model):
     structures: list[Structure] = []
     runs: list[Run] = []
@@ -233,6 +256,7 @@ class Record(Model):
     tasks: list[Task] = []
     decisions: list[Decision] = []
     questions: list[Question] = []
+    numbers: list[Number] = []
 
     def subject(self, label: str) -> Structure | Run | None:
         """The structure or run of that label, or None."""

@@ -9,6 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
+from extract.dispositions import Ledger, Span, Use
 from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
@@ -36,6 +37,7 @@ class Said(NamedTuple):
     evidence: Evidence
     planned: bool = False
     corrected: bool = False
+    span: Span | None = None
     doubt: Why | None = None
     """Why the value is asked about: heard badly, or hedged by whoever said it."""
 
@@ -89,6 +91,7 @@ class Site:
     places: dict[str, set[str]] = field(default_factory=dict)
     touched: dict[str, int] = field(default_factory=dict)
     clock: int = 0
+    ledger: Ledger = field(default_factory=Ledger)
 
     # -- who it is
 
@@ -102,6 +105,7 @@ class Site:
         self._lowest: dict[str, int] = {}
         """By prefix, a number below which none is free."""
         self._questions: dict[tuple[str, str | None], Question] = {}
+        self._asked_in: dict[int, str] = {}
         self.cited: set[int] = set()
         """INDEX of each note that bears witness to a thing or a question."""
 
@@ -317,6 +321,8 @@ class Site:
         if entry is None:
             return
         self.taken += 1
+        if said.span:
+            self.ledger.uses[said.span].append(Use(label, name, said))
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
         if before and said.planned and not before.planned and not said.corrected:
@@ -414,6 +420,7 @@ class Site:
             question.choices = known + [choice for choice in choices if choice not in known]
         for each in evidence:
             self.witness(question, each, name)
+            self._asked_in[each.note] = f"{about}.{name}" if name else about
 
     def questions(self) -> list[Question]:
         """Those asked so far."""
@@ -421,6 +428,14 @@ class Site:
 
     def is_asked(self, about: str, name: str) -> bool:
         return (about, name) in self._questions
+
+    def asked_in(self, note: int) -> str | None:
+        """What a question that this note gave rise to is about, as a path."""
+        return self._asked_in.get(note)
+
+    def dropped(self, label: str, name: str) -> bool:
+        """Whether a planned value left its field because the thing is built."""
+        return getattr(self.entry(label), name, None) is None
 
     def settle(self, about: str, name: str | None, by: Said | None = None) -> None:
         """A correction answers the question about its field, and makes another where it was badly heard itself."""
@@ -468,6 +483,7 @@ class Site:
         for run in self.record.runs:
             if run.state == "installed" and run.length_ft is None and not run.stations_ft:
                 self.ask(run.label, "length_ft", "missing")
+        self.record.numbers = self.ledger.numbers(self)
         self.record.questions = self.questions()
         return self.record
 

@@ -1,0 +1,168 @@
+"""What became of each number that was said: the record's `numbers`.
+
+The reader enters here each quantity that it met, in what standing, and each use that it made of one. At the end every
+quantity gets its disposition, and a measure of the work that found no place is asked about.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from extract.lexicon import load
+from extract.quantities import Quantity, angle_of
+from extract.record import Evidence, Number, Reason, Went
+
+if TYPE_CHECKING:
+    from extract.site import Said, Site
+    from extract.statements import Sentence
+
+Span = tuple[int, int, int]
+"""INDEX of the note, and where the words begin and end in it, characters."""
+
+REASON_OF_UNIT: dict[str, Reason] = {"money": "money", "clock": "clock", "s": "clock", "other": "other"}
+MEASURES = {"ft", "in", "pct", "gpm", "psi", "sqft", "size", "station", "deg", "angle", "gal"}
+ELSEWHERE = set(
+    "from off past away apart deep down above below behind in into along over under across before after short shy "
+    "beyond beside up thick high wide left long outside inside back of".split()
+)
+"""Behind a measure: it tells where or how large something is that the record holds in words alone."""
+MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
+PRONOUNS = ("one", "a second")
+MOST_QUOTED = 200
+
+
+class Use(NamedTuple):
+    """One use of a quantity: the field that it was put into, or a list of the record (`levels`, `tests`)."""
+
+    about: str | None
+    name: str
+    said: Said | None = None
+
+    @property
+    def path(self) -> str:
+        return f"{self.about}.{self.name}" if self.about else self.name
+
+
+@dataclass(frozen=True)
+class Met:
+    """One quantity as the reader met it."""
+
+    span: Span
+    text: str
+    quantity: Quantity
+    sentence: Sentence
+    standing: str
+    """told, or else: not_fact, withdrawn, or the list of the record in whose words it stands."""
+    about: str | None = None
+    """The thing spoken of then."""
+
+
+@dataclass
+class Ledger:
+    met: list[Met] = field(default_factory=list)
+    uses: dict[Span, list[Use]] = field(default_factory=lambda: defaultdict(list))
+
+    def numbers(self, site: Site) -> list[Number]:
+        """Every number in the order in which it was said. Asks, in `site`, about what found no place."""
+        found = {}
+        for each in sorted(self.met, key=lambda each: each.span):
+            went, to, reason = self._went(site, each)
+            note, start, end = each.span
+            if reason == "other" and each.text.strip().lower() in PRONOUNS:
+                continue
+            found[start, end, note, each.quantity.value] = Number(
+                note=note,
+                start=start,
+                end=end,
+                text=each.text,
+                value=round(each.quantity.value, 4),
+                unit=each.quantity.unit,
+                went=went,
+                to=to,
+                reason=reason,
+            )
+        return sorted(found.values(), key=lambda number: (number.note, number.start))
+
+    def _went(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
+        uses = self.uses.get(met.span)
+        if uses:
+            went, to = _of_use(site, uses[-1], met)
+            return went, to, None
+        if met.standing in ("not_fact", "withdrawn"):
+            return met.standing, None, None  # type: ignore[return-value]
+        if met.standing != "told":
+            return "text", met.standing, None
+        asked = site.asked_in(met.span[0])
+        if asked is not None:
+            return "question", asked, None
+        if reason := _irrelevant(met):
+            return "irrelevant", None, reason
+        return self._ask(site, met)
+
+    def _ask(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
+        """The default: nothing is lost without a word."""
+        about = met.about or f"note {met.span[0]}"
+        name = _field_meant(about, met.quantity.unit)
+        words = met.sentence.text()[:MOST_QUOTED]
+        witness = Evidence(note=met.span[0], quote=words, confidence=1)
+        site.ask(about, name, "low_confidence", evidence=[witness], heard=words)
+        return "question", f"{about}.{name}" if name else about, None
+
+
+def _field_meant(about: str, unit: str | None) -> str | None:
+    """The field that a measure of a thing is most likely of, where there is one."""
+    fields = {
+        "R": {"ft": "length_ft", "pct": "slope_pct", "angle": "fittings", "deg": "fittings"},
+        "CD": {"ft": "length_ft"},
+    }
+    return fields.get(about.split("-")[0], {}).get(unit or "")
+
+
+def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
+    if use.about is None or use.said is None:
+        return "field", use.path
+    stands = site.said.get((use.about, use.name))
+    asked = site.is_asked(use.about, use.name)
+    if stands is None:
+        return ("question" if asked else "withdrawn"), use.path
+    if stands is use.said or stands.value == use.said.value:
+        if stands.planned and site.dropped(use.about, use.name):
+            return "not_fact", use.path
+        first = stands is use.said
+        return ("field" if first else "restated"), use.path
+    if use.said.planned:
+        return "not_fact", use.path
+    return ("question" if asked else "withdrawn"), use.path
+
+
+def _irrelevant(met: Met) -> Reason | None:
+    """Why a number is none of the work, or None where it may be."""
+    quantity, after = met.quantity, met.sentence.word(met.quantity.end)
+    if quantity.unit in REASON_OF_UNIT:
+        return REASON_OF_UNIT[quantity.unit]
+    for reason, words in load()["irrelevant"].items():
+        if after in words or met.sentence.word(quantity.end + 1) in words:
+            return reason  # type: ignore[return-value]
+    if quantity.unit == "deg" and angle_of(quantity) is None:
+        return "weather"
+    if quantity.unit == "psi" and not met.sentence.has("test"):
+        return "other"
+    if quantity.unit in MEASURES or quantity.pointed or quantity.glued or quantity.plural:
+        return None
+    counted = any(0 <= term.start - quantity.end <= 1 for term in met.sentence.find("fitting"))
+    told = met.text.strip().lower() not in PRONOUNS and met.sentence.has("attribute", *MEASURED)
+    return None if counted or told else "other"
+
+
+def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
+    """The field or thing in whose words a quantity stands that is told of it, or `told`."""
+    for name in ("bedding", "backfill"):
+        if about and about.startswith("R-") and sentence.has("attribute", name):
+            return f"{about}.{name}"
+    if quantity.unit == "psi" and sentence.has("test"):
+        return "tests"
+    before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
+    place = quantity.unit in ("ft", "in") and (after in ELSEWHERE or before in ("at", "every"))
+    return about if place and about else "told"
