@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test
 from extract.site import Said, limits
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence
+from extract.text.quantities import Quantity
 
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160

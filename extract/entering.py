@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from extract.context import Context
-from extract.quantities import Quantity
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
@@ -48,6 +48,7 @@ def put(
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
+    between = between or quantity.bound == "range"
     if unsure or dodged or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
