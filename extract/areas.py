@@ -7,10 +7,10 @@ from functools import lru_cache
 from extract.context import Context, Correction
 from extract.lexicon import load
 from extract.naming import subject_for
-from extract.quantities import Quantity
 from extract.record import Area, Structure, Surface
 from extract.site import Site, plausible
 from extract.statements import Mention, Sentence
+from extract.text.quantities import Quantity
 
 REACH = 3
 """How many words behind "square feet" its surface may stand: "600 square feet of flat roof"."""

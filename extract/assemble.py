@@ -22,11 +22,11 @@ from extract.happenings import (
 )
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
-from extract.quantities import Quantity
 from extract.record import Entry, Evidence, Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
 from extract.states import read_states
+from extract.text.quantities import Quantity
 
 WITHDRAW = re.compile(
     r"\b(?:(?:scratch|strike)\s+that|(?:delete|erase|scratch|strike)\s+(?:the|that|my)\s+last(?:\s+note|\s+one)?)\b[\s,.:;]*",

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from extract.lexicon import Term
-from extract.numbers import SMALL, TENS
-from extract.quantities import UNIT_OF
+from extract.text.quantities import SMALL, TENS, UNIT_OF
 
 LEADS_IN = set("on for then and , that 's so i we she he they it is somebody".split())
 OPENS_A_CLAUSE = set("it we that then yes i they the slope drop".split())

@@ -7,11 +7,11 @@ from functools import cached_property
 
 from extract.dispositions import Span, Use
 from extract.hedges import hedged
-from extract.quantities import Quantity
 from extract.record import Evidence, Issue, Level, Note, Test, Why
 from extract.site import Said, Site, limits
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence
+from extract.text.quantities import Quantity
 
 NEGATION_REACH = 4
 LONGEST_QUOTE = 160

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
-from extract.quantities import Quantity, elevation_of, rod_of
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity, elevation_of, rod_of
 
 LONGEST_ROD_FT = 25
 LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")

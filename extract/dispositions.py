@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
-from extract.quantities import Quantity, angle_of
 from extract.record import Evidence, Number, Reason, Went
+from extract.text.quantities import Quantity, angle_of
 
 if TYPE_CHECKING:
     from extract.site import Said, Site

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from extract.context import Context
 from extract.hedges import hedged
-from extract.quantities import Quantity
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 PART = {"first", "last", "other", "remaining", "another"}
 """Before a length, each says that it is not the whole: "the first twenty feet are in"."""
@@ -49,6 +49,7 @@ def put(
         return
     dodged = name == "drop_in" and "it" in sentence.words and {"had", "to"} <= sentence.words
     below_zero = any(term.end == quantity.start for term in sentence.find("hedge", "negative"))
+    between = between or quantity.bound == "range"
     if dodged or below_zero or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)

@@ -12,11 +12,11 @@ from extract.lexicon import Term
 from extract.measures import read_measures
 from extract.naming import name_subjects, opens_at, subject_for
 from extract.pieces import read_pieces
-from extract.quantities import Quantity
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
 from extract.states import read_states
+from extract.text.quantities import Quantity
 from extract.traffic import read_traffic
 
 SIZE_NOUNS = {"round", "square", "diameter"}

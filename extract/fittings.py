@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from extract.context import Context, Correction
 from extract.lexicon import Term
-from extract.quantities import Quantity, angle_of, find_quantities
 from extract.record import Fitting, Run
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity, angle_of, find_quantities
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

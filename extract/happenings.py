@@ -7,10 +7,10 @@ import re
 
 from extract.context import Context
 from extract.lexicon import Term
-from extract.quantities import Quantity
 from extract.record import Decision, Issue, Task, Test
 from extract.site import Site, plausible
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 ALONG_A_RUN = {"roots", "utility", "existing_line", "rock", "reverse_slope", "blockage"}
 OPENERS = set(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from extract.quantities import Quantity
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 
 def hedged(sentence: Sentence, quantity: Quantity) -> bool:

@@ -6,11 +6,10 @@ from extract.context import Context
 from extract.corrections import SLIP_FT
 from extract.entering import put
 from extract.naming import subject_for
-from extract.numbers import FRACTIONS
-from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import FRACTIONS, Quantity, elevation_of, lost_its_point, rod_of
 
 DEEPEST_FT = 12
 LOWEST_BARE_FT = 60

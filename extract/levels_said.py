@@ -6,11 +6,10 @@ import itertools
 
 from extract.context import Context, Correction
 from extract.heights import side_field, with_point
-from extract.numbers import SMALL
-from extract.quantities import Quantity, elevation_of, lost_its_point, rod_of
 from extract.record import Level, Structure
 from extract.site import Site, plausible
 from extract.statements import Sentence
+from extract.text.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
 
 KINDS = ("backsight", "foresight", "intermediate")
 COUNTING = {word: str(value) for word, value in SMALL.items() if value}

@@ -65,7 +65,7 @@ def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
                 name = " ".join(words)
                 # The first meaning in the file wins; a cleanout is a structure before it is a fitting.
                 if name not in matcher:
-                    matcher.add(name, [Doc(vocab, words=words)])
+                    matcher.add(name, [Doc(vocab, words=list(map(str, words)))])
                     meanings[vocab.strings[name]] = (category, value)
     return vocab, matcher, meanings
 
@@ -80,7 +80,7 @@ def find_terms_of_each(texts: Sequence[Sequence[str]]) -> list[list[Term]]:
     from spacy.tokens import Doc
 
     vocab, matcher, meanings = _matcher()
-    words = [word for tokens in texts for word in (*tokens, BREAK)]
+    words = [str(word) for tokens in texts for word in (*tokens, BREAK)]  # spaCy takes no subclass of str
     matches: list[Any] = matcher(Doc(vocab, words=words))
     matches.sort(key=lambda match: (match[1] - match[2], match[1]))
     taken, stands = bytearray(len(words)), []

@@ -10,10 +10,10 @@ from extract.entering import put
 from extract.heights import LEVELS, LOWEST_BARE_FT, goes_down, read_height, side_said
 from extract.lexicon import Term
 from extract.naming import opens_at, subject_for
-from extract.quantities import Quantity
 from extract.record import Run, Structure
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 TOGETHER = {"each", "both", "all", "apiece"}
 GROUND = {"yard", "lawn", "ground", "street", "driveway", "walk", "sidewalk", "patio", "slab", "hill", "lot", "grade"}

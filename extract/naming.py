@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from extract.clauses import starts_number
 from extract.context import Context
-from extract.quantities import Quantity
 from extract.record import Run
 from extract.site import Site
 from extract.statements import Mention, Sentence
+from extract.text.quantities import Quantity
 
 TIES = {"tied", "tie", "ties", "tying", "piped", "hooked"}
 BEHIND_BOTH = {"are", "have", "got", "is", "of", "at", "in", "about"}

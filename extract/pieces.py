@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from extract.context import Context
 from extract.naming import subject_for
-from extract.quantities import Quantity
 from extract.record import Run
 from extract.site import Site
 from extract.statements import Sentence
+from extract.text.quantities import Quantity
 
 LEFT_OVER = {"left", "leftover", "spare", "waste", "short"}
 MORE = {"another", "more", "plus", "also"}

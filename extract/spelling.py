@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
-import unicodedata
+from collections.abc import Iterator
+
+from extract.text.grammar import TABLE
+from extract.text.tokens import Line, Token
 
 VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
 ANY_DIGIT = tuple("0123456789")
@@ -16,6 +19,7 @@ FEW = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\\d{1,2}"
 MEASURES = "cover|drop|fall|slope|pitch|length"
 A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
 """What follows "cover on" and goes before "is" is the number of a run."""
+UNITS = "|".join(re.escape(word) for row in TABLE["units"].values() for word in row["words"].split()) + "|in|sq"
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -26,11 +30,8 @@ REWRITES = [
         (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
         (("in.",), rf"(?<=\d)\s?in\.(?=\s(?:{AFTER_A_SIZE})e?s?\b)", " in "),
         (("sch.", "sched."), r"\bsch(?:ed)?\.", "sch"),
-        (("sq",), r"(?<![a-z])\s?sq(?:uare|\.)?\s?-?(?:feet|foot|ft)\b(?:\.(?=\s?(?:of|to)\b))?", " sqft"),
-        (("sq",), r"(?<![a-z])\s?sq(?:uare|\.)?\s?-?(?:yards?|yds?)\b", " sqyd"),
-        (("sq",), r"(?<![a-z])\s?sq(?:uare|\.)?\s?-?(?:met(?:er|re)s?|m)\b", " sqm"),
-        (("ft2", "ft^2", "sf"), r"(?<=\d)\s?(?:ft\^?2|sf)\b", " sqft"),
-        (("m2", "m^2"), r"(?<=\d)\s?m\^?2\b", " sqm"),
+        (("sq",), r"\bsq\.", "sq "),
+        (("ft.",), r"(?<=sq )\s?-?ft\.(?=\s?(?:of|to)\b)", "ft"),
         (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
         ((" on ", " for "), rf"\b({MEASURES}) (on|for) (?={A_RUN}(?: is| was|'s|,) )", r"\1 \2 run "),
         (
@@ -38,9 +39,6 @@ REWRITES = [
             rf"\b({MEASURES}) (on|for) (?={A_RUN} and {A_RUN}(?: is| was| are| were|,) )",
             r"\1 \2 runs ",
         ),
-        (("dozen",), r"\bhalf a dozen\b", "6"),
-        (("dozen",), r"\b(?:a|one) dozen\b", "12"),
-        (("dozen",), r"\b(?:two|2) dozen\b", "24"),
         (("-",), r"(?<![\d-])(\d{1,3})-(\d|10|11)(?=[.,;]|$| long\b| of\b| by the tape\b)", r"\1 ft \2 inch"),
         (("turning point",), r"\bturning point\b(?: number)?", "tp"),
         (("tot",), r"(?<=ft )tot\b|(?<=' )tot\b", "total"),
@@ -50,7 +48,7 @@ REWRITES = [
         (("'",), r"(?<=\d)\s?'(?![\w'])", " ft "),
         (('"', "''"), r"(?<=\d)\s?(?:\"|'')", " inch "),
         (("%",), r"(?<=\d)\s?%", " percent"),
-        (("/f", "/ f"), r"\s?/\s?(?=ft\b|foot\b)", " per "),
+        (("/",), r"\s?/\s?(?=(?:ft|foot|m|metre|meter|min|minute|sec|second|hour|hr)\b)", " per "),
         ((":",), r"(?<![\d:])1\s?:\s?(?=\d{2,3}\b(?!:))", "1 in "),
         (("$",), r"\$\s?(\d+(?:\.\d+)?)", r"\1 dollars "),
         (("x", "×"), r"(\d)\s?[x×]\s?(11|22|45|90)s?\b", r"\1 \2s"),
@@ -66,7 +64,7 @@ REWRITES = [
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
         (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
         (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
-        (ANY_DIGIT, r"(\d)(?=(?:ft|in|inch|feet|foot|mm|cm|m|psi|gpm|min|deg)\b)", r"\1 "),
+        (ANY_DIGIT, rf"(\d)(?=(?:{UNITS})\b)", r"\1 "),
         (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),
         (("@",), r"\s@\s", " at "),
@@ -79,38 +77,44 @@ REWRITES = [
         (("clock",), r"\bo'\s?clock\b", "o'clock"),
         (("-",), r"\b(run|basin|outlet|downspout) (\d)-(?=\d+ (?:inch|feet|foot|ft)\b)", r"\1 \2 , "),
         (("-",), r"\b(\d)-(\d+)(?=[ -]foot (?:piece|stick))", r"\1 \2"),
-        (("-",), r"-(?:(?<=[a-z]-)|(?=[a-z]))", " "),
-        (("'s",), r"'s\b(?<=\w's)", " 's"),
-        (("'ll",), r"'ll\b(?<=\w'll)", " 'll"),
-        ((".",), r"\.(?<!\d\.)(?=\d)", " ."),
-        ((".",), r"\.(?!\d)", " . "),
     )
 ]
 """What a text must hold for a rewrite to be tried, what it looks for, and what it puts there.
 
 A pattern that opens with its sign, and looks back behind it, is found sooner than one that looks back first."""
-MAKES_A_NUMBER = re.compile(r"\d|dozen")
+MAKES_A_NUMBER = re.compile(r"\d")
 WITHOUT_A_NUMBER = [each for each in REWRITES if r"\d" not in each[1].pattern.replace(r"(?!\d)", "")]
 """The rewrites that are left where no digit is written; most talk has none."""
-PUNCTUATION = ",;:?!()[]"
-CONTROLS = dict.fromkeys([*range(32), 127], " ")
-SIGNS = str.maketrans("’‘′“”″–—−⁄", "'''\"\"\"---/")
+PLAIN = dict(zip("’‘′“”″–—−⁄", "'''\"\"\"---/", strict=True)) | {sign: f" {plain}" for sign, plain in VULGAR.items()}
+LONG = 6
+"""Letters of a word from which its slips are worked out; a shorter one is too near to others."""
 
 
-def normalise(text: str) -> list[str]:
+def normalise(text: str) -> list[Token]:
     """Lower-case tokens of one sentence: hyphens opened, symbols spelled, possessive `'s` and punctuation apart."""
-    if not text.isascii():
-        for sign, plain in VULGAR.items():
-            text = text.replace(sign, f" {plain}")
-        text = unicodedata.normalize("NFKC", text).translate(SIGNS)
-    if not text.isprintable():
-        text = text.translate(CONTROLS)
-    text = " ".join(text.lower().split())
-    for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(text) else WITHOUT_A_NUMBER:
+    line = Line(text, PLAIN)
+    for signs, pattern, into in REWRITES if MAKES_A_NUMBER.search(line.text) else WITHOUT_A_NUMBER:
         for sign in signs:
-            if sign in text:
-                text = pattern.sub(into, text)
+            if sign in line.text:
+                line.rewrite(pattern, into)
                 break
-    for mark in PUNCTUATION:
-        text = text.replace(mark, f" {mark} ")
-    return text.split()
+    return list(line.tokens(SLIPS))
+
+
+def _slips() -> dict[str, str]:
+    """What is typed for a number or unit word, by what was meant: a letter doubled, left out or changed about inside."""
+    numbers = [word for kind in TABLE["slips"]["of"] for word in TABLE["words"][kind]]
+    words = [*numbers, *(word for row in TABLE["units"].values() for word in row["words"].split())]
+    typed = {wrong: word for word in words if len(word) >= LONG and word.isalpha() for wrong in _typed(word)}
+    right = {*words, *TABLE["slips"]["no_slips"]}
+    return {wrong: word for wrong, word in typed.items() if wrong not in right} | TABLE["slips"]["short"]
+
+
+def _typed(word: str) -> Iterator[str]:
+    for i in range(1, len(word) - 1):
+        yield word[:i] + word[i + 1 :]
+        yield word[: i + 1] + word[i:]
+        yield word[:i] + word[i + 1] + word[i] + word[i + 2 :] if i < len(word) - 2 else word
+
+
+SLIPS = _slips()

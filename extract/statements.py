@@ -10,9 +10,8 @@ from operator import itemgetter
 
 from extract.clauses import number_after, pieces, segments, starts_number, told_before_asking, word_at
 from extract.lexicon import PREFIX, Term, find_terms_of_each
-from extract.numbers import FRACTIONS, SMALL, TENS
-from extract.quantities import UNIT_OF, Quantity, find_quantities
 from extract.spelling import normalise
+from extract.text.quantities import FRACTIONS, SMALL, TENS, UNIT_OF, Quantity, find_quantities
 
 ORDINALS = {
     word: n

@@ -9,10 +9,10 @@ from typing import Any, get_args
 
 from extract.amend import checked
 from extract.errors import UsageError
-from extract.quantities import find_quantities
 from extract.record import Record, Run, Structure
 from extract.site import limits, plausible
 from extract.spelling import normalise
+from extract.text.quantities import find_quantities
 
 ENDS = ("from", "to")
 SIDES = re.compile(r"([\d.]+)\s*[xX]\s*([\d.]+)(?:\s*in)?")

@@ -15,9 +15,9 @@ from typing import NamedTuple
 from extract.check.levels import Height
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, name
-from extract.quantities import find_quantities
 from extract.record import Evidence, Finding, Model, Note, Record, Run, Structure
 from extract.spelling import normalise
+from extract.text.quantities import find_quantities
 
 DUG = ("planned", "installed", None)
 """States of what is dug for on this job."""

@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from num2words import num2words
 
-from extract.quantities import elevation_of, find_quantities, rod_of
 from extract.spelling import normalise
+from extract.text.quantities import elevation_of, find_quantities, rod_of
 
 
 def spoken(text):

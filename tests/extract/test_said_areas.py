@@ -3,9 +3,9 @@
 import pytest
 
 from extract.assemble import assemble
-from extract.quantities import find_quantities
 from extract.record import Note, Record
 from extract.spelling import normalise
+from extract.text.quantities import find_quantities
 
 
 def read(*notes: str) -> Record:

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from extract.quantities import find_quantities
 from extract.spelling import normalise
+from extract.text.quantities import find_quantities
 
 pytestmark = pytest.mark.outside
 UNITS = pint.UnitRegistry()
