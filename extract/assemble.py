@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.context import Context, mask
-from extract.dispositions import Met, in_words
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import (
@@ -26,6 +25,7 @@ from extract.record import Entry, Evidence, Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
 from extract.states import read_states
+from extract.tally import enter_told, enter_withdrawn
 from extract.text.quantities import Quantity
 
 WITHDRAW = re.compile(
@@ -85,8 +85,10 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
     read, unread = read_each(texts)
     failed |= unread
     for index, (text, sentences) in enumerate(zip(texts, read, strict=True)):
+        if len(text) < len(notes[index].text) and index not in failed:
+            enter_withdrawn(site, Context(index, notes[index]), len(notes[index].text) - len(text))
         if text:
-            context = Context(index, notes[index])
+            context = Context(index, notes[index], offset=len(notes[index].text) - len(text))
             context.unsure = any(sentence.has("hedge", "note") for sentence in sentences)
             if index in withdrawn:
                 _keep_talk_of(site, context, sentences, withdrawn[index])
@@ -199,29 +201,7 @@ def _read(site: Site, context: Context, sentences: list[Sentence]) -> None:
         _read_one(site, context, sentence)
         lists = {"tasks": len(site.record.tasks) > tasks, "decisions": len(site.record.decisions) > decisions}
         grown = next((name for name, grew in lists.items() if grew), None)
-        _enter_numbers(site, context, sentence, grown)
-
-
-def _enter_numbers(site: Site, context: Context, sentence: Sentence, grown: str | None) -> None:
-    """What standing each quantity of a sentence has; `grown` is the list in whose words it stands."""
-    kept = {quantity.start for quantity in context.counted}
-    about = next((mention.label for mention in sentence.mentions if mention.label), site.last)
-    for quantity in sentence.quantities:
-        if sentence.question or (quantity.start not in kept and quantity not in context.replaced):
-            standing = "not_fact"
-        elif quantity.start not in kept:
-            standing = "withdrawn"
-        elif grown:
-            standing = grown
-        elif context.planned:
-            standing = "not_fact"
-        elif sentence.has("issue") and context.issue:
-            standing = "issues"
-        else:
-            standing = in_words(sentence, quantity, about)
-        span = context.span(sentence, quantity)
-        words = context.note.text[span[1] : span[2]]
-        site.ledger.met.append(Met(span, words, quantity, sentence, standing, about))
+        enter_told(site, context, sentence, grown)
 
 
 def _read_one(site: Site, context: Context, sentence: Sentence) -> None:

@@ -32,6 +32,8 @@ class Context:
 
     index: int
     note: Note
+    offset: int = 0
+    """Characters of the note that were taken back before what is read of it."""
     planned: bool = False
     """Whether the sentence speaks of what is to come."""
     planned_note: bool = False
@@ -101,7 +103,7 @@ class Context:
     def span(self, sentence: Sentence, quantity: Quantity) -> Span:
         """Where the words of a quantity stand."""
         words = sentence.tokens[quantity.start : quantity.end] or sentence.tokens[quantity.start :][:1]
-        return (self.index, words[0].start, words[-1].end) if words else (self.index, 0, 0)
+        return self.index, self.offset + words[0].start, self.offset + words[-1].end
 
     def use(self, site: Site, sentence: Sentence, quantity: Quantity, about: str | None, name: str) -> None:
         """Enter what a quantity was used for that is not put into a field of its own."""

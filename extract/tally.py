@@ -1,0 +1,44 @@
+"""Enters each quantity that was said into the ledger, in the standing that it was said in (see `dispositions`)."""
+
+from __future__ import annotations
+
+from extract.context import Context
+from extract.dispositions import Met, in_words
+from extract.site import Site
+from extract.statements import Sentence, read_note
+from extract.text.quantities import Quantity
+
+
+def enter_told(site: Site, context: Context, sentence: Sentence, grown: str | None) -> None:
+    """What standing each quantity of a sentence has; `grown` is the list in whose words it stands."""
+    kept = {quantity.start for quantity in context.counted}
+    about = next((mention.label for mention in sentence.mentions if mention.label), site.last)
+    for quantity in sentence.quantities:
+        if sentence.question or (quantity.start not in kept and quantity not in context.replaced):
+            standing = "not_fact"
+        elif quantity.start not in kept:
+            standing = "withdrawn"
+        elif grown:
+            standing = grown
+        elif context.planned:
+            standing = "not_fact"
+        elif sentence.has("issue") and context.issue:
+            standing = "issues"
+        else:
+            standing = in_words(sentence, quantity, about)
+        _enter(site, context, sentence, quantity, standing, about)
+
+
+def enter_withdrawn(site: Site, context: Context, end: int) -> None:
+    """The quantities of the first `end` characters of a note, which were taken back."""
+    for sentence in read_note(context.note.text[:end]):
+        for quantity in sentence.quantities:
+            _enter(site, context, sentence, quantity, "withdrawn", None)
+
+
+def _enter(
+    site: Site, context: Context, sentence: Sentence, quantity: Quantity, standing: str, about: str | None
+) -> None:
+    span = context.span(sentence, quantity)
+    words = context.note.text[span[1] : span[2]]
+    site.ledger.met.append(Met(span, words, quantity, sentence, standing, about))
