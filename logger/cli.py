@@ -172,13 +172,15 @@ def remove(state: State, job: str, what: str | None, undo: bool) -> None:
 @click.pass_obj
 def show(state: State, job: str | None, subject: str | None) -> None:
     """Show the jobs, one job, or where a figure of it comes from."""
-    from logger import show as pages
-    from logger.book import Book
-
     with library(state) as store:
         if job is None:
-            print_blocks(pages.jobs(store))
+            from logger import listing
+
+            print_blocks(listing.jobs(store))
             return
+        from logger import show as pages
+        from logger.book import Book
+
         book = Book(store, job)
         print_blocks(pages.thing(book, subject) if subject else pages.job(book))
         warn([*book.problems, *book.remarks])
@@ -246,16 +248,16 @@ def report(state: State, job: str, output: Path | None) -> None:
 @click.pass_obj
 def find(state: State, words: tuple[str, ...]) -> None:
     """Find words in the notes, records and addresses of all jobs."""
-    from logger import jobs
-    from logger import show as pages
-    from logger.settle import in_background
+    from logger import jobs, listing
 
     with library(state) as store:
         found = jobs.find(store, " ".join(words))
         if found.of_earlier and store.writable:
+            from logger.settle import in_background
+
             in_background(store.folder)
     if found.hits:
-        print_blocks(pages.hits(found.hits))
+        print_blocks(listing.hits(found.hits))
     else:
         say(f"nothing found for: {' '.join(words)}", err=True)
     warn(f"{job}: not searched: {why}" for job, why in found.unread.items())

@@ -15,7 +15,7 @@ import click
 from logger.clean import clean
 
 if TYPE_CHECKING:
-    from logger.show import Block
+    from logger.tables import Block
 
 UNSEEN = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 """What JSON leaves as it is, and a terminal takes for a command or a change of direction."""
