@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta, timezone
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,18 +13,18 @@ from extract.amend import Amendment, Change, Removal, as_read, place_of, with_ch
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Finding, Note, Record
-from logger import decoding, removal
+from logger import decoding
 from logger.clocks import Shot, taken_times
+from logger.entries import Entries
 from logger.facts import facts_of
 from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
-from logger.originals import problem
 from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import MODIFIED, When, aware, in_range, named_day, named_time, sound_start, timezone_of
+from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start
 from reports.job import Closeout, Photo
 
 if TYPE_CHECKING:
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
 
 KEPT = 100
 """The jobs last looked at, of which what takes long to work out is kept."""
-NOW_S = 60
-"""A typed note whose time is this near to when it came in was given the clock's time."""
 
 
 @dataclass(frozen=True)
@@ -44,51 +42,23 @@ class FileLine:
     when: When
 
 
-class Book:
-    """A job's book. Everything in it follows from the log, and is computed when it is asked for.
-
-    What cannot be used or read costs itself, and is told of in `problems`. Raises FallbookError where there is no such
-    job, or its log is damaged. `until` is the entry of the log before which the book is looked at.
-    """
+class Book(Entries):
+    """A job's book. Everything in it follows from the log, and is computed when it is asked for."""
 
     def __init__(self, store: Store, name: str, *, until: int | None = None, removed: bool = False) -> None:
-        self.store = store
+        super().__init__(store, name, until=until, removed=removed)
         self.job = store.job(name, removed=removed)
-        self.zone = timezone_of(self.job.zone)
-        self._until = until
-        self.state = store.state(name)
-        self.log = [entry for entry in store.entries(name) if until is None or entry.id < until]
-        self._standing = removal.standing(self.log)
-        gone = {each.name for _, each in self._standing.values() if each.what == "file"}
-        self.entries = [entry for entry in self.log if entry.sha256 not in gone]
-        """The log without the files that were removed."""
-        self._problems: dict[str, None] = {}
-        self._remarks: dict[str, None] = {}
-        self.passing = False
-        """Whether a file could not be read this time, which may go better another time."""
 
     @cached_property
     def problems(self) -> list[str]:
-        """What is amiss with the job's files, a line each: the rest of the book stands without them."""
-        self.lines, self.files  # noqa: B018  (they meet the problems)
-        for entry in self.entries:
-            if entry.sha256 and (why := self._lost(entry)):
-                self._problems[f"{entry.name}: {why}"] = None
-        return list(self._problems)
-
-    def _lost(self, entry: LogEntry) -> str | None:
-        try:
-            state = self.store.originals.state(entry.sha256)
-        except FallbookError as error:  # what the log names it by leads nowhere
-            return str(error)
-        return None if state == "whole" else problem(state)
+        self.lines, self.files  # noqa: B018  (they meet them)
+        return super().problems
 
     @cached_property
     def remarks(self) -> list[str]:
-        """What a person should know of the clock that typed notes were given, of notes removed and of recordings not
-        heard yet, a line each."""
+        """Those of the log, and what a person should know of notes removed."""
         self.lines  # noqa: B018  (it meets them)
-        return [*self._remarks, *(f"{name}: not heard yet; run take again" for name in self.unheard)]
+        return super().remarks
 
     # -- notes
 
@@ -124,12 +94,6 @@ class Book:
         return {index for index, (note, left) in pairs if said(WITHDRAW.sub("", note.text)) and not said(left)}
 
     @cached_property
-    def unheard(self) -> list[str]:
-        """The names of the recordings that nobody has listened to yet."""
-        sounds = [entry for entry in self._usable("sound") if self.store.recall(entry.sha256, "heard") is None]
-        return [each.name for each in sounds if self.store.recall(each.sha256, "unheard") is None]
-
-    @cached_property
     def witnesses(self) -> list[Note]:
         """One note for each change by hand of the record: their INDEX goes on after the last of `notes`."""
         return [Note(text=_by_hand(change), at=change.at) for change in self.changes]
@@ -140,9 +104,8 @@ class Book:
         return {e.sha256: e.name for e in self.entries if e.sha256 and e.kind in ("sound", "text")}
 
     def _found(self) -> Iterator[Line]:
-        said = _InOrder(self.zone, datetime.combine(self.job.day, time(), self.zone))
-        yield from [said.line(entry) for entry in self.entries if entry.kind == "said"]
-        self._remarks |= said.remarks
+        for entry, at, when in self.typed:
+            yield Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", when)
         for entry in self._usable("sound"):
             yield from self._heard(entry)
         for entry in self._usable("text"):
@@ -150,9 +113,6 @@ class Book:
 
     def _heard(self, entry: LogEntry) -> Iterator[Line]:
         kept = self.store.recall(entry.sha256, "heard")
-        if kept is None and (why := self.store.recall(entry.sha256, "unheard")):
-            out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
-            self._problems[f"{entry.name}: cannot be used: {why['why']}; {out}"] = None
         start = self._sound_start(entry).at
         for note in notes_of(kept["notes"]) if kept else []:
             at = start + timedelta(seconds=note.start_s or 0)
@@ -170,7 +130,7 @@ class Book:
         """A person's words for a note that a new hearing of the sound no longer has: they stand at its second."""
         start_s = amendment.note_start_s or 0
         began = next((f.when.at for f in self.files if f.entry.sha256 == amendment.note_source), None)
-        at = (began or datetime.combine(self.job.day, time(), self.zone)) + timedelta(seconds=start_s)
+        at = (began or self._first) + timedelta(seconds=start_s)
         source = amendment.note_source if began else None
         text = str(amendment.value or "") if began else ""  # with its file removed, it says nothing
         note = Note(text=text, at=at, source=source, start_s=start_s, end_s=start_s)
@@ -265,20 +225,6 @@ class Book:
             if line.entry.sha256 == sha256:
                 return line
         raise FallbookError(f"job {self.job.name} holds no file {sha256[:12]}")
-
-    @cached_property
-    def _facts(self) -> dict[int, dict[str, Any]]:
-        """What each file of the log says of itself, by its entry's ID."""
-        found = {entry.id: facts_of(self.store, entry) for entry in self.entries if entry.sha256}
-        for entry in self.entries:
-            if "unusable" in found.get(entry.id, {}):
-                out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
-                self._problems[f"{entry.name}: cannot be used: {found[entry.id]['unusable']}; {out}"] = None
-                self.passing = self.passing or "passing" in found[entry.id]
-        return found
-
-    def _usable(self, kind: str) -> list[LogEntry]:
-        return [each for each in self.entries if each.kind == kind and "unusable" not in self._facts[each.id]]
 
     def _sound_start(self, entry: LogEntry) -> When:
         facts = self._facts[entry.id]
@@ -459,35 +405,6 @@ class Book:
             else:
                 found[photo.number] = jpeg
         return [photo.model_copy(update={"jpeg": found.get(photo.number, b"")}) for photo in self.photos]
-
-
-class _InOrder:
-    """The notes typed straight in, in the log's order where the computer's clock ran backwards."""
-
-    def __init__(self, zone: timezone, first: datetime) -> None:
-        self._zone, self._first = zone, first
-        self._typed: datetime | None = None
-        """When the last note was typed whose time is the clock's own."""
-        self.remarks: dict[str, None] = {}
-
-    def line(self, entry: LogEntry) -> Line:
-        """Its note, sorted by its own time, or after the one typed before it where the clock tells less."""
-        at = aware(datetime.fromisoformat(entry.body["at"]), self._zone)
-        text, mark = entry.body["text"], f"log:{entry.id}"
-        if not in_range(at):
-            self.remarks[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
-            return Line(Note(text=text), mark, self._typed or self._first)
-        by_the_clock = abs((at - entry.at).total_seconds()) < NOW_S
-        return Line(Note(text=text, at=at), mark, self._in_turn(at) if by_the_clock else at)
-
-    def _in_turn(self, at: datetime) -> datetime:
-        when = self._typed = max(at, self._typed or at)
-        if (when - at).total_seconds() > NOW_S:  # two that type at once may pass each other by less
-            self.remarks[
-                f"this computer's clock was set back from {when:%H:%M} to {at:%H:%M}; "
-                "the notes typed since stand in the order in which they were typed"
-            ] = None
-        return when
 
 
 def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:

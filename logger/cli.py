@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from extract.errors import FallbookError
-from logger import cli_files, cli_library
+from logger import VERSION, cli_files, cli_library
 from logger.options import State, as_json, job_name, library, library_folder, model_name, spoken
 from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
@@ -46,9 +46,7 @@ def app(context: click.Context, library: Path | None, debug: bool, version: bool
     """The field book of a drainage crew: sound, photos and words in; a checked as-built record and a report out."""
     context.obj.library, context.obj.debug = library, debug
     if version:
-        from importlib import metadata
-
-        click.echo(f"fallbook {metadata.version('fallbook')}")
+        click.echo(f"fallbook {VERSION}")
         context.exit()
     if context.invoked_subcommand is None:
         click.echo(context.get_help())
@@ -117,15 +115,15 @@ def take(state: State, job: str, paths: tuple[Path, ...], model: str | None, lan
 def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> None:
     """Add one typed note to a job."""
     from logger import jobs
-    from logger.book import Book
     from logger.settle import in_background
 
     with library(state) as store:
-        note = jobs.say(store, job, " ".join(text), at)
-        say(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
-        in_background(store.folder)
-        book = Book(store, job)
-        warn([*book.problems, *book.remarks])
+        noted = jobs.say(store, job, " ".join(text), at)
+        say(f"{job}: noted at {noted:%Y-%m-%d %H:%M:%S}")
+        try:
+            warn(jobs.amiss(store, job))
+        finally:
+            in_background(store.folder)  # last, for it takes the disk and a processor
 
 
 @app.command(context_settings={"ignore_unknown_options": True})

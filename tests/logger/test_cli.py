@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from extract.errors import FallbookError
 from extract.record import Note, Record
 from logger import cli, printing, speech
 
+ROOT = Path(__file__).parent.parent.parent
 LOG = """[09:48:00] Basin one is set. Twelve by twelve.
 [09:50:00] Run one is laid, from basin one to basin two. Four-inch SDR 35, 12 feet long.
 [09:52:00] Drop on run one is 3 inches.
@@ -403,8 +405,8 @@ def test_with_nothing_said_the_commands_are_listed(fallbook):
 
 
 def test_the_version_is_printed(fallbook):
-    code, out, _ = fallbook("--version")
-    assert (code, out.split()[0]) == (0, "fallbook")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    assert fallbook("--version") == (0, f"fallbook {project['version']}\n", "")
 
 
 def test_the_library_is_where_it_is_said_to_be(fallbook, company, tmp_path, monkeypatch):
