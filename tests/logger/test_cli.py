@@ -431,24 +431,47 @@ def test_words_that_would_steer_a_terminal_are_harmless(fallbook, job):
 
 
 HEAVY = {"faster_whisper", "ctranslate2", "av", "PIL", "pillow_heif", "docx", "matplotlib", "sqlite_utils", "networkx"}
+MODELS = {"pydantic", "spacy", "numpy", "rich"}
 
 
-def test_the_door_opens_without_heavy_libraries():
-    program = "import sys, logger.cli; print(*{name.split('.')[0] for name in sys.modules})"
-    loaded = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.split()
-    assert not HEAVY & set(loaded)
-    assert "spacy" not in loaded
+def loaded_by(*words: object) -> set[str]:
+    """The packages that a command has loaded when it is done."""
+    program = (
+        "import sys; from logger import cli; code = cli.run(sys.argv[1:])\n"
+        "print(*{name.split('.')[0] for name in sys.modules}, file=sys.stderr); sys.exit(code)"
+    )
+    command = [sys.executable, "-c", program, *map(str, words)]
+    return set(subprocess.run(command, capture_output=True, text=True, check=True).stderr.split())
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--version"],
+        ["--help"],
+        ["show"],
+        ["ready", "front-walk"],
+        ["ready", "front-walk", "R-1"],
+        ["find", "basin"],
+        ["say", "front-walk", "Basin two is set."],
+        ["say", "front-walk", "Basin two is set.", "--at", "10:21"],
+    ],
+    ids=" ".join,
+)
+def test_what_is_asked_at_the_trench_starts_without_models_and_heavy_libraries(
+    fallbook, job, ear, tmp_path, make_sound, make_photo, words
+):
+    (tmp_path / "n.txt").write_text(LOG)
+    ear.answers.append([Note(text="Cover on run one is 12 inches.", start_s=64.5, end_s=67)])
+    assert fallbook("take", job, tmp_path / "n.txt", make_sound(), make_photo())[0] == 0  # which reads the job
+    assert not (HEAVY | MODELS) & loaded_by(*words)
 
 
 def test_extract_needs_no_sound_or_picture_library(tmp_path):
     (tmp_path / "n.txt").write_text(LOG)
-    program = (
-        "import sys; from logger import cli; cli.run(['extract', sys.argv[1], '--json'])\n"
-        "print(*{name.split('.')[0] for name in sys.modules}, file=sys.stderr)"
-    )
-    command = [sys.executable, "-c", program, str(tmp_path / "n.txt")]
-    loaded = subprocess.run(command, capture_output=True, text=True, check=True).stderr.split()
-    assert not HEAVY & set(loaded)
+    loaded = loaded_by("extract", tmp_path / "n.txt", "--json")
+    assert not HEAVY & loaded
+    assert "pydantic" in loaded
 
 
 # -- what is typed wrongly, or lies where it should not
