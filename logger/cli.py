@@ -279,7 +279,7 @@ def run(args: list[str]) -> int:
             app.invoke(context)
         sys.stdout.flush()
     except click.exceptions.Exit as ended:
-        return ended.exit_code
+        return _stopped() if ended.exit_code == 130 else ended.exit_code
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # whoever was reading has had enough
         return 1

@@ -366,6 +366,18 @@ def test_an_interrupt_is_130(fallbook, job, ear, make_sound):
     assert err.endswith("fallbook: interrupted; what was done so far is kept, run it again to go on\n")
 
 
+def test_a_question_that_nobody_answers_deletes_nothing(fallbook, job, ear, typed, tmp_path):
+    (tmp_path / "n.txt").write_text(LOG)
+    fallbook("take", job, tmp_path / "n.txt")
+    fallbook("remove", job, "file:n.txt")
+    typed(b"")
+    code, out, err = fallbook("verify", "--prune")
+    assert (code, out.split()) == (130, ["n.txt"])
+    assert err.endswith(
+        "nothing was deleted\nfallbook: interrupted; what was done so far is kept, run it again to go on\n"
+    )
+
+
 def test_an_interrupted_process_says_one_line():
     def as_at_a_terminal() -> None:  # a shell starts what it runs in the background deaf to interrupts
         signal.signal(signal.SIGINT, signal.SIG_DFL)
