@@ -14,3 +14,6 @@ os.environ["HF_HUB_OFFLINE"] = "1"  # huggingface_hub would look for models, and
 os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"  # to look for plugins it would read every installed package
 os.environ["MPLCONFIGDIR"] = str(user_cache_path("fallbook") / "matplotlib")  # a list of fonts, beside the model
 socket.has_ipv6 = False  # urllib3, which spaCy imports, would open a socket at import to see whether it can
+
+VERSION = "0.1.0"
+"""As pyproject.toml has it: to look it up among the installed packages takes longer than all else of `--version`."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,19 +13,19 @@ from extract.amend import Amendment, Change, Removal, as_read, place_of, with_ch
 from extract.errors import FallbookError
 from extract.notes import parse_log
 from extract.record import Finding, Note, Record
-from logger import decoding, removal
+from logger import decoding
 from logger.clocks import Shot, taken_times
+from logger.entries import Entries
 from logger.facts import facts_of
 from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
-from logger.originals import problem
 from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start, timezone_of
-from logger.typed_in import TypedIn, notes_before
+from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start
+from logger.typed_in import notes_before
 from reports.job import Closeout, Photo
 
 if TYPE_CHECKING:
@@ -43,51 +43,23 @@ class FileLine:
     when: When
 
 
-class Book:
-    """A job's book. Everything in it follows from the log, and is computed when it is asked for.
-
-    What cannot be used or read costs itself, and is told of in `problems`. Raises FallbookError where there is no such
-    job, or its log is damaged. `until` is the entry of the log before which the book is looked at.
-    """
+class Book(Entries):
+    """A job's book. Everything in it follows from the log, and is computed when it is asked for."""
 
     def __init__(self, store: Store, name: str, *, until: int | None = None, removed: bool = False) -> None:
-        self.store = store
+        super().__init__(store, name, until=until, removed=removed)
         self.job = store.job(name, removed=removed)
-        self.zone = timezone_of(self.job.zone)
-        self._until = until
-        self.state = store.state(name)
-        self.log = [entry for entry in store.entries(name) if until is None or entry.id < until]
-        self._standing = removal.standing(self.log)
-        gone = {each.name for _, each in self._standing.values() if each.what == "file"}
-        self.entries = [entry for entry in self.log if entry.sha256 not in gone]
-        """The log without the files that were removed."""
-        self._problems: dict[str, None] = {}
-        self._remarks: dict[str, None] = {}
-        self.passing = False
-        """Whether a file could not be read this time, which may go better another time."""
 
     @cached_property
     def problems(self) -> list[str]:
-        """What is amiss with the job's files, a line each: the rest of the book stands without them."""
-        self.lines, self.files  # noqa: B018  (they meet the problems)
-        for entry in self.entries:
-            if entry.sha256 and (why := self._lost(entry)):
-                self._problems[f"{entry.name}: {why}"] = None
-        return list(self._problems)
-
-    def _lost(self, entry: LogEntry) -> str | None:
-        try:
-            state = self.store.originals.state(entry.sha256)
-        except FallbookError as error:  # what the log names it by leads nowhere
-            return str(error)
-        return None if state == "whole" else problem(state)
+        self.lines, self.files  # noqa: B018  (they meet them)
+        return super().problems
 
     @cached_property
     def remarks(self) -> list[str]:
-        """What a person should know of the clock that typed notes were given, of notes removed and of recordings not
-        heard yet, a line each."""
+        """Those of the log, and what a person should know of notes removed."""
         self.lines  # noqa: B018  (it meets them)
-        return [*self._remarks, *(f"{name}: not heard yet; run take again" for name in self.unheard)]
+        return super().remarks
 
     # -- notes
 
@@ -123,12 +95,6 @@ class Book:
         return {index for index, (note, left) in pairs if said(WITHDRAW.sub("", note.text)) and not said(left)}
 
     @cached_property
-    def unheard(self) -> list[str]:
-        """The names of the recordings that nobody has listened to yet."""
-        sounds = [entry for entry in self._usable("sound") if self.store.recall(entry.sha256, "heard") is None]
-        return [each.name for each in sounds if self.store.recall(each.sha256, "unheard") is None]
-
-    @cached_property
     def witnesses(self) -> list[Note]:
         """One note for each change by hand of the record: their INDEX goes on after the last of `notes`."""
         return [Note(text=_by_hand(change), at=change.at) for change in self.changes]
@@ -138,13 +104,9 @@ class Book:
         """SHA-256 to file name, of all sound and text."""
         return {e.sha256: e.name for e in self.entries if e.sha256 and e.kind in ("sound", "text")}
 
-    @cached_property
-    def _typed_in(self) -> TypedIn:
-        return TypedIn(self.entries, self.zone, datetime.combine(self.job.day, time(), self.zone))
-
     def _found(self) -> Iterator[Line]:
-        yield from self._typed_in.lines
-        self._remarks |= self._typed_in.remarks
+        for entry, at, when in self.typed.notes:
+            yield Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", when)
         for entry in self._usable("sound"):
             yield from self._heard(entry)
         for entry in self._usable("text"):
@@ -152,9 +114,6 @@ class Book:
 
     def _heard(self, entry: LogEntry) -> Iterator[Line]:
         kept = self.store.recall(entry.sha256, "heard")
-        if kept is None and (why := self.store.recall(entry.sha256, "unheard")):
-            out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
-            self._problems[f"{entry.name}: cannot be used: {why['why']}; {out}"] = None
         start = self._sound_start(entry).at
         for note in notes_of(kept["notes"]) if kept else []:
             at = start + timedelta(seconds=note.start_s or 0)
@@ -175,7 +134,7 @@ class Book:
         """A person's words for a note that a new hearing of the sound no longer has: they stand at its second."""
         start_s = amendment.note_start_s or 0
         began = next((f.when.at for f in self.files if f.entry.sha256 == amendment.note_source), None)
-        at = (began or datetime.combine(self.job.day, time(), self.zone)) + timedelta(seconds=start_s)
+        at = (began or self._first) + timedelta(seconds=start_s)
         source = amendment.note_source if began else None
         text = str(amendment.value or "") if began else ""  # with its file removed, it says nothing
         note = Note(text=text, at=at, source=source, start_s=start_s, end_s=start_s)
@@ -230,7 +189,7 @@ class Book:
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
-        after = notes_before(self.lines, entry.id, self._typed_in.when[entry.id])
+        after = notes_before(self.lines, entry.id, self.typed.when[entry.id])
         return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, "after": after})
 
     def anchored(self, amendment: Amendment) -> Amendment:
@@ -271,20 +230,6 @@ class Book:
             if line.entry.sha256 == sha256:
                 return line
         raise FallbookError(f"job {self.job.name} holds no file {sha256[:12]}")
-
-    @cached_property
-    def _facts(self) -> dict[int, dict[str, Any]]:
-        """What each file of the log says of itself, by its entry's ID."""
-        found = {entry.id: facts_of(self.store, entry) for entry in self.entries if entry.sha256}
-        for entry in self.entries:
-            if "unusable" in found.get(entry.id, {}):
-                out = f"take it out with: fallbook remove {self.job.name} file:{entry.sha256[:12]}"
-                self._problems[f"{entry.name}: cannot be used: {found[entry.id]['unusable']}; {out}"] = None
-                self.passing = self.passing or "passing" in found[entry.id]
-        return found
-
-    def _usable(self, kind: str) -> list[LogEntry]:
-        return [each for each in self.entries if each.kind == kind and "unusable" not in self._facts[each.id]]
 
     def _sound_start(self, entry: LogEntry) -> When:
         facts = self._facts[entry.id]

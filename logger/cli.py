@@ -6,87 +6,96 @@ import errno
 import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
 from extract.errors import FallbookError
-from logger import cli_files, cli_library
-from logger.options import AsJson, JobName, ModelName, Spoken, State, library, library_folder
+from logger import VERSION, cli_files, cli_library
+from logger.options import State, as_json, job_name, library, library_folder, model_name, spoken
 from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
-app = typer.Typer(
-    add_completion=False,
-    rich_markup_mode=None,
-    help="The field book of a drainage crew: sound, photos and words in; a checked as-built record and a report out.",
+if TYPE_CHECKING:
+    from extract.record import Language
+
+
+class Commands(click.Group):
+    """The commands in the order of a day's work, each with the whole of its line of help."""
+
+    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
+        cmd.short_help = cmd.help
+        super().add_command(cmd, name)
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(cls=Commands, invoke_without_command=True)
+@click.option(
+    "--library",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    envvar="FALLBOOK_LIBRARY",
+    show_envvar=True,
+    help="Where the jobs are kept.",
 )
-app.add_typer(cli_files.app)
-app.add_typer(cli_library.app)
-
-
-@app.callback(invoke_without_command=True)
-def _before(
-    context: typer.Context,
-    folder: Annotated[
-        Path | None,
-        typer.Option("--library", metavar="DIR", envvar="FALLBOOK_LIBRARY", help="Where the jobs are kept."),
-    ] = None,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where in the program an error arose.")] = False,
-    version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
-) -> None:
-    context.obj.library, context.obj.debug = folder, debug
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.option("--version", is_flag=True, help="Print the version and stop.")
+@click.pass_context
+def app(context: click.Context, library: Path | None, debug: bool, version: bool) -> None:
+    """The field book of a drainage crew: sound, photos and words in; a checked as-built record and a report out."""
+    context.obj.library, context.obj.debug = library, debug
     if version:
-        from importlib import metadata
-
-        typer.echo(f"fallbook {metadata.version('fallbook')}")
-        raise typer.Exit()
+        click.echo(f"fallbook {VERSION}")
+        context.exit()
     if context.invoked_subcommand is None:
-        typer.echo(context.get_help())
+        click.echo(context.get_help())
 
 
 # -- a job
 
 
 @app.command()
-def new(
-    context: typer.Context,
-    job: JobName,
-    client: Annotated[str, typer.Option(help="Who the work is for.")],
-    address: Annotated[str, typer.Option(help="Where the site is.")],
-    company: Annotated[str, typer.Option(metavar="FILE", help="The firm's company file (TOML).")],
-    day: Annotated[str | None, typer.Option(metavar="2026-05-14", help="Day of the work; today if left out.")] = None,
-    zone: Annotated[
-        str | None, typer.Option(metavar="-05:00", help="The site's offset from UTC; this machine's if left out.")
-    ] = None,
-) -> None:
+@job_name
+@click.option("--client", required=True, help="Who the work is for.")
+@click.option("--address", required=True, help="Where the site is.")
+@click.option("--company", metavar="FILE", required=True, help="The firm's company file (TOML).")
+@click.option("--day", metavar="2026-05-14", help="Day of the work; today if left out.")
+@click.option("--zone", metavar="-05:00", help="The site's offset from UTC; this machine's if left out.")
+@click.pass_obj
+def new(state: State, job: str, client: str, address: str, company: str, day: str | None, zone: str | None) -> None:
     """Start a job."""
     from logger import jobs
     from logger.times import typed_day
 
     on = typed_day(day) if day else None
-    fresh = not (library_folder(context) / "library.db").exists()
-    with library(context, create=True) as store:
+    fresh = not (library_folder(state) / "library.db").exists()
+    with library(state, create=True) as store:
         made = jobs.new(store, job, client=client, address=address, company=company, day=on, zone=zone)
     if fresh:
-        say(f"new library: {library_folder(context)}")
+        say(f"new library: {library_folder(state)}")
     say(f"{made.name}: started, {made.day}, UTC{made.zone}. Next: fallbook take {made.name} FILES")
 
 
 @app.command()
-def take(
-    context: typer.Context,
-    job: JobName,
-    paths: Annotated[
-        list[Path], typer.Argument(metavar="PATH...", help="Files and folders: sound, photos, text notes.")
-    ],
-    model: ModelName = None,
-    language: Spoken = None,
-) -> None:
+@job_name
+@click.argument(
+    "paths",
+    metavar="PATH...",
+    nargs=-1,
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Files and folders: sound, photos, text notes.",
+)
+@model_name
+@spoken
+@click.pass_obj
+def take(state: State, job: str, paths: tuple[Path, ...], model: str | None, language: Language | None) -> None:
     """Take sound, photos and text notes into a job, and hear the sound."""
     from logger import jobs
 
     outcomes: list[str] = []
-    with library(context) as store, listening() as begin:
+    with library(state) as store, listening() as begin:
         for result in jobs.take(store, job, paths, listening=begin, model=model, language=language):
             outcomes.append(result.outcome)
             say(result.line, err=result.outcome in ("warning", "failed"))
@@ -95,43 +104,39 @@ def take(
     counts = f"{outcomes.count('taken')} taken, {outcomes.count('already')} already there, {failed} failed"
     say(counts, err=bool(failed))
     if failed:
-        raise typer.Exit(1)
+        raise click.exceptions.Exit(1)
 
 
 @app.command("say")
-def say_note(
-    context: typer.Context,
-    job: JobName,
-    text: Annotated[list[str], typer.Argument(metavar="WORDS...", help="The note.")],
-    at: Annotated[
-        str | None, typer.Option(metavar="TIME", help="14:05 on the job's day, or 2026-05-14T14:05; now if left out.")
-    ] = None,
-) -> None:
+@job_name
+@click.argument("text", metavar="WORDS...", nargs=-1, required=True, help="The note.")
+@click.option("--at", metavar="TIME", help="14:05 on the job's day, or 2026-05-14T14:05; now if left out.")
+@click.pass_obj
+def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> None:
     """Add one typed note to a job."""
     from logger import jobs
-    from logger.book import Book
     from logger.settle import in_background
 
-    with library(context) as store:
-        note = jobs.say(store, job, " ".join(text), at)
-        say(f"{job}: noted at {note.at:%Y-%m-%d %H:%M:%S}")
-        in_background(store.folder)
-        book = Book(store, job)
-        warn([*book.problems, *book.remarks])
+    with library(state) as store:
+        noted = jobs.say(store, job, " ".join(text), at)
+        say(f"{job}: noted at {noted:%Y-%m-%d %H:%M:%S}")
+        try:
+            warn(jobs.amiss(store, job))
+        finally:
+            in_background(store.folder)  # last, for it takes the disk and a processor
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
-def amend(
-    context: typer.Context,
-    job: JobName,
-    subject: Annotated[str, typer.Argument(metavar="SUBJECT", help="A label such as R-2, or note:14.")],
-    field: Annotated[str, typer.Argument(metavar="FIELD", help="A field such as length_ft, or text of a note.")],
-    value: Annotated[str, typer.Argument(metavar="VALUE", help="What it should be; none empties it.")],
-) -> None:
+@job_name
+@click.argument("subject", metavar="SUBJECT", help="A label such as R-2, or note:14.")
+@click.argument("field", metavar="FIELD", help="A field such as length_ft, or text of a note.")
+@click.argument("value", metavar="VALUE", help="What it should be; none empties it.")
+@click.pass_obj
+def amend(state: State, job: str, subject: str, field: str, value: str) -> None:
     """Correct a field of the record, or a note's words."""
     from logger import changes, jobs
 
-    with library(context) as store:
+    with library(state) as store:
         done, before = changes.amend(store, job, subject, field, value)
         say(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
         say(f"was: {before or 'empty'}")
@@ -139,19 +144,17 @@ def amend(
 
 
 @app.command()
-def remove(
-    context: typer.Context,
-    job: JobName,
-    what: Annotated[
-        str | None,
-        typer.Argument(metavar="[WHAT]", help="R-2, note:14, photo:7 or file:NAME; the whole job if left out."),
-    ] = None,
-    undo: Annotated[bool, typer.Option("--undo", help="Put it back.")] = False,
-) -> None:
+@job_name
+@click.argument(
+    "what", metavar="[WHAT]", required=False, help="R-2, note:14, photo:7 or file:NAME; the whole job if left out."
+)
+@click.option("--undo", is_flag=True, help="Put it back.")
+@click.pass_obj
+def remove(state: State, job: str, what: str | None, undo: bool) -> None:
     """Take out a job, or a thing, note, photo or file that does not belong; nothing is deleted."""
     from logger import changes, jobs
 
-    with library(context) as store:
+    with library(state) as store:
         words = changes.remove(store, job, what, undo=undo)
         say(f"{job}: {'back' if undo else 'removed'}: {words if what else 'the job'}")
         if not undo:
@@ -160,21 +163,22 @@ def remove(
 
 
 @app.command()
-def show(
-    context: typer.Context,
-    job: Annotated[str | None, typer.Argument(metavar="[JOB]", help="A job; all jobs are listed if left out.")] = None,
-    subject: Annotated[
-        str | None, typer.Argument(metavar="[WHAT]", help="R-2, CB-1, note:14, photo:7; the whole job if left out.")
-    ] = None,
-) -> None:
+@click.argument("job", metavar="[JOB]", required=False, help="A job; all jobs are listed if left out.")
+@click.argument(
+    "subject", metavar="[WHAT]", required=False, help="R-2, CB-1, note:14, photo:7; the whole job if left out."
+)
+@click.pass_obj
+def show(state: State, job: str | None, subject: str | None) -> None:
     """Show the jobs, one job, or where a figure of it comes from."""
-    from logger import show as pages
-    from logger.book import Book
-
-    with library(context) as store:
+    with library(state) as store:
         if job is None:
-            print_blocks(pages.jobs(store))
+            from logger import listing
+
+            print_blocks(listing.jobs(store))
             return
+        from logger import show as pages
+        from logger.book import Book
+
         book = Book(store, job)
         print_blocks(pages.thing(book, subject) if subject else pages.job(book))
         warn([*book.problems, *book.remarks])
@@ -182,18 +186,17 @@ def show(
 
 
 @app.command()
-def ready(
-    context: typer.Context,
-    job: JobName,
-    run: Annotated[str | None, typer.Argument(metavar="[RUN]", help="R-2 or 2; every run if left out.")] = None,
-    as_json: AsJson = False,
-) -> None:
+@job_name
+@click.argument("run", metavar="[RUN]", required=False, help="R-2 or 2; every run if left out.")
+@as_json
+@click.pass_obj
+def ready(state: State, job: str, run: str | None, as_json: bool) -> None:
     """May I backfill? Say what the book still lacks of each run."""
     from dataclasses import asdict
 
     from logger.ready import ready as answers_of
 
-    with library(context) as store:
+    with library(state) as store:
         answers = answers_of(store, job)
     for name in answers.unheard:
         say(f"fallbook: {name!r} is not heard yet, so nothing of it counts here; run take again", err=True)
@@ -208,17 +211,20 @@ def ready(
 
 
 @app.command()
-def report(
-    context: typer.Context,
-    job: JobName,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="FILE.docx", help="JOB-report.docx here if left out.")
-    ] = None,
-) -> None:
+@job_name
+@click.option(
+    "-o",
+    "--output",
+    metavar="FILE.docx",
+    type=click.Path(path_type=Path),
+    help="JOB-report.docx here if left out.",
+)
+@click.pass_obj
+def report(state: State, job: str, output: Path | None) -> None:
     """Write the close-out report with its drawings and warranty."""
     from logger import jobs
 
-    with library(context) as store:
+    with library(state) as store:
         paths, made_from, problems = jobs.report(store, job, output or Path(f"{job}-report.docx"))
     for path in paths:
         say(str(path))
@@ -230,29 +236,36 @@ def report(
 
 
 @app.command()
-def find(
-    context: typer.Context,
-    words: Annotated[
-        list[str], typer.Argument(metavar="WORDS...", help="All of them must stand together in a note or entry.")
-    ],
-) -> None:
+@click.argument(
+    "words",
+    metavar="WORDS...",
+    nargs=-1,
+    required=True,
+    help="All of them must stand together in a note or entry.",
+)
+@click.pass_obj
+def find(state: State, words: tuple[str, ...]) -> None:
     """Find words in the notes, records and addresses of all jobs."""
-    from logger import jobs
-    from logger import show as pages
-    from logger.settle import in_background
+    from logger import jobs, listing
 
-    with library(context) as store:
+    with library(state) as store:
         found = jobs.find(store, " ".join(words))
         if found.of_earlier and store.writable:
+            from logger.settle import in_background
+
             in_background(store.folder)
     if found.hits:
-        print_blocks(pages.hits(found.hits))
+        print_blocks(listing.hits(found.hits))
     else:
         say(f"nothing found for: {' '.join(words)}", err=True)
     warn(f"{job}: not searched: {why}" for job, why in found.unread.items())
     if found.of_earlier and store.writable:
         jobs_ = count_of(found.of_earlier, "job")
         warn([f"{jobs_} as an earlier version read it; all are read again in the background"])
+
+
+for command in (*cli_files.COMMANDS, *cli_library.COMMANDS):
+    app.add_command(command)
 
 
 # -- the way in and out
@@ -262,8 +275,11 @@ def run(args: list[str]) -> int:
     """Run one command as typed; the exit code: 0 done, 1 failed, 2 wrong usage, 130 interrupted."""
     state = State()
     try:
-        code = app(args, standalone_mode=False, prog_name="fallbook", obj=state)
+        with app.make_context("fallbook", args, obj=state) as context:
+            app.invoke(context)
         sys.stdout.flush()
+    except click.exceptions.Exit as ended:
+        return _stopped() if ended.exit_code == 130 else ended.exit_code
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # whoever was reading has had enough
         return 1
@@ -273,7 +289,7 @@ def run(args: list[str]) -> int:
         if state.debug:
             raise
         return _failed(error)
-    return _stopped() if code == 130 else int(code or 0)
+    return 0
 
 
 def _stopped() -> int:
@@ -286,11 +302,10 @@ def _failed(error: Exception) -> int:
     if isinstance(error, FallbookError):
         say(f"fallbook: {error}", err=True)
         return error.exit_code
-    if isinstance(error, typer.TyperException):
+    if isinstance(error, click.ClickException):
         hint = getattr(getattr(error, "ctx", None), "command_path", "fallbook")
-        said = error.format_message().replace("Value error, ", "")
-        say(f"fallbook: {said} (see: {hint} --help)", err=True)
-        return int(error.exit_code)
+        say(f"fallbook: {error.format_message()} (see: {hint} --help)", err=True)
+        return error.exit_code
     if isinstance(error, OSError) and error.errno == errno.ENOSPC:
         say(f"fallbook: {error.filename or 'the disk'}: the disk is full; make room and run it again", err=True)
         return 1

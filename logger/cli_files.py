@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
 from extract.errors import FallbookError
-from logger.options import AsJson, ModelName, Spoken
+from logger.options import as_json, model_name, spoken
 from logger.printing import listening, print_blocks, print_json, say
 
-app = typer.Typer()
+if TYPE_CHECKING:
+    from extract.record import Language
 
 
-@app.command()
-def hear(
-    sounds: Annotated[list[str], typer.Argument(metavar="SOUND...", help="Recordings; - reads standard input.")],
-    as_json: AsJson = False,
-    extract: Annotated[bool, typer.Option("--extract", help="Print the record the notes make, not the notes.")] = False,
-    model: ModelName = None,
-    language: Spoken = None,
-) -> None:
+@click.command()
+@click.argument("sounds", metavar="SOUND...", nargs=-1, required=True, help="Recordings; - reads standard input.")
+@as_json
+@click.option("--extract", "of_record", is_flag=True, help="Print the record the notes make, not the notes.")
+@model_name
+@spoken
+def hear(sounds: tuple[str, ...], as_json: bool, of_record: bool, model: str | None, language: Language | None) -> None:
     """Hear recordings without keeping them: notes, or the record they make."""
     from logger import files
 
@@ -35,7 +35,7 @@ def hear(
             if not result:
                 say(f"fallbook: {path}: no speech was heard in it", err=True)
             heard.append((path, result))
-    if extract:
+    if of_record:
         _print_record([note for _, notes in heard for note in notes], as_json)
     elif as_json:
         print_json(
@@ -51,16 +51,13 @@ def hear(
         for path, notes in heard:
             print_blocks(pages.heard(path, notes))
     if failed:
-        raise typer.Exit(1)
+        raise click.exceptions.Exit(1)
 
 
-@app.command()
-def extract(
-    notes: Annotated[
-        str, typer.Argument(metavar="NOTES.txt", help="A text log, one note a line; - reads standard input.")
-    ],
-    as_json: AsJson = False,
-) -> None:
+@click.command()
+@click.argument("notes", metavar="NOTES.txt", help="A text log, one note a line; - reads standard input.")
+@as_json
+def extract(notes: str, as_json: bool) -> None:
     """Read a text log into a record."""
     from extract.notes import parse_log
     from logger.intake import read_file
@@ -75,21 +72,12 @@ def extract(
     _print_record(read, as_json)
 
 
-@app.command()
-def check(
-    record: Annotated[
-        str, typer.Argument(metavar="RECORD.json", help="A record as extract prints it; - reads standard input.")
-    ],
-    storm: Annotated[
-        str | None,
-        typer.Option(metavar="IN_PER_HOUR", help="Design rainfall in inches an hour, to hold the pipes against."),
-    ] = None,
-    company: Annotated[
-        str | None,
-        typer.Option(metavar="FILE", help="A company file (TOML), for its own limits and its storm."),
-    ] = None,
-    as_json: AsJson = False,
-) -> None:
+@click.command()
+@click.argument("record", metavar="RECORD.json", help="A record as extract prints it; - reads standard input.")
+@click.option("--storm", metavar="IN_PER_HOUR", help="Design rainfall in inches an hour, to hold the pipes against.")
+@click.option("--company", metavar="FILE", help="A company file (TOML), for its own limits and its storm.")
+@as_json
+def check(record: str, storm: str | None, company: str | None, as_json: bool) -> None:
     """Recompute lengths, slopes, levels and flow of a record and list the findings."""
     from logger import files
 
@@ -112,3 +100,6 @@ def _print_record(notes: list[Any], as_json: bool) -> None:
         from logger import show as pages
 
         print_blocks(pages.record(record))
+
+
+COMMANDS = (hear, extract, check)

@@ -9,9 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError
-from extract.notes import parse_log
-from logger import decoding
-from logger.worker import Unusable
 
 if TYPE_CHECKING:
     from logger.sniff import FileKind
@@ -26,6 +23,8 @@ def look_inside(kind: FileKind, path: Path, name: str) -> dict[str, Any]:
 
     Raises FallbookError where only this try failed, or a text holds no note.
     """
+    from logger.worker import Unusable
+
     try:
         return _read(kind, path, name)
     except Unusable as error:
@@ -33,6 +32,9 @@ def look_inside(kind: FileKind, path: Path, name: str) -> dict[str, Any]:
 
 
 def _read(kind: FileKind, path: Path, name: str) -> dict[str, Any]:
+    from extract.notes import parse_log
+    from logger import decoding
+
     if kind == "sound":
         return decoding.sound_facts(path, name)
     if kind == "photo":

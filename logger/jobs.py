@@ -12,7 +12,7 @@ from extract.errors import FallbookError, UsageError
 from logger.clean import written
 
 if TYPE_CHECKING:
-    from extract.record import Language, Note
+    from extract.record import Language
     from logger.book import Book
     from logger.hearing import Hearing, Progress, Result
     from logger.search import Found
@@ -121,19 +121,19 @@ def _start_again(option: str) -> str:
     return f"start another job with {option}, take the files into it and remove this one"
 
 
-def say(store: Store, name: str, text: str, at: str | None = None) -> Note:
-    """Log one typed note, now or `at` a time as typed. Raises UsageError where it is empty."""
-    from extract.record import Note
+def say(store: Store, name: str, text: str, at: str | None = None) -> datetime:
+    """Log one typed note, now or `at` a time as typed; when that is. Raises UsageError where it is empty."""
     from logger.times import timezone_of, typed_moment
 
-    job = store.job(name)
-    zone = timezone_of(job.zone)
+    job = store.job_row(name)
+    zone = timezone_of(job["zone"])
     text = written("the note", text)
     if not text:
         raise UsageError("the note is empty; write what there is to say")
-    moment = typed_moment(at, job.day, zone) if at else datetime.now(zone).replace(microsecond=0)
+    day = date.fromisoformat(job["day"])
+    moment = typed_moment(at, day, zone) if at else datetime.now(zone).replace(microsecond=0)
     store.append(name, "said", {"text": text, "at": moment.isoformat()}, datetime.now(UTC))
-    return Note(text=text, at=moment)
+    return moment
 
 
 def settle(store: Store, name: str) -> Book | None:
@@ -153,6 +153,19 @@ def settle(store: Store, name: str) -> Book | None:
 
 
 # -- reading
+
+
+def amiss(store: Store, name: str) -> list[str]:
+    """What is amiss with a job's files and clock, a line each, as in `Book.problems` and `Book.remarks`; its record is
+    not made for that. Raises FallbookError where there is no such job, or its log is damaged."""
+    from logger.entries import Entries
+
+    job = Entries(store, name)
+    if job.notes_removed:  # whether those read as they did is known from all notes alone
+        from logger.book import Book
+
+        job = Book(store, name)
+    return [*job.problems, *job.remarks]
 
 
 def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout, list[str]]:

@@ -10,12 +10,12 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-import typer
+import click
 
 from logger.clean import clean
 
 if TYPE_CHECKING:
-    from logger.show import Block
+    from logger.tables import Block
 
 UNSEEN = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 """What JSON leaves as it is, and a terminal takes for a command or a change of direction."""
@@ -25,7 +25,7 @@ PLAIN_WIDTH = 160
 
 def say(line: str, *, err: bool = False) -> None:
     """One line, on standard output or standard error."""
-    typer.echo(clean(line), err=err)
+    click.echo(clean(line), err=err)
 
 
 def count_of(count: int, what: str) -> str:
@@ -41,7 +41,7 @@ def warn(lines: Iterable[str]) -> None:
 
 def print_json(shape: object) -> None:
     text = json.dumps(shape, ensure_ascii=False, indent=1)
-    typer.echo(text if text.isascii() else UNSEEN.sub(lambda match: f"\\u{ord(match[0]):04x}", text))
+    click.echo(text if text.isascii() else UNSEEN.sub(lambda match: f"\\u{ord(match[0]):04x}", text))
 
 
 def print_blocks(blocks: Iterable[Block]) -> None:
@@ -50,7 +50,7 @@ def print_blocks(blocks: Iterable[Block]) -> None:
     width = shutil.get_terminal_size().columns if terminal else PLAIN_WIDTH
     for block in blocks:
         lines = map(clean, block.split("\n")) if isinstance(block, str) else block.lines(width, bold=terminal)
-        typer.echo("\n".join(lines))
+        click.echo("\n".join(lines))
 
 
 @contextmanager

@@ -75,8 +75,7 @@ class Answers:
 
 def ready(store: Store, name: str) -> Answers:
     """What the book lacks of each run. Raises FallbookError where there is no such job, or its log is damaged."""
-    if name not in store.job_names():
-        store.job(name)  # which says what there is
+    store.job_row(name)  # which says what there is
     before = store.state(name)
     kept = store.recall(f"job:{name}", "ready", f"{before}/{program()}")
     if kept is not None:

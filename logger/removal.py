@@ -36,10 +36,13 @@ class Removed(Model):
         return self.what, self.name, self.start_s
 
 
-def standing(entries: Iterable[LogEntry]) -> dict[tuple[What, str, float | None, int], tuple[int, Removed]]:
+Standing = dict[tuple[What, str, float | None, int], tuple[int, Removed]]
+
+
+def standing(entries: Iterable[LogEntry]) -> Standing:
     """The removals that were not taken back, each with its entry's ID, in order. One label may have meant two things,
     so two removals of it stand."""
-    found: dict[tuple[What, str, float | None, int], tuple[int, Removed]] = {}
+    found: Standing = {}
     for entry in entries:
         if entry.kind == "removal":
             removed = Removed.model_validate(entry.body)

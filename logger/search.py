@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 MOST = 100
+RANKED = 30_000
+"""Places that are held against each other for which are the best, those indexed last where a word stands in more: to
+rank each place of a word that stands everywhere takes a second, and tells little."""
 COLUMNS = ("job", "what", "note", "at", "photos", "words")
 
 
@@ -46,14 +49,17 @@ class Found:
 
 
 def find(store: Store, query: str) -> Found:
-    """At most MOST places where all words of the query stand, the best first. No word or sign in it is special."""
+    """At most MOST places where all words of the query stand, the best of the RANKED last first. No word or sign in it
+    is special."""
     unread = _index_changed(store)
     words = " ".join('"' + word.replace('"', '""') + '"' for word in query.split() if re.search(r"\w", word))
     rows = store.rows(
         "SELECT f.job, j.day, f.what, f.note, f.at, f.photos, f.words, f.sum FROM found_fts "
         "JOIN found f ON f.id = found_fts.rowid JOIN jobs j ON j.name = f.job "
-        "WHERE found_fts MATCH ? ORDER BY rank LIMIT ?",
-        [words, MOST],
+        "WHERE found_fts MATCH ? AND found_fts.rowid > coalesce("
+        "(SELECT rowid FROM found_fts WHERE found_fts MATCH ? ORDER BY rowid DESC LIMIT 1 OFFSET ?), 0) "
+        "ORDER BY rank LIMIT ?",
+        [words, words, RANKED, MOST],
     )
     right, wrong = [], set()
     removed = store.removed_jobs()

@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -189,11 +188,22 @@ class Store:
         return {job for job, undone in last.items() if not undone}
 
     def job(self, name: str, *, removed: bool = False) -> Job:
-        """One job. Raises FallbookError with the names that exist, and for a removed one unless `removed`."""
+        """One job. Raises FallbookError as `job_row` does."""
+        import tomllib
+
         from pydantic import ValidationError
 
         from reports.job import Job
 
+        row = self.job_row(name, removed=removed)
+        try:
+            return Job(**row | {"company": tomllib.loads(row["company"])})
+        except (ValidationError, tomllib.TOMLDecodeError) as error:
+            raise FallbookError(f"{name}: its company file cannot be read any more; run: fallbook verify") from error
+
+    def job_row(self, name: str, *, removed: bool = False) -> dict[str, Any]:
+        """One job as its text in the library. Raises FallbookError with the names that exist, for a damaged one, and
+        for a removed one unless `removed`."""
         row = next(self.rows(f"SELECT {OF_JOB}, digest FROM jobs WHERE name = ?", [name]), None)
         if row is None:
             names = ", ".join(self.job_names())
@@ -203,10 +213,7 @@ class Store:
             raise FallbookError(f"{name}: this job was removed; bring it back with: fallbook remove {name} --undo")
         if row.pop("digest") != row_digest(list(row.values())):
             raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore DIR")
-        try:
-            return Job(**row | {"company": tomllib.loads(row["company"])})
-        except (ValidationError, tomllib.TOMLDecodeError) as error:
-            raise FallbookError(f"{name}: its company file cannot be read any more; run: fallbook verify") from error
+        return row
 
     def add_job(self, job: Job, company: str) -> None:
         """Keep a new job, with its company file's text. Raises FallbookError where the name is taken."""

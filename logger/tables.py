@@ -35,6 +35,10 @@ class Table:
                 yield f"{BOLD}{line}{PLAIN}" if bold and number == 0 and any(self.heads) else line
 
 
+Block = str | Table
+"""What is printed: lines of text, or a table."""
+
+
 def _widths(wanted: list[int], width: int) -> list[int]:
     """What each column gets: narrow ones what they want, wide ones an equal share of the rest."""
     left = width - GAP * (len(wanted) - 1)

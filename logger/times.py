@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, timezone
 
 from extract.errors import UsageError
-from reports.job import FIRST_DAY, LAST_DAY
+from reports.days import FIRST_DAY, LAST_DAY
 
 ZONE = re.compile(r"([+-])(0\d|1[0-4]):([0-5]\d)")
 NAMED = re.compile(

@@ -5,11 +5,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timezone
+from typing import TYPE_CHECKING
 
-from extract.record import Note
-from logger.lines import Line
-from logger.store import LogEntry
 from logger.times import aware, in_range
+
+if TYPE_CHECKING:
+    from logger.lines import Line
+    from logger.store import LogEntry
 
 NOW_S = 60
 """A typed note whose time is this near to when it came in was given the clock's time."""
@@ -25,22 +27,22 @@ class TypedIn:
         self.remarks: dict[str, None] = {}
         self.when: dict[int, datetime] = {}
         """When each change by hand was made, by its entry's ID."""
-        self.lines: list[Line] = []
+        self.notes: list[tuple[LogEntry, datetime | None, datetime]] = []
+        """Each with its own time, None where no clock can be right that says so, and the time that it is sorted by."""
         for entry in entries:
             if entry.kind == "said":
-                self.lines.append(self._line(entry))
+                self.notes.append((entry, *self._times(entry)))
             elif entry.kind == "amendment":
                 self.when[entry.id] = self._meant(entry.at)
 
-    def _line(self, entry: LogEntry) -> Line:
-        """Its note, sorted by its own time, or after the one typed before it where the clock tells less."""
+    def _times(self, entry: LogEntry) -> tuple[datetime | None, datetime]:
+        """A note's own time and what it is sorted by: that, or the note typed before it where the clock tells less."""
         at = aware(datetime.fromisoformat(entry.body["at"]), self._zone)
-        text, mark = entry.body["text"], f"log:{entry.id}"
         if not in_range(at):
             self.remarks[f"a note was typed while this computer's clock said {entry.at:%Y-%m-%d}; set the clock"] = None
-            return Line(Note(text=text), mark, self._newest or self._first)
+            return None, self._newest or self._first
         by_the_clock = abs((at - entry.at).total_seconds()) < NOW_S
-        return Line(Note(text=text, at=at), mark, self._in_turn(at) if by_the_clock else at)
+        return at, self._in_turn(at) if by_the_clock else at
 
     def _meant(self, at: datetime) -> datetime:
         return self._in_turn(at.astimezone(self._zone)) if in_range(at) else self._newest or self._first

@@ -9,9 +9,8 @@ from pydantic import Field
 
 from extract.check.runoff import Storm
 from extract.record import Finding, Model, Note, Record
+from reports.days import FIRST_DAY, LAST_DAY
 
-FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2100, 12, 31)
-"""A day of work outside these is a slip of the keys or of a clock."""
 PHONE_ERROR_M = 4.9
 """Phone position under open sky. Source: GPS.gov, GPS accuracy, as quoted by others (seen)."""
 

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from secrets import token_hex
 from typing import BinaryIO
 
 PREFIX = ".unfinished-"
@@ -92,7 +91,7 @@ def settle(folder: Path) -> None:
 def _locked_file(folder: Path, mode: int) -> Scratch:
     flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     while True:
-        path = folder / f"{PREFIX}{token_hex(8)}"
+        path = folder / f"{PREFIX}{os.urandom(8).hex()}"
         file = os.fdopen(os.open(path, flags, mode), "w+b")
         _lock(file, wait=True)
         if os.fstat(file.fileno()).st_nlink or os.name == "nt":

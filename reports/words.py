@@ -12,9 +12,10 @@ from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta, timezone
 from functools import cache
 from importlib import resources
-from typing import Any, TypeGuard
+from typing import TYPE_CHECKING, Any, TypeGuard
 
-from extract.record import Evidence, Fitting, Record, Run, Structure
+if TYPE_CHECKING:
+    from extract.record import Evidence, Fitting, Record, Run, Structure
 
 NOT_RECORDED = "not recorded"
 MONTHS = "January February March April May June July August September October November December".split()
@@ -228,6 +229,8 @@ def kind(structure: Structure) -> str:
 
 def thing(entry: Structure | Run) -> str:
     """`catch basin CB-1` or `run R-2`."""
+    from extract.record import Structure
+
     return f"{kind(entry) if isinstance(entry, Structure) else 'run'} {entry.label}"
 
 

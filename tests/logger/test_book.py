@@ -12,6 +12,7 @@ from logger import changes, jobs
 from logger.book import Book
 from logger.show import fields
 from logger.store import open_store
+from logger.worker import Unusable
 from reports.job import Closeout
 
 
@@ -337,3 +338,22 @@ def test_an_empty_client_address_or_note_is_refused(store, company):
 def test_a_missing_company_file_is_one_line(store):
     with pytest.raises(FallbookError, match="gone.toml: cannot be read"):
         jobs.new(store, "k", client="A", address="1", company="gone.toml")
+
+
+def test_whoever_types_a_note_is_told_all_that_the_book_tells(store, hearing, tmp_path, make_sound, make_photo):
+    (tmp_path / "cut.jpg").write_bytes(make_photo("whole.jpg").read_bytes()[:900])
+    lost, gone = make_photo("lost.jpg", heading=12), make_photo("gone.jpg", heading=13)
+    sounds = [make_sound(f"2026-05-14T10000{place}.wav") for place in range(3)]
+    failed = FallbookError("the model failed on it")
+    hearing.answers += [Unusable("the decoder failed on it"), failed, [Note(text="Basin one is set.")]]
+    take(store, hearing, tmp_path / "cut.jpg", lost, gone, *sounds)
+    for entry in Book(store, "j").log:
+        if entry.name in ("lost.jpg", "gone.jpg"):
+            store.originals.place(entry.sha256).unlink()
+    changes.remove(store, "j", "file:gone.jpg")
+    told = jobs.amiss(store, "j")
+    assert [line.partition(":")[0] for line in told] == [
+        "cut.jpg", "2026-05-14T100000.wav", "lost.jpg", "2026-05-14T100001.wav"
+    ]  # fmt: skip
+    book = Book(store, "j")
+    assert told == [*book.problems, *book.remarks]

@@ -197,6 +197,7 @@ def test_a_removed_note_that_reads_otherwise_by_now_stands_and_is_told_of(store,
         "note:0 was removed when it read 'Mumble.', and reads 'Run one is in, 33 feet.' by now; "
         "it stands unless it is removed again"
     ]
+    assert jobs.amiss(store, "j") == book.remarks
 
 
 def test_photos_keep_their_numbers_when_one_is_taken_out(store, hearing, make_photo):
@@ -277,6 +278,7 @@ def test_a_clock_that_was_set_back_or_never_set_loses_no_correction(store, monke
     book = Book(store, "j")
     assert book.record.runs[0].length_ft == 36
     assert book.remarks == [remark]
+    assert jobs.amiss(store, "j") == [remark]
 
 
 def test_notes_typed_with_a_time_of_their_own_stand_by_it(store):

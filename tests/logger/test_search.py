@@ -67,6 +67,19 @@ def test_nothing_to_find_is_said(store, words):
         jobs.find(store, words)
 
 
+def test_of_a_word_that_stands_everywhere_the_places_indexed_last_are_ranked(store, monkeypatch):
+    for minute in range(10, 20):
+        jobs.say(store, "front-walk", f"Basin {minute} is set.", f"11:{minute}")
+    everywhere = hits(store, "basin")
+    assert ("back-yard", "note", 0) in everywhere  # a job that was indexed before
+    monkeypatch.setattr(search, "RANKED", len(everywhere))
+    assert hits(store, "basin") == everywhere
+    monkeypatch.setattr(search, "RANKED", 4)
+    last = hits(store, "basin")
+    assert len(last) == 4
+    assert {job for job, _, _ in last} == {"front-walk"}
+
+
 def test_photos_of_a_note_come_with_it(store, hearing, make_photo):
     photo = make_photo(taken="2026:05:14 10:21:30")
     list(jobs.take(store, "front-walk", [photo], listening=lambda name: lambda done, total: None, hearing=hearing))
