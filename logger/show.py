@@ -15,6 +15,7 @@ from extract.record import (
     Finding,
     Fitting,
     Note,
+    Number,
     Question,
     Record,
     Run,
@@ -25,8 +26,18 @@ from logger.book import Book
 from logger.clean import clean
 from logger.tables import Block, Table
 from reports import words
+from reports.doubts import FIELDS
 from reports.job import Photo
 
+WENT = {
+    "field": "stands in",
+    "text": "stands in the words of",
+    "restated": "said before, stands in",
+    "question": "asked about:",
+    "withdrawn": "taken back or replaced",
+    "not_fact": "no fact: planned, denied, asked or told by others",
+    "irrelevant": "not of the work",
+}
 UNSURE = 0.6
 """Words heard with less confidence are named."""
 PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
@@ -277,7 +288,21 @@ def note(book: Book, index: int) -> Iterator[Block]:
         made.add_row(name, text)
     for name, text in _resting(book, index):
         made.add_row(name, text)
+    for number in book.record.numbers:
+        if number.note == index:
+            made.add_row("number", f"{clean(number.text)}: {_went(number)}")
     yield made
+
+
+def _went(number: Number) -> str:
+    """What became of a number, in words."""
+    told = WENT[number.went]
+    if number.went == "irrelevant":
+        return f"{told} ({number.reason})"
+    to = (number.to or "").replace(".", " ", 1)
+    thing, _, name = to.partition(" ")
+    plainly = _plainly(name) if name in FIELDS else name
+    return f"{told} {thing} {plainly}".rstrip() if to and number.went not in ("not_fact",) else told
 
 
 def _note_rows(book: Book, index: int, each: Note) -> Iterator[tuple[str, str]]:
@@ -304,7 +329,7 @@ def _note_rows(book: Book, index: int, each: Note) -> Iterator[tuple[str, str]]:
 
 def _resting(book: Book, index: int) -> Iterator[tuple[str, str]]:
     for name, entries in book.record:
-        for entry in entries:
+        for entry in entries if name != "numbers" else ():
             held = [item.field for item in entry.evidence if item.note == index]
             if held:
                 fields_ = ", ".join(sorted({field.rstrip("_") for field in held if field}))
