@@ -20,6 +20,7 @@ from extract.errors import FallbookError
 if TYPE_CHECKING:
     from PIL import Image
 
+JPEG_START = b"\xff\xd8"
 FORMATS = ("JPEG", "PNG", "HEIF")
 """Pillow's JPEG reader opens the several-pictures form of JPEG too."""
 MOST_MP = {"JPEG": 250, "MPO": 250, "PNG": 100, "HEIF": 110}
@@ -52,24 +53,23 @@ def upright_jpeg(path: Path, name: str | None = None) -> bytes:
         flat = _on_white(_shrunk(image))
         if turn is not None:
             flat = flat.transpose(turn)
+        flat.info = {}  # of which Pillow would write a comment
         out = io.BytesIO()
-        flat.save(out, format="JPEG", quality=QUALITY, optimize=True, progressive=False)
+        flat.save(out, format="JPEG", quality=QUALITY, progressive=False)
     return out.getvalue()
 
 
 @contextmanager
 def opened(path: Path, name: str) -> Iterator[Image.Image]:
     """The picture, decoded to its end: a JPEG at the smallest size that a page needs."""
-    import pillow_heif
     from PIL import Image
 
-    pillow_heif.register_heif_opener(decode_threads=1)  # each thread holds pieces of its own
     Image.MAX_IMAGE_PIXELS = MOST_MP["JPEG"] * 1_000_000  # Pillow's own limit is under what phones make
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             _check_bytes(path, name)
-            with Image.open(path, formats=FORMATS) as image:
+            with Image.open(path, formats=_formats(path)) as image:
                 _check_size(image, name)
                 if image.format in ("JPEG", "MPO"):  # a HEIC's would give its thumbnail, and not look at the picture
                     image.draft(None, _page_size(image))
@@ -87,6 +87,17 @@ def opened(path: Path, name: str) -> Iterator[Image.Image]:
         ) from error
 
 
+def _formats(path: Path) -> tuple[str, ...]:
+    """Those that the file may be of. No JPEG waits for HEIC's reader, which takes as long to load as one to decode."""
+    with path.open("rb") as file:
+        if file.read(2) == JPEG_START:
+            return ("JPEG",)
+    import pillow_heif
+
+    pillow_heif.register_heif_opener(decode_threads=1)  # each thread holds pieces of its own
+    return FORMATS
+
+
 def _check_bytes(path: Path, name: str) -> None:
     """Before any of it is read. Raises FallbookError."""
     if path.stat().st_size > BIGGEST_MB * 1_000_000:
@@ -100,7 +111,7 @@ def _check_bytes(path: Path, name: str) -> None:
 
 def _head_length(file: BinaryIO) -> int:
     """Bytes of a JPEG before its picture, or as far as its segments can be followed; 0 for any other format."""
-    if file.read(2) != b"\xff\xd8":
+    if file.read(2) != JPEG_START:
         return 0
     at = 2
     while at <= MOST_HEAD_MB * 1_000_000:
@@ -146,14 +157,17 @@ def _page_size(image: Image.Image) -> tuple[int, int]:
 
 
 def _shrunk(image: Image.Image) -> Image.Image:
-    """At most LONGEST_PX, as RGB or RGBA."""
+    """At most LONGEST_PX, as RGB or RGBA; the picture itself is made smaller where it needs nothing else."""
     from PIL.Image import Resampling
 
     mode = "RGBA" if image.has_transparency_data else "RGB"
     times = max(image.size) // (2 * LONGEST_PX)
-    small = _reduced(image, mode, times) if times > 1 else image.convert(mode)
-    small.thumbnail((LONGEST_PX, LONGEST_PX), Resampling.BICUBIC)
-    return small
+    if times > 1:
+        image = _reduced(image, mode, times)
+    elif image.mode != mode:
+        image = image.convert(mode)
+    image.thumbnail((LONGEST_PX, LONGEST_PX), Resampling.BICUBIC)
+    return image
 
 
 def _reduced(image: Image.Image, mode: str, times: int) -> Image.Image:

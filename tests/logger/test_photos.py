@@ -147,6 +147,14 @@ def test_the_copy_is_baseline_jpeg_of_page_size_with_no_metadata(make_photo):
     assert "exif" not in copy.info
 
 
+@pytest.mark.parametrize("mode", ["RGB", "L"])
+def test_a_jpegs_comment_is_not_in_the_copy(tmp_path, mode):
+    path = tmp_path / "a.jpg"
+    quarters((3000, 2000)).convert(mode).save(path, comment="not for the client")
+    assert b"not for the client" in path.read_bytes()
+    assert b"not for the client" not in upright_jpeg(path)
+
+
 @pytest.mark.parametrize("mode", ["RGBA", "P", "L", "LA", "I;16", "1", "RGB"])
 def test_a_picture_of_any_mode_makes_a_copy(tmp_path, mode):
     path = tmp_path / "a.png"
