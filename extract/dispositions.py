@@ -94,12 +94,10 @@ class Ledger:
             return met.standing, None, None  # type: ignore[return-value]
         if met.standing != "told":
             return "text", met.standing, None
-        asked = site.asked_in(met.span[0])
-        if asked is not None:
+        reason, asked = _irrelevant(met), site.asked_in(met.span[0])
+        if asked is not None and reason in (None, "other"):
             return "question", asked, None
-        if reason := _irrelevant(met):
-            return "irrelevant", None, reason
-        return self._ask(site, met)
+        return ("irrelevant", None, reason) if reason else self._ask(site, met)
 
     def _ask(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         """The default: nothing is lost without a word."""
