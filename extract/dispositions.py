@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
+from extract.meant import field_meant, thing_meant
 from extract.record import Evidence, Number, Reason, Went
 from extract.text.quantities import Quantity, angle_of
 
@@ -29,6 +30,8 @@ ELSEWHERE = set(
 )
 """Behind a measure: it tells where or how large something is that the record holds in words alone."""
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
+LENGTHS = {"ft", "in", "pct", "size", "station"}
+OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
 PRONOUNS = ("one", "a second")
 MOST_QUOTED = 200
 
@@ -57,11 +60,15 @@ class Met:
     """told, or else: not_fact, withdrawn, or the list of the record in whose words it stands."""
     about: str | None = None
     """The thing spoken of then."""
+    near: tuple[str, ...] = ()
+    """The run and the structure spoken of last."""
 
 
 @dataclass
 class Ledger:
     met: list[Met] = field(default_factory=list)
+    named: dict[int, set[str]] = field(default_factory=dict)
+    """By a note's INDEX the labels of the things that it names."""
     uses: dict[Span, list[Use]] = field(default_factory=lambda: defaultdict(list))
 
     def numbers(self, site: Site) -> list[Number]:
@@ -94,28 +101,29 @@ class Ledger:
             return met.standing, None, None  # type: ignore[return-value]
         if met.standing != "told":
             return "text", met.standing, None
-        reason, asked = _irrelevant(met), site.asked_in(met.span[0])
+        reason = _irrelevant(met)
+        asked = next((path for about, name in site.asked_in(met.span[0]) if (path := _asks(met, about, name))), None)
         if asked is not None and reason in (None, "other"):
             return "question", asked, None
         return ("irrelevant", None, reason) if reason else self._ask(site, met)
 
     def _ask(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         """The default: nothing is lost without a word."""
-        about = met.about or f"note {met.span[0]}"
-        name = _field_meant(about, met.quantity.unit)
+        note = met.span[0]
+        named = [met.about, *sorted(self.named.get(note, ())), *met.near]
+        if met.sentence.has("pipe"):
+            named.sort(key=lambda label: not (label or "").startswith("R-"))
+        meant = thing_meant([label for label in named if label], met.quantity, met.sentence)
+        about, name = meant or (met.about or f"note {note}", None)
         words = met.sentence.text()[:MOST_QUOTED]
-        witness = Evidence(note=met.span[0], quote=words, confidence=1)
-        site.ask(about, name, "low_confidence", evidence=[witness], heard=words)
+        site.ask(about, name, "low_confidence", evidence=[Evidence(note=note, quote=words, confidence=1)], heard=words)
         return "question", f"{about}.{name}" if name else about, None
 
 
-def _field_meant(about: str, unit: str | None) -> str | None:
-    """The field that a measure of a thing is most likely of, where there is one."""
-    fields = {
-        "R": {"ft": "length_ft", "pct": "slope_pct", "angle": "fittings", "deg": "fittings"},
-        "CD": {"ft": "length_ft"},
-    }
-    return fields.get(about.split("-")[0], {}).get(unit or "")
+def _asks(met: Met, about: str, name: str | None) -> str | None:
+    """The path of a question that this note gave rise to, if it may be about this number."""
+    meant = field_meant(about, met.quantity, met.sentence)
+    return (f"{about}.{name}" if name else about) if name is None or meant in (name, None) else None
 
 
 def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
@@ -147,7 +155,11 @@ def _irrelevant(met: Met) -> Reason | None:
         return "weather"
     if quantity.unit == "psi" and not met.sentence.has("test"):
         return "other"
-    if quantity.unit in MEASURES or quantity.pointed or quantity.glued or quantity.plural:
+    if quantity.unit in LENGTHS or quantity.plural:
+        return None
+    if not (met.sentence.mentions or met.sentence.speaks_of(*OF_THE_TRADE)) and not _alone(met):
+        return "other"
+    if quantity.unit in MEASURES or quantity.pointed or quantity.glued:
         return None
     counted = any(0 <= term.start - quantity.end <= 1 for term in met.sentence.find("fitting"))
     told = met.text.strip().lower() not in PRONOUNS and met.sentence.has("attribute", *MEASURED)
@@ -164,3 +176,8 @@ def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
     before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
     place = quantity.unit in ("ft", "in") and (after in ELSEWHERE or before in ("at", "every"))
     return about if place and about else "told"
+
+
+def _alone(met: Met) -> bool:
+    """Whether the number is all that the sentence says, as an answer does."""
+    return met.quantity.end - met.quantity.start >= len(met.sentence.tokens) - 1

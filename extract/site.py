@@ -105,7 +105,7 @@ class Site:
         self._lowest: dict[str, int] = {}
         """By prefix, a number below which none is free."""
         self._questions: dict[tuple[str, str | None], Question] = {}
-        self._asked_in: dict[int, str] = {}
+        self._asked_in: dict[int, list[tuple[str, str | None]]] = {}
         self.cited: set[int] = set()
         """INDEX of each note that bears witness to a thing or a question."""
 
@@ -420,7 +420,7 @@ class Site:
             question.choices = known + [choice for choice in choices if choice not in known]
         for each in evidence:
             self.witness(question, each, name)
-            self._asked_in[each.note] = f"{about}.{name}" if name else about
+            self._asked_in.setdefault(each.note, []).append((about, name))
 
     def questions(self) -> list[Question]:
         """Those asked so far."""
@@ -429,9 +429,9 @@ class Site:
     def is_asked(self, about: str, name: str) -> bool:
         return (about, name) in self._questions
 
-    def asked_in(self, note: int) -> str | None:
-        """What a question that this note gave rise to is about, as a path."""
-        return self._asked_in.get(note)
+    def asked_in(self, note: int) -> list[tuple[str, str | None]]:
+        """What the questions are about that a note gave rise to."""
+        return self._asked_in.get(note, [])
 
     def dropped(self, label: str, name: str) -> bool:
         """Whether a planned value left its field because the thing is built."""

@@ -41,4 +41,6 @@ def _enter(
 ) -> None:
     span = context.span(sentence, quantity)
     words = context.note.text[span[1] : span[2]]
-    site.ledger.met.append(Met(span, words, quantity, sentence, standing, about))
+    near = tuple(label for label in (site.run, site.structure) if label)
+    site.ledger.met.append(Met(span, words, quantity, sentence, standing, about, near))
+    site.ledger.named[context.index] = context.named
