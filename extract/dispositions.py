@@ -105,6 +105,8 @@ class Ledger:
         asked = next((path for about, name in site.asked_in(met.span[0]) if (path := _asks(met, about, name))), None)
         if asked is not None and reason in (None, "other"):
             return "question", asked, None
+        if reason is None and (held := _held_already(site, met)):
+            return "restated", held, None
         return ("irrelevant", None, reason) if reason else self._ask(site, met)
 
     def _ask(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
@@ -124,6 +126,20 @@ def _asks(met: Met, about: str, name: str | None) -> str | None:
     """The path of a question that this note gave rise to, if it may be about this number."""
     meant = field_meant(about, met.quantity, met.sentence)
     return (f"{about}.{name}" if name else about) if name is None or meant in (name, None) else None
+
+
+def _held_already(site: Site, met: Met) -> str | None:
+    """The path of the field that has the number already of the thing spoken of, where the words may mean that field."""
+    entry = site.entry(met.about)
+    if entry is None or not met.about:
+        return None
+    meant = field_meant(met.about, met.quantity, met.sentence)
+    unit = met.quantity.unit
+    for name, value in entry:
+        alike = meant in (None, name) or (meant or "").startswith("invert") and name.startswith("invert")
+        if alike and value == round(met.quantity.value, 4) and unit in (None, name.rsplit("_", 1)[-1]):
+            return f"{met.about}.{name}"
+    return None
 
 
 def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
