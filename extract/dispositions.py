@@ -71,6 +71,16 @@ class Ledger:
     """By a note's INDEX the labels of the things that it names."""
     uses: dict[Span, list[Use]] = field(default_factory=lambda: defaultdict(list))
 
+    given: dict[str, set[tuple[str, float]]] = field(default_factory=lambda: defaultdict(set))
+    """By a thing's label each field with each number that was given to it."""
+
+    def enter(self, label: str, name: str, said: Said) -> None:
+        """A value that was put into a field."""
+        if said.span:
+            self.uses[said.span].append(Use(label, name, said))
+        if isinstance(said.value, int | float):
+            self.given[label].add((name, said.value))
+
     def numbers(self, site: Site) -> list[Number]:
         """Every number in the order in which it was said. Asks, in `site`, about what found no place."""
         found = {}
@@ -105,7 +115,7 @@ class Ledger:
         asked = next((path for about, name in site.asked_in(met.span[0]) if (path := _asks(met, about, name))), None)
         if asked is not None and reason in (None, "other"):
             return "question", asked, None
-        if reason is None and (held := _held_already(site, met)):
+        if reason is None and (held := _said_already(site, met)):
             return "restated", held, None
         return ("irrelevant", None, reason) if reason else self._ask(site, met)
 
@@ -128,16 +138,15 @@ def _asks(met: Met, about: str, name: str | None) -> str | None:
     return (f"{about}.{name}" if name else about) if name is None or meant in (name, None) else None
 
 
-def _held_already(site: Site, met: Met) -> str | None:
-    """The path of the field that has the number already of the thing spoken of, where the words may mean that field."""
-    entry = site.entry(met.about)
-    if entry is None or not met.about:
+def _said_already(site: Site, met: Met) -> str | None:
+    """The path of the field that was given this number before, of the thing spoken of, where the words may mean it."""
+    if not met.about:
         return None
     meant = field_meant(met.about, met.quantity, met.sentence)
-    unit = met.quantity.unit
-    for name, value in entry:
+    value, unit = round(met.quantity.value, 4), met.quantity.unit
+    for name, given in site.ledger.given.get(met.about, ()):
         alike = meant in (None, name) or (meant or "").startswith("invert") and name.startswith("invert")
-        if alike and value == round(met.quantity.value, 4) and unit in (None, name.rsplit("_", 1)[-1]):
+        if alike and given == value and unit in (None, name.rsplit("_", 1)[-1]):
             return f"{met.about}.{name}"
     return None
 

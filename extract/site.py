@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from extract.dispositions import Ledger, Span, Use
+from extract.dispositions import Ledger, Span
 from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
@@ -321,8 +321,7 @@ class Site:
         if entry is None:
             return
         self.taken += 1
-        if said.span:
-            self.ledger.uses[said.span].append(Use(label, name, said))
+        self.ledger.enter(label, name, said)
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
         if before and said.planned and not before.planned and not said.corrected:
