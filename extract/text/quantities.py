@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from extract.text.grammar import TABLE, Parser, Place, Unit, classes_of, compiled
+from extract.text.grammar import TABLE, Parser, Place, Unit, classes_of, compiled, going_on
 
 UNITS = {name: Unit(name, row["in"], row["size"]) for name, row in TABLE["units"].items()}
 UNIT_OF = {word: name for name, row in TABLE["units"].items() for word in row["words"].split()}
@@ -20,9 +20,12 @@ FRACTIONS: dict[str, int] = {
     **TABLE["words"]["nth_part"], **TABLE["words"]["parts"], **TABLE["words"]["part"],
 }  # fmt: skip
 INCHES = {"ft": 12.0, "in": 1.0}
-SQUARE_FOOT = 144.0
 SUMS = {"yd": ("ft", "in"), "m": ("cm", "mm"), "h": ("min", "s"), "min": ("s",), "gal": ("qt", "pt"), "qt": ("pt",)}
 """Which smaller units are said behind a unit, as in "two yards and one foot"."""
+LISTED = {"h", "min", "yd", "km", "y", "wk", "d"}
+"""Units behind which a comma may stand before the smaller one."""
+AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24)}
+"""Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
 SMALLER = {"h": "min", "min": "s"}
 WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
 RANGED = {"ft", "in", "yd", "m", "cm", "mm", "pct", "s", "min", "h", "gal", "l", "gpm", "sqft"}
@@ -30,10 +33,15 @@ SHARED = {"ft", "in", "yd", "m"}
 SPREAD = 5
 """How many times larger or smaller a number may be than the one behind it to share its unit."""
 STEEPEST = 0.5
-BOUNDS = [(tuple(words.split()), bound) for bound, rows in TABLE["bounds"].items() for words in rows]
+BOUNDS: dict[str, list[tuple[list[str], str]]] = {}
+for _bound, _rows in TABLE["bounds"].items():
+    for _words in _rows:
+        BOUNDS.setdefault(_words.split()[-1], []).append((_words.split(), _bound))
 """A rise over a run that is steeper is no slope."""
 HALF_READ = {"ones", "teen", "tens", "hundred", "thousand", "million", "unheard", "parts", "point"}
 PLAIN_UNITS = {"ft", "in", "pct", "cm", "mm", "gal", "gpm", "min", "h"}
+AFTER_ARTICLE = {"part", "nth_part", "hundred", "thousand", "million", "dozen", "couple", "one_of"}
+"""What an article begins a number or a measure with."""
 JOINS = {"and", "a", "an", "of"}
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
 
@@ -64,14 +72,16 @@ class Quantity(NamedTuple):
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
-    begins = [i for i, token in enumerate(tokens) if not BEGINS.isdisjoint(classes_of(token))]
+    seen = [classes_of(token) for token in tokens]
+    begins = [i for i, classes in enumerate(seen) if classes and not BEGINS.isdisjoint(classes)]
     if not begins:
         return []
-    parser, found, end = Parser(tokens, taken), [], 0
+    parser, found, end = Parser(tokens, seen, taken), [], 0
+    names = any(not NAMES.isdisjoint(seen[i]) for i in begins)
     for i in begins:
-        if i < end or i in taken:
+        if i < end or i in taken or ("article" in seen[i] and AFTER_ARTICLE.isdisjoint(parser.open[i + 1])):
             continue
-        read, named = parser.read(QUANTITY, i), parser.read(ORDINAL, i)
+        read, named = _longest(parser, i), parser.read(ORDINAL, i) if names else None
         if named and named[1] > (read[1] if read else i + 1):
             end = named[1]
         elif read:
@@ -83,11 +93,32 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
     return [_bounded(parser.words, _beside_a_leftover(parser, found, k)) for k in range(len(found))]
 
 
+def _longest(parser: Parser, i: int) -> tuple[Quantity, int] | None:
+    """The quantity at `i`. Most are a plain number, with a unit or none, that no form goes on from."""
+    counted = parser.read(COUNTED, i)
+    if counted and IN_A_NUMBER.isdisjoint(parser.open[counted[1]]):
+        number = Quantity(counted[0], None, i, counted[1], pointed="decimal" in parser.open[i]), counted[1]
+        if _stops(parser, number[1]):
+            return number
+        parser.known[i]["number"] = number
+    read = parser.read(SIMPLE, i) or parser.read(NUMBER, i)
+    return read if read and _stops(parser, read[1]) else parser.read(QUANTITY, i)
+
+
+def _stops(parser: Parser, i: int) -> bool:
+    """Whether no form goes on at `i`: none reads what stands there, or it is a comma or "and" with no number behind."""
+    after, behind = parser.open[i], parser.open[i + 1]
+    if GOES_ON.isdisjoint(after):
+        return True
+    return "joint" in after and "and" not in behind and BEGINS.isdisjoint(behind)
+
+
 def ordinal_before(tokens: Sequence[str], end: int) -> tuple[int, int] | None:
     """The number of an ordinal that ends before the token `end`, and where it begins: "the twenty-second downspout"."""
     if not 0 < end <= len(tokens) or NAMES.isdisjoint(classes_of(tokens[end - 1])):
         return None
-    parser = Parser(tokens[max(0, end - 5) : end])
+    words = tokens[max(0, end - 5) : end]
+    parser = Parser(words, [classes_of(word) for word in words])
     for start in range(min(5, end)):
         read = parser.read(ORDINAL, start)
         if read and read[1] == min(5, end):
@@ -112,11 +143,11 @@ def _kept(said: Quantity) -> Quantity:
 def _unit(name: str | None) -> Unit | None:
     if name in UNITS or name is None:
         return UNITS.get(name or "")
-    if name[:3] == "sq " and (side := UNITS.get(name[3:])):
-        return Unit(name, "sqft", (side.size * INCHES[side.kept_in]) ** 2 / 144)
-    if name[:3] == "cu " and (side := UNITS.get(name[3:])):
-        return Unit(name, "cuft", (side.size * INCHES[side.kept_in]) ** 3 / 1728)
-    return None
+    power, side = {"sq ": 2, "cu ": 3}.get(name[:3]), UNITS.get(name[3:])
+    if power is None or side is None:
+        return None
+    feet = side.size * INCHES.get(side.kept_in, 0) / 12
+    return Unit(name, "sqft" if power == 2 else "cuft", feet**power) if feet else Unit(name, "other", 1)
 
 
 def _counted(quantity: Quantity) -> list[Quantity]:
@@ -162,9 +193,8 @@ def _listed(words: Sequence[str], one: Quantity, then: Quantity, last: Quantity)
 
 
 def _bounded(words: Sequence[str], quantity: Quantity) -> Quantity:
-    for said, bound in BOUNDS:
-        low = quantity.start - len(said)
-        if low >= 0 and words[quantity.start - 1] == said[-1] and tuple(words[low : quantity.start]) == said:
+    for said, bound in BOUNDS.get(words[quantity.start - 1], ()) if quantity.start else ():
+        if words[max(0, quantity.start - len(said)) : quantity.start] == said:
             return quantity._replace(bound=quantity.bound or bound)
     return quantity
 
@@ -243,9 +273,13 @@ def _bare(at: Place, value: float, parts: Sequence[float] = (), pointed: bool = 
     return Quantity(value, None, at.start, at.end, parts=tuple(parts), pointed=pointed, glued=glued)
 
 
-def _ratio(at: Place, top: float, bottom: float) -> float | None:
+def _ratio(at: Place, top: float, _: object, bottom: float) -> float | None:
     several = at.words[at.end - 1].endswith("s")
-    return top / bottom if top < (4 * bottom if several else bottom) else None
+    return top / bottom if top < (8 * bottom if several else bottom) else None
+
+
+def _one_over(at: Place, top: float, _: object, bottom: float) -> Quantity | None:
+    return _bare(at, top / bottom, pointed=True, glued=True) if 0 < top < bottom else None
 
 
 def _mixed(at: Place, whole: float, *rest: Any) -> Quantity | None:
@@ -339,22 +373,27 @@ def _sum(at: Place, *said: Any) -> Quantity | None:
     measures = [each for each in said if isinstance(each, Quantity)]
     total = measures[0]
     for larger, smaller in zip(measures, measures[1:], strict=False):
-        part_of_inch = larger.unit == "ft" and smaller.unit == "in" and smaller.value < 1 and "and" in said
-        if smaller.unit not in SUMS.get(larger.unit or "", ()) and not part_of_inch:
+        feet = larger.unit == "ft" and smaller.unit == "in"
+        listed = feet and (larger is not measures[0] or (smaller.value < 1 and "and" in said))
+        value, unit = total.value, total.unit
+        if (kept := AS_SAID.get(larger.unit or "")) and kept[0] == smaller.unit:
+            value, unit = value * kept[1], smaller.unit
+        elif smaller.unit not in SUMS.get(larger.unit or "", ()) and not listed:
             return None
-        ratio = _size(smaller.unit) / _size(total.unit)
+        value += smaller.value * _size(smaller.unit) / _size(unit)
         unsure = smaller.unit == "mm" and "and" not in said  # "20 metres 110 mm": a length, or a length and a size?
         glued = total.glued or smaller.glued or unsure
-        total = total._replace(value=total.value + smaller.value * ratio, end=at.end, attributive=False, glued=glued)
+        total = total._replace(value=value, unit=unit, end=at.end, attributive=False, glued=glued)
     return total
 
 
-def _sum_of_times(at: Place, *said: Any) -> Quantity | None:
-    return _sum(at, *said) if all(each.unit in TIMES for each in said if isinstance(each, Quantity)) else None
+def _sum_listed(at: Place, *said: Any) -> Quantity | None:
+    return _sum(at, *said) if said[0].unit in LISTED else None
 
 
-def _sum_of_smaller(at: Place, measure: Quantity, number: Quantity) -> Quantity | None:
+def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None:
     """As in "one hour thirty"."""
+    number = rest[-1]
     fits = not number.parts and not number.pointed and 5 <= number.value < 60 and number.value == int(number.value)
     return _sum(at, measure, number._replace(unit=SMALLER[measure.unit])) if fits and measure.unit in SMALLER else None
 
@@ -410,7 +449,7 @@ def _flow(at: Place, volume: Quantity, _: object, unit: Unit) -> Quantity | None
 
 def _range(at: Place, low: Quantity, joint: str, high: Quantity) -> Quantity | None:
     fits = low.value < high.value and not low.parts and not high.attributive and high.unit in RANGED
-    between = at.words[at.start - 1] == "between" if at.start else False
+    between = at.start > 0 and at.words[at.start - 1] == "between"
     if not fits or (joint == "and" and not between) or (joint == "to" and _leads_from(at, low)):
         return None
     if low.unit not in (None, high.unit):
@@ -462,6 +501,13 @@ RULES: dict[str, Any] = {
     "pointed": _pointed,
     "pointed_below_one": lambda at, _, decimals: _bare(at, float(f"0.{decimals}"), pointed=True),
     "number": lambda at, n: _bare(at, n),
+    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1),  # "twenty three fifths": 23/5, or 20 3/5?
+    "one_over": _one_over,
+    "part_of_scale": lambda at, n, _, __, scale: _bare(at, n * scale),
+    "half_a_scale": lambda at, _, __, scale: _bare(at, scale / 2),
+    "ratio_of_one": lambda at, top, tens, nth: 1 / (tens + nth) if top == 1 else None,
+    "measure_more": lambda at, n, _, unit: _measure(at, n, unit)._replace(glued=True),
+    "percent_of": lambda at, _, __, n: _measure(at, n, UNITS["pct"]),
     "times_scale": lambda at, n, scale: _bare(at, n.value * scale, glued=n.glued),
     "count_and_half": _count_and_half,
     "dozens": lambda at, n, dozen: _bare(at, n * dozen),
@@ -472,7 +518,7 @@ RULES: dict[str, Any] = {
     "measure": _measure,
     "abbreviated": _abbreviated,
     "measure_of": lambda at, n, _, __, unit: _measure(at, n, unit),
-    "part_of": lambda at, n, _, unit: _measure(at, n, unit) if n.value < 1 else None,
+    "part_of": lambda at, n, _, unit: _measure(at, n, unit) if n.value % 1 else None,
     "part_a": _part_a,
     "price_a_foot": lambda at, n, _, __: _measure(at, n, UNITS["money"]) if n.value >= 12 else None,
     "one": _one,
@@ -483,13 +529,13 @@ RULES: dict[str, Any] = {
     "feet_and_bare": _feet_and_bare,
     "inch_count": lambda at, n: n if 0 < n.value < 12 and not n.parts else None,
     "sum": _sum,
-    "sum_of_times": _sum_of_times,
+    "sum_listed": _sum_listed,
     "sum_of_smaller": _sum_of_smaller,
     "one_unit": _one_unit,
     "rise_over": lambda at, rise, _, run: _over(at, rise, run),
     "rise_to_the": lambda at, rise, _, __, unit: _over(at, rise, Quantity(1, unit.name, at.start, at.end)),
     "inches_a_foot": lambda at, n, *_: _inches_over(at, n, 1),
-    "fraction_a_foot": lambda at, n, *_: _inches_over(at, _bare(at, n), 1) if n != 0.5 else None,
+    "fraction_a_foot": lambda at, n, *_: _inches_over(at, n, 1) if n.value < 1 and n.value != 0.5 else None,
     "one_in": _one_in,
     "bare_fall_over": lambda at, rise, _, __, feet, ___: _inches_over(at, rise, feet),
     "fall_over": lambda at, rise, _, __, feet: _inches_over(at, rise, feet) if rise.unit == "ft" else None,
@@ -510,6 +556,10 @@ RULES: dict[str, Any] = {
     "bubble": lambda at, n, *_: n._replace(unit="bubble", end=at.end, glued=True),
 }
 PRODUCTIONS = compiled(RULES)
-QUANTITY, ORDINAL = PRODUCTIONS["quantity"], PRODUCTIONS["ordinal"]
+QUANTITY, SIMPLE, NUMBER, COUNTED, ORDINAL = (
+    PRODUCTIONS[name] for name in ("quantity", "simple", "number", "counted", "ordinal")
+)
+GOES_ON = going_on(PRODUCTIONS, "quantity")
+IN_A_NUMBER = going_on(PRODUCTIONS, "number") - {"joint"}  # which stands behind "thousand" alone
 BEGINS = QUANTITY.first | ORDINAL.first
 NAMES = {"nth", "nth_teen", "nth_tens", "nth_hundred", "nth_thousand", "nth_written"}
