@@ -104,7 +104,7 @@ def normalise(text: str) -> list[Token]:
 
 
 def _slips() -> dict[str, str]:
-    """What is typed for a number or unit word, a letter doubled, left out or changed about inside, by what was meant."""
+    """What is typed for a number or unit word, a letter doubled, left out or changed inside, by what was meant."""
     numbers = [word for kind in TABLE["slips"]["of"] for word in TABLE["words"][kind]]
     words = [*numbers, *(word for row in TABLE["units"].values() for word in row["words"].split())]
     typed = {wrong: word for word in words if len(word) >= LONG and word.isalpha() for wrong in _typed(word)}

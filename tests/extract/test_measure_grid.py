@@ -1,4 +1,4 @@
-"""Every way of saying a measure, in every sentence that gives one: what is right, what is wrong and unasked, what is lost.
+"""Every way of saying a measure, in every sentence that gives one: what is right, wrong and unasked, or lost.
 
 A pattern grid: the phrases of each kind of measure are crossed with the sentences that take that kind.
 """

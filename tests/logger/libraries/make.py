@@ -168,7 +168,7 @@ def build(out: Path, phone: Path) -> None:
         amend_all(store)
         assert jobs.find(store, "roots"), "nothing was found, so there is no index"
         prepare(store)
-        if not hasattr(jobs, "written") and not create:  # this commit keeps bytes that are no text; later ones refuse them
+        if not hasattr(jobs, "written") and not create:  # it keeps bytes that are no text; later ones refuse them
             jobs.new(store, "bad-bytes", **of)
             jobs.say(store, "bad-bytes", "Basin one is set at \udcbd the corner.", "11:30")
 
