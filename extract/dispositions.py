@@ -24,10 +24,7 @@ Span = tuple[int, int, int]
 
 REASON_OF_UNIT: dict[str, Reason] = {"money": "money", "clock": "clock", "s": "clock", "other": "other"}
 MEASURES = {"ft", "in", "pct", "gpm", "psi", "sqft", "size", "station", "deg", "angle", "gal"}
-ELSEWHERE = set(
-    "from off past away apart deep down above below behind in into along over under across before after short shy "
-    "beyond beside up thick high wide left long outside inside back of".split()
-)
+ELSEWHERE = {"from", "off", "past", "away", "apart"}
 """Behind a measure: it tells where or how large something is that the record holds in words alone."""
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
 LENGTHS = {"ft", "in", "pct", "size", "station"}
@@ -199,7 +196,7 @@ def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
     if quantity.unit == "psi" and sentence.has("test"):
         return "tests"
     before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
-    place = quantity.unit in ("ft", "in") and (after in ELSEWHERE or before in ("at", "every"))
+    place = quantity.unit == "ft" and (after in ELSEWHERE or before in ("at", "every"))
     return about if place and about else "told"
 
 

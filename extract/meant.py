@@ -20,7 +20,7 @@ OF_CUE = {
 }
 """By the kind of thing and the word that was said with the measure."""
 OF_UNIT = {
-    "R": {"ft": "length_ft", "pct": "slope_pct", "angle": "fittings", "deg": "fittings", "in": "nominal_in"},
+    "R": {"ft": "length_ft", "pct": "slope_pct", "angle": "fittings", "deg": "fittings"},
     "CD": {"ft": "length_ft", "in": "size_in"},
     "DS": {"sqft": "areas"},
     "": {"in": "size_in", "size": "size_in", "sqft": "areas"},
@@ -33,7 +33,7 @@ def field_meant(label: str, quantity: Quantity, sentence: Sentence) -> str | Non
     """The field of the thing of that label, or None where nothing tells it."""
     kind = label.rsplit("-", 1)[0]
     if quantity.attributive and quantity.unit == "in":
-        return OF_UNIT.get(kind, OF_UNIT[""]).get("in")
+        return "nominal_in" if kind == "R" else OF_UNIT.get(kind, OF_UNIT[""]).get("in")
     cues = OF_CUE.get(kind, OF_CUE[""])
     said = [cues[term.value] for term in sentence.find("attribute") if term.value in cues]
     fitting = [name for name in said if quantity.unit is None or quantity.unit in UNITS.get(name, "ft in").split()]

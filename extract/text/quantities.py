@@ -33,6 +33,7 @@ SHARED = {"ft", "in", "yd", "m"}
 SPREAD = 5
 """How many times larger or smaller a number may be than the one behind it to share its unit."""
 STEEPEST = 0.5
+FEW_FEET = 4
 BOUNDS: dict[str, list[tuple[list[str], str]]] = {}
 for _bound, _rows in TABLE["bounds"].items():
     for _words in _rows:
@@ -314,6 +315,7 @@ def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
     last, after = at.words[at.end - 1], classes_of(at.words[at.end])
     single = last in ("inch", "foot", "in") or (unit.name == "ft" and "piece" in after)
     attributive = single and number.value > 1 and at.words[at.end - 2] not in ("a", "an")
+    attributive = attributive and not (last == "foot" and at.words[at.end] in ("", ",", ".", "of"))
     vague = not {"couple", "pair"}.isdisjoint(at.words[number.start : number.end])
     thin = unit.name == "mm" and last.startswith("mil") and last in ("mil", "mils") and number.value < 20
     glued = number.glued or vague or thin
@@ -359,6 +361,11 @@ def _feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
     return feet._replace(value=value, end=at.end, attributive=False, glued=glued)
 
 
+def _few_feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
+    """As in "a foot and two inches of cover"; forty feet and six inches of cover are two measures."""
+    return _feet_inches(at, feet, *rest) if feet.value <= FEW_FEET else None
+
+
 def _feet_inch(at: Place, feet: Quantity, inches: Quantity, unit: Unit) -> Quantity | None:
     """As in "forty feet four inch": a length, or a length and a size?"""
     size = at.words[feet.end - 1] == "feet" and inches.value in (3, 4, 6, 8, 10)
@@ -373,6 +380,8 @@ def _sum(at: Place, *said: Any) -> Quantity | None:
     measures = [each for each in said if isinstance(each, Quantity)]
     total = measures[0]
     for larger, smaller in zip(measures, measures[1:], strict=False):
+        if smaller.attributive and smaller.unit == "in":
+            return None  # "eleven yards, four-inch" is a length and a size
         feet = larger.unit == "ft" and smaller.unit == "in"
         listed = feet and (larger is not measures[0] or (smaller.value < 1 and "and" in said))
         value, unit = total.value, total.unit
@@ -525,6 +534,7 @@ RULES: dict[str, Any] = {
     "said_again": _said_again,
     "tailed": _tailed,
     "feet_inches": _feet_inches,
+    "few_feet_inches": _few_feet_inches,
     "feet_inch": _feet_inch,
     "feet_and_bare": _feet_and_bare,
     "inch_count": lambda at, n: n if 0 < n.value < 12 and not n.parts else None,
