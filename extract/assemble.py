@@ -21,6 +21,7 @@ from extract.happenings import (
 )
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
+from extract.questions import name_questions
 from extract.record import Entry, Evidence, Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
@@ -59,6 +60,7 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
+    name_questions(record)
     return with_changes(record, changes, len(notes)) if changes else record
 
 
