@@ -224,7 +224,7 @@ def _one_of(entry: Entry, field: str, words: str) -> Any:
     sentences = read_note(words)
     if len(sentences) != 1:
         return None
-    category = CATEGORY.get(field) or {Structure: "structure"}.get(type(entry), type(entry).__name__.lower())
+    category = CATEGORY.get(field) or type(entry).__name__.lower()
     return _one_term(sentences[0], category) if field != "kind" or category != "structure" else _kind(sentences[0])
 
 
@@ -246,7 +246,7 @@ def _kind(sentence: Sentence) -> str | None:
 
 def label_said(record: Record, words: str) -> str | None:
     """The label of the one thing that those words name: `CB-2`, `basin 2`, `the channel` where there is one."""
-    labels = [each.label for each in [*record.structures, *record.runs]]
+    labels = [*(each.label for each in record.structures), *(each.label for each in record.runs)]
     if words.upper() in labels:
         return words.upper()
     sentences = read_note(words)

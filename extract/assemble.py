@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
+from extract.answered import close_told_again
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
@@ -102,6 +103,7 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
                 context.changes_plan, context.named = True, set(before.named)
             try:
                 _read(site, context, sentences)
+                close_told_again(site, context, sentences)
                 if notes[index].words:
                     _ask_what_was_lost(site, context, sentences)
             except Exception:  # whatever the reader met, it is this note's

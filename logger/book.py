@@ -174,6 +174,8 @@ class Book(Entries):
                 found.append((entry.id, self._anchored(entry)))
             elif entry.kind == "answer" and entry.body["what"] == "dismissed":
                 found.append((entry.id, self._dismissal(entry)))
+                if given := entry.body.get("amendment"):
+                    found.append((entry.id, self._placed(Amendment(**given), entry)))
         for number, removed in self._standing.values():
             if removed.what == "thing":
                 rests_on = place_witnesses(removed.rests_on, self.lines)
@@ -197,6 +199,9 @@ class Book(Entries):
         if amendment.rests_on is None:
             then = Book(self.store, self.job.name, until=entry.id, removed=True)
             amendment = then.anchored(amendment)
+        return self._placed(amendment, entry)
+
+    def _placed(self, amendment: Amendment, entry: LogEntry) -> Amendment:
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
@@ -215,7 +220,7 @@ class Book(Entries):
         entry: Entry | None = thing or self._listed_as_read(subject)
         if entry is None:
             return {"rests_on": [], "was": {}}
-        keys = {(item.note, item.field) for item in entry.evidence}
+        keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
         place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
 

@@ -92,7 +92,7 @@ def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendm
         subject="note",
         field="text",
         value=None if value.lower() == "none" else value,
-        at=_now(book),
+        at=now(book),
         note_source=line.mark,
         note_start_s=line.note.start_s,
         note_words=line.words,
@@ -125,14 +125,15 @@ def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -
     from logger.show import fields, value_text
     from reports.words import plain
 
-    amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=_now(book)))
+    amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=now(book)))
     held = checked(entry, "from_" if field == "from" else field, value)
-    now = None if held in (None, []) else value_text(field, held)
+    stands = None if held in (None, []) else value_text(field, held)
     what = f"{called(book.record, label)} {field if field in ('from', 'to') else plain('field', field)}"
-    return amendment, Done(what, now, dict(fields(entry)).get(field))
+    return amendment, Done(what, stands, dict(fields(entry)).get(field))
 
 
-def _now(book: Book) -> datetime:
+def now(book: Book) -> datetime:
+    """The moment, in the job's time, to the second."""
     return datetime.now(book.zone).replace(microsecond=0)
 
 
@@ -147,7 +148,7 @@ def remove(store: Store, name: str, what: str | None = None, *, undo: bool = Fal
     """
     book = Book(store, name, removed=True)
     removed, words = _put_back(book, what) if undo else _take_out(book, what)
-    removed = removed.model_copy(update={"at": _now(book), "undone": undo})
+    removed = removed.model_copy(update={"at": now(book), "undone": undo})
     store.append(name, "removal", removed.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
     return words
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from extract.errors import FallbookError
-from logger import VERSION, cli_files, cli_library
+from logger import VERSION, cli_ask, cli_files, cli_library
 from logger.options import State, as_json, job_name, library, library_folder, model_name, spoken
 from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
@@ -124,6 +124,9 @@ def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> N
             warn(jobs.amiss(store, job))
         finally:
             in_background(store.folder)  # last, for it takes the disk and a processor
+
+
+app.add_command(cli_ask.ask)
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
