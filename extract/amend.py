@@ -12,8 +12,11 @@ from typing import Any
 
 from pydantic import Field, TypeAdapter, ValidationError
 
+from extract import listed, recount
 from extract.errors import UsageError
-from extract.record import Evidence, Issue, Model, Question, Record, Run, Structure, Test
+from extract.listed import as_read
+from extract.questions import name_questions
+from extract.record import Entry, Evidence, Issue, Level, Model, Question, Record, Run, Structure, Test
 
 COMPUTED = ("label", "evidence")
 ENDS = ("from", "to")
@@ -37,7 +40,8 @@ class Witness(Model):
 class Amendment(Model):
     """`field` of `subject` is `value`; None empties it.
 
-    The subject is a structure or run label, or `note` with `note_source` and `note_start_s` for a note's words.
+    The subject is a structure or run label, an entry of a list (`test:1`), `job` for a fact of the job, or `note` with
+    `note_source` and `note_start_s` for a note's words.
     """
 
     subject: str
@@ -71,7 +75,23 @@ class Removal(Model):
     place: tuple[int, int] | None = None
 
 
-Change = Amendment | Removal
+class Dismissal(Model):
+    """The question about that field of the subject needs no answer; it is asked again once another note adds to it."""
+
+    subject: str
+    """What the question was about, in its own words."""
+    field: str | None = None
+    heard: str | None = None
+    at: datetime | None = None
+    asked: list[Witness] = []
+    """The notes that the question came from."""
+    rests_on: list[Witness] | None = None
+    """What the thing rested on, where it is about one."""
+    was: dict[str, Any] | None = None
+    place: tuple[int, int] | None = None
+
+
+Change = Amendment | Removal | Dismissal
 
 
 def with_changes(read: Record, changes: Sequence[Change], first: int) -> Record:
@@ -79,16 +99,30 @@ def with_changes(read: Record, changes: Sequence[Change], first: int) -> Record:
 
     Where a label means another thing by now, or a value no longer fits, the change becomes a question.
     """
+    return changed(read, changes, first)[0]
+
+
+def changed(read: Record, changes: Sequence[Change], first: int) -> tuple[Record, dict[int, Entry]]:
+    """The same, with the entry that each entry of a list as read (by its `id`) became."""
     record = read.model_copy(deep=True)
+    twins = {id(one): other for name in listed.LISTS.values() for one, other in _pairs(read, record, name)}
     for number, change in enumerate(changes, first):
         entry = record.subject(change.subject)
-        if entry is None or not _same_thing(read, change) or not _same_end(read, change):
+        if isinstance(change, Dismissal):
+            _dismiss(record, read, change, first)
+        elif listed.SUBJECT.fullmatch(change.subject):
+            _change_listed(record, read, twins, change, number)
+        elif entry is None or not _same_thing(read, change) or not _same_end(read, change):
             _ask(record, read, change, number)
         elif isinstance(change, Removal):
             _drop(record, entry.label)
         else:
             _amend(record, read, entry, change, number)
-    return record
+    return name_questions(record), twins
+
+
+def _pairs(read: Record, record: Record, name: str) -> zip[tuple[Entry, Entry]]:
+    return zip(getattr(read, name), getattr(record, name), strict=True)
 
 
 def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, note: int) -> None:
@@ -108,6 +142,7 @@ def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, not
     except UsageError:  # kept by an earlier version, which allowed it
         _ask(record, read, amendment, note)
         return
+    recount.put_by_hand(record, f"{entry.label}.{amendment.field}", stands, getattr(entry, name))
     quote = f"amended: {amendment.subject} {amendment.field} {amendment.value}"
     entry.evidence = [e for e in entry.evidence if e.field != amendment.field]
     entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=amendment.field))
@@ -127,8 +162,90 @@ def _close(record: Record, amendment: Amendment) -> None:
     record.questions = [q for q in record.questions if (q.about, q.field) != about]
 
 
+def _change_listed(
+    record: Record, read: Record, twins: dict[int, Entry], change: Amendment | Removal, note: int
+) -> None:
+    """The same of an entry of a list, which is known by the words that it was given for and never by its number."""
+    was = listed.found(read, change)
+    entry = twins[id(was)] if was else None
+    name = listed.LISTS[change.subject.partition(":")[0].lower()]
+    entries: list[Entry] = getattr(record, name)
+    if entry is None or not any(each is entry for each in entries):
+        _ask_listed(record, change, note)
+    elif isinstance(change, Removal):
+        setattr(record, name, [each for each in entries if each is not entry])
+        record.questions = [each for each in record.questions if not listed.asks_of(each, entry)]
+        recount.taken_out(record, name, {item.note for item in entry.evidence})
+    elif not _said_since(entry, change, note):
+        _amend_listed(record, entry, name, change, note)
+
+
+def _said_since(entry: Entry, amendment: Amendment, note: int) -> bool:
+    """Whether a later note gave the field another value than it had when it was amended: the last word counts."""
+    after = note if amendment.after is None else amendment.after
+    later = any(after <= item.note < note for item in entry.evidence)
+    return later and getattr(entry, amendment.field, None) != (amendment.was or {}).get(amendment.field)
+
+
+def _amend_listed(record: Record, entry: Entry, name: str, amendment: Amendment, note: int) -> None:
+    field, before = amendment.field, getattr(entry, amendment.field, None)
+    try:
+        value = checked(entry, field, amendment.value, amendment.subject)
+    except UsageError:
+        _ask_listed(record, amendment, note)
+        return
+    closed = [each for each in record.questions if listed.asks_of(each, entry, field)]
+    closed += [each for each in record.questions if (each.about, each.field) == (amendment.subject, field)]
+    record.questions = [each for each in record.questions if not any(each is other for other in closed)]
+    for each in closed:
+        recount.put_by_hand(record, f"{each.about}.{field}", before, value)
+    recount.put_in_list(record, name, {item.note for item in entry.evidence}, before, value)
+    setattr(entry, field, value)
+    if isinstance(entry, Level) and field == "elevation_ft":
+        _level_fills(record, entry, before)
+    quote = f"amended: {amendment.subject} {field} {amendment.value}"
+    entry.evidence = [each for each in entry.evidence if each.field != field or field is None]
+    entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=field))
+
+
+def _level_fills(record: Record, level: Level, before: Any) -> None:
+    """An elevation said with a rod fills the structure's own field too, so it follows when the level is amended."""
+    label, _, side = level.point.partition(" ")
+    thing, name = record.subject(label), f"{side}_ft"
+    if thing is not None and name in type(thing).model_fields and getattr(thing, name) == before:
+        setattr(thing, name, level.elevation_ft)
+        recount.put_by_hand(record, f"{label}.{name}", before, level.elevation_ft)
+
+
+def _ask_listed(record: Record, change: Amendment | Removal, note: int) -> None:
+    """The words that it was given for are gone, or speak for several entries: nobody knows which is meant."""
+    field = change.field if isinstance(change, Amendment) else None
+    given = f"{change.value} by hand" if isinstance(change, Amendment) else "removed by hand"
+    question = Question(about=change.subject, field=field, heard=given, why="missing")
+    question.choices = [change.value] if isinstance(change, Amendment) else None
+    question.evidence = [Evidence(note=note, quote=given, confidence=1, field=field)]
+    _put_question(record, question)
+
+
+def _dismiss(record: Record, read: Record, dismissal: Dismissal, first: int) -> None:
+    """Close the question that it was given for, unless a note since adds to it or the label means another thing."""
+    known = {witness.note for witness in dismissal.asked if witness.note is not None}
+    thing = dismissal.rests_on is not None
+    if thing and (read.subject(dismissal.subject) is None or not _same_thing(read, dismissal)):
+        return
+    for question in list(record.questions):
+        said = {item.note for item in question.evidence if item.note < first}
+        of_a_note = dismissal.subject.startswith("note ") and bool(said)
+        same = question.about == dismissal.subject or (of_a_note and question.about.startswith("note "))
+        if same and question.field == dismissal.field and said <= known and bool(said) == bool(dismissal.asked):
+            record.questions.remove(question)
+            path = f"{question.about}.{question.field}" if question.field else question.about
+            recount.taken_out(record, path, said)
+
+
 def _drop(record: Record, label: str) -> None:
     """Take a thing out, and out of whatever names it."""
+    recount.taken_out(record, label)
     record.structures = [each for each in record.structures if each.label != label]
     record.runs = [each for each in record.runs if each.label != label]
     record.levels = [each for each in record.levels if each.point.split(" ")[0] != label]
@@ -141,11 +258,6 @@ def _drop(record: Record, label: str) -> None:
 
 
 # -- whether a label still means the thing that a change was given for
-
-
-def as_read(entry: Thing) -> dict[str, Any]:
-    """What was read of a thing, field by field, as a change of it keeps it."""
-    return entry.model_dump(mode="json", exclude={"label", "evidence"}, exclude_defaults=True)
 
 
 def _same_thing(read: Record, change: Change) -> bool:
@@ -203,13 +315,13 @@ def _things(record: Record) -> list[Thing]:
 
 
 def _same_end(read: Record, change: Change) -> bool:
-    if isinstance(change, Removal) or change.field not in ENDS or change.value is None:
+    if not isinstance(change, Amendment) or change.field not in ENDS or change.value is None:
         return True
     end = str(change.value)
     return read.subject(end) is not None and _rests(read, end, change.value_rests_on)
 
 
-def _ask(record: Record, read: Record, change: Change, note: int) -> None:
+def _ask(record: Record, read: Record, change: Amendment | Removal, note: int) -> None:
     """Ask about the change, of the thing that it was given for where that is still found."""
     about = _where_now(read, change)
     now = record.subject(about)
@@ -247,16 +359,17 @@ def _speaks(entry: Thing, witness: Witness) -> bool:
     return _key(witness) in _witnesses(entry)
 
 
-def checked(entry: Thing, name: str, value: Any) -> Any:
-    """The value as the field holds it, or a UsageError that says what the field takes."""
+def checked(entry: Entry, name: str, value: Any, called: str | None = None) -> Any:
+    """The value as the field holds it, or a UsageError that says what the field takes. `called` names the entry."""
     fields = type(entry).model_fields
+    called = called or getattr(entry, "label", "")
     allowed = [each.rstrip("_") for each in fields if each not in COMPUTED]
     if name not in fields or name in COMPUTED:
-        raise UsageError(f"{entry.label} has no field {name}; its fields: {', '.join(allowed)}")
+        raise UsageError(f"{called} has no field {name}; its fields: {', '.join(allowed)}")
     if name == "size_in" and isinstance(value, (int, float)):
         value = [value]
     try:
         kind: Any = fields[name].annotation
         return TypeAdapter(kind).validate_python(value)
     except ValidationError as error:
-        raise UsageError(f"{entry.label} {name} cannot be {value!r}: {error.errors()[0]['msg']}") from error
+        raise UsageError(f"{called} {name} cannot be {value!r}: {error.errors()[0]['msg']}") from error

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
+from extract.answered import close_told_again
 from extract.context import Context, mask
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
@@ -21,6 +22,7 @@ from extract.happenings import (
 )
 from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
+from extract.questions import name_questions
 from extract.record import Entry, Evidence, Note, Record
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
@@ -59,6 +61,7 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
+    name_questions(record)
     return with_changes(record, changes, len(notes)) if changes else record
 
 
@@ -100,6 +103,7 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
                 context.changes_plan, context.named = True, set(before.named)
             try:
                 _read(site, context, sentences)
+                close_told_again(site, context, sentences)
                 if notes[index].words:
                     _ask_what_was_lost(site, context, sentences)
             except Exception:  # whatever the reader met, it is this note's

@@ -136,6 +136,8 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         return
     evidence = context.evidence(sentence, quantity)
     context.use(site, sentence, quantity, None, "levels")
+    if _read_again(site, context, sentence, point, kind, quantity):
+        return
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
     why = "low_confidence" if lost_its_point(quantity) else context.said(value, sentence, quantity).doubt
     if why:
@@ -148,6 +150,24 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         site.benchmark_ft = None
     if point != "benchmark" and " " not in point and not point.startswith("TP-"):
         site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
+
+
+def _read_again(
+    site: Site, context: Context, sentence: Sentence, point: str, kind: str, quantity: Quantity
+) -> bool:
+    """Whether this is the reading that was asked about, said once more: it answers, and is no second reading."""
+    asked, value = site.question(point, "rod_ft"), rod_of(quantity)
+    if asked is None or value is None or context.said(value, sentence, quantity).doubted:
+        return False
+    notes = {witness.note for witness in asked.evidence}
+    read = [each for each in site.record.levels if each.point == point and each.kind == kind]
+    same = [each for each in read if abs(each.rod_ft - value) < 1e-6 and notes & {item.note for item in each.evidence}]
+    if not same or context.index in notes:
+        return False
+    site.settle(point, "rod_ft")
+    site.witness(same[-1], context.evidence(sentence, quantity), "rod_ft")
+    context.level, site.rod_last = same[-1], True
+    return True
 
 
 def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quantity) -> None:

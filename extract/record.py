@@ -217,6 +217,8 @@ class Decision(Entry):
 class Question(Entry):
     """What the record cannot settle by itself, for a person."""
 
+    id: str | None = None
+    """Short, and the same while the log grows (see `extract.questions`)."""
     about: str
     field: str | None = None
     heard: str | None = None

@@ -425,6 +425,10 @@ class Site:
         """Those asked so far."""
         return list(self._questions.values())
 
+    def question(self, about: str | None, name: str | None) -> Question | None:
+        """What is asked of that field, or None."""
+        return self._questions.get((about, name)) if about else None
+
     def is_asked(self, about: str, name: str) -> bool:
         return (about, name) in self._questions
 

@@ -9,11 +9,13 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from extract.amend import Amendment, Change, Removal, as_read, place_of, with_changes
+from extract import listed
+from extract.amend import Amendment, Change, Dismissal, Removal, changed, place_of
 from extract.errors import FallbookError
+from extract.listed import as_read
 from extract.notes import parse_log
-from extract.record import Finding, Note, Record
-from logger import decoding
+from extract.record import Entry, Finding, Note, Record
+from logger import decoding, job_facts
 from logger.clocks import Shot, taken_times
 from logger.entries import Entries
 from logger.facts import facts_of
@@ -168,8 +170,12 @@ class Book(Entries):
         """Amendments and removals of the record in the log's order, each with the INDEX of what it rests on."""
         found: list[tuple[int, Change]] = []
         for entry in self.entries:
-            if entry.kind == "amendment" and entry.body["subject"] != "note":
+            if entry.kind == "amendment" and entry.body["subject"] not in ("note", job_facts.SUBJECT):
                 found.append((entry.id, self._anchored(entry)))
+            elif entry.kind == "answer" and entry.body["what"] == "dismissed":
+                found.append((entry.id, self._dismissal(entry)))
+                if given := entry.body.get("amendment"):
+                    found.append((entry.id, self._placed(Amendment(**given), entry)))
         for number, removed in self._standing.values():
             if removed.what == "thing":
                 rests_on = place_witnesses(removed.rests_on, self.lines)
@@ -179,6 +185,13 @@ class Book(Entries):
                 found.append((number, change))
         return [change for _, change in sorted(found, key=lambda each: each[0])]
 
+    def _dismissal(self, entry: LogEntry) -> Dismissal:
+        given = Dismissal(**entry.body["question"])
+        asked = place_witnesses(given.asked, self.lines) or []
+        return given.model_copy(
+            update={"rests_on": place_witnesses(given.rests_on, self.lines), "asked": asked},
+        )
+
     def _anchored(self, entry: LogEntry) -> Amendment:
         """An amendment with the INDEX of what it was given for. Of an earlier version's, that is what its label meant
         in the log as it stood then."""
@@ -186,6 +199,9 @@ class Book(Entries):
         if amendment.rests_on is None:
             then = Book(self.store, self.job.name, until=entry.id, removed=True)
             amendment = then.anchored(amendment)
+        return self._placed(amendment, entry)
+
+    def _placed(self, amendment: Amendment, entry: LogEntry) -> Amendment:
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
@@ -198,13 +214,22 @@ class Book(Entries):
         anchor = self.anchor(amendment.subject) | {"value_rests_on": end and self.anchor(end)["rests_on"]}
         return amendment.model_copy(update=anchor)
 
-    def anchor(self, label: str) -> dict[str, Any]:
-        """What the thing of that label rests on, and what was read of it, as a change of it keeps them."""
-        entry = self._read.subject(label)
+    def anchor(self, subject: str) -> dict[str, Any]:
+        """What a thing, or an entry of a list, rests on, and what was read of it, as a change of it keeps them."""
+        thing = self._read.subject(subject)
+        entry: Entry | None = thing or self._listed_as_read(subject)
         if entry is None:
             return {"rests_on": [], "was": {}}
-        place = place_of(self._read, label, {(item.note, item.field) for item in entry.evidence})
+        keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
+        place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
+
+    def _listed_as_read(self, subject: str) -> Entry | None:
+        """The entry as read that `test:1` of the record is made of."""
+        record, became = self._changed
+        entry = listed.listed(record, subject)
+        every = (each for name in listed.LISTS.values() for each in getattr(self._read, name))
+        return next((each for each in every if entry is not None and became.get(id(each), each) is entry), None)
 
     # -- files and their times
 
@@ -279,7 +304,16 @@ class Book(Entries):
     def record(self) -> Record:
         if self._kept:
             return Record.model_validate(self._kept["record"])
-        return with_changes(self._read, self.changes, len(self.notes)) if self.changes else self._read
+        return self._changed[0]
+
+    @cached_property
+    def _changed(self) -> tuple[Record, dict[int, Entry]]:
+        return changed(self._read, self.changes, len(self.notes)) if self.changes else (self._read, {})
+
+    def reuse(self, earlier: Book) -> None:
+        """Take over what was read of the same notes, where only changes by hand came in since."""
+        if "_read" in earlier.__dict__ and self.notes == earlier.notes:
+            self.__dict__["_read"] = earlier._read
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -434,5 +468,7 @@ def _modified(entry: LogEntry) -> datetime:
 def _by_hand(change: Change) -> str:
     if isinstance(change, Removal):
         return f"Removed by hand: {change.subject}"
+    if isinstance(change, Dismissal):
+        return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, change.field]))}"
     put = "emptied" if change.value is None else str(change.value)
     return f"Amended by hand: {change.subject} {change.field}: {put}"

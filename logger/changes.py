@@ -6,37 +6,82 @@ Each is one more entry in the log, kept with the notes and words that it was giv
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
-from extract.amend import Amendment
+from extract.amend import Amendment, checked
+from extract.answers import answered, field_named
 from extract.errors import UsageError
-from extract.record import Run, Structure
+from extract.record import Entry, Model
+from logger import job_facts
 from logger.book import Book
 from logger.clean import written
 from logger.lines import Line, find_line
 from logger.removal import Removed, standing
-from logger.store import LogEntry, Store
-from logger.typed import typed_value
-from reports.words import things
+from logger.store import Kind, LogEntry, Store
+from logger.subjects import called, subject_named
+from logger.times import timezone_of, typed_day
 
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
 PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 FILE = re.compile(r"file:(.+)", re.I)
 
 
-def amend(store: Store, name: str, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
-    """Log a person's correction of a record's field or of a note's words (`note:14`, field `text`).
+@dataclass(frozen=True)
+class Done:
+    """A change as it was logged, in words."""
 
-    The value `none` empties it. What stood there before comes with it, in words; None where nothing did. It is kept
-    with the notes and words that it was given for.
+    what: str
+    """`R-2 length`."""
+    now: str | None
+    """None where it is empty now."""
+    before: str | None
+
+    @property
+    def words(self) -> str:
+        return f"{self.what} is now {self.now or 'empty'}"
+
+
+def amend(store: Store, name: str, subject: str, field: str, value: str) -> Done:
+    """Log a person's correction of a field, of a note's words (`note:14`, field `text`) or of a fact of the job
+    (`job`, field `client`), with the notes and words that it is given for. The value `none` empties a field.
+
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
+    if subject.lower() == job_facts.SUBJECT:
+        return _amend_job(store, name, field, value)
     book = Book(store, name)
     match = NOTE.fullmatch(subject)
-    amend_it = _amend_record if match is None else _amend_note
-    amendment, before = amend_it(book, match[1] if match else subject, field, written("the value", value))
+    if match:
+        amendment, before = _amend_note(book, match[1], field, written("the value", value))
+        done = Done(f"{subject} text", amendment.value, before)
+    else:
+        amendment, done = _amend_record(book, subject, field, written("the value", value))
+    log_change(book, "amendment", amendment)
+    return done
+
+
+def log_change(book: Book, kind: Kind, change: Model) -> None:
+    """One more entry in the job's log."""
+    book.store.append(book.name, kind, change.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
+
+
+def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
+    """A correction of the job itself; the job's row stays as it was written."""
+    row = store.job_row(name)
+    fact, value = field.lower(), written("the value", value)
+    if fact not in job_facts.FACTS:
+        raise UsageError(f"a job has no {field}; what can be corrected: {', '.join(job_facts.FACTS)}")
+    if not value:
+        raise UsageError(f"the {fact} is empty; write what it should be")
+    if fact == "day":
+        value = typed_day(value).isoformat()
+    if fact == "zone":
+        timezone_of(value)
+    amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
     store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
-    return amendment, before
+    return Done(fact, value, row[fact])
 
 
 def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendment, str | None]:
@@ -47,7 +92,7 @@ def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendm
         subject="note",
         field="text",
         value=None if value.lower() == "none" else value,
-        at=_now(book),
+        at=now(book),
         note_source=line.mark,
         note_start_s=line.note.start_s,
         note_words=line.words,
@@ -69,24 +114,26 @@ def _line(book: Book, index: int) -> Line:
     return line
 
 
-def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, str | None]:
-    entry = _thing(book, subject)
-    held = typed_value(book.record, entry, field, value)
-    amendment = book.anchored(Amendment(subject=entry.label, field=field, value=held, at=_now(book)))
-    from logger.show import fields
-
-    return amendment, dict(fields(entry)).get(field)
+def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
+    label, entry = subject_named(book, subject)
+    field = field_named(entry, field)
+    return amendment_of(book, label, entry, field, answered(book.record, entry, label, field, value))
 
 
-def _thing(book: Book, subject: str) -> Structure | Run:
-    entry = book.record.subject(subject.upper())
-    if entry is None:
-        labels = ", ".join(each.label for each in things(book.record))
-        raise UsageError(f"no {subject} in {book.job.name}; there are: {labels or 'none yet'}; a file is file:NAME")
-    return entry
+def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:
+    """The amendment that puts that value into a field, with what it is given for; and what it changes, in words."""
+    from logger.show import fields, value_text
+    from reports.words import plain
+
+    amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=now(book)))
+    held = checked(entry, "from_" if field == "from" else field, value)
+    stands = None if held in (None, []) else value_text(field, held)
+    what = f"{called(book.record, label)} {field if field in ('from', 'to') else plain('field', field)}"
+    return amendment, Done(what, stands, dict(fields(entry)).get(field))
 
 
-def _now(book: Book) -> datetime:
+def now(book: Book) -> datetime:
+    """The moment, in the job's time, to the second."""
     return datetime.now(book.zone).replace(microsecond=0)
 
 
@@ -101,7 +148,7 @@ def remove(store: Store, name: str, what: str | None = None, *, undo: bool = Fal
     """
     book = Book(store, name, removed=True)
     removed, words = _put_back(book, what) if undo else _take_out(book, what)
-    removed = removed.model_copy(update={"at": _now(book), "undone": undo})
+    removed = removed.model_copy(update={"at": now(book), "undone": undo})
     store.append(name, "removal", removed.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
     return words
 
@@ -124,7 +171,7 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
     if match := FILE.fullmatch(what):
         entry = _file(book, match[1])
         return Removed(what="file", name=entry.sha256), entry.name
-    label = _thing(book, what).label
+    label, _ = subject_named(book, what)
     return Removed(what="thing", name=label, **book.anchor(label)), label
 
 
@@ -167,4 +214,4 @@ def _is_meant(book: Book, removed: Removed, what: str | None) -> bool:
         return removed.what == "file" and book.photo_numbers.get(removed.name) == int(match[1])
     if match := FILE.fullmatch(what):
         return removed.what == "file" and removed.name == _file(book, match[1]).sha256
-    return removed.what == "thing" and removed.name == what.upper()
+    return removed.what == "thing" and removed.name.lower() == what.lower()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from extract.errors import FallbookError
-from logger import VERSION, cli_files, cli_library
+from logger import VERSION, cli_ask, cli_files, cli_library
 from logger.options import State, as_json, job_name, library, library_folder, model_name, spoken
 from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
@@ -126,20 +126,27 @@ def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> N
             in_background(store.folder)  # last, for it takes the disk and a processor
 
 
+app.add_command(cli_ask.ask)
+
+
 @app.command(context_settings={"ignore_unknown_options": True})
 @job_name
-@click.argument("subject", metavar="SUBJECT", help="A label such as R-2, or note:14.")
-@click.argument("field", metavar="FIELD", help="A field such as length_ft, or text of a note.")
-@click.argument("value", metavar="VALUE", help="What it should be; none empties it.")
+@click.argument("subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14; or client, address, day, zone.")
+@click.argument("field", metavar="FIELD", help="A field such as length, or text of a note; left out of a job's fact.")
+@click.argument("value", metavar="VALUE", required=False, help="What it should be; none empties it.")
 @click.pass_obj
-def amend(state: State, job: str, subject: str, field: str, value: str) -> None:
-    """Correct a field of the record, or a note's words."""
+def amend(state: State, job: str, subject: str, field: str, value: str | None) -> None:
+    """Correct a field of the record, a note's words, or the job's client, address, day or zone."""
     from logger import changes, jobs
 
     with library(state) as store:
-        done, before = changes.amend(store, job, subject, field, value)
-        say(f"{job}: {subject} {field} is now {'empty' if done.value is None else done.value}")
-        say(f"was: {before or 'empty'}")
+        done = (
+            changes.amend(store, job, subject, field, value)
+            if value is not None
+            else (changes.amend(store, job, "job", subject, field))
+        )
+        say(f"{job}: {done.words}")
+        say(f"was: {done.before or 'empty'}")
         jobs.settle(store, job)
 
 

@@ -35,7 +35,7 @@ class Entries:
         self._first = datetime.combine(date.fromisoformat(row["day"]), time(), self.zone)
         self._until = until
         self.state = store.state(name)
-        self.log = [entry for entry in store.entries(name) if until is None or entry.id < until]
+        self.log = _standing_entries([entry for entry in store.entries(name) if until is None or entry.id < until])
         self._standing = _standing(self.log)
         gone = {each.name for _, each in self._standing.values() if each.what == "file"}
         self.entries = [entry for entry in self.log if entry.sha256 not in gone]
@@ -103,6 +103,12 @@ class Entries:
         typed = TypedIn(self.entries, self.zone, self._first)
         self._remarks |= typed.remarks
         return typed
+
+
+def _standing_entries(log: list[LogEntry]) -> list[LogEntry]:
+    """The log without the changes by hand that were taken back."""
+    undone = {entry.body["entry"] for entry in log if entry.kind == "answer" and entry.body["what"] == "undone"}
+    return [entry for entry in log if entry.id not in undone] if undone else log
 
 
 def _standing(log: list[LogEntry]) -> Standing:

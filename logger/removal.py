@@ -47,6 +47,7 @@ def standing(entries: Iterable[LogEntry]) -> Standing:
         if entry.kind == "removal":
             removed = Removed.model_validate(entry.body)
             same = [key for key in found if key[:3] == removed.key]
+            same = same[-1:] if ":" in removed.name else same  # `test:1` is another test once the first is out
             for key in same if removed.what != "thing" or removed.undone else ():
                 del found[key]
             if not removed.undone:

@@ -184,7 +184,7 @@ def findings(found: Sequence[Finding], *, every: bool = True) -> Iterator[Block]
         yield made
 
 
-def fields(entry: Structure | Run) -> list[tuple[str, str]]:
+def fields(entry: Entry) -> list[tuple[str, str]]:
     """Each field that holds something, by its own name, with its value in words."""
     values = ((name, getattr(entry, name)) for name in type(entry).model_fields if name not in ("label", "evidence"))
     return [(name.rstrip("_"), value_text(name, value)) for name, value in values if value not in (None, [])]

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from platformdirs import user_data_path
 
 from extract.errors import FallbookError
+from logger import job_facts
 from logger.clean import SURROGATE
 from logger.database import can_write, connect, in_plain_words
 from logger.digests import pack, row_digest, unpack
@@ -33,7 +34,8 @@ if TYPE_CHECKING:
     from logger.stretches import Seconds
     from reports.job import Job
 
-Kind = Literal["sound", "photo", "text", "said", "amendment", "removal"]
+Kind = Literal["sound", "photo", "text", "said", "amendment", "removal", "answer"]
+"""`answer`: a question that needs no answer, or the last change by hand taken back."""
 STRETCH = "stretch"
 """How the notes of one stretch of a recording are marked until the whole of it is heard."""
 OF_JOB = "name, client, address, day, zone, company"
@@ -168,13 +170,15 @@ class Store:
         removed = self.removed_jobs()
         counted = self.connection.execute("SELECT job, count(sha256), sum(kind = 'said') FROM log GROUP BY job")
         counts = {job: (files, typed) for job, files, typed in counted}
+        corrected = job_facts.of_all(self.rows)
         found = []
-        for row in self.rows(f"SELECT {OF_JOB}, digest FROM jobs ORDER BY day DESC, name"):
+        for row in self.rows(f"SELECT {OF_JOB}, digest FROM jobs ORDER BY name"):
             if row["name"] not in removed:
                 files, typed = counts.get(row["name"], (0, 0))
                 damaged = row.pop("digest") != row_digest(list(row.values()))
+                row |= corrected.get(row["name"], {})
                 found.append(row | {"files": files, "typed": typed, "damaged": damaged})
-        return found
+        return sorted(found, key=lambda row: row["day"], reverse=True)
 
     def removed_jobs(self) -> set[str]:
         """The jobs of which the last word is that they were removed."""
@@ -213,7 +217,7 @@ class Store:
             raise FallbookError(f"{name}: this job was removed; bring it back with: fallbook remove {name} --undo")
         if row.pop("digest") != row_digest(list(row.values())):
             raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore DIR")
-        return row
+        return row | job_facts.of_one(self.rows, name)
 
     def add_job(self, job: Job, company: str) -> None:
         """Keep a new job, with its company file's text. Raises FallbookError where the name is taken."""

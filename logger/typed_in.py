@@ -32,7 +32,7 @@ class TypedIn:
         for entry in entries:
             if entry.kind == "said":
                 self.notes.append((entry, *self._times(entry)))
-            elif entry.kind == "amendment":
+            elif entry.kind in ("amendment", "answer"):
                 self.when[entry.id] = self._meant(entry.at)
 
     def _times(self, entry: LogEntry) -> tuple[datetime | None, datetime]:

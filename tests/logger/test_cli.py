@@ -90,7 +90,7 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
         0,
         "front-walk: noted at 2026-05-14 12:00:00\n",
     )
-    amended = "front-walk: R-1 length_ft is now 14\nwas: 12 ft\n"
+    amended = "front-walk: R-1 length is now 14 ft\nwas: 12 ft\n"
     assert fallbook("amend", "front-walk", "R-1", "length_ft", "14")[:2] == (0, amended)
     code, out, _ = fallbook("report", "front-walk")
     assert code == 0

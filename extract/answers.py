@@ -1,0 +1,358 @@
+"""What a person types for a field of the record, in plain words or figures, as that field holds it.
+
+Numbers are read by the grammar of measures and words by the trade's own list, as they are in notes. What says nothing
+sensible for the field, says more than the field takes, or no yard could hold, is refused in one line.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import tomllib
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from importlib.resources import files
+from textwrap import shorten
+from typing import Any, get_args
+
+from extract.amend import checked
+from extract.errors import UsageError
+from extract.lexicon import PREFIX
+from extract.record import Entry, Note, Record, Structure
+from extract.site import ELEVATIONS, limits, plausible
+from extract.spelling import normalise
+from extract.statements import Sentence, read_note
+from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
+
+PER_UNIT = {("ft", "in"): 1 / 12, ("in", "ft"): 12.0}
+"""What a number typed in the second unit counts in a field of the first."""
+HEIGHTS = {*ELEVATIONS, "elevation_ft"}
+IN_WORDS = {"bedding", "backfill", "text", "item"}
+LABELLED = {"from", "to", "at"}
+SIDES = {"rim": "rim", "invert_in": "invert_in", "invert_out": "invert_out", "invert": "invert_out"}
+CATEGORY = {"state": "state", "pipe": "pipe", "result": "result", "action": "action"}
+LONGEST = 60
+"""Characters of an answer that its refusal quotes."""
+MOST_WORDS = 200
+EMPTY = ("none", "empty")
+AS_SAID = "Fittings on run one, {}."
+"""Fittings are read as if they had been said of a run."""
+
+
+def field_named(entry: Entry, name: str) -> str:
+    """The entry's own name for a field that goes by a plain one: `length` is `length_ft`. Another stands as it is."""
+    plain = " ".join(name.lower().replace("_", " ").split())
+    if plain == "invert" and isinstance(entry, Structure) and (entry.kind or "outlet").endswith("outlet"):
+        return "invert_in_ft"
+    own = {each.rstrip("_") for each in type(entry).model_fields}
+    return next((each for each in _table()["names"].get(plain, []) if each in own), name)
+
+
+def answered(record: Record, entry: Entry, called: str, field: str, text: str) -> Any:
+    """The value of `text` for that field of `entry`, which goes by `called`; `none` is None (or no fittings).
+
+    Raises UsageError, one line, where there is no such field or the text does not fit it.
+    """
+    name = "from_" if field == "from" else field
+    checked(entry, name, getattr(entry, name, None), called)
+    words = " ".join(text.split())
+    if words.lower() in EMPTY:
+        return _emptied(entry, called, field, name)
+    try:
+        value = _value(record, entry, field, words)
+        held = None if value is None else checked(entry, name, value, called)
+    except _UnclearError as why:
+        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; {why}") from why
+    except UsageError as error:
+        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; write it as {_shape(entry, field)}") from error
+    if held is None or not all(math.isfinite(each) for each in _floats(held)):
+        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; write it as {_shape(entry, field)}")
+    _must_be_a_yards(record, entry, called, field, value, words)
+    return value
+
+
+class _UnclearError(Exception):
+    """Why an answer that can be read does not fit."""
+
+
+def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
+    """None where it says nothing for the field."""
+    if words[:1] in ("[", "{"):
+        return _json(words)
+    if field in LABELLED:
+        return _label(record, field, words)
+    if field == "point":
+        return _point(record, words)
+    if field == "fittings":
+        return _fittings(words)
+    if field in IN_WORDS:
+        return words[:MOST_WORDS] if any(each.isalnum() for each in words) else None
+    if not _is_number(entry, field):
+        return _one_of(entry, field, words)
+    if field == "areas":
+        return _areas(words)
+    sign, figure = (-1, words[1:]) if words[:1] in ("-", "\u2212") else (1, words)
+    value = _figure(entry, field, figure)
+    return value if sign == 1 or value is None or isinstance(value, list) else sign * value
+
+
+def _is_number(entry: Entry, field: str) -> bool:
+    return field in ("size_in", "pieces_ft", "stations_ft", "areas", "count") or "_" in field
+
+
+def _json(words: str) -> Any:
+    try:
+        return json.loads(words)
+    except (ValueError, RecursionError):
+        return None
+
+
+# -- figures
+
+
+def _figure(entry: Entry, field: str, words: str) -> Any:
+    tokens = normalise(words)
+    found = find_quantities(tokens)
+    if field in ("pieces_ft", "stations_ft"):
+        covered = _covered(tokens, found, [], _words("counting"))
+        return [_in_unit("ft", each) for each in found] if found and covered else None
+    if field == "size_in":
+        return _size(tokens, found)
+    if len(found) != 1 or not _covered(tokens, found, [], _words("filler")):
+        return None
+    said = found[0]
+    if said.bound or (said.glued and not (said.unit == "ft" and field == "length_ft")):
+        raise _UnclearError(f"that can be read in two ways; write it as {_shape(entry, field)}")
+    if field in HEIGHTS or field == "rod_ft":
+        value = rod_of(said) if field == "rod_ft" else elevation_of(said)
+        return None if value is None else round(value, 4)
+    return _scalar(entry, field, said, words)
+
+
+def _scalar(entry: Entry, field: str, said: Quantity, words: str) -> float | None:
+    unit = field.rpartition("_")[2]
+    if field == "length_ft" and said.unit is None and len(said.parts) == 2 and said.parts[1] < 12:
+        return round(said.parts[0] + said.parts[1] / 12, 4)  # "34 8"
+    if said.parts or said.values:
+        return None
+    if unit == "s" and said.unit is None:
+        raise _UnclearError("say whether it is minutes or seconds")
+    if unit == "pct" and (said.unit in ("in", "ft") or (said.unit is None and said.value < 1 and "." not in words)):
+        raise _UnclearError("say per what: an eighth per foot, or 1 percent")
+    return _in_unit(unit, said)
+
+
+def _in_unit(unit: str, said: Quantity) -> float | None:
+    if said.unit in (None, unit) or unit == "count":
+        return round(said.value, 4) if said.unit in (None, unit) else None
+    factor = PER_UNIT.get((unit, said.unit))
+    return None if factor is None else round(said.value * factor, 4)
+
+
+def _size(tokens: Sequence[str], found: list[Quantity]) -> list[float] | None:
+    shapes = {_table()["words"]["round"], _table()["words"]["square"]}
+    if len(found) != 1 or not _covered(tokens, found, [], _words("filler") | shapes | {"in", "inch", "inches"}):
+        return None
+    said = found[0]
+    if said.unit == "size":
+        return [round(each, 4) for each in said.values]
+    side = None if said.parts or said.values or said.glued else _in_unit("in", said)
+    square = _table()["words"]["square"] in tokens
+    return None if side is None else [side, side] if square else [side]
+
+
+def _areas(words: str) -> list[dict[str, Any]] | None:
+    from extract.lexicon import load
+
+    tokens = normalise(words)
+    found = [each for each in find_quantities(tokens) if each.unit in ("sqft", None)]
+    surfaces = {name for name, said in load()["surface"].items() if not set(said).isdisjoint(tokens)}
+    known = {word for said in load()["surface"].values() for word in said}
+    if len(found) != 1 or found[0].parts or len(surfaces) > 1:
+        return None
+    if not _covered(tokens, found, [], _words("filler") | known):
+        return None
+    area: dict[str, Any] = {"sqft": round(found[0].value, 4), "surface": next(iter(surfaces), None)}
+    return [{name: value for name, value in area.items() if value is not None}]
+
+
+def _fittings(words: str) -> list[dict[str, Any]] | None:
+    """Read as a note would be; every word must tell of a fitting."""
+    from extract.assemble import assemble
+
+    sentences = read_note(words)
+    named = [m for s in sentences for m in s.mentions if m.what != "cleanout"]
+    if len(sentences) != 1 or named or not _all_told(sentences[0]):
+        return None
+    record = assemble([Note(text=AS_SAID.format(words.strip(" .")))])
+    lost = [each for each in record.numbers if (each.went, each.to) != ("field", "R-1.fittings")]
+    if lost or len(record.runs) != 1 or record.structures or record.questions:
+        return None
+    return [each.model_dump(mode="json", exclude_none=True) for each in record.runs[0].fittings] or None
+
+
+def _all_told(sentence: Sentence) -> bool:
+    spans = [(term.start, term.end) for term in sentence.terms if term.category == "fitting"]
+    spans += [(mention.start, mention.end) for mention in sentence.mentions]
+    return _covered(sentence.tokens, sentence.quantities, spans, _words("counting"))
+
+
+def _covered(
+    tokens: Sequence[str],
+    found: Iterable[Quantity],
+    spans: Iterable[tuple[int, int]],
+    filler: frozenset[str] | set[str],
+) -> bool:
+    """Whether nothing else was said than those quantities and words, and words that say nothing more."""
+    told = {i for low, high in [*((q.start, q.end) for q in found), *spans] for i in range(low, high)}
+    return all(i in told or token in filler or token == "." for i, token in enumerate(tokens))
+
+
+# -- words
+
+
+def _one_of(entry: Entry, field: str, words: str) -> Any:
+    """One of the words that the field takes: as the record writes it, or as the trade says it."""
+    plain = words.lower().replace("_", " ")
+    for choice in _choices(entry, field):
+        if plain == str(choice).lower().replace("_", " "):
+            return choice
+    if field == "traffic":
+        said = set(normalise(words)) - _words("telling") - {"traffic", "over", "under"}
+        found = {name for name, known in _table()["traffic"].items() if said & set(known.split())}
+        return found.pop() if len(found) == 1 and len(said) == 1 else None
+    sentences = read_note(words)
+    if len(sentences) != 1:
+        return None
+    category = CATEGORY.get(field) or type(entry).__name__.lower()
+    return _one_term(sentences[0], category) if field != "kind" or category != "structure" else _kind(sentences[0])
+
+
+def _one_term(sentence: Sentence, category: str) -> str | None:
+    terms = sentence.find(category)
+    spans = [(term.start, term.end) for term in terms]
+    values = {term.value for term in terms}
+    quantities = [q for q in sentence.quantities if any(low <= q.start < high for low, high in spans)]
+    told = _covered(sentence.tokens, quantities, spans, _words("telling"))
+    return values.pop() if len(values) == 1 and told else None
+
+
+def _kind(sentence: Sentence) -> str | None:
+    kinds = {mention.what for mention in sentence.mentions}
+    spans = [(mention.start, mention.end) for mention in sentence.mentions]
+    told = _covered(sentence.tokens, [], spans, _words("telling"))
+    return kinds.pop() if len(kinds) == 1 and told else None
+
+
+def label_said(record: Record, words: str) -> str | None:
+    """The label of the one thing that those words name: `CB-2`, `basin 2`, `the channel` where there is one."""
+    labels = [*(each.label for each in record.structures), *(each.label for each in record.runs)]
+    if words.upper() in labels:
+        return words.upper()
+    sentences = read_note(words)
+    mentions = [mention for sentence in sentences for mention in sentence.mentions]
+    if len(sentences) != 1 or len(mentions) != 1:
+        return None
+    mention = mentions[0]
+    number = (mention.end - 1, mention.end + 1)
+    if not _covered(sentences[0].tokens, [], [(mention.start, mention.end), number], _words("naming")):
+        return None
+    prefix = "R" if mention.what == "run" else PREFIX.get(mention.what, "")
+    if mention.number is not None:
+        return next((each for each in labels if each == f"{prefix}-{mention.number}"), None)
+    alike = [each for each in labels if each.rpartition("-")[0] == prefix]
+    return alike[0] if len(alike) == 1 else None
+
+
+def _label(record: Record, field: str, words: str) -> str | None:
+    label = label_said(record, words)
+    known = [each.label for each in record.structures]
+    known += [each.label for each in record.runs] if field == "at" else []
+    if label in known:
+        return label
+    there = f"it can be {', '.join(known)}" if known else "the record has no structure yet"
+    raise _UnclearError(f"{there}, or none")
+
+
+def _point(record: Record, words: str) -> str | None:
+    sentence = read_note(words)[0] if words and read_note(words) else None
+    if sentence and sentence.has("level", "benchmark") and len(sentence.tokens) <= 3:
+        return "benchmark"
+    label, _, side = words.rpartition(" ")
+    name = label_said(record, label) if label else None
+    if name and side in SIDES:
+        return f"{name} {SIDES[side]}"
+    sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
+    named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
+    known = named & {each.label for each in record.structures}
+    return f"{known.pop()} {sides.pop()}" if len(known) == len(sides) == 1 else None
+
+
+# -- what is refused
+
+
+def _must_be_a_yards(record: Record, entry: Entry, called: str, field: str, value: Any, words: str) -> None:
+    said = f"{called} {field} cannot be {_quoted(words)}"
+    basin = isinstance(entry, Structure) and entry.kind in ("catch_basin", "junction_box") and field == "size_in"
+    if basin and not plausible("basin_in", value):
+        raise UsageError(f"{said}; {_range('basin_in')}")
+    if field == "areas" and not all(plausible("area_sqft", each["sqft"]) for each in value):
+        raise UsageError(f"{said}; {_range('area_sqft')}")
+    if not plausible(field, value):
+        raise UsageError(f"{said}; {_range(field)}")
+    if field in HEIGHTS and not _of_this_site(record, entry, field, value):
+        reach = limits()["range"]["elevation_apart_ft"]["high"]
+        raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
+
+
+def _of_this_site(record: Record, entry: Entry, field: str, value: float) -> bool:
+    named = ((each, name) for each in record.structures for name in ELEVATIONS)
+    others = [getattr(each, name) for each, name in named if each is not entry or name != field]
+    others += [each.elevation_ft for each in record.levels if each is not entry]
+    known = [other for other in others if other is not None]
+    return not known or any(abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known)
+
+
+def _emptied(entry: Entry, called: str, field: str, name: str) -> Any:
+    if name == "fittings":
+        return []
+    if type(None) in get_args(type(entry).model_fields[name].annotation):
+        return None
+    raise UsageError(f"{called} {field} cannot be none; write it as {_shape(entry, field)}")
+
+
+def _floats(held: Any) -> list[float]:
+    return [each for each in (held if isinstance(held, list) else [held]) if isinstance(each, int | float)]
+
+
+def _quoted(words: str) -> str:
+    return shorten(words, LONGEST, placeholder=" …") or "empty"
+
+
+def _choices(entry: Entry, field: str) -> list[Any]:
+    kinds = get_args(type(entry).model_fields[field].annotation)
+    nested = [each for kind in kinds for each in get_args(kind)]
+    return [each for each in (nested or kinds) if isinstance(each, str)]
+
+
+def _shape(entry: Entry, field: str) -> str:
+    shape = _table()["shapes"].get(field)
+    if shape is None and field not in LABELLED and (choices := _choices(entry, field)):
+        return f"one of: {', '.join(choices)}"
+    return str(shape or _table()["units"].get(field.rpartition("_")[2]) or "plain words")
+
+
+def _range(field: str) -> str:
+    bounds, stock = limits()["range"][field], limits()["stock"].get(field)
+    if stock:
+        return f"it can be {', '.join(f'{size:g}' for size in stock)}"
+    return f"it can be {bounds['low']:g} to {bounds['high']:g}"
+
+
+def _words(name: str) -> frozenset[str]:
+    return frozenset(_table()["words"][name].split())
+
+
+@lru_cache(maxsize=1)
+def _table() -> dict[str, Any]:
+    return tomllib.loads(files("extract").joinpath("answers.toml").read_text(encoding="utf-8"))

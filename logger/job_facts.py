@@ -1,0 +1,45 @@
+"""What a person corrected of a job itself: its client, address, day or zone.
+
+Each is one more entry of the log, laid over the row of the job, which is never rewritten."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from typing import Any
+
+FACTS = ("client", "address", "day", "zone")
+SUBJECT = "job"
+"""What an amendment of one is about."""
+CORRECTED = '{"subject": "job"%'
+UNDONE = '{"what": "undone"%'
+"""How the two begin in the log, so that all others need not be read."""
+WANTED = "(kind = 'amendment' AND body LIKE ?) OR (kind = 'answer' AND body LIKE ?)"
+Rows = Callable[[str, list[Any]], Iterator[dict[str, Any]]]
+
+
+def of_one(rows: Rows, job: str) -> dict[str, str]:
+    """The facts of that job that were corrected."""
+    found = rows(f"SELECT id, job, body FROM log WHERE job = ? AND ({WANTED}) ORDER BY id", [job, CORRECTED, UNDONE])
+    return _corrected(found).get(job, {})
+
+
+def of_all(rows: Rows) -> dict[str, dict[str, str]]:
+    """The same of every job that has any."""
+    return _corrected(rows(f"SELECT id, job, body FROM log WHERE {WANTED} ORDER BY id", [CORRECTED, UNDONE]))
+
+
+def _corrected(rows: Iterator[dict[str, Any]]) -> dict[str, dict[str, str]]:
+    made: dict[int, tuple[str, str, str]] = {}
+    for row in rows:
+        with suppress(ValueError, KeyError, TypeError):  # damaged: reading the job says so
+            body = json.loads(row["body"])
+            if body.get("what") == "undone":
+                made.pop(body["entry"], None)
+            elif body["field"] in FACTS:
+                made[row["id"]] = row["job"], body["field"], str(body["value"])
+    facts: dict[str, dict[str, str]] = {}
+    for job, field, value in made.values():
+        facts.setdefault(job, {})[field] = value
+    return facts

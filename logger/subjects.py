@@ -1,0 +1,43 @@
+"""What a person names of a job: a thing, an entry of a list, a levelled point."""
+
+from __future__ import annotations
+
+from extract import listed
+from extract.answers import label_said
+from extract.errors import UsageError
+from extract.record import Entry, Level, Record
+from logger.book import Book
+from reports.words import things
+
+
+def subject_named(book: Book, words: str) -> tuple[str, Entry]:
+    """The subject of a change, and its entry: `R-2`, `basin two`, `test:1`, `benchmark` or `CB-1 rim`.
+
+    Raises UsageError, naming what there is.
+    """
+    record = book.record
+    label = label_said(record, words)
+    thing = record.subject(label) if label else None
+    if label and thing:
+        return label, thing
+    level = _level(record, words)
+    entry = level or listed.listed(record, words)
+    if entry is not None:
+        return listed.subject_of(record, entry), entry
+    known = [each.label for each in things(record)]
+    lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
+    known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]
+    raise UsageError(f"no {words} in {book.job.name}; there are: {', '.join(known) or 'none yet'}; a file is file:NAME")
+
+
+def called(record: Record, subject: str) -> str:
+    """A subject as one reads it: `the reading at benchmark` for the level it is."""
+    entry = listed.listed(record, subject)
+    return entry.point.replace("_", " ") if isinstance(entry, Level) else subject
+
+
+def _level(record: Record, words: str) -> Level | None:
+    """The reading at that point; of several, the backsight, then the first."""
+    point = words.lower().replace("_", " ")
+    at_it = [each for each in record.levels if each.point.lower().replace("_", " ") == point]
+    return next((each for each in at_it if each.kind == "backsight"), next(iter(at_it), None))
