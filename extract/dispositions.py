@@ -45,8 +45,7 @@ class Use(NamedTuple):
         return f"{self.about}.{self.name}" if self.about else self.name
 
 
-@dataclass(frozen=True)
-class Met:
+class Met(NamedTuple):
     """One quantity as the reader met it."""
 
     span: Span
@@ -86,7 +85,7 @@ class Ledger:
             note, start, end = each.span
             if reason == "other" and each.text.strip().lower() in PRONOUNS:
                 continue
-            found[start, end, note, each.quantity.value] = Number(
+            found[start, end, note, each.quantity.value] = Number.model_construct(
                 note=note,
                 start=start,
                 end=end,

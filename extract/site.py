@@ -395,7 +395,15 @@ class Site:
                 break  # notes come in order, so what this note said before stands at the end of the list
             if said.field == name and said.quote == evidence.quote:
                 return
-        entry.evidence.append(evidence.model_copy(update={"field": name, "corrects": corrects}))
+        entry.evidence.append(
+            Evidence.model_construct(  # each part was checked when the evidence was made
+                note=evidence.note,
+                quote=evidence.quote,
+                confidence=evidence.confidence,
+                field=name,
+                corrects=corrects,
+            )
+        )
 
     def ask(
         self,

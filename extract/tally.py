@@ -11,6 +11,8 @@ from extract.text.quantities import Quantity
 
 def enter_told(site: Site, context: Context, sentence: Sentence, grown: str | None) -> None:
     """What standing each quantity of a sentence has; `grown` is the list in whose words it stands."""
+    if not sentence.quantities:
+        return
     kept = {quantity.start for quantity in context.counted}
     about = next((mention.label for mention in sentence.mentions if mention.label), site.last)
     for quantity in sentence.quantities:
