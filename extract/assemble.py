@@ -9,6 +9,7 @@ from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.answered import close_told_again
 from extract.context import Context, mask
+from extract.dispositions import agree
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import (
@@ -61,6 +62,7 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
+    agree(record)
     name_questions(record)
     return with_changes(record, changes, len(notes)) if changes else record
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
 from extract.meant import field_meant, thing_meant
-from extract.record import Evidence, Number, Reason, Went
+from extract.record import Evidence, Number, Reason, Record, Went
 from extract.text.quantities import Quantity, angle_of
 
 if TYPE_CHECKING:
@@ -29,6 +29,9 @@ ELSEWHERE = {"from", "off", "past", "away", "apart"}
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
 LENGTHS = {"ft", "in", "pct", "size", "station"}
 OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
+TO_UNIT = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
+NOT_COMPARED = ("length_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
+"""Fields whose value may be summed of pieces, or had its point put in."""
 PRONOUNS = ("one", "a second")
 MOST_QUOTED = 200
 
@@ -70,6 +73,15 @@ class Ledger:
     given: dict[str, set[tuple[str, float]]] = field(default_factory=lambda: defaultdict(set))
     """By a thing's label each field with each number that was given to it."""
 
+    _told: set[str] = field(default_factory=set)
+
+    def rename(self, old: str, new: str) -> None:
+        """A label that was given late takes the place of the one before."""
+        self.met = [each._replace(about=new) if each.about == old else each for each in self.met]
+        for uses in self.uses.values():
+            uses[:] = [use._replace(about=new) if use.about == old else use for use in uses]
+        self.given[new] |= self.given.pop(old, set())
+
     def enter(self, label: str, name: str, said: Said) -> None:
         """A value that was put into a field."""
         if said.span:
@@ -101,16 +113,18 @@ class Ledger:
     def _went(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         uses = self.uses.get(met.span)
         if uses:
-            went, to = _of_use(site, uses[-1], met)
+            went, to = _of_use(site, uses[-1], self._told)
             return went, to, None
         if met.standing in ("not_fact", "withdrawn"):
             return met.standing, None, None  # type: ignore[return-value]
         if met.standing != "told":
             return "text", met.standing, None
         reason = _irrelevant(met)
-        asked = next((path for about, name in site.asked_in(met.span[0]) if (path := _asks(met, about, name))), None)
-        if asked is not None and reason in (None, "other"):
-            return "question", asked, None
+        asked = [pair for pair in site.asked_in(met.span[0]) if _asks(met, *pair)]
+        if asked and reason in (None, "other"):
+            still = next((pair for pair in asked if site.is_asked(*pair)), None)
+            about, name = still or asked[0]
+            return ("question" if still else "withdrawn"), f"{about}.{name}" if name else about, None
         if reason is None and (held := _said_already(site, met)):
             return "restated", held, None
         return ("irrelevant", None, reason) if reason else self._ask(site, met)
@@ -128,10 +142,9 @@ class Ledger:
         return "question", f"{about}.{name}" if name else about, None
 
 
-def _asks(met: Met, about: str, name: str | None) -> str | None:
-    """The path of a question that this note gave rise to, if it may be about this number."""
-    meant = field_meant(about, met.quantity, met.sentence)
-    return (f"{about}.{name}" if name else about) if name is None or meant in (name, None) else None
+def _asks(met: Met, about: str, name: str | None) -> bool:
+    """Whether a question that this note gave rise to may be about this number."""
+    return name is None or field_meant(about, met.quantity, met.sentence) in (name, None)
 
 
 def _said_already(site: Site, met: Met) -> str | None:
@@ -147,18 +160,23 @@ def _said_already(site: Site, met: Met) -> str | None:
     return None
 
 
-def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
-    if use.about is None or use.said is None:
+def _of_use(site: Site, use: Use, told: set[str]) -> tuple[Went, str | None]:
+    """`told` holds the fields that an earlier number stands in: the same value again is restated."""
+    if use.about is None:
         return "field", use.path
-    stands = site.said.get((use.about, use.name))
     asked = site.is_asked(use.about, use.name)
+    if use.said is None:
+        held = getattr(site.entry(use.about), use.name, None)
+        return ("field" if held else "question" if asked else "withdrawn"), use.path
+    stands = site.said.get((use.about, use.name))
     if stands is None:
         return ("question" if asked else "withdrawn"), use.path
-    if stands is use.said or stands.value == use.said.value:
+    if stands.value == use.said.value:
         if stands.planned and site.dropped(use.about, use.name):
             return "not_fact", use.path
-        first = stands is use.said
-        return ("field" if first else "restated"), use.path
+        again = use.path in told
+        told.add(use.path)
+        return ("restated" if again else "field"), use.path
     if use.said.planned:
         return "not_fact", use.path
     return ("question" if asked else "withdrawn"), use.path
@@ -167,6 +185,8 @@ def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
 def _irrelevant(met: Met) -> Reason | None:
     """Why a number is none of the work, or None where it may be."""
     quantity, after = met.quantity, met.sentence.word(met.quantity.end)
+    if quantity.unit is None and met.text.strip().lower() in PRONOUNS:
+        return "other"
     if quantity.unit in REASON_OF_UNIT:
         return REASON_OF_UNIT[quantity.unit]
     for reason, words in load()["irrelevant"].items():
@@ -183,7 +203,7 @@ def _irrelevant(met: Met) -> Reason | None:
     if quantity.unit in MEASURES or quantity.pointed or quantity.glued:
         return None
     counted = any(0 <= term.start - quantity.end <= 1 for term in met.sentence.find("fitting"))
-    told = met.text.strip().lower() not in PRONOUNS and met.sentence.has("attribute", *MEASURED)
+    told = met.sentence.has("attribute", *MEASURED)
     return None if counted or told else "other"
 
 
@@ -202,3 +222,25 @@ def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
 def _alone(met: Met) -> bool:
     """Whether the number is all that the sentence says, as an answer does."""
     return met.quantity.end - met.quantity.start >= len(met.sentence.tokens) - 1
+
+
+def agree(record: Record) -> None:
+    """Bring the numbers to what the record holds by now: a question of theirs may be closed, a field amended."""
+    asked = {f"{each.about}.{each.field}" if each.field else each.about for each in record.questions}
+    for number in record.numbers:
+        label, _, name = (number.to or "").partition(".")
+        entry = record.subject(label)
+        held = getattr(entry, name, None) if entry and name else None
+        if number.went == "question" and number.to not in asked:
+            number.went = "field" if _holds(held, number, name) else "withdrawn"
+        elif number.went in ("field", "restated") and name and entry is None:
+            number.went = "withdrawn"  # the thing was taken out
+        elif number.went in ("field", "restated") and isinstance(held, int | float) and name not in NOT_COMPARED:
+            number.went = number.went if _holds(held, number, name) else "withdrawn"
+
+
+def _holds(held: object, number: Number, name: str) -> bool:
+    """Whether a field holds that number, which may have been said in feet of a field in inches."""
+    factor = TO_UNIT.get((number.unit or "", name.rpartition("_")[2]), 1.0)
+    values = held if isinstance(held, list) else [held]
+    return any(isinstance(each, int | float) and abs(each - number.value * factor) < 0.01 for each in values)

@@ -35,7 +35,9 @@ def field_meant(label: str, quantity: Quantity, sentence: Sentence) -> str | Non
     if quantity.attributive and quantity.unit == "in":
         return "nominal_in" if kind == "R" else OF_UNIT.get(kind, OF_UNIT[""]).get("in")
     cues = OF_CUE.get(kind, OF_CUE[""])
-    said = [cues[term.value] for term in sentence.find("attribute") if term.value in cues]
+    terms = [term for term in sentence.find("attribute") if term.value in cues]
+    terms.sort(key=lambda term: max(term.start - quantity.end, quantity.start - term.end))
+    said = [cues[term.value] for term in terms]
     fitting = [name for name in said if quantity.unit is None or quantity.unit in UNITS.get(name, "ft in").split()]
     if fitting:
         depth = fitting[0].startswith("invert") and quantity.unit == "in"

@@ -198,7 +198,7 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
         run.stations_ft = stations
         for quantity in sentence.quantities:
             if quantity.unit == "station":
-                context.use(site, sentence, quantity, None, f"{label}.stations_ft")
+                context.use(site, sentence, quantity, label, "stations_ft")
         site.witness(run, context.evidence(sentence), "stations_ft")
 
 

@@ -218,6 +218,9 @@ class Site:
             return
         entry.label = new
         self._enter(new, entry)
+        self.ledger.rename(old, new)
+        for asked in self._asked_in.values():
+            asked[:] = [(new if about == old else about, name) for about, name in asked]
         for run in self.record.runs:
             run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
         happenings: list[Issue | Test] = [*self.record.issues, *self.record.tests]
@@ -437,7 +440,7 @@ class Site:
         """What is asked of that field, or None."""
         return self._questions.get((about, name)) if about else None
 
-    def is_asked(self, about: str, name: str) -> bool:
+    def is_asked(self, about: str, name: str | None) -> bool:
         return (about, name) in self._questions
 
     def asked_in(self, note: int) -> list[tuple[str, str | None]]:
