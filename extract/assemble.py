@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
-from extract.answered import close_told_again
+from extract.answered import close_told_again, counted
 from extract.context import Context, mask
 from extract.dispositions import agree
 from extract.facts import read_facts
@@ -104,8 +104,9 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
             if before is not None and before.changes_plan and len(before.note.text.split()) <= HEADING_WORDS:
                 context.changes_plan, context.named = True, set(before.named)
             try:
+                fittings = counted(site)
                 _read(site, context, sentences)
-                close_told_again(site, context, sentences)
+                close_told_again(site, context, sentences, fittings)
                 if notes[index].words:
                     _ask_what_was_lost(site, context, sentences)
             except Exception:  # whatever the reader met, it is this note's

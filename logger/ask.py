@@ -137,6 +137,14 @@ def _listed(record: Record) -> Iterator[Entry]:
     yield from record.issues
 
 
+def question_text(record: Record, question: Question) -> str:
+    """A question in plain words, with what there is to choose from: `How long is run 2? 34 ft or 43 ft?`"""
+    name = target(record, question)[1]
+    choices = [value_text(name or "", each) for each in question.choices or [] if each is not None]
+    text = _text(question, name)
+    return f"{text} {' or '.join(choices)}?" if len(choices) > 1 else text
+
+
 def _text(question: Question, name: str | None) -> str:
     words = table()["question"]
     if " " in question.about and not question.about.startswith("note "):

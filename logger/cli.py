@@ -111,9 +111,10 @@ def take(state: State, job: str, paths: tuple[Path, ...], model: str | None, lan
 @job_name
 @click.argument("text", metavar="WORDS...", nargs=-1, required=True, help="The note.")
 @click.option("--at", metavar="TIME", help="14:05 on the job's day, or 2026-05-14T14:05; now if left out.")
+@click.option("--quiet", is_flag=True, help="Do not read back what was understood.")
 @click.pass_obj
-def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> None:
-    """Add one typed note to a job."""
+def say_note(state: State, job: str, text: tuple[str, ...], at: str | None, quiet: bool) -> None:
+    """Add one typed note to a job, and read back what was understood."""
     from logger import jobs
     from logger.settle import in_background
 
@@ -121,6 +122,8 @@ def say_note(state: State, job: str, text: tuple[str, ...], at: str | None) -> N
         noted = jobs.say(store, job, " ".join(text), at)
         say(f"{job}: noted at {noted:%Y-%m-%d %H:%M:%S}")
         try:
+            if not quiet and (understood := jobs.read_back(store, job, " ".join(text))):
+                say(understood)
             warn(jobs.amiss(store, job))
         finally:
             in_background(store.folder)  # last, for it takes the disk and a processor

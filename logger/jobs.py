@@ -136,6 +136,16 @@ def say(store: Store, name: str, text: str, at: str | None = None) -> datetime:
     return moment
 
 
+def read_back(store: Store, name: str, text: str) -> str | None:
+    """What a note that was just typed was understood to say, in one line; None where there is nothing to tell."""
+    from logger.read_back import read_back as line
+
+    try:
+        return line(store, name, written("the note", text))
+    except Exception:  # the note is kept; whatever the reading met is told when the job is asked for
+        return None
+
+
 def settle(store: Store, name: str) -> Book | None:
     """Work out what is asked of a job most, once something in it has changed: its record, whether its runs may be
     covered, and what a search finds. A job that cannot be read says so when it is asked for, and None here."""

@@ -1,0 +1,127 @@
+"""What a typed note was understood to say, in one line, for whoever typed it: what it entered, and what it asks."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from extract.record import Record
+    from logger.book import Book
+    from logger.store import Store
+
+WORD = re.compile(r"[a-z']+|\d")
+SPOKEN_OF = ("structure", "run", "pipe", "fitting", "attribute", "level", "issue", "test", "task", "decision")
+"""The lists of the lexicon of which a note that goes into the record holds a word."""
+PLAIN = frozenset("it is in of on the a to and that out that's we're is it's my or be no not going off by at we me an th up".split())
+TAKES_BACK = frozenset("scratch strike delete erase".split())
+MOST_ASKED = 3
+"""Questions that one line holds."""
+
+
+def read_back(store: Store, name: str, text: str) -> str | None:
+    """One line, or None where the note holds no word that a record is made of. The note is in the log already."""
+    if not of_the_work(text):
+        return None
+    from logger.book import Book
+
+    book = Book(store, name)
+    _read_quickly(book)
+    typed = [entry.id for entry in book.log if entry.kind == "said" and entry.body["text"] == text]
+    index = next((i for i, line in enumerate(book.lines) if typed and line.mark == f"log:{typed[-1]}"), None)
+    return None if index is None else _line(book, index)
+
+
+def of_the_work(text: str) -> bool:
+    """Whether a note holds a figure or a word of the trade; told without loading the reader."""
+    words = WORD.findall(text.lower())
+    return any(word.isdigit() or word in _trade() or word in TAKES_BACK for word in words)
+
+
+@cache
+def _trade() -> frozenset[str]:
+    lexicon, numbers = (_toml(name) for name in ("lexicon.toml", "text/grammar.toml"))
+    said = [phrase for name in SPOKEN_OF for phrases in lexicon[name].values() for phrase in phrases]
+    said += [word for word in _strings(numbers["words"])]
+    return frozenset(WORD.findall(" ".join(said).lower())) - PLAIN
+
+
+def _toml(name: str) -> dict[str, dict[str, list[str]]]:
+    return tomllib.loads(files("extract").joinpath(name).read_text(encoding="utf-8"))
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        yield from value
+        for each in value.values():
+            yield from _strings(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _strings(each)
+
+
+def _read_quickly(book: Book) -> None:
+    """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
+    from extract.assemble import assemble
+
+    sure = {"alternatives": [], "words": [], "confidence": 1.0}
+    notes = [note.model_copy(update=sure) for note in book.notes]
+    book.__dict__["_kept"] = {}
+    book.__dict__["_read"] = assemble(notes)
+
+
+def _line(book: Book, index: int) -> str:
+    record = book.record
+    entered = [*_things(record, index), *_listed(record, index)]
+    words = f"{'; '.join(entered)}." if entered else "Nothing of it was entered."
+    asked = _asks(record, index)
+    return f"{words} Asks: {' '.join(asked)}" if asked else words
+
+
+def _things(record: Record, index: int) -> Iterator[str]:
+    from logger.show import fields
+    from reports.words import kind, plain, things
+
+    for entry in things(record):
+        told = [item.field for item in entry.evidence if item.note == index]
+        named = {(field or "").rstrip("_") for field in told}
+        values = [
+            f"{name if name in ('from', 'to') else plain('field', name)} {text}"
+            for name, text in fields(entry)
+            if name in named
+        ]
+        if told:
+            what = kind(entry) if entry.label[:2] != "R-" else "run"  # type: ignore[arg-type]
+            yield f"{entry.label}: {', '.join(values) or what}"
+
+
+def _listed(record: Record, index: int) -> Iterator[str]:
+    from logger.show import said
+
+    groups = {"level": record.levels, "test": record.tests, "issue": record.issues}
+    groups |= {"to do": record.tasks, "decision": record.decisions}  # type: ignore[dict-item]
+    for name, entries in groups.items():
+        for entry in entries:
+            if any(item.note == index for item in entry.evidence):
+                yield f"{name}: {said(entry)}"
+
+
+def _asks(record: Record, index: int) -> list[str]:
+    """What the note raises, and what it leaves unsaid of what it speaks of."""
+    from logger.ask import question_text
+    from reports.words import things
+
+    touched = {each.label for each in things(record) if any(item.note == index for item in each.evidence)}
+    asked = [
+        each
+        for each in record.questions
+        if any(item.note == index for item in each.evidence) or (not each.evidence and each.about in touched)
+    ]
+    more = [f"And {len(asked) - MOST_ASKED} more."] if len(asked) > MOST_ASKED else []
+    return [*(question_text(record, each) for each in asked[:MOST_ASKED]), *more]
