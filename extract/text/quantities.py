@@ -34,11 +34,14 @@ SPREAD = 5
 """How many times larger or smaller a number may be than the one behind it to share its unit."""
 STEEPEST = 0.5
 BOUNDS: dict[str, list[tuple[list[str], str]]] = {}
-for _bound, _rows in TABLE["bounds"].items():
-    for _words in _rows:
-        BOUNDS.setdefault(_words.split()[-1], []).append((_words.split(), _bound))
+"""By its last word what is said before a bound, the longest first."""
+for _bound, _said in sorted(
+    ((b, said) for b, rows in TABLE["bounds"].items() for said in rows), key=lambda row: -len(row[1])
+):
+    BOUNDS.setdefault(_said.split()[-1], []).append((_said.split(), _bound))
 """A rise over a run that is steeper is no slope."""
-HALF_READ = {"ones", "teen", "tens", "hundred", "thousand", "million", "unheard", "parts", "point"}
+HALF_READ = {"ones", "teen", "tens", "hundred", "thousand", "million", "couple", "unheard", "parts", "point"}
+"""Word classes that are of a number: what is left over of them beside a quantity may be the other half of it."""
 PLAIN_UNITS = {"ft", "in", "pct", "cm", "mm", "gal", "gpm", "min", "h"}
 AFTER_ARTICLE = {"part", "nth_part", "hundred", "thousand", "million", "dozen", "couple", "one_of"}
 """What an article begins a number or a measure with."""
@@ -279,7 +282,7 @@ def _ratio(at: Place, top: float, _: object, bottom: float) -> float | None:
 
 
 def _one_over(at: Place, top: float, _: object, bottom: float) -> Quantity | None:
-    return _bare(at, top / bottom, pointed=True, glued=True) if 0 < top < bottom else None
+    return _bare(at, top / bottom, pointed=True, glued=True) if top and bottom else None
 
 
 def _mixed(at: Place, whole: float, *rest: Any) -> Quantity | None:
