@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from extract.text.grammar import TABLE, Parser, Unit, classes_of, compiled, going_on
+from extract.text.grammar import TABLE, Parser, Unit, classes_of, compiled
 from extract.text.rules import HALF_READ, INCHES, RULES, UNITS, angle_called
 from extract.text.rules import Quantity as Quantity
 
@@ -229,7 +229,7 @@ PRODUCTIONS = compiled(RULES)
 QUANTITY, SIMPLE, NUMBER, COUNTED, ORDINAL = (
     PRODUCTIONS[name] for name in ("quantity", "simple", "number", "counted", "ordinal")
 )
-GOES_ON = going_on(PRODUCTIONS, "quantity")
-IN_A_NUMBER = going_on(PRODUCTIONS, "number") - {"joint"}  # which stands behind "thousand" alone
+GOES_ON = PRODUCTIONS["quantity"].second
+IN_A_NUMBER = PRODUCTIONS["number"].second - {"joint"}  # which stands behind "thousand" alone
 BEGINS = QUANTITY.first | ORDINAL.first
 NAMES = {"nth", "nth_teen", "nth_tens", "nth_hundred", "nth_thousand", "nth_written"}
