@@ -15,9 +15,9 @@ UNITS = {name: Unit(name, row["in"], row["size"]) for name, row in TABLE["units"
 INCHES = {"ft": 12.0, "in": 1.0}
 SUMS = {"yd": ("ft", "in"), "m": ("cm", "mm"), "h": ("min", "s"), "min": ("s",), "gal": ("qt", "pt"), "qt": ("pt",)}
 """Which smaller units are said behind a unit, as in "two yards and one foot"."""
-LISTED = {"h", "min", "yd", "km", "y", "wk", "d"}
+LISTED = {"h", "min", "yd", "m", "km", "mi", "y", "wk", "d"}
 """Units behind which a comma may stand before the smaller one."""
-AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24)}
+AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24), "mi": ("ft", 5280)}
 """Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
 SMALLER = {"h": "min", "min": "s"}
 WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
@@ -311,6 +311,9 @@ RULES: dict[str, Any] = {
     "one": _one,
     "said_again": _said_again,
     "tailed": _tailed,
+    "one_and_part": lambda at, unit, _, part: (
+        None if at.words[at.start].endswith("s") else _tailed(at, Quantity(1, unit.name, at.start, at.end), "and", part)
+    ),
     "feet_inches": _feet_inches,
     "feet_inch": _feet_inch,
     "feet_and_bare": _feet_and_bare,
