@@ -27,6 +27,7 @@ REWRITES = [
         ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
         ((" 000",), r"(?<=\d) (?=000\b)", ""),
         (("k",), r"(?<=\d)k\b", " thousand"),
+        (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),
         (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
         (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
@@ -104,7 +105,7 @@ def normalise(text: str) -> list[Token]:
 
 
 def _slips() -> dict[str, str]:
-    """What is typed for a number or unit word, a letter doubled, left out or changed inside, by what was meant."""
+    """Number and unit words typed with a letter doubled, left out or changed about inside, by what was meant."""
     numbers = [word for kind in TABLE["slips"]["of"] for word in TABLE["words"][kind]]
     words = [*numbers, *(word for row in TABLE["units"].values() for word in row["words"].split())]
     typed = {wrong: word for word in words if len(word) >= LONG and word.isalpha() for wrong in _typed(word)}

@@ -65,16 +65,33 @@ class Production:
         self.groups: list[tuple[Step, frozenset[str], list[Form]]] = []
         self.first: frozenset[str] = frozenset()
         """Word classes one of which must stand where the production begins."""
+        self.second: frozenset[str] = frozenset()
+        """Word classes one of which must stand behind that, but behind one of `alone`."""
+        self.alone: frozenset[str] = frozenset()
 
 
-def going_on(productions: Mapping[str, Production], name: str) -> set[str]:
-    """The word classes that stand behind the first step of a production's forms, or of those that they begin with."""
+def going_on(production: Production) -> set[str]:
+    """The word classes that may stand behind the first word of a production."""
     classes: set[str] = set()
-    for head, first, forms in productions[name].groups:
-        classes |= going_on(productions, head.name) if head.production else set()
-        classes |= first if head.mark else set()
+    for head, _, forms in production.groups:
         for form in forms:
             classes |= _read_by(form.steps)
+            for step in [head, *form.steps]:
+                if step.production and step.mark not in ("&", "!"):
+                    classes |= going_on(step.production)
+                if step.mark == "":
+                    break
+    return classes
+
+
+def _alone(production: Production) -> set[str]:
+    """The word classes of which one word may be the whole of a production."""
+    classes: set[str] = set()
+    for head, first, forms in production.groups:
+        if head.mark:
+            classes |= first
+        elif any(all(step.mark for step in form.steps) for form in forms):
+            classes |= _alone(head.production) if head.production else {head.name}
     return classes
 
 
@@ -156,7 +173,9 @@ def compiled(rules: Mapping[str, Callable[..., Any]]) -> dict[str, Production]:
                 return first
         return None if not steps or steps[0].mark != "&" else first
 
-    return {name: build(name) for name in table}
+    for production in [build(name) for name in table]:
+        production.second, production.alone = frozenset(going_on(production)), frozenset(_alone(production))
+    return made
 
 
 def _step(part: str, made: Mapping[str, Production]) -> Step:
@@ -194,6 +213,9 @@ class Parser:
         elif production.name in known:
             return known[production.name]
         best, classes = None, self.open[i]
+        if production.alone.isdisjoint(classes) and production.second.isdisjoint(self.open[i + 1]):
+            known[production.name] = None
+            return None
         for (name, head, mark), first, forms in production.groups:
             if first.isdisjoint(classes):
                 continue
