@@ -22,9 +22,7 @@ def counted(site: Site) -> dict[str, Counts]:
     return {run.label: {_key(each): each.count for each in run.fittings} for run in runs}
 
 
-def close_told_again(
-    site: Site, context: Context, sentences: Sequence[Sentence], before: Mapping[str, Counts]
-) -> None:
+def close_told_again(site: Site, context: Context, sentences: Sequence[Sentence], before: Mapping[str, Counts]) -> None:
     """Close the question about a run's fittings that this note lists or confirms without a doubt of its own.
 
     `before` is what was `counted` before it. What it counts of a kind that was in doubt takes the place of that.

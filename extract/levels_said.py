@@ -152,9 +152,7 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
-def _read_again(
-    site: Site, context: Context, sentence: Sentence, point: str, kind: str, quantity: Quantity
-) -> bool:
+def _read_again(site: Site, context: Context, sentence: Sentence, point: str, kind: str, quantity: Quantity) -> bool:
     """Whether this is the reading that was asked about, said once more: it answers, and is no second reading."""
     asked, value = site.question(point, "rod_ft"), rod_of(quantity)
     if asked is None or value is None or context.said(value, sentence, quantity).doubted:

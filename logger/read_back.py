@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 WORD = re.compile(r"[a-z']+|\d")
 SPOKEN_OF = ("structure", "run", "pipe", "fitting", "attribute", "level", "issue", "test", "task", "decision")
 """The lists of the lexicon of which a note that goes into the record holds a word."""
-PLAIN = frozenset("it is in of on the a to and that out that's we're is it's my or be no not going off by at we me an th up".split())
+PLAIN = frozenset(
+    "it is in of on the a to and that out that's we're is it's my or be no not going off by at we me an th up".split()
+)
 TAKES_BACK = frozenset("scratch strike delete erase".split())
 MOST_ASKED = 3
 """Questions that one line holds."""
@@ -79,7 +81,7 @@ def _read_quickly(book: Book) -> None:
 def _line(book: Book, index: int) -> str:
     record = book.record
     entered = [*_things(record, index), *_listed(record, index)]
-    words = f"{'; '.join(entered)}." if entered else "Nothing of it was entered."
+    words = f"{'; '.join(entered).rstrip('.')}." if entered else "Nothing of it was entered."
     asked = _asks(record, index)
     return f"{words} Asks: {' '.join(asked)}" if asked else words
 

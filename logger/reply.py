@@ -181,5 +181,3 @@ def _dismissal(book: Book, question: Question) -> dict[str, Any]:
         **anchor,
     )
     return {"what": "dismissed", "question": dismissal.model_dump(mode="json", exclude_none=True)}
-
-

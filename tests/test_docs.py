@@ -16,6 +16,7 @@ def test_the_commands_are_those_a_crew_needs():
         "new",
         "take",
         "say",
+        "ask",
         "amend",
         "remove",
         "show",

@@ -6,15 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from extract.amend import with_changes
 from extract.assemble import assemble
 from extract.record import Note, Record, Word
-from logger import ask, changes, jobs
+from logger import ask, jobs
 from logger.book import Book
 from logger.lines import Line
 from logger.reply import reply
 from logger.store import open_store
-from logger.undo import undo
 
 ANSWERS = tomllib.loads((Path(__file__).parent / "answers.toml").read_text())["answer"]
 START = datetime(2026, 5, 14, 9, tzinfo=UTC)
