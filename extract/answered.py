@@ -31,8 +31,7 @@ def close_told_again(site: Site, context: Context, sentences: Sequence[Sentence]
     if not told or context.planned or any(FURTHER & each.words for each in told):
         return
     named = {mention.label for each in told for mention in each.mentions if mention.what == "run" and mention.label}
-    labels = named or {site.run}
-    for label in labels - {None}:
+    for label in named or ({site.run} if site.run else set()):
         run = site.entry(label)
         asked = site.question(label, "fittings")
         if asked is None or not isinstance(run, Run) or not run.fittings or asked.why == "conflict":

@@ -158,8 +158,7 @@ def _text(question: Question, name: str | None) -> str:
 def _heard(book: Book, question: Question) -> Iterator[Heard]:
     for index in sorted({item.note for item in question.evidence}):
         if index >= len(book.notes):
-            words = (book.witnesses[index - len(book.notes) :] or [None])[0]
-            yield Heard(clean(words.text if words else ""), "by hand")
+            yield Heard(clean(book.witnesses[index - len(book.notes)].text), "by hand")
             continue
         note = book.notes[index]
         sound = note.source if note.start_s is not None else None

@@ -1,4 +1,4 @@
-"""Levels, tests, issues and tasks changed by hand: known by the words that they came from, and never by their number."""
+"""Levels, tests, issues and tasks changed by hand: known by their words, and never by their number."""
 
 import pytest
 

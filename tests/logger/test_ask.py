@@ -22,7 +22,7 @@ START = datetime(2026, 5, 14, 9, tzinfo=UTC)
 def store(tmp_path, company):
     with open_store(tmp_path / "library", create=True) as opened:
         jobs.new(
-            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company), day=START.date(), zone="-05:00",
+            opened, "j", client="A.", address="2 Tarn Lane", company=str(company), day=START.date(), zone="-05:00",
         )  # fmt: skip
         yield opened
 
