@@ -62,6 +62,13 @@ def amend(store: Store, name: str, subject: str, field: str, value: str) -> Done
     return done
 
 
+def plainly(field: str) -> str:
+    """A field as one reads it: `pipe size`."""
+    from reports.words import plain
+
+    return field if field in ("from", "to") else plain("field", field)
+
+
 def log_change(book: Book, kind: Kind, change: Model) -> None:
     """One more entry in the job's log."""
     book.store.append(book.name, kind, change.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
@@ -123,13 +130,11 @@ def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Ame
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:
     """The amendment that puts that value into a field, with what it is given for; and what it changes, in words."""
     from logger.show import fields, value_text
-    from reports.words import plain
 
     amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=now(book)))
     held = checked(entry, "from_" if field == "from" else field, value)
     stands = None if held in (None, []) else value_text(field, held)
-    what = f"{called(book.record, label)} {field if field in ('from', 'to') else plain('field', field)}"
-    return amendment, Done(what, stands, dict(fields(entry)).get(field))
+    return amendment, Done(f"{called(book.record, label)} {plainly(field)}", stands, dict(fields(entry)).get(field))
 
 
 def now(book: Book) -> datetime:

@@ -13,7 +13,7 @@ from extract.record import Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import amendment_of, now
+from logger.changes import amendment_of, now, plainly
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
@@ -168,7 +168,7 @@ def _not_there(book: Book, asked: Asked) -> _Change:
 
 
 def _dismissed(book: Book, question: Question) -> _Change:
-    what = " ".join(filter(None, [question.about, question.field])).replace("_", " ")
+    what = f"{question.about.replace('_', ' ')} {plainly(question.field) if question.field else ''}".rstrip()
     return _Change("answer", _dismissal(book, question), f"{what} needs no answer")
 
 

@@ -115,12 +115,12 @@ def test_yes_with_nothing_to_confirm_is_refused(fallbook, job):
 def test_not_there_empties_or_dismisses_and_undo_brings_each_back(fallbook, job):
     out = fallbook("ask", job, typed="not there\nnot there\n")[1]
     assert "R-1 length is now empty (was 43 ft); 1 question left" in out
-    assert "R-2 length ft needs no answer; 0 questions left" in out
+    assert "R-2 length needs no answer; 0 questions left" in out
     assert (record().runs[0].length_ft, asked()) == (None, [])
     assert fallbook("ask", job)[1] == "j: no question is open\n"
-    assert fallbook("ask", job, "--undo")[1] == "j: asked again: R-2 length ft\n"
+    assert fallbook("ask", job, "--undo")[1] == "j: asked again: R-2 length\n"
     assert asked() == [("R-2", "length_ft")]
-    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 length_ft none\n"
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 length none\n"
     assert record().runs[0].length_ft == 43
     assert fallbook("ask", job, "--undo") == (2, "", "fallbook: j: there is no answer to take back\n")
 
@@ -130,7 +130,7 @@ def test_undo_takes_back_amendments_and_removals_of_things(fallbook, job):
     fallbook("remove", job, "CB-1")
     assert fallbook("ask", job, "--undo")[1] == "j: CB-1 is back\n"
     assert [each.label for each in record().structures] == ["CB-1"]
-    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 cover_in 14.0\n"
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 cover 14 in\n"
     assert record().runs[0].cover_in is None
 
 
