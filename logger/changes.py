@@ -43,14 +43,15 @@ class Done:
         return f"{self.what} is now {self.now or 'empty'}"
 
 
-def amend(store: Store, name: str, subject: str, field: str, value: str) -> Done:
-    """Log a person's correction of a field, of a note's words (`note:14`, field `text`) or of a fact of the job
-    (`job`, field `client`), with the notes and words that it is given for. The value `none` empties a field.
+def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
+    """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
+    that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such as
+    `client`, and `field` what it should be.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
-    if subject.lower() == job_facts.SUBJECT:
-        return _amend_job(store, name, field, value)
+    if value is None:
+        return _amend_job(store, name, subject, field)
     book = Book(store, name)
     match = NOTE.fullmatch(subject)
     if match:
@@ -79,7 +80,10 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     row = store.job_row(name)
     fact, value = field.lower(), written("the value", value)
     if fact not in job_facts.FACTS:
-        raise UsageError(f"a job has no {field}; what can be corrected: {', '.join(job_facts.FACTS)}")
+        facts = ", ".join(job_facts.FACTS)
+        raise UsageError(
+            f"a job has no {field}; what can be corrected: {facts}; anything else takes a field and a value"
+        )
     if not value:
         raise UsageError(f"the {fact} is empty; write what it should be")
     if fact == "day":

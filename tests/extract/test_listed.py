@@ -134,3 +134,14 @@ def test_ids_stay_while_the_log_grows():
     after = assemble([*notes("Morning."), *said, *notes("Run three is in.")]).questions
     assert before.items() <= {question.id: question.about for question in after}.items()
     assert len({question.id for question in after}) == len(after) == 3
+
+
+@pytest.mark.parametrize(("after", "duration_s"), [(1, 900), (2, 540)])
+def test_the_last_word_counts_of_a_test_too(after, duration_s):
+    said = notes("Hose test on run one, eight minutes. It passed.")
+    change = given(said, "test:1", field="duration_s", value=540)
+    more = [*said, *notes("Make that fifteen minutes.")]
+    late = change.model_copy(update={"after": after})
+    if after == 2:  # given when the correction stood already
+        late = given(more, "test:1", field="duration_s", value=540).model_copy(update={"after": 2})
+    assert durations(with_changes(assemble(more), [late], 2)) == [duration_s]

@@ -3,8 +3,8 @@
 import io
 import os
 import shutil
+import subprocess
 import sys
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -134,6 +134,23 @@ def test_undo_takes_back_amendments_and_removals_of_things(fallbook, job):
     assert record().runs[0].cover_in is None
 
 
+def test_where_the_rod_stood_and_which_area_is_meant(fallbook, job):
+    with library() as store:
+        for text in (
+            "Benchmark elevation 100. Backsight 4.32.",
+            "Foresight on basin one 4.92.",
+            "Roof to basin one is 600 square feet.",
+            "Roof to basin one is 700 square feet.",
+        ):
+            jobs.say(store, job, text, "13:00")
+    out = fallbook("ask", job, typed="rim\nskip\nskip\na\n")[1]
+    assert "Where at catch basin 1 did the rod stand: at the rim, the incoming or the outgoing invert?" in out
+    assert "a) 600 square feet" in out
+    assert [each.point for each in record().levels] == ["benchmark", "CB-1 rim"]
+    assert [each.sqft for each in record().structures[0].areas] == [600]
+    assert asked() == [("R-1", "length_ft"), ("R-2", "length_ft")]
+
+
 def test_a_number_that_found_no_place_is_placed_by_its_field_or_dismissed(fallbook, job, monkeypatch):
     with library() as store:
         jobs.say(store, job, "On basin one we got 14 inches.", "11:00")
@@ -176,19 +193,33 @@ def test_a_question_that_vanished_meanwhile(job):
         assert reply(book, second, "20 feet")[0].what == "taken"
 
 
-def test_two_that_answer_the_same_question_at_once(job):
-    def one(figure: str) -> str:
-        with library() as store:
-            book = Book(store, job)
-            question = next(each for each in ask.open_questions(book) if each.subject == "R-2")
-            return reply(book, question, figure)[0].what
+ANSWER = """
+import sys
+from pathlib import Path
+from logger import ask
+from logger.book import Book
+from logger.reply import reply
+from logger.store import open_store
 
-    with ThreadPoolExecutor(2) as pool:
-        told = sorted(pool.map(one, ["20 feet", "21 feet"]))
-    assert told in (["gone", "taken"], ["taken", "taken"])  # the second may have read the book after the first
+with open_store(Path(sys.argv[1])) as store:
+    book = Book(store, "j")
+    question = next(each for each in ask.open_questions(book) if each.subject == "R-2")
+    print("ready", flush=True)
+    print(reply(book, question, sys.stdin.readline())[0].what)
+"""
+
+
+def test_of_two_processes_that_answer_the_same_question_one_is_told(job):
+    command = [sys.executable, "-c", ANSWER, os.environ["FALLBOOK_LIBRARY"]]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+    two = [subprocess.Popen(command, **pipes) for _ in range(2)]
+    assert [each.stdout.readline() for each in two] == ["ready\n"] * 2
+    for each, figure in zip(two, ("20 feet\n", "21 feet\n"), strict=True):
+        each.stdin.write(figure)
+        each.stdin.flush()
+    assert sorted(each.communicate()[0] for each in two) == ["gone\n", "taken\n"]
     with library() as store:
-        answers = [entry for entry in store.entries(job) if entry.kind == "amendment"]
-    assert len(answers) == told.count("taken") == 1
+        assert [entry.body["subject"] for entry in store.entries(job) if entry.kind == "amendment"] == ["R-2"]
 
 
 def test_a_library_that_cannot_be_written(fallbook, job, monkeypatch):
