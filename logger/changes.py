@@ -45,8 +45,8 @@ class Done:
 
 def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
     """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
-    that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such as
-    `client`, and `field` what it should be.
+    that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
+    as `client`, and `field` what it should be.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
@@ -81,9 +81,7 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     fact, value = field.lower(), written("the value", value)
     if fact not in job_facts.FACTS:
         facts = ", ".join(job_facts.FACTS)
-        raise UsageError(
-            f"a job has no {field}; what can be corrected: {facts}; anything else takes a field and a value"
-        )
+        raise UsageError(f"a job has no {field}; what can be corrected: {facts}; all else takes a field and a value")
     if not value:
         raise UsageError(f"the {fact} is empty; write what it should be")
     if fact == "day":

@@ -69,8 +69,6 @@ def read(subject: str, field: str, text: str):
         ("level:2", "place", "basin 2 invert in", "CB-2 invert_in"),
         ("level:2", "place", "the incoming invert", "CB-1 invert_in"),
         ("level:2", "place", "rim", "CB-1 rim"),
-        ("level:2", "place", "the incoming invert", "CB-1 invert_in"),
-        ("level:2", "place", "rim", "CB-1 rim"),
         ("R-2", "fittings", "one 90", [{"kind": "elbow", "count": 1, "angle_deg": 90}]),
         ("R-2", "fittings", "none", []),
         ("R-2", "length", "none", None),
