@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from extract.context import Context
 from extract.record import Fitting, Run
-from extract.site import Site
+from extract.site import Site, limits
 from extract.statements import Sentence
 
 FURTHER = {"more", "another", "extra", "also", "plus", "add", "added", "additional", "second", "third"}
@@ -31,13 +31,14 @@ def close_told_again(site: Site, context: Context, sentences: Sequence[Sentence]
     if not told or context.planned or any(FURTHER & each.words for each in told):
         return
     named = {mention.label for each in told for mention in each.mentions if mention.what == "run" and mention.label}
-    labels = named or {site.run}
-    for label in labels - {None}:
+    for label in named or ({site.run} if site.run else set()):
         run = site.entry(label)
         asked = site.question(label, "fittings")
         if asked is None or not isinstance(run, Run) or not run.fittings or asked.why == "conflict":
             continue
-        if not asked.evidence or any(witness.note >= context.index for witness in asked.evidence):
+        unchanged = before.get(run.label) == {_key(each): each.count for each in run.fittings} and _plain(context)
+        own = any(witness.note >= context.index for witness in asked.evidence)  # a doubt of this note's own
+        if not asked.evidence or (own and not unchanged):
             continue
         summed = [each for each in run.fittings if 0 < before.get(run.label, {}).get(_key(each), 0) < each.count]
         if summed and not any(ANSWERS & each.words for each in told):
@@ -45,6 +46,11 @@ def close_told_again(site: Site, context: Context, sentences: Sequence[Sentence]
         for each in summed:
             each.count -= before[run.label][_key(each)]
         site.settle(run.label, "fittings")
+
+
+def _plain(context: Context) -> bool:
+    """Whether no word of the note was heard badly."""
+    return all(word.confidence >= limits()["confidence"]["number"] for word in context.note.words)
 
 
 def _key(fitting: Fitting) -> tuple[str, float | None, float | None, float | None]:

@@ -82,7 +82,7 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
     if field in LABELLED:
         return _label(record, field, words)
     if field == "point":
-        return _point(record, words)
+        return _point(record, entry, words)
     if field == "fittings":
         return _fittings(words)
     if field in IN_WORDS:
@@ -274,7 +274,8 @@ def _label(record: Record, field: str, words: str) -> str | None:
     raise _UnclearError(f"{there}, or none")
 
 
-def _point(record: Record, words: str) -> str | None:
+def _point(record: Record, entry: Entry, words: str) -> str | None:
+    """A side alone is of the structure that the reading is of already."""
     sentence = read_note(words)[0] if words and read_note(words) else None
     if sentence and sentence.has("level", "benchmark") and len(sentence.tokens) <= 3:
         return "benchmark"
@@ -285,7 +286,14 @@ def _point(record: Record, words: str) -> str | None:
     sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
     named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
     known = named & {each.label for each in record.structures}
+    if sentence and not sentence.mentions and _one_side(sentence):
+        known = {str(getattr(entry, "point", "")).split(" ")[0]} & {each.label for each in record.structures}
     return f"{known.pop()} {sides.pop()}" if len(known) == len(sides) == 1 else None
+
+
+def _one_side(sentence: Sentence) -> bool:
+    spans = [(term.start, term.end) for term in sentence.find("attribute", *SIDES)]
+    return _covered(sentence.tokens, [], spans, _words("naming"))
 
 
 # -- what is refused

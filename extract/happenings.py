@@ -21,6 +21,7 @@ DONE_ALREADY = {"took", "got", "have", "shot", "had"}
 ENDS_A_LIST = set("next at from they before so for tomorrow today when 'cause because".split())
 NOT_AN_ITEM = {"i", "we", "also", "then"}
 COUNTED = {"a": 1, "an": 1, "some": None}
+ANSWERS = {"yes", "yeah", "yep"}
 UNDERWAY = set("bucket wait waited glue came filled cure".split())
 """Words after which a time is of something on the way, not of the test."""
 WHOLE = {"whole", "system", "line", "pipe", "run", "lot", "thing", "drain", "new"}
@@ -41,7 +42,10 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
         if at and _of_something_else(masked, cue):
             heard = context.note.text
             site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
-        _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
+        if asked := _asked_test(site, context, sentence, cue.value, at):
+            context.test = asked
+        else:
+            _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
     elif cue is None and (next_one := _next_test(site, context, masked)):
         _begin(site, context, next_one)
     elif cue is None and context.test is None and context.test_waits and _tells_of_test(masked):
@@ -56,6 +60,17 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     site.witness(test, context.evidence(sentence))
     _of_each(site, test, masked)
     return True
+
+
+def _asked_test(site: Site, context: Context, sentence: Sentence, kind: str, at: str | None) -> Test | None:
+    """The test that something is asked about, where this note answers and tells of no further test: it gives no result,
+    or says yes or that it corrects."""
+    if _results(sentence) and not (ANSWERS & sentence.words or sentence.has("last", "correction")):
+        return None
+    asked = [site.question(at or "tests", name) for name in ("duration_s", "flow_gpm")]
+    notes = {item.note for question in asked if question for item in question.evidence} - {context.index}
+    made = [each for each in site.record.tests if (each.kind, each.at) == (kind, at)]
+    return next((each for each in reversed(made) if notes & {item.note for item in each.evidence}), None)
 
 
 def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
@@ -160,9 +175,13 @@ def _measures(site: Site, context: Context, test: Test, sentence: Sentence) -> N
         if not plausible(name, quantity.value):
             site.ask(test.at or "tests", name, "implausible", evidence=[evidence], heard=evidence.quote)
             continue
+        said = context.said(quantity.value, sentence, quantity)
+        if site.answers(test.at or "tests", name, said):
+            site.settle(test.at or "tests", name)
+            held = None
         if held not in (None, quantity.value):
             site.ask(test.at or "tests", name, "conflict", evidence=[evidence], choices=[held, quantity.value])
-        if why := context.said(quantity.value, sentence, quantity).doubt:
+        if why := said.doubt:
             site.ask(test.at or "tests", name, why, evidence=[evidence], heard=evidence.quote)
         setattr(test, name, quantity.value)
         context.use(site, sentence, quantity, None, "tests")

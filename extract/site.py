@@ -335,8 +335,10 @@ class Site:
             return
         heard = said._replace(doubt=said.doubt or "hedged") if said.expected and before is None else said
         if name == "cover_in" and before and not said.corrected and not before.planned:
-            said = before if before.value <= said.value else said
-        elif self._answered(label, name, said):
+            if said.value <= before.value and self.answers(label, name, said):
+                self.settle(label, name)  # a greater one may be of another place along the run
+            said = before if before.value < said.value else said
+        elif self.answers(label, name, said):
             self.settle(label, name)
         elif before and before.value != said.value and not self._replaces(label, name, before, said):
             return
@@ -366,7 +368,7 @@ class Site:
         levelled = [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
         return bool(others or levelled) and all(abs(value - other) > reach for other in levelled)
 
-    def _answered(self, label: str, name: str, said: Said) -> bool:
+    def answers(self, label: str, name: str, said: Said) -> bool:
         """Whether a later note answers what was asked of a field: it says what was asked again, or of a number that
         was in doubt another. Of two values in conflict only one of those two does."""
         question = self._questions.get((label, name))

@@ -140,7 +140,7 @@ def _listed(record: Record) -> Iterator[Entry]:
 def question_text(record: Record, question: Question) -> str:
     """A question in plain words, with what there is to choose from: `How long is run 2? 34 ft or 43 ft?`"""
     name = target(record, question)[1]
-    choices = [value_text(name or "", each) for each in question.choices or [] if each is not None]
+    choices = [_value_text(name, each) for each in question.choices or [] if each is not None]
     text = _text(question, name)
     return f"{text} {' or '.join(choices)}?" if len(choices) > 1 else text
 
@@ -152,14 +152,14 @@ def _text(question: Question, name: str | None) -> str:
     else:
         about = named(question.about) if question.about != "benchmark" else "the benchmark"
     form = words["unplaced"] if name is None else words.get(name, words["other"])
+    form = words[question.about] if question.about in ("levels", "tests") else form
     return str(form.format(thing=clean(about), field=(name or "").replace("_", " ")))
 
 
 def _heard(book: Book, question: Question) -> Iterator[Heard]:
     for index in sorted({item.note for item in question.evidence}):
         if index >= len(book.notes):
-            words = (book.witnesses[index - len(book.notes) :] or [None])[0]
-            yield Heard(clean(words.text if words else ""), "by hand")
+            yield Heard(clean(book.witnesses[index - len(book.notes)].text), "by hand")
             continue
         note = book.notes[index]
         sound = note.source if note.start_s is not None else None
@@ -178,13 +178,20 @@ def _readings(book: Book, question: Question, name: str | None) -> list[Reading]
     for value, how in found:
         if len(readings) < len(string.ascii_lowercase) and not any(_same(value, each.value) for each in readings):
             letter = string.ascii_lowercase[len(readings)]
-            readings.append(Reading(letter, value, value_text(name or "", value), how))
+            readings.append(Reading(letter, value, _value_text(name, value), how))
     return readings
 
 
 def record_has(record: Record, label: str) -> bool:
     """Whether the record has a thing of that label."""
     return record.subject(label) is not None
+
+
+def _value_text(name: str | None, value: Any) -> str:
+    """Of areas, one is chosen by its size."""
+    if name == "areas" and isinstance(value, int | float):
+        return f"{value:g} square feet"
+    return value_text(name or "", value)
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -43,14 +43,15 @@ class Done:
         return f"{self.what} is now {self.now or 'empty'}"
 
 
-def amend(store: Store, name: str, subject: str, field: str, value: str) -> Done:
-    """Log a person's correction of a field, of a note's words (`note:14`, field `text`) or of a fact of the job
-    (`job`, field `client`), with the notes and words that it is given for. The value `none` empties a field.
+def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
+    """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
+    that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
+    as `client`, and `field` what it should be.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
-    if subject.lower() == job_facts.SUBJECT:
-        return _amend_job(store, name, field, value)
+    if value is None:
+        return _amend_job(store, name, subject, field)
     book = Book(store, name)
     match = NOTE.fullmatch(subject)
     if match:
@@ -60,6 +61,13 @@ def amend(store: Store, name: str, subject: str, field: str, value: str) -> Done
         amendment, done = _amend_record(book, subject, field, written("the value", value))
     log_change(book, "amendment", amendment)
     return done
+
+
+def plainly(field: str) -> str:
+    """A field as one reads it: `pipe size`."""
+    from reports.words import plain
+
+    return field if field in ("from", "to") else plain("field", field)
 
 
 def log_change(book: Book, kind: Kind, change: Model) -> None:
@@ -72,7 +80,8 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     row = store.job_row(name)
     fact, value = field.lower(), written("the value", value)
     if fact not in job_facts.FACTS:
-        raise UsageError(f"a job has no {field}; what can be corrected: {', '.join(job_facts.FACTS)}")
+        facts = ", ".join(job_facts.FACTS)
+        raise UsageError(f"a job has no {field}; what can be corrected: {facts}; all else takes a field and a value")
     if not value:
         raise UsageError(f"the {fact} is empty; write what it should be")
     if fact == "day":
@@ -123,13 +132,11 @@ def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Ame
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:
     """The amendment that puts that value into a field, with what it is given for; and what it changes, in words."""
     from logger.show import fields, value_text
-    from reports.words import plain
 
     amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=now(book)))
     held = checked(entry, "from_" if field == "from" else field, value)
     stands = None if held in (None, []) else value_text(field, held)
-    what = f"{called(book.record, label)} {field if field in ('from', 'to') else plain('field', field)}"
-    return amendment, Done(what, stands, dict(fields(entry)).get(field))
+    return amendment, Done(f"{called(book.record, label)} {plainly(field)}", stands, dict(fields(entry)).get(field))
 
 
 def now(book: Book) -> datetime:

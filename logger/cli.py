@@ -143,11 +143,7 @@ def amend(state: State, job: str, subject: str, field: str, value: str | None) -
     from logger import changes, jobs
 
     with library(state) as store:
-        done = (
-            changes.amend(store, job, subject, field, value)
-            if value is not None
-            else (changes.amend(store, job, "job", subject, field))
-        )
+        done = changes.amend(store, job, subject, field, value)
         say(f"{job}: {done.words}")
         say(f"was: {done.before or 'empty'}")
         jobs.settle(store, job)

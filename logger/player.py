@@ -23,17 +23,21 @@ AROUND_S = 1.0
 
 def player() -> list[str] | None:
     """The command of the first player that this machine has, without the file; None where it has none."""
-    for name, options in ask.table()["players"].items():
+    for name, options in _names().items():
         if path := shutil.which(name):
             return [path, *options]
     return None
+
+
+def _names() -> dict[str, list[str]]:
+    return dict(ask.table()["players"])
 
 
 def play(store: Store, name: str, heard: Heard) -> str | None:
     """Play it and wait for its end; in one line why nothing was played, else None."""
     command = player()
     if command is None:
-        return f"no player was found; install one of: {', '.join(ask.table()['players'])}"
+        return f"no player was found; install one of: {', '.join(_names())}"
     if heard.source is None:
         return None
     folder = user_cache_path("fallbook") / "heard"

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from extract.record import Record
+    from extract.record import Entry, Record
     from logger.book import Book
     from logger.store import Store
 
 WORD = re.compile(r"[a-z']+|\d")
 SPOKEN_OF = ("structure", "run", "pipe", "fitting", "attribute", "level", "issue", "test", "task", "decision")
 """The lists of the lexicon of which a note that goes into the record holds a word."""
-PLAIN = frozenset("it is in of on the a to and that out that's we're is it's my or be no not going off by at we me an th up".split())
+PLAIN = frozenset(
+    "it is in of on the a to and that out that's we're it's my or be no not going off by at we me an th up".split()
+)
 TAKES_BACK = frozenset("scratch strike delete erase".split())
 MOST_ASKED = 3
 """Questions that one line holds."""
@@ -79,14 +81,14 @@ def _read_quickly(book: Book) -> None:
 def _line(book: Book, index: int) -> str:
     record = book.record
     entered = [*_things(record, index), *_listed(record, index)]
-    words = f"{'; '.join(entered)}." if entered else "Nothing of it was entered."
+    words = f"{'; '.join(entered).rstrip('.')}." if entered else "Nothing of it was entered."
     asked = _asks(record, index)
     return f"{words} Asks: {' '.join(asked)}" if asked else words
 
 
 def _things(record: Record, index: int) -> Iterator[str]:
     from logger.show import fields
-    from reports.words import kind, plain, things
+    from reports.words import plain, thing, things
 
     for entry in things(record):
         told = [item.field for item in entry.evidence if item.note == index]
@@ -97,15 +99,15 @@ def _things(record: Record, index: int) -> Iterator[str]:
             if name in named
         ]
         if told:
-            what = kind(entry) if entry.label[:2] != "R-" else "run"  # type: ignore[arg-type]
+            what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
 
 
 def _listed(record: Record, index: int) -> Iterator[str]:
     from logger.show import said
 
-    groups = {"level": record.levels, "test": record.tests, "issue": record.issues}
-    groups |= {"to do": record.tasks, "decision": record.decisions}  # type: ignore[dict-item]
+    groups: dict[str, Sequence[Entry]] = {"level": record.levels, "test": record.tests, "issue": record.issues}
+    groups |= {"to do": record.tasks, "decision": record.decisions}
     for name, entries in groups.items():
         for entry in entries:
             if any(item.note == index for item in entry.evidence):

@@ -13,7 +13,7 @@ from extract.record import Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import amendment_of, now
+from logger.changes import amendment_of, now, plainly
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
@@ -103,7 +103,8 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
 
 def _amended(book: Book, asked: Asked, value: Any, name: str | None = None) -> _Change:
     entry = entry_of(book.record, asked.subject)
-    assert entry is not None and asked.subject is not None
+    assert entry is not None
+    assert asked.subject is not None
     amendment, done = amendment_of(book, asked.subject, entry, name or asked.field or "", value)
     same = done.before is not None and done.before == done.now
     words = f"{done.what} is {done.now}, as it was" if same else f"{done.words} (was {done.before or 'empty'})"
@@ -132,14 +133,16 @@ def _unplaced(book: Book, asked: Asked, said: str, *, settled: bool) -> _Change:
     if settled and asked.readings:
         return _dismissed(book, asked.question)
     entry = entry_of(book.record, asked.subject)
+    if entry is None:
+        raise UsageError("nothing is there to enter it in; not there closes the question, skip leaves it")
     words = said.split()
-    for count in range(min(LONGEST_NAME, len(words) - 1), 0, -1) if entry is not None else ():
+    for count in range(min(LONGEST_NAME, len(words) - 1), 0, -1):
         name = field_named(entry, " ".join(words[:count]))
         if name.replace("from", "from_") in type(entry).model_fields and name not in ("label", "evidence"):
             value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]))
             change = _amended(book, asked, value, name)
             return _Change("answer", _with_amendment(book, asked.question, change), change.words)
-    raise UsageError(ask.table()["help"]["unplaced"] if entry else "nothing can be entered for it; not there, or skip")
+    raise UsageError(ask.table()["help"]["unplaced"])
 
 
 def _with_amendment(book: Book, question: Question, change: _Change) -> dict[str, Any]:
@@ -165,7 +168,7 @@ def _not_there(book: Book, asked: Asked) -> _Change:
 
 
 def _dismissed(book: Book, question: Question) -> _Change:
-    what = " ".join(filter(None, [question.about, question.field])).replace("_", " ")
+    what = f"{question.about.replace('_', ' ')} {plainly(question.field) if question.field else ''}".rstrip()
     return _Change("answer", _dismissal(book, question), f"{what} needs no answer")
 
 
@@ -181,5 +184,3 @@ def _dismissal(book: Book, question: Question) -> dict[str, Any]:
         **anchor,
     )
     return {"what": "dismissed", "question": dismissal.model_dump(mode="json", exclude_none=True)}
-
-

@@ -8,8 +8,9 @@ from typing import Any
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
-from logger.changes import now
+from logger.changes import now, plainly
 from logger.removal import standing
+from logger.show import value_text
 from logger.store import LogEntry, Store
 
 
@@ -43,6 +44,13 @@ def _words(entry: LogEntry) -> str:
     given = entry.body if entry.kind == "amendment" else entry.body.get("amendment")
     if given is None:
         asked = entry.body["question"]
-        return f"asked again: {' '.join(filter(None, [asked['subject'], asked.get('field')])).replace('_', ' ')}"
+        return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
     subject = "" if given["subject"] == job_facts.SUBJECT else f"{given['subject']} "
-    return f"taken back: {subject}{given['field']} {given.get('value', 'none')}"
+    value = given.get("value")
+    text = "none" if value is None else value_text(given["field"], value) if not _nested(value) else ""
+    return f"taken back: {subject}{plainly(given['field'])} {text}".rstrip()
+
+
+def _nested(value: Any) -> bool:
+    """Fittings and areas, which are too long for a line."""
+    return isinstance(value, list) and any(isinstance(each, dict) for each in value)

@@ -1,7 +1,9 @@
 """The main job from end to end: the sample day, heard by the real model, becomes a record, findings and a report."""
 
+import io
 import json
 import re
+import shutil
 import tomllib
 from pathlib import Path
 
@@ -77,3 +79,55 @@ def test_the_report_is_a_word_file_with_its_drawings(day, tmp_path):
     assert len(headings) >= 10
     assert (tmp_path / "closeout-plan.png").stat().st_size > 10_000
     assert (tmp_path / "closeout-profile.png").stat().st_size > 10_000
+
+
+ANSWERS = {
+    ("R-1", "nominal_in"): ("three inch", "Run one is three-inch pipe."),
+    ("CB-3", "size_in"): ("nine inch round", "Basin three is nine-inch round."),
+    ("R-2", "nominal_in"): ("yes", "Run two is four inch."),
+    ("R-2", "fittings"): ("two 45s", "Run two has two 45s."),
+    ("R-4", "fittings"): ("two 90 degree elbows", "Yes, two 90s on run four."),
+    ("R-5", "nominal_in"): ("4 inch", "Run five is four inch."),
+    ("benchmark", "rod_ft"): ("4.32", "Backsight on the benchmark is 4.32."),
+}
+"""To each question of the day: the answer as typed to `ask`, and as a note."""
+
+
+@pytest.fixture
+def copy(day, tmp_path):
+    """The day in a library of this test's own, and the command that works on it."""
+    shutil.copytree(day[1], tmp_path / "copy")
+    return ["--library", str(tmp_path / "copy")]
+
+
+def questions(command) -> list[tuple[str, str | None]]:
+    from logger.ask import open_questions
+    from logger.book import Book
+    from logger.store import open_store
+
+    with open_store(Path(command[1])) as store:
+        return [(asked.question.about, asked.question.field) for asked in open_questions(Book(store, JOB))]
+
+
+def answered_report(command, folder) -> str:
+    assert questions(command) == []
+    path = folder / "answered.docx"
+    assert run([*command, "report", JOB, "-o", str(path)]) == 0
+    document = Document(str(path))
+    cells = [cell.text for table in document.tables for row in table.rows for cell in row.cells]
+    return "\n".join([paragraph.text for paragraph in document.paragraphs] + cells)
+
+
+def test_every_question_is_answered_by_hand_and_no_doubt_stands_in_the_report(copy, tmp_path, monkeypatch):
+    lines = "".join(f"{ANSWERS[each][0]}\n" for each in questions(copy))
+    assert lines
+    monkeypatch.setattr("sys.stdin", io.StringIO(lines))
+    assert run([*copy, "ask", JOB]) == 0
+    assert "†" not in answered_report(copy, tmp_path)
+
+
+def test_every_question_is_answered_by_a_note_and_no_doubt_stands_in_the_report(copy, tmp_path):
+    for each in questions(copy):
+        assert run([*copy, "say", JOB, ANSWERS[each][1], "--at", "17:00"]) == 0
+        assert each not in questions(copy)
+    assert "†" not in answered_report(copy, tmp_path)

@@ -465,8 +465,9 @@ def loaded_by(*words: object) -> set[str]:
         ["ready", "front-walk"],
         ["ready", "front-walk", "R-1"],
         ["find", "basin"],
-        ["say", "front-walk", "Basin two is set."],
-        ["say", "front-walk", "Basin two is set.", "--at", "10:21"],
+        ["say", "front-walk", "Lunch now."],
+        ["say", "front-walk", "Basin two is set.", "--quiet"],
+        ["say", "front-walk", "Basin two is set.", "--quiet", "--at", "10:21"],
     ],
     ids=" ".join,
 )
