@@ -198,8 +198,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         )
     if context.point == "benchmark":
         context.elevation = round(value, 4)
-        if why := context.said(value, sentence, quantity).doubt:
-            site.ask(context.point, "elevation_ft", why, evidence=[context.evidence(sentence)])
+        if context.said(value, sentence, quantity).doubt == "low_confidence":  # "call it 100" gives a datum
+            site.ask(context.point, "elevation_ft", "low_confidence", evidence=[context.evidence(sentence)])
         if context.level:
             context.level.elevation_ft = context.elevation
         else:
