@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from extract.afterthoughts import read_afterthoughts
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.answered import close_told_again, counted
@@ -107,6 +108,7 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
                 fittings = counted(site)
                 _read(site, context, sentences)
                 close_told_again(site, context, sentences, fittings)
+                read_afterthoughts(site, context, sentences)
                 if notes[index].words:
                     _ask_what_was_lost(site, context, sentences)
             except Exception:  # whatever the reader met, it is this note's

@@ -61,6 +61,8 @@ class Context:
     """The quantities of this sentence that were neither denied nor hearsay."""
     replaced: list[Quantity] = field(default_factory=list)
     """Those that it takes back itself."""
+    corrected: bool = False
+    """Whether it put something right that a note before had given."""
     unsure: bool = False
     """Whether the note says of itself that its figures are no measurements: "don't quote me on that"."""
     waits: bool = False
@@ -112,6 +114,7 @@ class Context:
     def said(
         self, value: object, sentence: Sentence, quantity: Quantity | None = None, *, corrected: bool = False
     ) -> Said:
+        self.corrected = self.corrected or corrected
         evidence = self.evidence(sentence, quantity)
         badly = (
             self.mumbled

@@ -75,6 +75,15 @@ class Ledger:
 
     _told: set[str] = field(default_factory=set)
 
+    def met_in(self, note: int) -> list[Met]:
+        """What was met of a note, which is the last one read."""
+        found = []
+        for each in reversed(self.met):
+            if each.span[0] != note:
+                break
+            found.append(each)
+        return found[::-1]
+
     def rename(self, old: str, new: str) -> None:
         """A label that was given late takes the place of the one before."""
         self.met = [each._replace(about=new) if each.about == old else each for each in self.met]
@@ -244,3 +253,10 @@ def _holds(held: object, number: Number, name: str) -> bool:
     factor = TO_UNIT.get((number.unit or "", name.rpartition("_")[2]), 1.0)
     values = held if isinstance(held, list) else [held]
     return any(isinstance(each, int | float) and abs(each - number.value * factor) < 0.01 for each in values)
+
+
+def is_free(site: Site, met: Met) -> bool:
+    """Whether a number that was told found no place, and may be of the work."""
+    if site.ledger.uses.get(met.span) or met.standing not in ("told", met.about):
+        return False
+    return _irrelevant(met) in (None, "other") and met.text.strip().lower() not in PRONOUNS

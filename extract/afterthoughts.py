@@ -1,0 +1,147 @@
+"""What a note means for the ones before it where its numbers found no place of their own: an answer to an open
+question, a correction with no name, or something taken back in words that nobody foresaw. What stays unclear is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from extract.context import Context
+from extract.dispositions import Met, is_free
+from extract.record import Run
+from extract.site import LAST_SAID, Site
+from extract.statements import Sentence
+from extract.text.quantities import Quantity, elevation_of
+
+REACH = 3
+"""Notes back that an afterthought may speak of."""
+ALIKE, NEAR = 3.0, 2.0
+"""How many times larger or smaller a corrected value, or an answer, may be."""
+ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
+FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
+
+
+class Stands(NamedTuple):
+    """A value that a note before gave."""
+
+    about: str
+    name: str
+    value: float
+    note: int
+
+
+def read_afterthoughts(site: Site, context: Context, sentences: Sequence[Sentence]) -> None:
+    """Called when a note was read. Puts an answer or a correction where it is plain, else asks."""
+    loose = [met for met in site.ledger.met_in(context.index) if is_free(site, met)]
+    corrects = any(sentence.has("last") for sentence in sentences)
+    takes_back = any(sentence.has("taken_back") for sentence in sentences)
+    asked = site.taken
+    if len(loose) == 1 and not loose[0].sentence.has("fitting") and not context.planned:
+        _place(site, context, loose[0], corrects or takes_back)
+    if site.taken != asked or context.corrected or any(sentence.denied for sentence in sentences):
+        return
+    used = any(site.ledger.uses.get(met.span) for met in site.ledger.met_in(context.index))
+    if takes_back or (corrects and loose and not used):
+        _ask_what_was_taken_back(site, context, sentences)
+
+
+def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
+    answered = [each for each in _open(site, context) if _value(met.quantity, each, NEAR) is not None]
+    if len(answered) == 1:
+        _put(site, context, met, answered[0])
+        return
+    before = next((each for each in _before(site, context) if _value(met.quantity, each, ALIKE) is not None), None)
+    if before is None:
+        return
+    if cue:
+        _put(site, context, met, before)
+    elif met.quantity.unit is None and _stands_loose(met):
+        value = _value(met.quantity, before, ALIKE)
+        evidence = [context.evidence(met.sentence)]
+        if value != before.value:
+            choices = [before.value, value]
+            site.ask(before.about, before.name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
+
+
+def _open(site: Site, context: Context) -> Iterator[Stands]:
+    """The open questions of the last notes about the things that this note names, or about any where it names none."""
+    named = {label for label in context.named if site.entry(label)}
+    for question in site.questions():
+        notes = [each.note for each in question.evidence]
+        recent = notes and context.index - REACH <= max(notes) < context.index
+        if not recent or question.field is None or (named and question.about not in named):
+            continue
+        held = getattr(site.entry(question.about), question.field, None)
+        for value in question.choices or [held]:
+            if isinstance(value, int | float):
+                yield Stands(question.about, question.field, float(value), max(notes))
+                break
+
+
+def _before(site: Site, context: Context) -> Iterator[Stands]:
+    """What was said last first, of the things that this note names, or of any where it names none."""
+    named = {label for label in context.named if site.entry(label)}
+    for label, name in reversed(site.history):
+        said = site.said[label, name]
+        if said.evidence.note < context.index - REACH:
+            return
+        if said.evidence.note < context.index and isinstance(said.value, int | float) and (not named or label in named):
+            yield Stands(label, name, float(said.value), said.evidence.note)
+
+
+def _value(quantity: Quantity, stands: Stands, most: float) -> float | None:
+    """The quantity as a value of that field; None where it cannot be one, or is too far from what stands."""
+    unit = stands.name.rpartition("_")[2]
+    if stands.name == "nominal_in" and quantity.unit is None:
+        return None
+    value = elevation_of(quantity) if stands.name in ELEVATIONS else quantity.value
+    if quantity.parts and stands.name not in ELEVATIONS:
+        return None
+    if quantity.unit not in (None, unit):
+        value = value and value * FACTORS.get((quantity.unit or "", unit), 0.0)
+    if not value or not stands.value or not 1 / most <= value / stands.value <= most:
+        return None
+    return round(value, 4)
+
+
+def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
+    value = _value(met.quantity, stands, ALIKE)
+    said = context.said(value, met.sentence, met.quantity, corrected=True)
+    site.put(stands.about, stands.name, said)
+    context.corrected = True
+
+
+def _stands_loose(met: Met) -> bool:
+    """Whether nothing behind the number says what it counts."""
+    after = met.sentence.word(met.quantity.end)
+    return after in ("", ",", ".", "?", "!") or not after.isalpha() or after in LAST_SAID
+
+
+def _ask_what_was_taken_back(site: Site, context: Context, sentences: Sequence[Sentence]) -> None:
+    """As in "take that off" and "swap those": each value that the last note gave, or that a word here means."""
+    fields = {f"{term.value}_" for sentence in sentences for term in sentence.find("attribute")}
+    fitting = any(sentence.has("fitting") for sentence in sentences)
+    found = list(_before(site, context))
+    newest = max((each.note for each in found), default=-1)
+    for each in found:
+        meant = any(each.name.startswith(field) for field in fields) or not (fields or fitting)
+        if each.note == newest and meant:
+            _doubt(site, context, each.about, each.name, sentences)
+    for run in site.record.runs:
+        told = [item.note for item in run.evidence if item.field == "fittings" and item.note < context.index]
+        if told and max(told) >= max(newest, context.index - REACH) and isinstance(run, Run) and not fields:
+            _doubt(site, context, run.label, "fittings", sentences)
+    for level in site.record.levels[-2:]:
+        if level.evidence and context.index - REACH <= level.evidence[-1].note < context.index and not fields:
+            _doubt(site, context, level.point, "rod_ft", sentences)
+    for test in site.record.tests[-1:]:
+        if test.evidence and context.index - REACH <= test.evidence[-1].note < context.index and not fields:
+            for name in ("duration_s", "flow_gpm"):
+                if getattr(test, name) is not None:
+                    _doubt(site, context, test.at or "tests", name, sentences)
+
+
+def _doubt(site: Site, context: Context, about: str, name: str, sentences: Sequence[Sentence]) -> None:
+    evidence = [context.evidence(sentences[0])]
+    site.ask(about, name, "low_confidence", evidence=evidence, heard=context.note.text)
