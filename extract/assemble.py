@@ -9,6 +9,7 @@ from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.answered import close_told_again, counted
 from extract.context import Context, mask
+from extract.dispositions import agree
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import (
@@ -61,6 +62,7 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = ()) -> Record:
     record.questions += settled
     offer_others(record, chosen, _record)
     settle_borne_out(record)
+    agree(record)
     name_questions(record)
     return with_changes(record, changes, len(notes)) if changes else record
 
@@ -169,8 +171,8 @@ def _keep_talk_of(site: Site, context: Context, sentences: list[Sentence], withd
     named = [m for s in gone for m in s.mentions if m.number is not None]
     cues = [cue for s in gone for cue in s.find("attribute", *MEASURED)]
     units = [q.unit for s in gone for q in s.quantities if q.unit in ("ft", "in", "pct") and not q.attributive]
-    if named:
-        site.focus(site.resolve(named[-1])[0])
+    for label in site.resolve(named[-1])[:1] if named else ():
+        site.focus(label)
     context.asked = cues[-1].value if cues else None
     if units and first.quantities[0].unit is None and not cues:
         first.quantities[0] = first.quantities[0]._replace(unit=units[-1])
@@ -294,7 +296,7 @@ def _call_off(site: Site, sentence: Sentence) -> None:
             _drop_planned(site, site.last)
         for mention in chosen:
             known = mention.number is not None or site.knows(mention)
-            if not known or _drop_planned(site, site.resolve(mention)[0]):
+            if not known or _drop_planned(site, next(iter(site.resolve(mention)), None)):
                 sentence.mentions.remove(mention)
 
 

@@ -127,6 +127,10 @@ def _new(tokens: Sequence[str], i: int) -> bool:
     return word_at(tokens, i + 1) in OPENS_A_CLAUSE
 
 
+MOST_OF_RUNS, MOST_OF_A_KIND = 99, 9_999
+"""The highest number that a run, and anything else, is called by; "we run 120 of four-inch" names no run."""
+
+
 def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None, int]:
     """A name's number, the last of a list, and where it ends: "basin one", "run number 2", "runs one through three".
 
@@ -135,29 +139,39 @@ def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None,
         i += 1
         if i < len(tokens) and tokens[i] == ".":
             i += 1
-    number = _small_number(tokens, i)
+    most = MOST_OF_RUNS if word_at(tokens, i - 1) in RUNS else MOST_OF_A_KIND
+    number, end = _name_number(tokens, i, most)
     if number is None:
         return None, None, i if i < len(tokens) else len(tokens)
-    after = word_at(tokens, i + 1)
+    after = word_at(tokens, end)
     unit = UNIT_OF.get(after)
-    if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred"):
+    if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred", "thousand"):
         return None, None, i
-    if after == "by" and _small_number(tokens, i + 2):
+    if after == ":" and word_at(tokens, end + 1).isdigit():
+        return None, None, i  # "out 4:30" is a time
+    if after == "by" and _name_number(tokens, end + 1, most)[0]:
         return None, None, i
-    if after in TENS and word_at(tokens, i + 2) in ("fives", "twos"):
+    if after in TENS and word_at(tokens, end + 1) in ("fives", "twos"):
         return None, None, i
-    if after in ("through", "thru") and not UNIT_OF.get(word_at(tokens, i + 3)):
-        last = _small_number(tokens, i + 2)
-        if last is not None and number < last <= number + 30:
-            return number, last, i + 3
-    return number, None, i + 1
+    if after in ("through", "thru"):
+        last, behind = _name_number(tokens, end + 1, most)
+        if last is not None and number < last <= number + 30 and not UNIT_OF.get(word_at(tokens, behind)):
+            return number, last, behind
+    return number, None, end
 
 
-def _small_number(tokens: Sequence[str], i: int) -> int | None:
+def _name_number(tokens: Sequence[str], i: int, most: int) -> tuple[int | None, int]:
+    """A number that a thing is called by, and where it ends: 7, 120, twelve, twenty-one."""
     word = word_at(tokens, i)
-    if word.isascii() and word.isdigit() and len(word) <= 2 and int(word):
-        return int(word)
-    return SMALL.get(word) or None
+    if word.isascii() and word.isdigit() and len(word) <= 4:
+        return (int(word), i + 1) if 0 < int(word) <= most else (None, i)
+    if word in TENS and most == MOST_OF_A_KIND:
+        ones = SMALL.get(word_at(tokens, i + 1), 0)
+        said_of_it = UNIT_OF.get(word_at(tokens, i + 2)) or word_at(tokens, i + 2) in TENS
+        if 0 < ones < 10:
+            return (None, i) if said_of_it else (TENS[word] + ones, i + 2)
+        return TENS[word], i + 1
+    return (SMALL[word], i + 1) if SMALL.get(word) and word not in ("o", "oh") else (None, i)
 
 
 def word_at(tokens: Sequence[str], i: int) -> str:

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
-from extract.record import Evidence, Number, Reason, Went
+from extract.meant import field_meant, thing_meant
+from extract.record import Evidence, Number, Reason, Record, Went
 from extract.text.quantities import Quantity, angle_of
 
 if TYPE_CHECKING:
@@ -23,12 +24,14 @@ Span = tuple[int, int, int]
 
 REASON_OF_UNIT: dict[str, Reason] = {"money": "money", "clock": "clock", "s": "clock", "other": "other"}
 MEASURES = {"ft", "in", "pct", "gpm", "psi", "sqft", "size", "station", "deg", "angle", "gal"}
-ELSEWHERE = set(
-    "from off past away apart deep down above below behind in into along over under across before after short shy "
-    "beyond beside up thick high wide left long outside inside back of".split()
-)
+ELSEWHERE = {"from", "off", "past", "away", "apart"}
 """Behind a measure: it tells where or how large something is that the record holds in words alone."""
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
+LENGTHS = {"ft", "in", "pct", "size", "station"}
+OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
+TO_UNIT = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
+NOT_COMPARED = ("length_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
+"""Fields whose value may be summed of pieces, or had its point put in."""
 PRONOUNS = ("one", "a second")
 MOST_QUOTED = 200
 
@@ -45,8 +48,7 @@ class Use(NamedTuple):
         return f"{self.about}.{self.name}" if self.about else self.name
 
 
-@dataclass(frozen=True)
-class Met:
+class Met(NamedTuple):
     """One quantity as the reader met it."""
 
     span: Span
@@ -57,12 +59,35 @@ class Met:
     """told, or else: not_fact, withdrawn, or the list of the record in whose words it stands."""
     about: str | None = None
     """The thing spoken of then."""
+    near: tuple[str, ...] = ()
+    """The run and the structure spoken of last."""
 
 
 @dataclass
 class Ledger:
     met: list[Met] = field(default_factory=list)
+    named: dict[int, set[str]] = field(default_factory=dict)
+    """By a note's INDEX the labels of the things that it names."""
     uses: dict[Span, list[Use]] = field(default_factory=lambda: defaultdict(list))
+
+    given: dict[str, set[tuple[str, float]]] = field(default_factory=lambda: defaultdict(set))
+    """By a thing's label each field with each number that was given to it."""
+
+    _told: set[str] = field(default_factory=set)
+
+    def rename(self, old: str, new: str) -> None:
+        """A label that was given late takes the place of the one before."""
+        self.met = [each._replace(about=new) if each.about == old else each for each in self.met]
+        for uses in self.uses.values():
+            uses[:] = [use._replace(about=new) if use.about == old else use for use in uses]
+        self.given[new] |= self.given.pop(old, set())
+
+    def enter(self, label: str, name: str, said: Said) -> None:
+        """A value that was put into a field."""
+        if said.span:
+            self.uses[said.span].append(Use(label, name, said))
+        if isinstance(said.value, int | float):
+            self.given[label].add((name, said.value))
 
     def numbers(self, site: Site) -> list[Number]:
         """Every number in the order in which it was said. Asks, in `site`, about what found no place."""
@@ -72,7 +97,7 @@ class Ledger:
             note, start, end = each.span
             if reason == "other" and each.text.strip().lower() in PRONOUNS:
                 continue
-            found[start, end, note, each.quantity.value] = Number(
+            found[start, end, note, each.quantity.value] = Number.model_construct(
                 note=note,
                 start=start,
                 end=end,
@@ -88,50 +113,70 @@ class Ledger:
     def _went(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         uses = self.uses.get(met.span)
         if uses:
-            went, to = _of_use(site, uses[-1], met)
+            went, to = _of_use(site, uses[-1], self._told)
             return went, to, None
         if met.standing in ("not_fact", "withdrawn"):
             return met.standing, None, None  # type: ignore[return-value]
         if met.standing != "told":
             return "text", met.standing, None
-        asked = site.asked_in(met.span[0])
-        if asked is not None:
-            return "question", asked, None
-        if reason := _irrelevant(met):
-            return "irrelevant", None, reason
-        return self._ask(site, met)
+        reason = _irrelevant(met)
+        asked = [pair for pair in site.asked_in(met.span[0]) if _asks(met, *pair)]
+        if asked and reason in (None, "other"):
+            still = next((pair for pair in asked if site.is_asked(*pair)), None)
+            about, name = still or asked[0]
+            return ("question" if still else "withdrawn"), f"{about}.{name}" if name else about, None
+        if reason is None and (held := _said_already(site, met)):
+            return "restated", held, None
+        return ("irrelevant", None, reason) if reason else self._ask(site, met)
 
     def _ask(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         """The default: nothing is lost without a word."""
-        about = met.about or f"note {met.span[0]}"
-        name = _field_meant(about, met.quantity.unit)
+        note = met.span[0]
+        named = [met.about, *sorted(self.named.get(note, ())), *met.near]
+        if met.sentence.has("pipe"):
+            named.sort(key=lambda label: not (label or "").startswith("R-"))
+        meant = thing_meant([label for label in named if label], met.quantity, met.sentence)
+        about, name = meant or (met.about or f"note {note}", None)
         words = met.sentence.text()[:MOST_QUOTED]
-        witness = Evidence(note=met.span[0], quote=words, confidence=1)
-        site.ask(about, name, "low_confidence", evidence=[witness], heard=words)
+        site.ask(about, name, "low_confidence", evidence=[Evidence(note=note, quote=words, confidence=1)], heard=words)
         return "question", f"{about}.{name}" if name else about, None
 
 
-def _field_meant(about: str, unit: str | None) -> str | None:
-    """The field that a measure of a thing is most likely of, where there is one."""
-    fields = {
-        "R": {"ft": "length_ft", "pct": "slope_pct", "angle": "fittings", "deg": "fittings"},
-        "CD": {"ft": "length_ft"},
-    }
-    return fields.get(about.split("-")[0], {}).get(unit or "")
+def _asks(met: Met, about: str, name: str | None) -> bool:
+    """Whether a question that this note gave rise to may be about this number."""
+    return name is None or field_meant(about, met.quantity, met.sentence) in (name, None)
 
 
-def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
-    if use.about is None or use.said is None:
+def _said_already(site: Site, met: Met) -> str | None:
+    """The path of the field that was given this number before, of the thing spoken of, where the words may mean it."""
+    if not met.about:
+        return None
+    meant = field_meant(met.about, met.quantity, met.sentence)
+    value, unit = round(met.quantity.value, 4), met.quantity.unit
+    for name, given in site.ledger.given.get(met.about, ()):
+        alike = meant in (None, name) or (meant or "").startswith("invert") and name.startswith("invert")
+        if alike and given == value and unit in (None, name.rsplit("_", 1)[-1]):
+            return f"{met.about}.{name}"
+    return None
+
+
+def _of_use(site: Site, use: Use, told: set[str]) -> tuple[Went, str | None]:
+    """`told` holds the fields that an earlier number stands in: the same value again is restated."""
+    if use.about is None:
         return "field", use.path
-    stands = site.said.get((use.about, use.name))
     asked = site.is_asked(use.about, use.name)
+    if use.said is None:
+        held = getattr(site.entry(use.about), use.name, None)
+        return ("field" if held else "question" if asked else "withdrawn"), use.path
+    stands = site.said.get((use.about, use.name))
     if stands is None:
         return ("question" if asked else "withdrawn"), use.path
-    if stands is use.said or stands.value == use.said.value:
+    if stands.value == use.said.value:
         if stands.planned and site.dropped(use.about, use.name):
             return "not_fact", use.path
-        first = stands is use.said
-        return ("field" if first else "restated"), use.path
+        again = use.path in told
+        told.add(use.path)
+        return ("restated" if again else "field"), use.path
     if use.said.planned:
         return "not_fact", use.path
     return ("question" if asked else "withdrawn"), use.path
@@ -140,6 +185,8 @@ def _of_use(site: Site, use: Use, met: Met) -> tuple[Went, str | None]:
 def _irrelevant(met: Met) -> Reason | None:
     """Why a number is none of the work, or None where it may be."""
     quantity, after = met.quantity, met.sentence.word(met.quantity.end)
+    if quantity.unit is None and met.text.strip().lower() in PRONOUNS:
+        return "other"
     if quantity.unit in REASON_OF_UNIT:
         return REASON_OF_UNIT[quantity.unit]
     for reason, words in load()["irrelevant"].items():
@@ -149,10 +196,14 @@ def _irrelevant(met: Met) -> Reason | None:
         return "weather"
     if quantity.unit == "psi" and not met.sentence.has("test"):
         return "other"
-    if quantity.unit in MEASURES or quantity.pointed or quantity.glued or quantity.plural:
+    if quantity.unit in LENGTHS or quantity.plural:
+        return None
+    if not (met.sentence.mentions or met.sentence.speaks_of(*OF_THE_TRADE)) and not _alone(met):
+        return "other"
+    if quantity.unit in MEASURES or quantity.pointed or quantity.glued:
         return None
     counted = any(0 <= term.start - quantity.end <= 1 for term in met.sentence.find("fitting"))
-    told = met.text.strip().lower() not in PRONOUNS and met.sentence.has("attribute", *MEASURED)
+    told = met.sentence.has("attribute", *MEASURED)
     return None if counted or told else "other"
 
 
@@ -164,5 +215,32 @@ def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
     if quantity.unit == "psi" and sentence.has("test"):
         return "tests"
     before, after = sentence.word(quantity.start - 1), sentence.word(quantity.end)
-    place = quantity.unit in ("ft", "in") and (after in ELSEWHERE or before in ("at", "every"))
+    place = quantity.unit == "ft" and (after in ELSEWHERE or before in ("at", "every"))
     return about if place and about else "told"
+
+
+def _alone(met: Met) -> bool:
+    """Whether the number is all that the sentence says, as an answer does."""
+    return met.quantity.end - met.quantity.start >= len(met.sentence.tokens) - 1
+
+
+def agree(record: Record) -> None:
+    """Bring the numbers to what the record holds by now: a question of theirs may be closed, a field amended."""
+    asked = {f"{each.about}.{each.field}" if each.field else each.about for each in record.questions}
+    for number in record.numbers:
+        label, _, name = (number.to or "").partition(".")
+        entry = record.subject(label)
+        held = getattr(entry, name, None) if entry and name else None
+        if number.went == "question" and number.to not in asked:
+            number.went = "field" if _holds(held, number, name) else "withdrawn"
+        elif number.went in ("field", "restated") and name and entry is None:
+            number.went = "withdrawn"  # the thing was taken out
+        elif number.went in ("field", "restated") and isinstance(held, int | float) and name not in NOT_COMPARED:
+            number.went = number.went if _holds(held, number, name) else "withdrawn"
+
+
+def _holds(held: object, number: Number, name: str) -> bool:
+    """Whether a field holds that number, which may have been said in feet of a field in inches."""
+    factor = TO_UNIT.get((number.unit or "", name.rpartition("_")[2]), 1.0)
+    values = held if isinstance(held, list) else [held]
+    return any(isinstance(each, int | float) and abs(each - number.value * factor) < 0.01 for each in values)

@@ -99,7 +99,12 @@ def _an_area(sentence: Sentence, quantity: Quantity) -> bool:
 
 
 def _near_an_issue(sentence: Sentence, quantity: Quantity) -> bool:
-    """Whether a size is that of what was met: "an old four-inch clay line"."""
+    """Whether a size is that of what was met, "an old four-inch clay line", or of where: "a root at nine foot, three
+    inch"."""
+    met = [term for term in sentence.find("issue") if term.end <= quantity.start]
+    told = sentence.word(quantity.start - 1) in LINKS or any(m.end == quantity.start for m in sentence.mentions)
+    if met and not told and sentence.word(quantity.start - 1) != "and":
+        return True
     return any(a <= quantity.start < b and sentence.has("issue", within=(a, b)) for a, b in sentence.segments)
 
 

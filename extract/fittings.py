@@ -117,7 +117,7 @@ def _without_sums(sentence: Sentence, found: list[tuple[int, Fitting, bool]]) ->
     """As in "two elbows, one 45 and one 90": the two are the ones told after."""
     told = sum(fitting.count for _, fitting, _ in found if fitting.kind == "elbow" and fitting.angle_deg)
     first = found[0] if found else None
-    if first is None or first[1].kind != "elbow" or first[1].angle_deg or first[1].count != told:
+    if first is None or not told or first[1].kind != "elbow" or first[1].angle_deg or first[1].count != told:
         return found
     follows = found[1][0]
     return found[1:] if {",", ":"} & set(sentence.tokens[first[0] : follows]) else found

@@ -114,7 +114,8 @@ def ask_after_test(site: Site, context: Context, sentence: Sentence) -> None:
     """As in "How'd the hose test on run one go?", which the next words answer."""
     cue = next(iter(sentence.find("test")), None)
     if cue and cue.end - cue.start > 1:
-        named = [site.resolve(m)[0] for m in sentence.mentions if site.knows(m) or m.number]
+        known = [site.resolve(m) for m in sentence.mentions if site.knows(m) or m.number]
+        named = [labels[0] for labels in known if labels]
         context.test_waits = Test.model_validate({"kind": cue.value, "at": named[0] if named else site.run})
 
 

@@ -6,8 +6,8 @@ from extract.context import Context
 from extract.corrections import SLIP_FT
 from extract.entering import put
 from extract.naming import subject_for
-from extract.record import Run, Structure
-from extract.site import Site
+from extract.record import Level, Run, Structure
+from extract.site import Site, plausible
 from extract.statements import Sentence
 from extract.text.quantities import FRACTIONS, Quantity, elevation_of, lost_its_point, rod_of
 
@@ -58,6 +58,12 @@ def read_height(
         return
     if elevation is None or elevation < 1 or cue == "elevation" and context.point is None:
         return
+    point = f"{label} {side_field(label, cue)[:-3]}"
+    if quantity.unit is None and (quantity.pointed or quantity.parts) and plausible("rod_ft", elevation):
+        if site.record.levels and not correct:
+            read_bare_rod(site, context, sentence, point, quantity)
+            return
+        site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
     low = (of_inches or not quantity.pointed) and not quantity.parts and elevation < LOWEST_BARE_FT
     if low or (quantity.unit == "ft" and cue != "rim" and elevation < DEEPEST_FT):
         # "The invert's two foot one": below what, nobody said.
@@ -69,6 +75,17 @@ def read_height(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def read_bare_rod(site: Site, context: Context, sentence: Sentence, point: str, quantity: Quantity) -> None:
+    """As in "coming out of basin one it's 4.85", once a benchmark was shot: with no kind it is a foresight."""
+    rod = rod_of(quantity) or 0.0
+    said = context.said(rod, sentence, quantity)
+    site.record.levels.append(Level(point=point, kind="foresight", rod_ft=round(rod, 4), evidence=[said.evidence]))
+    context.use(site, sentence, quantity, None, "levels")
+    site.taken += 1
+    if said.doubt:
+        site.ask(point, "rod_ft", said.doubt, evidence=[said.evidence], heard=context.note.text)
 
 
 def goes_down(sentence: Sentence, quantity: Quantity) -> bool:

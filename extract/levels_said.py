@@ -32,6 +32,9 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         return True
     heights = [q for q in sentence.quantities if q.unit in (None, "ft")]
     for quantity, after in itertools.zip_longest(heights, heights[1:]):
+        if "hi" in (sentence.word(quantity.start - 1), sentence.word(quantity.end)):
+            context.use(site, sentence, quantity, None, "levels")  # the height of instrument follows from the others
+            continue
         if _height_of_benchmark(sentence, quantity):
             context.point = "benchmark"
             _elevation(site, context, sentence, quantity)
@@ -46,11 +49,20 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         _aim(site, context, sentence, quantity.start)
         if len(heights) > 1:
             _aim_behind(site, context, sentence, quantity, after.start if after else len(sentence.tokens))
-        if cue.category == "level":
+        if cue.category == "level" and _told_of_benchmark(context, quantity):
+            _elevation(site, context, sentence, quantity)
+        elif cue.category == "level":
             _rod(site, context, sentence, cue.value, quantity)
         else:
             _elevation(site, context, sentence, quantity)
     return True
+
+
+def _told_of_benchmark(context: Context, quantity: Quantity) -> bool:
+    """As in "backsight on the nail is 5.20 and that's 99.25": a height behind the rod on the benchmark."""
+    level = context.level if context.point == "benchmark" else None
+    read = level is not None and level.point == "benchmark" and level.elevation_ft is None
+    return read and not plausible("rod_ft", elevation_of(quantity) or 0)
 
 
 def ask_for_rod(site: Site, context: Context, sentence: Sentence) -> None:
@@ -138,6 +150,7 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
     context.use(site, sentence, quantity, None, "levels")
     if _read_again(site, context, sentence, point, kind, quantity):
         return
+    context.point = point
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
     why = "low_confidence" if lost_its_point(quantity) else context.said(value, sentence, quantity).doubt
     if why:
@@ -185,8 +198,8 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         )
     if context.point == "benchmark":
         context.elevation = round(value, 4)
-        if why := context.said(value, sentence, quantity).doubt:
-            site.ask(context.point, "elevation_ft", why, evidence=[context.evidence(sentence)])
+        if context.said(value, sentence, quantity).doubt == "low_confidence":  # "call it 100" gives a datum
+            site.ask(context.point, "elevation_ft", "low_confidence", evidence=[context.evidence(sentence)])
         if context.level:
             context.level.elevation_ft = context.elevation
         else:

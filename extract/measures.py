@@ -9,6 +9,7 @@ from extract.corrections import correct, corrects_another
 from extract.entering import put
 from extract.heights import LEVELS, LOWEST_BARE_FT, goes_down, read_height, side_said
 from extract.lexicon import Term
+from extract.meant import field_meant
 from extract.naming import opens_at, subject_for
 from extract.record import Run, Structure
 from extract.site import Site
@@ -80,11 +81,8 @@ def read_measures(
         spoken = [*subjects, *(m.label for m in sentence.mentions if m.label), *([site.run] if site.run else [])]
         if site.taken == taken and spoken and (unplaced or _means_something(context, sentence, subjects, quantity)):
             about = (runs or spoken)[0]
-            name = (
-                (name or _bare_measure(sentence, quantity) or context.measured)
-                if about.startswith(("R-", "CD-"))
-                else None
-            )
+            name = name if about.startswith(("R-", "CD-")) else None
+            name = name or _bare_measure(sentence, quantity) or field_meant(about, quantity, sentence)
             site.ask(about, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
@@ -200,7 +198,7 @@ def _stations(site: Site, context: Context, sentence: Sentence, subjects: list[s
         run.stations_ft = stations
         for quantity in sentence.quantities:
             if quantity.unit == "station":
-                context.use(site, sentence, quantity, None, f"{label}.stations_ft")
+                context.use(site, sentence, quantity, label, "stations_ft")
         site.witness(run, context.evidence(sentence), "stations_ft")
 
 

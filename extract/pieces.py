@@ -30,7 +30,7 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
         return
     first = told[0][1]
     for _, quantity in told[1:]:
-        context.use(site, sentence, quantity, None, f"{label}.pieces_ft")
+        context.use(site, sentence, quantity, label, "pieces_ft")
     more = bool(MORE & sentence.words) and bool(run.pieces_ft)
     if not context.planned:
         run.pieces_ft = [*run.pieces_ft, *pieces] if more else pieces

@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from extract.dispositions import Ledger, Span, Use
+from extract.dispositions import Ledger, Span
 from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
@@ -105,7 +105,7 @@ class Site:
         self._lowest: dict[str, int] = {}
         """By prefix, a number below which none is free."""
         self._questions: dict[tuple[str, str | None], Question] = {}
-        self._asked_in: dict[int, str] = {}
+        self._asked_in: dict[int, list[tuple[str, str | None]]] = {}
         self.cited: set[int] = set()
         """INDEX of each note that bears witness to a thing or a question."""
 
@@ -218,6 +218,9 @@ class Site:
             return
         entry.label = new
         self._enter(new, entry)
+        self.ledger.rename(old, new)
+        for asked in self._asked_in.values():
+            asked[:] = [(new if about == old else about, name) for about, name in asked]
         for run in self.record.runs:
             run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
         happenings: list[Issue | Test] = [*self.record.issues, *self.record.tests]
@@ -321,8 +324,7 @@ class Site:
         if entry is None:
             return
         self.taken += 1
-        if said.span:
-            self.ledger.uses[said.span].append(Use(label, name, said))
+        self.ledger.enter(label, name, said)
         attribute = "from_" if name == "from" else name
         before = self.said.get((label, name))
         if before and said.planned and not before.planned and not said.corrected:
@@ -398,7 +400,15 @@ class Site:
                 break  # notes come in order, so what this note said before stands at the end of the list
             if said.field == name and said.quote == evidence.quote:
                 return
-        entry.evidence.append(evidence.model_copy(update={"field": name, "corrects": corrects}))
+        entry.evidence.append(
+            Evidence.model_construct(  # each part was checked when the evidence was made
+                note=evidence.note,
+                quote=evidence.quote,
+                confidence=evidence.confidence,
+                field=name,
+                corrects=corrects,
+            )
+        )
 
     def ask(
         self,
@@ -422,7 +432,7 @@ class Site:
             question.choices = known + [choice for choice in choices if choice not in known]
         for each in evidence:
             self.witness(question, each, name)
-            self._asked_in[each.note] = f"{about}.{name}" if name else about
+            self._asked_in.setdefault(each.note, []).append((about, name))
 
     def questions(self) -> list[Question]:
         """Those asked so far."""
@@ -432,12 +442,12 @@ class Site:
         """What is asked of that field, or None."""
         return self._questions.get((about, name)) if about else None
 
-    def is_asked(self, about: str, name: str) -> bool:
+    def is_asked(self, about: str, name: str | None) -> bool:
         return (about, name) in self._questions
 
-    def asked_in(self, note: int) -> str | None:
-        """What a question that this note gave rise to is about, as a path."""
-        return self._asked_in.get(note)
+    def asked_in(self, note: int) -> list[tuple[str, str | None]]:
+        """What the questions are about that a note gave rise to."""
+        return self._asked_in.get(note, [])
 
     def dropped(self, label: str, name: str) -> bool:
         """Whether a planned value left its field because the thing is built."""

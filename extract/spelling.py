@@ -25,6 +25,9 @@ REWRITES = [
     for signs, pattern, into in (
         ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
         ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        ((" 000",), r"(?<=\d) (?=000\b)", ""),
+        (("k",), r"(?<=\d)k\b", " thousand"),
+        (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),
         (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
         (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
@@ -98,16 +101,16 @@ def normalise(text: str) -> list[Token]:
             if sign in line.text:
                 line.rewrite(pattern, into)
                 break
-    return list(line.tokens(SLIPS))
+    return line.tokens(SLIPS)
 
 
 def _slips() -> dict[str, str]:
-    """What is typed for a number or unit word, by what was meant: a letter doubled, left out or changed about inside."""
+    """Number and unit words typed with a letter doubled, left out or changed about inside, by what was meant."""
     numbers = [word for kind in TABLE["slips"]["of"] for word in TABLE["words"][kind]]
     words = [*numbers, *(word for row in TABLE["units"].values() for word in row["words"].split())]
     typed = {wrong: word for word in words if len(word) >= LONG and word.isalpha() for wrong in _typed(word)}
     right = {*words, *TABLE["slips"]["no_slips"]}
-    return {wrong: word for wrong, word in typed.items() if wrong not in right} | TABLE["slips"]["short"]
+    return {**{wrong: word for wrong, word in typed.items() if wrong not in right}, **TABLE["slips"]["short"]}
 
 
 def _typed(word: str) -> Iterator[str]:

@@ -11,16 +11,13 @@ from operator import itemgetter
 from extract.clauses import number_after, pieces, segments, starts_number, told_before_asking, word_at
 from extract.lexicon import PREFIX, Term, find_terms_of_each
 from extract.spelling import normalise
-from extract.text.quantities import FRACTIONS, SMALL, TENS, UNIT_OF, Quantity, find_quantities
+from extract.text.quantities import FRACTIONS, SMALL, TENS, UNIT_OF, Quantity, find_quantities, ordinal_before
+from extract.text.tokens import Token, moved
 
-ORDINALS = {
-    word: n
-    for n, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), start=1)
-} | {"1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6}
 INDEFINITE = {"a", "an", "another", "new", "one"}
 DEFINITE = {"the", "that", "this", "same", "our"}
 ARTICLES = INDEFINITE | DEFINITE
-BEFORE_A_NOUN = {*DEFINITE, *ORDINALS, "a", "another", "new", "last", "old", "existing", "each", "every", "other"}
+BEFORE_A_NOUN = {*DEFINITE, "a", "another", "new", "last", "old", "existing", "each", "every", "other"}
 PLACE_WORDS = set("by at in under near behind across along off over on beside next out inside past down".split())
 TELLS_WHERE = set("at by near below above under behind around past beside in off over".split())
 ENDS_A_PLACE = PLACE_WORDS | set("from to and of is 's for as planning set put found".split())
@@ -82,7 +79,8 @@ class Mention:
 
 @dataclass
 class Sentence:
-    tokens: list[str]
+    tokens: Sequence[Token]
+    """Each with the characters of the note's text that it came from."""
     terms: list[Term]
     mentions: list[Mention]
     quantities: list[Quantity]
@@ -163,23 +161,25 @@ def read_each(texts: Sequence[str]) -> tuple[list[list[Sentence]], set[int]]:
 
 
 def _read_parts(texts: Iterable[str]) -> Iterator[tuple[int, list[Sentence]]]:
-    parts = ((index, part) for index, text in enumerate(texts) for part in _cut(text))
+    parts = ((index, *part) for index, text in enumerate(texts) for part in _cut(text))
     while batch := list(islice(parts, TOGETHER)):
-        tokens = [normalise(part) for _, part in batch]
-        for (index, _), words, terms in zip(batch, tokens, find_terms_of_each(tokens), strict=True):
+        tokens = [moved(normalise(part), low) for _, low, part in batch]
+        for (index, _, _), words, terms in zip(batch, tokens, find_terms_of_each(tokens), strict=True):
             yield index, _sentences(words, terms)
 
 
-def _cut(text: str) -> Iterator[str]:
-    while len(text) > LONGEST_READ:
-        cut = text.rfind(" ", 0, LONGEST_READ)
-        cut = cut if cut > 0 else LONGEST_READ
-        yield text[:cut]
-        text = text[cut:]
-    yield text
+def _cut(text: str) -> Iterator[tuple[int, str]]:
+    """The pieces of a text that are read in one go, each with the place in the text where it begins."""
+    low = 0
+    while len(text) - low > LONGEST_READ:
+        cut = text.rfind(" ", low, low + LONGEST_READ)
+        cut = cut if cut > low else low + LONGEST_READ
+        yield low, text[low:cut]
+        low = cut
+    yield low, text[low:]
 
 
-def _sentences(tokens: list[str], terms: list[Term]) -> list[Sentence]:
+def _sentences(tokens: list[Token], terms: list[Term]) -> list[Sentence]:
     sentences: list[Sentence] = []
     start = 0
     for i, token in enumerate([*tokens, "."]):
@@ -197,10 +197,10 @@ def _sentences(tokens: list[str], terms: list[Term]) -> list[Sentence]:
     return sentences
 
 
-def _sentence(tokens: list[str], terms: list[Term], low: int, high: int) -> Sentence:
+def _sentence(tokens: list[Token], terms: list[Term], low: int, high: int) -> Sentence:
     """The tokens [low, high) of a note as a sentence: names first, then quantities among what is left."""
     first, last = bisect_left(terms, low, key=_start), bisect_left(terms, high, key=_start)
-    own = terms[first:last]
+    own = [term for term in terms[first:last] if term.end <= high]
     if low:
         own = [Term(t.category, t.value, t.start - low, t.end - low) for t in own]
     part = tokens[low:high]
@@ -304,10 +304,10 @@ def _ones(tokens: Sequence[str]) -> list[Mention]:
             sure = place or word_at(tokens, i - 3) in ("set", "put", "installed")
             found += [Mention("one", i, i + 1, how="indefinite", place=place)] if sure else []
             continue
-        if word_at(tokens, i - 1) in ORDINALS:
-            found.append(Mention("one", i - 1, i + 1, ORDINALS[tokens[i - 1]], how="definite"))
+        if ordinal := ordinal_before(tokens, i):
+            found.append(Mention("one", ordinal[1], i + 1, ordinal[0], how="definite"))
             continue
-        named = word_at(tokens, i - 2) == "the" and tokens[i - 1] not in (*ORDINALS, "old", "new")
+        named = word_at(tokens, i - 2) == "the" and tokens[i - 1] not in ("old", "new")
         before = [tokens[i - 1]] if named else []
         after = _place_after(tokens, i + 1) if word_at(tokens, i - 1) == "the" else []
         place = frozenset(_content([*before, *after]))
@@ -351,8 +351,8 @@ def _mention(tokens: Sequence[str], term: Term) -> Mention | None:
     before = tokens[start - 1] if start else ""
     if term.value == "run" and number is None and not _run_is_noun(tokens, term):
         return None
-    if number is None and before in ORDINALS:
-        number, start = ORDINALS[before], start - 1
+    if number is None and (ordinal := ordinal_before(tokens, start)):
+        number, start = ordinal
     how, place, count = _described(tokens, start, end)
     if before == "other" and number is None:
         how = "other"
@@ -412,7 +412,7 @@ def _of_several(tokens: Sequence[str], i: int) -> bool:
 
 def _run_is_noun(tokens: Sequence[str], term: Term) -> bool:
     before = tokens[term.start - 1] if term.start else ""
-    return before in BEFORE_A_NOUN
+    return before in BEFORE_A_NOUN or ordinal_before(tokens, term.start) is not None
 
 
 def _described(tokens: Sequence[str], start: int, end: int) -> tuple[str, frozenset[str], int | None]:

@@ -69,7 +69,8 @@ def _who(site: Site, context: Context, sentence: Sentence, subjects: list[str], 
     if sentence.has("pronoun", "it", within=within) or _opens_with_cue(sentence, low):
         if context.asked_of is not None:
             labels = site.resolve(context.asked_of)
-            site.focus(labels[0])
+            if labels:
+                site.focus(labels[0])
             return labels
         return [site.last] if site.last else []
     return []

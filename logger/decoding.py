@@ -47,9 +47,13 @@ def photo_facts(path: Path, name: str = "") -> PhotoFacts:
 def pictures(files: Sequence[tuple[Path, str]]) -> list[bytes | FallbookError]:
     """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each; two are decoded
     at once."""
+    from reports import closeout
+
     halves = files[::2], files[1::2]
     with ThreadPoolExecutor(len(halves)) as pool:
-        done = [iter(each) for each in pool.map(_pictures, halves)]
+        decoded = pool.map(_pictures, halves)
+        closeout.load()  # the pictures are for a report, and this process has nothing to do till they are there
+        done = [iter(each) for each in decoded]
     return [next(done[number % 2]) for number in range(len(files))]
 
 

@@ -6,12 +6,13 @@ import json
 import sqlite3
 import uuid
 from contextlib import suppress
+from datetime import datetime
 
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
-from logger.digests import pack, row_digest
-from logger.schema import FIRST, GUARDS, TABLES, VERSION
+from logger.digests import check_sum, pack, row_digest
+from logger.schema import FIRST, FOUND, GUARDS, KEPT_IN_STEP, TABLES, VERSION
 
 steps = Migrations("library")
 
@@ -62,6 +63,21 @@ def digests_and_changes(db: Database) -> None:
         db.execute(statement)
 
 
+@steps()
+def smaller_index(db: Database) -> None:
+    """Version 3: a row of the index holds neither its job's name nor a date in words."""
+    rows = db.execute("SELECT id, job, what, note, at, photos, words, sum FROM found").fetchall()
+    db.execute("DROP TABLE found")  # and its triggers; the words stay in the full-text index, under the same IDs
+    for statement in [FOUND, *KEPT_IN_STEP[1:]]:
+        db.execute(statement)
+    for number, job, what, note, at, photos, words, known in rows:
+        row = [what, note, _minutes(at), photos, words]
+        total = None if known is None else check_sum(job, *row)
+        db.execute("INSERT INTO found VALUES (?, ?, ?, ?, ?, ?, ?)", [number, *row, total])
+    db.execute(KEPT_IN_STEP[0])
+    db.execute("CREATE INDEX indexed_last ON indexed (last)")
+
+
 def _copy_jobs(db: Database) -> None:
     for row in db.execute("SELECT name, client, address, day, zone, company FROM jobs_1").fetchall():
         db.execute("INSERT INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, row_digest(list(row))])
@@ -92,3 +108,10 @@ def _mark_changed(db: Database) -> None:
         else:
             db.execute("DELETE FROM found WHERE job = ?", [job])
             db.execute("INSERT INTO changed VALUES (?)", [job])
+
+
+def _minutes(at: str | None) -> int | None:
+    """`2026-05-14 07:42` as minutes since 1970, of the same clock; None where it is anything else."""
+    with suppress(TypeError, ValueError):
+        return round((datetime.fromisoformat(at or "") - datetime(1970, 1, 1)).total_seconds() / 60)
+    return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-VERSION = 2
+VERSION = 3
 """The form of the tables and of the shapes kept in them. Count it up with each step in `logger.migrations`, and
 whenever a shape kept in the log gains or changes a field: an older program then says that the library is newer."""
 
@@ -54,12 +54,19 @@ GUARDS = [
         BEGIN INSERT OR IGNORE INTO changed SELECT job FROM log WHERE sha256 = NEW.sha256; END""",
 ]
 
-INDEX = [
+FOUND = """CREATE TABLE found (
+    id INTEGER PRIMARY KEY, what TEXT NOT NULL, note INTEGER, at INTEGER, photos TEXT, words TEXT NOT NULL, sum INTEGER
+) STRICT"""
+"""What is searched. `at` is in minutes of the job's own clock since 1970; whose a row is, `indexed` says."""
+
+FIRST_INDEX = [
     """CREATE TABLE found (
         id INTEGER PRIMARY KEY, job TEXT NOT NULL, what TEXT NOT NULL, note INTEGER, at TEXT, photos TEXT,
         words TEXT NOT NULL
     ) STRICT""",
     """CREATE VIRTUAL TABLE [found_fts] USING FTS5 ([words], tokenize='porter', content=[found], content_rowid=[id])""",
+]
+KEPT_IN_STEP = [
     """CREATE TRIGGER found_ai AFTER INSERT ON found BEGIN
         INSERT INTO found_fts (rowid, words) VALUES (new.id, new.words); END""",
     """CREATE TRIGGER found_ad AFTER DELETE ON found BEGIN
@@ -68,7 +75,8 @@ INDEX = [
         INSERT INTO found_fts (found_fts, rowid, words) VALUES ('delete', old.id, old.words);
         INSERT INTO found_fts (rowid, words) VALUES (new.id, new.words); END""",
 ]
-"""Written by hand and not by `enable_fts`, which would commit half-way: these run in one transaction."""
+"""The full-text index follows its table. Written by hand and not by `enable_fts`, which would commit half-way: these
+run in one transaction."""
 
 FIRST = [
     """CREATE TABLE jobs (
@@ -84,6 +92,7 @@ FIRST = [
         value TEXT NOT NULL, UNIQUE (sha256, what, made_with)
     ) STRICT""",
     "CREATE TABLE indexed (job TEXT PRIMARY KEY, state TEXT NOT NULL) STRICT",
-    *INDEX,
+    *FIRST_INDEX,
+    *KEPT_IN_STEP,
 ]
 """The tables of version 1."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError
@@ -21,10 +22,16 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 MOST = 100
+START = datetime(1970, 1, 1)
 RANKED = 30_000
 """Places that are held against each other for which are the best, those indexed last where a word stands in more: to
 rank each place of a word that stands everywhere takes a second, and tells little."""
-COLUMNS = ("job", "what", "note", "at", "photos", "words")
+COLUMNS = ("what", "note", "at", "photos", "words")
+ROWS = (
+    "found f JOIN indexed i ON i.first <= f.id AND i.last = (SELECT min(last) FROM indexed WHERE last >= f.id) "
+    "JOIN jobs j ON j.name = i.job"
+)
+"""The rows of the index, each with its job: a job's rows have the IDs from `first` to `last`."""
 
 
 @dataclass(frozen=True)
@@ -54,8 +61,8 @@ def find(store: Store, query: str) -> Found:
     unread = _index_changed(store)
     words = " ".join('"' + word.replace('"', '""') + '"' for word in query.split() if re.search(r"\w", word))
     rows = store.rows(
-        "SELECT f.job, j.day, f.what, f.note, f.at, f.photos, f.words, f.sum FROM found_fts "
-        "JOIN found f ON f.id = found_fts.rowid JOIN jobs j ON j.name = f.job "
+        "SELECT i.job, j.day, f.what, f.note, f.at, f.photos, f.words, f.sum FROM found_fts "
+        f"JOIN {ROWS.replace('found f JOIN', 'found f ON f.id = found_fts.rowid JOIN', 1)} "
         "WHERE found_fts MATCH ? AND found_fts.rowid > coalesce("
         "(SELECT rowid FROM found_fts WHERE found_fts MATCH ? ORDER BY rowid DESC LIMIT 1 OFFSET ?), 0) "
         "ORDER BY rank LIMIT ?",
@@ -76,12 +83,13 @@ def find(store: Store, query: str) -> Found:
 
 def row_is_whole(row: dict[str, Any]) -> bool:
     """Whether no bit of a row of the index has flipped; of one that an earlier version wrote nobody knows."""
-    return row["sum"] in (None, check_sum(*(row[name] for name in COLUMNS)))
+    return row["sum"] in (None, check_sum(row["job"], *(row[name] for name in COLUMNS)))
 
 
 def _hit(row: dict[str, Any]) -> Hit:
     photos = [int(number) for number in (row["photos"] or "").split()]
-    return Hit(row["job"], row["day"], row["what"], row["note"], row["at"], photos, row["words"])
+    at = row["at"] and f"{START + timedelta(minutes=row['at']):%Y-%m-%d %H:%M}"
+    return Hit(row["job"], row["day"], row["what"], row["note"], at, photos, row["words"])
 
 
 def of_earlier(store: Store) -> list[str]:
@@ -136,8 +144,8 @@ def index(store: Store, job: str, book: Book | None = None) -> None:
         conn.execute("DELETE FROM found WHERE id BETWEEN ? AND ?", old or (None, None))
         first = conn.execute("SELECT coalesce(max(id), 0) + 1 FROM found").fetchone()[0]
         conn.executemany(
-            f"INSERT INTO found ({', '.join(COLUMNS)}, sum) VALUES (?, ?, ?, ?, ?, ?, ?)",
-            [[*row, check_sum(*row)] for each in rows for row in [[job, *(each[name] for name in COLUMNS[1:])]]],
+            f"INSERT INTO found ({', '.join(COLUMNS)}, sum) VALUES (?, ?, ?, ?, ?, ?)",
+            [[*row, check_sum(job, *row)] for each in rows for row in [[each[name] for name in COLUMNS]]],
         )
         span = (first, first + len(rows) - 1)  # nobody else writes meanwhile
         conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?, ?, ?)", [job, program(), *span])
@@ -154,7 +162,7 @@ def _rows(book: Book) -> Iterator[dict[str, Any]]:
             shown.setdefault(key, []).append(photo.number)
     for index, note in enumerate(book.notes):
         if note.text:
-            at = f"{note.at:%Y-%m-%d %H:%M}" if note.at else None
+            at = int((note.at.replace(tzinfo=None) - START).total_seconds() // 60) if note.at else None
             yield _row("note", note.text, index, at, shown.get(index, []))
     named = {label: each.note for each in reversed(book.spoken) for label in each.labels}
     for what, text, entry in _entries(book.record):
@@ -163,7 +171,7 @@ def _rows(book: Book) -> Iterator[dict[str, Any]]:
 
 
 def _row(
-    what: str, text: str, note: int | None = None, at: str | None = None, photos: list[int] | None = None
+    what: str, text: str, note: int | None = None, at: int | None = None, photos: list[int] | None = None
 ) -> dict[str, Any]:
     return {"what": what, "words": text, "note": note, "at": at, "photos": " ".join(map(str, photos or [])) or None}
 

@@ -95,7 +95,8 @@ def _derived(store: Store) -> Iterator[Fault]:
     if wrong:
         yield Fault(f"{wrong} readings of originals were changed on the disk", computed=True)
     with suppress(sqlite3.DatabaseError):
-        wrong = sum(not search.row_is_whole(row) for row in store.rows("SELECT * FROM found"))
+        whole = sum(map(search.row_is_whole, store.rows(f"SELECT i.job, f.* FROM {search.ROWS}")))
+        wrong = abs(store.connection.execute("SELECT count(*) FROM found").fetchone()[0] - whole)
         if wrong:
             yield Fault(f"{wrong} rows of the index that find looks in were changed on the disk", computed=True)
         with store.at_one_moment():

@@ -192,9 +192,9 @@ def _photo(path: Path, name: str, answer: Answer) -> None:
 
 
 def _picture(path: Path, name: str, answer: Answer) -> None:
-    from logger import photos
+    from logger import pictures
 
-    answer(None, photos.upright_jpeg(path, name))
+    answer(None, pictures.upright_jpeg(path, name))
 
 
 def _text(path: Path, name: str, answer: Answer) -> None:

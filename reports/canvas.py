@@ -57,6 +57,12 @@ class Drawing:
     marks: list[Mark]
 
 
+def load() -> None:
+    """Loads matplotlib, which takes most of a second; a sheet would do so when it is made."""
+    import matplotlib.backends.backend_agg
+    import matplotlib.figure  # noqa: F401
+
+
 class Sheet:
     """A white sheet of so many inches, origin at the left lower corner."""
 

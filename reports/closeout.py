@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from extract.errors import FallbookError
-from reports import asbuilt, closing, front, plates, words
+from reports import asbuilt, canvas, closing, front, plates, words
 from reports.canvas import Drawing
 from reports.drawings import draw, not_drawn
 from reports.facts import Facts, gather
@@ -31,6 +31,13 @@ UPRIGHT: list[Section] = [
 ]
 FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan and profile")]
 NEW_PAGE = {"issues", "warranty"}
+
+
+def load() -> None:
+    """Loads what a report will need and is slow to load, for a time when there is nothing else to do."""
+    import reports.paper  # noqa: F401
+
+    canvas.load()
 
 
 def write_closeout(closeout: Closeout, path: Path) -> list[Path]:

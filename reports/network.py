@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
-
-import networkx as nx
+from graphlib import TopologicalSorter
 
 from extract.record import Record, Run
 
@@ -26,20 +27,27 @@ class Chain:
 
 def connected(record: Record) -> tuple[list[Run], list[Run]]:
     """Runs that carry water between two named ends, and the rest (an end not said, or a loop closed by a run)."""
-    graph, joined, loose = nx.DiGraph(), [], []
+    below: dict[str, list[str]] = defaultdict(list)
+    joined, loose = [], []
     for run in record.runs:
         if run.state not in LIVE:
             continue
-        if run.from_ and run.to and run.from_ != run.to and not _closes_a_loop(graph, run):
-            graph.add_edge(run.from_, run.to)
+        if run.from_ and run.to and not _leads(below, run.to, run.from_):
+            below[run.from_].append(run.to)
             joined.append(run)
         else:
             loose.append(run)
     return joined, loose
 
 
-def _closes_a_loop(graph: nx.DiGraph, run: Run) -> bool:
-    return run.from_ in graph and run.to in graph and bool(nx.has_path(graph, run.to, run.from_))
+def _leads(below: Mapping[str, list[str]], start: str, end: str) -> bool:
+    """Whether water at `start` comes to `end`, as it does where they are one."""
+    ahead, met = [start], {start}
+    while ahead:
+        fresh = set(below.get(ahead.pop(), [])) - met
+        met |= fresh
+        ahead += fresh
+    return end in met
 
 
 def chains(record: Record) -> list[Chain]:
@@ -58,13 +66,19 @@ def chains(record: Record) -> list[Chain]:
 def _longest(left: list[Run], seen: set[str]) -> list[Run]:
     # A branch stops at the first structure of a chain already found, so no run is told twice.
     best: dict[str, tuple[float, list[Run]]] = {}
-    graph = nx.MultiDiGraph()
-    for index, run in enumerate(left):
-        graph.add_edge(run.from_, run.to, index)
-    for label in reversed(list(nx.topological_sort(graph))):
-        ways: list[tuple[float, list[Run]]] = [(0.0, [])] if not graph.out_degree(label) else []
-        for _, to, index in graph.out_edges(label, keys=True):
-            further = (0.0, []) if to in seen else best[to]
-            ways.append((further[0] + max(left[index].length_ft or 0, 1.0), [left[index], *further[1]]))
-        best[label] = max(ways, key=lambda way: (way[0], [-left.index(run) for run in way[1]]))
+    for label in reversed(_downstream(left)):
+        ways: list[tuple[float, list[Run]]] = []
+        for run in left:
+            if run.from_ == label:
+                further = (0.0, []) if run.to in seen else best[str(run.to)]
+                ways.append((further[0] + max(run.length_ft or 0, 1.0), [run, *further[1]]))
+        best[label] = max(ways, key=lambda way: (way[0], [-left.index(run) for run in way[1]]), default=(0.0, []))
     return max(best.values(), key=lambda way: way[0])[1]
+
+
+def _downstream(runs: list[Run]) -> list[str]:
+    """The runs' ends, each after all from which water comes to it."""
+    order: TopologicalSorter[str] = TopologicalSorter()
+    for upper, lower in dict.fromkeys((str(run.from_), str(run.to)) for run in runs):
+        order.add(lower, upper)
+    return list(order.static_order())

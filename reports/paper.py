@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
@@ -48,7 +48,7 @@ class Paper:
 
     def __init__(self, *, title: str, subject: str, author: str, day: datetime, header: tuple[str, str], footer: str):
         self._doc = Document()
-        dress(self._doc)
+        self._styles = dress(self._doc)
         self._counts: dict[str, int] = {}
         self._bookmarks = 0
         self._header, self._footer = header, footer
@@ -92,8 +92,7 @@ class Paper:
         share = -(-len(entries) // columns)
         for index, cell in enumerate(table.rows[0].cells):
             for place, (anchor, title) in enumerate(entries[index * share : (index + 1) * share]):
-                paragraph = cell.add_paragraph() if place else cell.paragraphs[0]
-                paragraph.style = "Contents Line"
+                paragraph = self._styled(cell.add_paragraph() if place else cell.paragraphs[0], "Contents Line")
                 link = OxmlElement("w:hyperlink")
                 link.set(qn("w:anchor"), anchor)
                 link.append(paragraph.add_run(clean(title))._r)
@@ -105,12 +104,10 @@ class Paper:
         cell = table.cell(0, 0)
         fill, edge = BOX_TONES[tone]
         self._fill(cell, fill, left=edge)
-        head = cell.paragraphs[0]
-        head.style = "Box Title"
-        head.add_run(clean(title))
+        self._styled(cell.paragraphs[0], "Box Title").add_run(clean(title))
         for item in items:
             lead, text = item if isinstance(item, tuple) else ("", item)
-            paragraph = cell.add_paragraph(style="Box Text")
+            paragraph = self._styled(cell.add_paragraph(), "Box Text")
             if lead:
                 paragraph.add_run(clean(lead) + " ").bold = True
             paragraph.add_run(clean(text))
@@ -132,7 +129,7 @@ class Paper:
         for cells in rows:
             row = table.add_row()
             self._row(row, cells, shares, "Table Text")
-            row.cells[0].paragraphs[0].style = "Table Label"
+            self._styled(row.cells[0].paragraphs[0], "Table Label")
         self._paragraph("", "Spacer")
 
     def facts(self, rows: Sequence[tuple[str, str]], width: float = 1.3) -> None:
@@ -142,7 +139,7 @@ class Paper:
         for name, value in rows:
             row = table.add_row()
             self._row(row, (name, value), (width, self._width - width), "Fact Value")
-            row.cells[0].paragraphs[0].style = "Fact Name"
+            self._styled(row.cells[0].paragraphs[0], "Fact Name")
         self._paragraph("", "Spacer")
 
     def signatures(self, names: Sequence[str]) -> None:
@@ -195,8 +192,8 @@ class Paper:
                 self._flag(row, "w:cantSplit")
             for column in range(columns):
                 pictures.cells[column].width = captions.cells[column].width = Inches(width)
-                pictures.cells[column].paragraphs[0].style = "Picture"
-                captions.cells[column].paragraphs[0].style = "Caption"
+                self._styled(pictures.cells[column].paragraphs[0], "Picture")
+                self._styled(captions.cells[column].paragraphs[0], "Caption")
             for column, plate in enumerate(plates[start : start + columns]):
                 self._picture_of(plate, pictures.cells[column].paragraphs[0], width - 0.5)
                 self._numbered(captions.cells[column].paragraphs[0], "Photo", plate.caption, plate.number)
@@ -204,8 +201,7 @@ class Paper:
 
     def _picture_of(self, plate: Plate, paragraph: Any, width: float) -> None:
         if self._place(paragraph, plate.jpeg, plate.alt, (width, 2.05)) is None:
-            paragraph.style = "Missing Picture"
-            paragraph.add_run("picture not available")
+            self._styled(paragraph, "Missing Picture").add_run("picture not available")
 
     def _place(self, paragraph: Any, image: bytes, alt: str, limits: tuple[float, float]) -> Any:
         size = pixels(image)
@@ -290,9 +286,14 @@ class Paper:
             if relation.reltype.endswith("/thumbnail"):
                 package.rels.pop(key)
         package.part_related_by(RELATIONSHIP_TYPE.EXTENDED_PROPERTIES)._blob = APP
+        pictures = {part: part.blob for part in package.image_parts}
         loose = io.BytesIO()
+        for part in pictures:  # python-docx would pack each, which takes long and saves nothing
+            part._blob = b""
         self._doc.save(loose)
-        return _settled(loose)
+        for part, blob in pictures.items():
+            part._blob = blob
+        return _settled(loose, {part.partname.membername: blob for part, blob in pictures.items()})
 
     def _properties(self, title: str, subject: str, author: str, day: datetime) -> None:
         properties = self._doc.core_properties
@@ -305,14 +306,17 @@ class Paper:
     # small pieces of XML that python-docx has no call for
 
     def _paragraph(self, text: str, style: str) -> Any:
-        return self._doc.add_paragraph(clean(text), style=style)
+        return self._styled(self._doc.add_paragraph(clean(text)), style)
+
+    def _styled(self, paragraph: Any, style: str) -> Any:
+        paragraph._p.style = self._styles[style]
+        return paragraph
 
     def _row(self, row: Any, cells: Sequence[str], widths: Sequence[float], style: str) -> None:
         self._flag(row, "w:cantSplit")
         for cell, text, width in zip(row.cells, cells, widths, strict=True):
             cell.width = Inches(width)
-            cell.paragraphs[0].style = style
-            cell.paragraphs[0].add_run(clean(text))
+            self._styled(cell.paragraphs[0], style).add_run(clean(text))
 
     def _columns(self, table: Any, widths: Sequence[float]) -> None:
         # Some word processors go by the grid, others by the cells: both are set.
@@ -376,13 +380,12 @@ def noon(day: date) -> datetime:
     return datetime.combine(day, time(12))
 
 
-def _settled(loose: io.BytesIO) -> bytes:
+def _settled(loose: io.BytesIO, pictures: Mapping[str, bytes]) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(loose) as before, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as after:
         for name in sorted(before.namelist(), key=lambda name: (name != "[Content_Types].xml", name)):
             info = zipfile.ZipInfo(name, ZIP_TIME)
-            packed = name.endswith((".jpg", ".jpeg", ".png"))  # to pack a picture again costs time and saves nothing
-            info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+            info.compress_type = zipfile.ZIP_STORED if name in pictures else zipfile.ZIP_DEFLATED
             info.external_attr, info.create_system = 0o600 << 16, 3
-            after.writestr(info, before.read(name))
+            after.writestr(info, pictures.get(name) or before.read(name))
     return out.getvalue()

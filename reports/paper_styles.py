@@ -62,35 +62,37 @@ TABLE = f"""
 </w:style>"""
 
 
-def dress(document: Any) -> None:
-    """Gives a new document the report's styles."""
+def dress(document: Any) -> dict[str, str | None]:
+    """Gives a new document the report's styles.
+
+    What comes back is each one's id by its name, None for the default: python-docx would look through all styles for
+    every paragraph that is given one by name.
+    """
+    there = {style.name: style for style in document.styles}
+    styles = {name: there.get(name) or document.styles.add_style(name, WD_STYLE_TYPE.PARAGRAPH) for name in STYLES}
     for name, (base, size, colour, bold, before, after, keep) in STYLES.items():
-        style = _style(document, name)
+        style = styles[name]
         if base:
-            style.base_style = document.styles[base]
+            style.base_style = styles[base]
         _font(style, size, colour, bold)
         form = style.paragraph_format
         form.space_before, form.space_after, form.keep_with_next = Pt(before), Pt(after), keep
         form.line_spacing = 1.12
     for name in ("Table Text", "Table Label", "Table Head", "Sign Line", "Caption"):
-        document.styles[name].paragraph_format.line_spacing = 1.0
+        styles[name].paragraph_format.line_spacing = 1.0
     for name in ("Header", "Footer"):
-        document.styles[name].paragraph_format.tab_stops.clear_all()
-        _drop(document.styles[name].element, "w:tabs")
+        styles[name].paragraph_format.tab_stops.clear_all()
+        _drop(styles[name].element, "w:tabs")
     for name in ("Picture", "Missing Picture"):
-        document.styles[name].paragraph_format.alignment = WD_ALIGN_PARAGRAPH.LEFT
-    document.styles["Box Text"].paragraph_format.left_indent = Inches(0.02)
-    document.styles["Heading 1"].element.get_or_add_pPr().insert_element_before(
+        styles[name].paragraph_format.alignment = WD_ALIGN_PARAGRAPH.LEFT
+    styles["Box Text"].paragraph_format.left_indent = Inches(0.02)
+    styles["Heading 1"].element.get_or_add_pPr().insert_element_before(
         _rule(), "w:shd", "w:tabs", "w:spacing", "w:ind", "w:jc", "w:outlineLvl"
     )
-    _drop(document.styles["Title"].element, "w:pBdr")
+    _drop(styles["Title"].element, "w:pBdr")
     document.styles.element.append(parse_xml(TABLE))
-
-
-def _style(document: Any, name: str) -> Any:
-    if name in [style.name for style in document.styles]:
-        return document.styles[name]
-    return document.styles.add_style(name, WD_STYLE_TYPE.PARAGRAPH)
+    default = document.styles.default(WD_STYLE_TYPE.PARAGRAPH)
+    return {name: None if style == default else style.style_id for name, style in styles.items()}
 
 
 def _font(style: Any, size: float, colour: str, bold: bool) -> None:

@@ -31,7 +31,7 @@ from conftest import exif_bytes
 from PIL import Image
 
 from extract.errors import FallbookError
-from logger import photos, sniff, sound
+from logger import photos, pictures, sniff, sound
 
 ENCODED = {
     "a.m4a": ("aac", ()),
@@ -445,7 +445,7 @@ def _read(path: Path) -> str:
     if path.suffix == ".txt":
         doors.append(lambda path: sniff.read_text(path, path.name).encode())
     elif path.suffix in (".jpg", ".png", ".heic"):
-        doors += [photos.read_photo, photos.upright_jpeg]
+        doors += [photos.read_photo, pictures.upright_jpeg]
     else:
         doors += [sound.probe, lambda path: sum(map(len, sound.decode(path)))]
     refusals = []

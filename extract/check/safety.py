@@ -172,11 +172,11 @@ def _told(said: list[Evidence]) -> Iterator[Depth]:
                 )
 
 
-def _called_depth(before: list[str], behind: list[str]) -> bool:
+def _called_depth(before: Sequence[str], behind: Sequence[str]) -> bool:
     return "down" in behind or before[-1:] in (["to"], ["down"]) or "depth" in before
 
 
-def _maybe_depth(before: list[str], behind: list[str]) -> bool:
+def _maybe_depth(before: Sequence[str], behind: Sequence[str]) -> bool:
     """ "the trench is five feet", "dug five feet", "a five foot trench": depth or length, so the caution is given."""
     if ALONG & set(behind):
         return False

@@ -19,7 +19,7 @@ PADDING = [""] * 16
 TABLE: dict[str, Any] = tomllib.loads(files("extract.text").joinpath("grammar.toml").read_text(encoding="utf-8"))
 NO_CLASS: dict[str, Any] = {}
 PLURAL: dict[str, Any] = {"plural": None}
-SHAPES = [
+SHAPES: list[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]]] = [
     (re.compile(r"\d+"), lambda m: {"whole": float(m[0][:15]), "figures": m[0][:15]}),
     (re.compile(r"\d+\.\d+|\.\d+"), lambda m: {"decimal": float(m[0][:15])}),
     (re.compile(r"(\d{1,3})/(\d{1,3})"), lambda m: _written(int(m[1]), int(m[2]))),
@@ -49,19 +49,61 @@ class Step(NamedTuple):
 
 
 class Form(NamedTuple):
-    first: frozenset[str]
-    """Word classes one of which must stand where the form begins."""
+    """What comes behind the first step of a form, and the rule that makes the value."""
+
     steps: tuple[Step, ...]
+    then: frozenset[str] | None
+    """Word classes one of which must stand behind the first step; None where anything may."""
     means: Callable[..., Any] | None
 
 
 class Production:
-    """A named list of forms."""
+    """A named list of forms, those that begin alike together."""
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.forms: tuple[Form, ...] = ()
+        self.groups: list[tuple[Step, frozenset[str], list[Form]]] = []
         self.first: frozenset[str] = frozenset()
+        """Word classes one of which must stand where the production begins."""
+        self.second: frozenset[str] = frozenset()
+        """Word classes one of which must stand behind that, but behind one of `alone`."""
+        self.alone: frozenset[str] = frozenset()
+
+
+def going_on(production: Production) -> set[str]:
+    """The word classes that may stand behind the first word of a production."""
+    classes: set[str] = set()
+    for head, _, forms in production.groups:
+        for form in forms:
+            classes |= _read_by(form.steps)
+            for step in [head, *form.steps]:
+                if step.production and step.mark not in ("&", "!"):
+                    classes |= going_on(step.production)
+                if step.mark == "":
+                    break
+    return classes
+
+
+def _alone(production: Production) -> set[str]:
+    """The word classes of which one word may be the whole of a production."""
+    classes: set[str] = set()
+    for head, first, forms in production.groups:
+        if head.mark:
+            classes |= first
+        elif any(all(step.mark for step in form.steps) for form in forms):
+            classes |= _alone(head.production) if head.production else {head.name}
+    return classes
+
+
+def _read_by(steps: Sequence[Step]) -> set[str]:
+    """The word classes of the first of some steps, and of those that may be left out before it."""
+    classes: set[str] = set()
+    for step in steps:
+        if step.mark not in ("&", "!"):
+            classes |= step.production.first if step.production else {step.name}
+        if step.mark == "":
+            break
+    return classes
 
 
 def _written(top: int, bottom: int) -> dict[str, Any]:
@@ -87,6 +129,8 @@ def _lexicon() -> dict[str, dict[str, Any]]:
 
 
 LEXICON = _lexicon()
+CLASSES = {kind for classes in LEXICON.values() for kind in classes}
+CLASSES |= {"whole", "figures", "decimal", "written", "bends", "station", "span", "nth_written"}
 
 
 def classes_of(word: str) -> dict[str, Any]:
@@ -104,99 +148,128 @@ def compiled(rules: Mapping[str, Callable[..., Any]]) -> dict[str, Production]:
     table = TABLE["production"]
     made = {name: Production(name) for name in table}
 
-    def first_of(step: Step) -> frozenset[str]:
-        return build(step.name).first if step.production else frozenset([step.name])
-
     def build(name: str) -> Production:
         production = made[name]
-        if not production.forms:
-            production.forms = tuple(form(row) for row in table[name])
-            production.first = frozenset().union(*(each.first for each in production.forms))
+        if not production.groups:
+            for row in table[name]:
+                steps = [_step(part, made) for part in row["form"].split()]
+                first, form = first_of(steps), Form(tuple(steps[1:]), first_of(steps[1:]), rules.get(row.get("means")))
+                if "means" in row and form.means is None:
+                    raise KeyError(row["means"])
+                same = [forms for step, _, forms in production.groups if step == steps[0] and not step.mark]
+                if same:
+                    same[0].append(form)
+                else:
+                    production.groups.append((steps[0], first or frozenset(), [form]))
+                production.first |= first or frozenset()
         return production
 
-    def form(row: Mapping[str, Any]) -> Form:
-        steps = [_step(part, made) for part in row["form"].split()]
+    def first_of(steps: Sequence[Step]) -> frozenset[str] | None:
         first: frozenset[str] = frozenset()
         for step in steps:
             if step.mark != "!":
-                first |= first_of(step)
-            if step.mark not in ("?", "*", "!"):
-                break
-        return Form(first, tuple(steps), rules[row["means"]] if "means" in row else None)
+                first |= build(step.name).first if step.production else {step.name}
+            if step.mark == "":
+                return first
+        return None if not steps or steps[0].mark != "&" else first
 
-    return {name: build(name) for name in table}
+    for production in [build(name) for name in table]:
+        production.second, production.alone = frozenset(going_on(production)), frozenset(_alone(production))
+    return made
 
 
 def _step(part: str, made: Mapping[str, Production]) -> Step:
     mark = part[0] if part[0] in "&!" else part[-1] if part[-1] in "?*" else ""
     name = part.strip("&!?*")
-    classes = {"whole", "figures", "decimal", "written", "bends", "station", "span", "nth_written", "plural", "unit"}
-    if (
-        name not in made
-        and name not in classes | TABLE["words"].keys() | TABLE["classes"].keys() | TABLE["unit_classes"].keys()
-    ):
+    if name not in made and name not in CLASSES:
         raise KeyError(name)
     return Step(name, made.get(name), mark)
 
 
-class Parser:
-    """Tokens read by the grammar; tokens in `taken` belong to names, and only a look ahead sees them."""
+BEHIND = [classes_of("")] * len(PADDING)
 
-    def __init__(self, tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> None:
+
+class Parser:
+    """Tokens read by the grammar, `seen` as their classes; those in `taken` belong to names, and only a look ahead
+    sees them."""
+
+    def __init__(
+        self, tokens: Sequence[str], seen: list[dict[str, Any]], taken: set[int] | frozenset[int] = frozenset()
+    ) -> None:
         self.words = [*tokens, *PADDING]
-        self.seen = [classes_of(word) for word in self.words]
-        self.open = [NO_CLASS if i in taken else classes for i, classes in enumerate(self.seen)] if taken else self.seen
-        self.known: dict[tuple[str, int], tuple[Any, int] | None] = {}
+        self.seen = seen + BEHIND
+        self.open = self.seen
+        if taken:
+            self.open = self.seen.copy()
+            for i in taken:
+                self.open[i] = NO_CLASS
+        self.known: dict[int, dict[str, tuple[Any, int] | None]] = {}
 
     def read(self, production: Production, i: int) -> tuple[Any, int] | None:
         """The value of a production that begins at the token `i`, and where it ends; None where it does not."""
-        key = (production.name, i)
-        if key in self.known:
-            return self.known[key]
+        known = self.known.get(i)
+        if known is None:
+            known = self.known[i] = {}
+        elif production.name in known:
+            return known[production.name]
         best, classes = None, self.open[i]
-        for form in production.forms:
-            if not form.first.isdisjoint(classes):
-                found = self._form(form, i)
-                if found and (best is None or found[1] > best[1]):
-                    best = found
-        self.known[key] = best
+        if production.alone.isdisjoint(classes) and production.second.isdisjoint(self.open[i + 1]):
+            known[production.name] = None
+            return None
+        for (name, head, mark), first, forms in production.groups:
+            if first.isdisjoint(classes):
+                continue
+            if mark:
+                begun = self._marked(name, head, mark, i)
+            elif head is None:
+                begun = (classes[name], i + 1)
+            else:
+                begun = known[name] if name in known else self.read(head, i)
+            if begun is None:
+                continue
+            there = self.open[begun[1]]
+            for form in forms:
+                if form.then is None or not form.then.isdisjoint(there):
+                    found = self._rest(form, i, begun)
+                    if found and (best is None or found[1] > best[1]):
+                        best = found
+        known[production.name] = best
         return best
 
-    def _form(self, form: Form, start: int) -> tuple[Any, int] | None:
-        values, i = [], start
+    def _rest(self, form: Form, start: int, head: tuple[Any, int]) -> tuple[Any, int] | None:
+        """The value of a form whose first step was read, and where it ends."""
+        value, i = head
+        values = [value]
         for name, production, mark in form.steps:
-            if mark == "!" or mark == "&":
-                if self._follows(name, production, i) is (mark == "!"):
-                    return None
-                continue
-            if mark == "*":
-                several = []
-                while len(several) < MOST and (found := self._step(name, production, i)):
-                    several.append(found[0])
-                    i = found[1]
-                values.append(several)
-                continue
-            found = self._step(name, production, i)
+            found = self._marked(name, production, mark, i) if mark else self._step(name, production, i)
             if found is None:
-                if mark != "?":
-                    return None
-                values.append(None)
-                continue
-            values.append(found[0])
-            i = found[1]
+                return None
+            if mark != "!" and mark != "&":
+                values.append(found[0])
+                i = found[1]
         if form.means is None:
-            return (values[-1] if values else None), i
+            return values[-1], i
         value = form.means(Place(self.words, start, i), *values)
         return None if value is None else (value, i)
+
+    def _marked(self, name: str, production: Production | None, mark: str, i: int) -> tuple[Any, int] | None:
+        """A step as its mark has it: left out, said several times, or looked ahead at."""
+        if mark == "?":
+            return self._step(name, production, i) or (None, i)
+        if mark == "*":
+            several: list[Any] = []
+            while len(several) < MOST and (found := self._step(name, production, i)):
+                several.append(found[0])
+                i = found[1]
+            return several, i
+        follows = name in self.seen[i] if production is None else self._step(name, production, i) is not None
+        return (None, i) if follows is (mark == "&") else None
 
     def _step(self, name: str, production: Production | None, i: int) -> tuple[Any, int] | None:
         if production is None:
             classes = self.open[i]
             return (classes[name], i + 1) if name in classes else None
         return None if production.first.isdisjoint(self.open[i]) else self.read(production, i)
-
-    def _follows(self, name: str, production: Production | None, i: int) -> bool:
-        return name in self.seen[i] if production is None else self._step(name, production, i) is not None
 
 
 class Place(NamedTuple):

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 PARTS = re.compile(
     r"\.(?!\d)|[,;:?!()\[\]]|(?<=\w)'(?:s|ll)\b"
-    r"|\.?(?:[^\s.,;:?!()\[\]'\-]+|\.(?<=\d\.)(?=\d)|'(?!(?<=\w')(?:s|ll)\b)|-(?<![a-z]-)(?![a-z]))+"
+    r"|\.?(?:[^\s.,;:?!()\[\]'\-]+|\.(?<=\d\.)(?=\d)|'(?!(?<=\w')(?:s|ll)\b|(?<=[a-z]')(?!\w))|-(?<![a-z]-)(?![a-z]))+"
 )
 CONTROL = re.compile(r"[\x00-\x1f\x7f\s]{2,}|[\x00-\x1f\x7f]|[^\S ]")
 
@@ -88,15 +88,16 @@ class Line:
         self.text = "".join([*text, self.text[last:]])
         self.starts, self.ends = [*new_starts, *starts[last:]], [*new_ends, *ends[last:]]
 
-    def tokens(self, slips: Mapping[str, str]) -> Iterator[Token]:
+    def tokens(self, slips: Mapping[str, str]) -> list[Token]:
         """The words and signs, hyphens opened, possessive `'s` and punctuation apart; a slip as what was meant."""
+        found, starts, ends = [], self.starts, self.ends
         for match in PARTS.finditer(self.text):
             word = match[0]
             token = Token(slips.get(word, word))
             low, high = match.span()
-            token.start = low if self.starts is None else self.starts[low]
-            token.end = high if self.ends is None else self.ends[high - 1]
-            yield token
+            token.start, token.end = (low, high) if starts is None or ends is None else (starts[low], ends[high - 1])
+            found.append(token)
+        return found
 
 
 def _signs(said: str, signs: Mapping[str, str]) -> str:

@@ -30,7 +30,7 @@ def run_of(text):
     [
         ("pipe", "corrugated", "slinky", "Run one is laid, four-inch slinky, twenty feet.", "pipe", "corrugated"),
         ("state", "abandoned", "left for dead", "Run one, left for dead, twenty feet.", "state", "abandoned"),
-        ("attribute", "cover", "dirt over it", "Run one is laid, 20 feet. Dirt over it, nine inches.", "cover_in", 9),
+        ("attribute", "cover", "fill over it", "Run one is laid, 20 feet. Fill over it, nine inches.", "cover_in", 9),
     ],
 )
 def test_an_alias_is_one_entry(words, category, value, alias, text, field, expected):

@@ -16,8 +16,9 @@ from nasty import peak_mb
 from PIL import Image, ImageFile
 
 from extract.errors import FallbookError
-from logger import photos
-from logger.photos import LONGEST_PX, read_photo, upright_jpeg
+from logger import pictures
+from logger.photos import read_photo
+from logger.pictures import LONGEST_PX, upright_jpeg
 
 TURNS = {
     1: None,
@@ -146,6 +147,14 @@ def test_the_copy_is_baseline_jpeg_of_page_size_with_no_metadata(make_photo):
     assert "exif" not in copy.info
 
 
+@pytest.mark.parametrize("mode", ["RGB", "L"])
+def test_a_jpegs_comment_is_not_in_the_copy(tmp_path, mode):
+    path = tmp_path / "a.jpg"
+    quarters((3000, 2000)).convert(mode).save(path, comment="not for the client")
+    assert b"not for the client" in path.read_bytes()
+    assert b"not for the client" not in upright_jpeg(path)
+
+
 @pytest.mark.parametrize("mode", ["RGBA", "P", "L", "LA", "I;16", "1", "RGB"])
 def test_a_picture_of_any_mode_makes_a_copy(tmp_path, mode):
     path = tmp_path / "a.png"
@@ -185,7 +194,8 @@ def speckled(wide: int, high: int) -> Image.Image:
 READ = """
 import sys
 from pathlib import Path
-from logger.photos import read_photo, upright_jpeg
+from logger.photos import read_photo
+from logger.pictures import upright_jpeg
 assert read_photo(Path(sys.argv[1])).device == "Ombrel"
 assert len(upright_jpeg(Path(sys.argv[1]))) > 10_000
 """
@@ -220,9 +230,9 @@ def test_a_large_png_is_shrunk_without_a_second_copy(make_photo):
 
 @pytest.mark.parametrize(("name", "limit"), [("a.jpg", 250), ("a.png", 100), ("a.heic", 110)])
 def test_a_picture_of_too_many_pixels_is_refused(make_photo, monkeypatch, name, limit):
-    assert photos.MOST_MP[Image.open(make_photo(name)).format] == limit
+    assert pictures.MOST_MP[Image.open(make_photo(name)).format] == limit
     path = make_photo(name, image=quarters((1100, 1000)))
-    monkeypatch.setattr(photos, "MOST_MP", dict.fromkeys(photos.MOST_MP, 1))
+    monkeypatch.setattr(pictures, "MOST_MP", dict.fromkeys(pictures.MOST_MP, 1))
     for door in (read_photo, upright_jpeg):
         with pytest.raises(FallbookError, match=r": more than 1 million pixels; save a smaller copy and take that$"):
             door(path)
@@ -232,7 +242,7 @@ def test_a_progressive_jpeg_has_a_limit_of_its_own(tmp_path, monkeypatch):
     path = tmp_path / "a.jpg"
     quarters((1100, 1000)).save(path, progressive=True)
     assert read_photo(path).device is None
-    monkeypatch.setattr(photos, "MOST_PROGRESSIVE_MP", 1)
+    monkeypatch.setattr(pictures, "MOST_PROGRESSIVE_MP", 1)
     with pytest.raises(FallbookError, match="more than 1 million pixels"):
         read_photo(path)
 

@@ -29,7 +29,8 @@ def pid(own: Worker) -> int:
 
 
 def test_a_photo_is_read_as_without_a_worker(own, make_photo):
-    from logger.photos import read_photo, upright_jpeg
+    from logger.photos import read_photo
+    from logger.pictures import upright_jpeg
 
     path = make_photo()
     assert own.ask("photo", path)[0] == read_photo(path).model_dump(mode="json")

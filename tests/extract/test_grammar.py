@@ -1,0 +1,224 @@
+"""The grammar of numbers and measures: every example of its table, and the ways crews say and write them."""
+
+import random
+import time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from extract.assemble import _built as built
+from extract.assemble import assemble
+from extract.lexicon import load
+from extract.record import Note
+from extract.spelling import SLIPS, normalise
+from extract.text.grammar import LEXICON, TABLE, Parser, classes_of
+from extract.text.quantities import PRODUCTIONS, Quantity, _kept, find_quantities, ordinal_before
+
+EXAMPLES = [
+    (name, row["say"], row.get("is"))
+    for name, rows in TABLE["production"].items()
+    for row in rows
+    if "say" in row
+]  # fmt: skip
+
+
+def said(text):
+    return [(round(q.value, 4), q.unit) for q in find_quantities(normalise(text))]
+
+
+def only(text):
+    (quantity,) = find_quantities(normalise(text))
+    return quantity
+
+
+@pytest.mark.parametrize(("name", "say", "value"), EXAMPLES)
+def test_a_form_reads_its_example_from_end_to_end(name, say, value):
+    words = normalise(say) if "-" in say else say.split()
+    low = int(words[0] == "between")
+    read = Parser(words, [classes_of(word) for word in words]).read(PRODUCTIONS[name], low)
+    assert read is not None
+    assert read[1] == len(words)
+    got = _kept(read[0]).value if isinstance(read[0], Quantity) else read[0]
+    if isinstance(value, int | float):
+        assert got == pytest.approx(value, rel=1e-4)
+    elif value is not None:
+        assert (list(got) if isinstance(value, list) else got) == value
+
+
+def test_every_production_has_an_example():
+    assert {name for name, _, _ in EXAMPLES} == set(TABLE["production"])
+
+
+def test_no_word_class_has_the_name_of_a_production():
+    classes = {kind for word in LEXICON.values() for kind in word}
+    assert not classes & set(TABLE["production"])
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("a hundred and one feet", 101, "ft"),
+        ("twelve hundred feet", 1200, "ft"),
+        ("18.05", 18.05, None),
+        ("eighteen point o five", 18.05, None),
+        ("nought point two", 0.2, None),
+        ("half a dozen", 6, None),
+        ("two dozen", 24, None),
+        ("one fourth", 0.25, None),
+        ("three fifths", 0.6, None),
+        ("three and one fourth", 3.25, None),
+        ("one hundred and three quarters", 100.75, None),
+        ("an inch and a quarter", 1.25, "in"),
+        ("one-fourth of an inch per foot", 2.0833, "pct"),
+        ("fourteen feet and a half", 14.5, "ft"),
+        ("fourteen feet and a half inch", 14.0417, "ft"),
+        ("2 yards and 7 feet", 13, "ft"),
+        ("2 yards, 7 feet and 10 inches", 13.8333, "ft"),
+        ("three metres and 20 centimetres", 10.4987, "ft"),
+        ("2m40", 7.874, "ft"),
+        ("one hour thirty", 5400, "s"),
+        ("an hour and a half", 5400, "s"),
+        ("1 hour 2 minutes and 3 seconds", 3723, "s"),
+        ("a quarter a foot", 2.0833, "pct"),
+        ("1/8 to the foot", 1.0417, "pct"),
+        ("1 in 80", 1.25, "pct"),
+        ("1:80", 1.25, "pct"),
+        ("one in a hundred", 1, "pct"),
+        ("20 mm a metre", 2, "pct"),
+        ("two inches per ten feet", 1.6667, "pct"),
+        ("5in.", 5, "in"),
+        ("15 mins 20 secs", 920, "s"),
+        ("3 gals", 3, "gal"),
+        ("6 litres per minute", 1.585, "gpm"),
+        ("6 l/min", 1.585, "gpm"),
+        ("nine hundred gallons an hour", 15, "gpm"),
+        ("20 kg", 20, "other"),
+        ("12 m", 39.3701, "ft"),
+        ("ten cubic yards", 270, "cuft"),
+        ("fourty two feets", 42, "ft"),
+        ("fourteeen inchs", 14, "in"),
+        ("tweny feet", 20, "ft"),
+    ],
+)
+def test_a_number_or_measure_is_read_whole(text, value, unit):
+    quantity = only(text)
+    assert (round(quantity.value, 4), quantity.unit, quantity.glued) == (value, unit, False)
+    assert (quantity.start, quantity.end) == (0, len([t for t in normalise(text) if t != "."]))
+
+
+def test_a_couple_of_bends_are_two():
+    assert said("a couple of 45s") == [(2, None), (45, "angle")]
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("ten to twelve feet", (10, 12)),
+        ("between 10 and 12 inches", (10, 12)),
+        ("10-12 feet", (10, 12)),
+        ("fifteen or sixteen feet", (15, 16)),
+    ],
+)
+def test_a_range_is_one_quantity_with_both_its_values(text, values):
+    quantity = only(text)
+    assert (quantity.value, quantity.values, quantity.bound) == (values[0], values, "range")
+
+
+@pytest.mark.parametrize(
+    ("text", "bound"),
+    [("at least 12 inches", "min"), ("over 12 inches", "min"), ("under 12 inches", "max"),
+     ("up to 12 inches", "max"), ("no more than 12 inches", "max"), ("12 inches", None)],
+)  # fmt: skip
+def test_a_bound_leaves_the_value(text, bound):
+    assert (only(text).value, only(text).bound) == (12, bound)
+
+
+def test_a_unit_said_once_is_of_the_whole_list():
+    assert said("20, 30 and 40 feet") == [(20, "ft"), (30, "ft"), (40, "ft")]
+    assert said("a coupling, 2 and 40 feet") == [(2, None), (40, "ft")]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
+     "falls 3 in 20", "one over eighty", "twenty three fifths", "44 feet and 6", "a couple of inches"],
+)  # fmt: skip
+def test_what_may_be_half_read_is_looked_at(text):
+    assert any(quantity.glued for quantity in find_quantities(normalise(text)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["the form of the tree", "forth and back, sit there", "they put tents up by the ponds", "the elven moths",
+     "a third coupling", "the twenty first of May", "the yard", "put a second coupling in"],
+)  # fmt: skip
+def test_a_word_that_is_no_number_stays_a_word(text):
+    assert find_quantities(normalise(text)) == []
+
+
+def test_no_word_of_the_trade_is_taken_for_a_slip():
+    words = {
+        word for values in load().values() for phrases in values.values() for each in phrases for word in each.split()
+    }
+    assert not words & set(SLIPS)
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("eleventh", 11), ("21st", 21), ("twenty-second", 22), ("ninety ninth", 99), ("one hundred and first", 101)],
+)
+def test_an_ordinal_names(text, number):
+    tokens = normalise(f"the {text}")
+    assert ordinal_before(tokens, len(tokens)) == (number, 1)
+
+
+def test_things_are_named_by_ordinals_past_ten():
+    record = assemble([Note(text="The eleventh basin is set, and the twenty-second downspout is tied in.")])
+    assert [each.label for each in record.structures] == ["CB-11", "DS-22"]
+
+
+def test_a_range_is_asked_about():
+    record = assemble([Note(text="Run one is in, SDR 35, and the cover on run one is 12 to 16 inches.")])
+    assert record.runs[0].cover_in == 12
+    assert ("R-1", "cover_in") in {(q.about, q.field) for q in record.questions}
+
+
+WORDS = sorted({phrase for values in load().values() for phrases in values.values() for phrase in phrases} | {*LEXICON})
+PLAIN = "the a one two three run basin is 's on to in of and , . not no forty feet 4 inch 45s out that it".split()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_any_words_of_the_trade_make_a_record(seed):
+    pick = random.Random(seed)
+    for _ in range(150):
+        texts = [
+            " ".join(pick.choice(pick.choice([WORDS, PLAIN])) for _ in range(pick.randint(1, 14))) for _ in range(3)
+        ]
+        failed = set[int]()
+        built([Note(text=text) for text in texts], failed)  # `assemble` makes a question of a note that raises
+        assert not failed, texts
+
+
+@settings(deadline=None)
+@given(st.lists(st.sampled_from(sorted(LEXICON)), max_size=25))
+def test_any_row_of_its_words_is_read_without_an_error(words):
+    found = find_quantities(normalise(" ".join(words)))
+    assert all(a.end <= b.start for a, b in zip(found, found[1:], strict=False))
+
+
+@pytest.mark.parametrize("row", ["half ", "5'6\" ", "twenty one hundred ", "3, ", "and a half "])
+def test_the_time_grows_no_faster_than_the_text(row):
+    def seconds(times):
+        tokens = normalise(row * times)
+        start = time.process_time()
+        find_quantities(tokens)
+        return time.process_time() - start
+
+    assert seconds(8_000) < 25 * max(seconds(1_000), 0.005)
+
+
+def test_a_line_of_a_million_digits_is_read():
+    start = time.process_time()
+    assert len(find_quantities(normalise("7" * 1_000_000))) == 1
+    assert time.process_time() - start < 10
