@@ -100,8 +100,8 @@ def test_a_day_in_a_text_logs_name_dates_its_times(store, hearing, tmp_path):
 
 def test_an_amended_field_has_a_witness_that_can_be_followed(store):
     jobs.say(store, "j", "Run one is laid, from basin one to basin two. 12 feet long.", "09:50")
-    done, before = changes.amend(store, "j", "r-1", "length_ft", "14.5")
-    assert (done.subject, done.value, before) == ("R-1", 14.5, "12 ft")
+    done = changes.amend(store, "j", "r-1", "length_ft", "14.5")
+    assert (done.what, done.now, done.before) == ("R-1 length", "14 ft 6 in", "12 ft")
     book = Book(store, "j")
     run = book.record.subject("R-1")
     assert run.length_ft == 14.5
@@ -157,7 +157,7 @@ def test_what_is_no_number_cannot_be_a_length(store, value):
         ("R-1", "pipe", "clay", "R-1 pipe cannot be clay; write it as one of: SDR 35, Schedule 40, "),
         ("R-1", "to", "CB-7", "R-1 to cannot be CB-7; it can be CB-1, or none"),
         ("R-1", "nominal_in", "7", "R-1 nominal_in cannot be 7; it can be 1.25, 1.5, 2, 3, 4, "),
-        ("R-1", "fittings", "none", "R-1 fittings cannot be none; write it as "),
+        ("R-1", "fittings", "two bananas", "R-1 fittings cannot be two bananas; write it as "),
         ("R-1", "bedding", "57 \udcbd", "the value holds bytes that are no UTF-8 text"),
         ("note:1", "text", "x", "no note:1 in j; its notes go from 0 to 0"),
         ("note:0", "at", "x", "only its text can be amended"),
