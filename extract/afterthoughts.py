@@ -12,7 +12,7 @@ from extract.dispositions import Met, is_free
 from extract.record import Run
 from extract.site import LAST_SAID, Site
 from extract.statements import Sentence
-from extract.text.quantities import Quantity, elevation_of
+from extract.text.quantities import Quantity, elevation_of, rod_of
 
 REACH = 3
 """Notes back that an afterthought may speak of."""
@@ -34,16 +34,37 @@ class Stands(NamedTuple):
 def read_afterthoughts(site: Site, context: Context, sentences: Sequence[Sentence]) -> None:
     """Called when a note was read. Puts an answer or a correction where it is plain, else asks."""
     loose = [met for met in site.ledger.met_in(context.index) if is_free(site, met)]
+    for met in site.ledger.met_in(context.index):
+        if not site.ledger.uses.get(met.span) and met.standing == "told":
+            _of_test(site, context, met)
     corrects = any(sentence.has("last") for sentence in sentences)
     takes_back = any(sentence.has("taken_back") for sentence in sentences)
     asked = site.taken
-    if len(loose) == 1 and not loose[0].sentence.has("fitting") and not context.planned:
-        _place(site, context, loose[0], corrects or takes_back)
+    values = {met.quantity.value: met for met in loose}  # "one fifty. One-five-zero." is one
+    if not any(met.sentence.has("fitting") for met in loose) and not context.planned:
+        if len(values) == 1:
+            _place(site, context, loose[0], corrects or takes_back)
+        elif len(values) == 2:
+            _replace(site, context, *values.values())
     if site.taken != asked or context.corrected or any(sentence.denied for sentence in sentences):
         return
     used = any(site.ledger.uses.get(met.span) for met in site.ledger.met_in(context.index))
     if takes_back or (corrects and loose and not used):
         _ask_what_was_taken_back(site, context, sentences)
+
+
+def _of_test(site: Site, context: Context, met: Met) -> None:
+    """As in "actually we gave it fifteen minutes", after a test: a time or a flow that differs is asked about."""
+    name = {"s": "duration_s", "gpm": "flow_gpm"}.get(met.quantity.unit or "")
+    test = site.record.tests[-1] if site.record.tests else None
+    if name is None or test is None or not test.evidence or test.evidence[-1].note < context.index - REACH:
+        return
+    held, value = getattr(test, name), met.quantity.value
+    if held is not None and held != value and 1 / ALIKE <= value / (held or 1) <= ALIKE:
+        evidence = [context.evidence(met.sentence)]
+        site.ask(
+            test.at or "tests", name, "conflict", evidence=evidence, heard=context.note.text, choices=[held, value]
+        )
 
 
 def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
@@ -52,9 +73,10 @@ def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
         _put(site, context, met, answered[0])
         return
     before = next((each for each in _before(site, context) if _value(met.quantity, each, ALIKE) is not None), None)
-    if before is None:
-        return
-    if cue:
+    given = site.ledger.given[before.about] if before else set()
+    if before is None or (before.name, _value(met.quantity, before, ALIKE)) in given:
+        return  # "I said twenty-two" names what was said before
+    if cue and before.note < context.index:
         _put(site, context, met, before)
     elif met.quantity.unit is None and _stands_loose(met):
         value = _value(met.quantity, before, ALIKE)
@@ -62,6 +84,16 @@ def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
         if value != before.value:
             choices = [before.value, value]
             site.ask(before.about, before.name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
+
+
+def _replace(site: Site, context: Context, one: Met, other: Met) -> None:
+    """As in "the 26 isn't right, she's 28": of two numbers the one that stood before gives way to the other."""
+    for old, new in ((one, other), (other, one)):
+        for each in _before(site, context):
+            same = _value(old.quantity, each, 1.0) is not None
+            if same and each.note < context.index and _value(new.quantity, each, ALIKE) is not None:
+                _put(site, context, new, each)
+                return
 
 
 def _open(site: Site, context: Context) -> Iterator[Stands]:
@@ -82,11 +114,15 @@ def _open(site: Site, context: Context) -> Iterator[Stands]:
 def _before(site: Site, context: Context) -> Iterator[Stands]:
     """What was said last first, of the things that this note names, or of any where it names none."""
     named = {label for label in context.named if site.entry(label)}
+    for level in reversed(site.record.levels[-2:]):
+        note = level.evidence[-1].note
+        if context.index - REACH <= note < context.index and (not named or level.point.split(" ")[0] in named):
+            yield Stands(level.point, "rod_ft", level.rod_ft, note)
     for label, name in reversed(site.history):
         said = site.said[label, name]
         if said.evidence.note < context.index - REACH:
             return
-        if said.evidence.note < context.index and isinstance(said.value, int | float) and (not named or label in named):
+        if isinstance(said.value, int | float) and (not named or label in named):
             yield Stands(label, name, float(said.value), said.evidence.note)
 
 
@@ -96,20 +132,30 @@ def _value(quantity: Quantity, stands: Stands, most: float) -> float | None:
     if stands.name == "nominal_in" and quantity.unit is None:
         return None
     value = elevation_of(quantity) if stands.name in ELEVATIONS else quantity.value
-    if quantity.parts and stands.name not in ELEVATIONS:
+    if stands.name == "rod_ft":
+        value = rod_of(quantity)
+    elif quantity.parts and stands.name not in ELEVATIONS:
         return None
     if quantity.unit not in (None, unit):
         value = value and value * FACTORS.get((quantity.unit or "", unit), 0.0)
-    if not value or not stands.value or not 1 / most <= value / stands.value <= most:
+    if not value or not stands.value:
         return None
-    return round(value, 4)
+    alike = 1 / most <= value / stands.value <= most or sorted(f"{value:g}") == sorted(f"{stands.value:g}")
+    return round(value, 4) if alike else None
 
 
 def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
     value = _value(met.quantity, stands, ALIKE)
     said = context.said(value, met.sentence, met.quantity, corrected=True)
-    site.put(stands.about, stands.name, said)
     context.corrected = True
+    if stands.name == "rod_ft":
+        level = next(each for each in reversed(site.record.levels) if each.point == stands.about)
+        level.rod_ft = value or level.rod_ft
+        context.use(site, met.sentence, met.quantity, None, "levels")
+        site.settle(stands.about, "rod_ft", said)
+        site.witness(level, said.evidence, "rod_ft")
+        return
+    site.put(stands.about, stands.name, said)
 
 
 def _stands_loose(met: Met) -> bool:

@@ -59,7 +59,7 @@ def read_fittings(
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
-        badly_heard = any(q.glued for q in doubted) or context.mumbled
+        badly_heard = any(q.glued or q.bound for q in doubted) or context.mumbled
         why = next((doubt for q in doubted if (doubt := context.said(0, sentence, q).doubt)), None)
         why = "low_confidence" if badly_heard else why
         if why and site.run:
@@ -195,11 +195,21 @@ def _add(
     elif same and not corrects and _retold(site, context, sentence, label, same, fitting):
         pass
     elif same:
+        if _tells_otherwise(context, run, same, fitting, sentence) and not corrects:
+            both = [same.count + fitting.count, fitting.count]
+            evidence = [context.evidence(sentence)]
+            site.ask(label, "fittings", "conflict", evidence=evidence, heard=context.note.text, choices=both)
         same.count = fitting.count if corrects else same.count + fitting.count
     else:
         run.fittings.append(fitting)
     site.fitting_last = same or fitting
     site.witness(run, context.evidence(sentence), "fittings")
+
+
+def _tells_otherwise(context: Context, run: Run, same: Fitting, fitting: Fitting, sentence: Sentence) -> bool:
+    """As in "two 45s and the wye" after "three 45s": another count of the same, and no word that it is more."""
+    before = any(e.field == "fittings" and e.note < context.index for e in run.evidence)
+    return before and not FURTHER & sentence.words and fitting.count > 1 and same.count != fitting.count
 
 
 def _retold(site: Site, context: Context, sentence: Sentence, label: str, same: Fitting, fitting: Fitting) -> bool:

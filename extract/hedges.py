@@ -14,7 +14,7 @@ def hedged(sentence: Sentence, quantity: Quantity) -> bool:
         term.end <= quantity.start and len(set(range(term.end, quantity.start)) - named) <= 1
         for term in sentence.find("hedge", "before")
     )
-    if sentence.has("hedge", "anywhere"):
+    if sentence.has("hedge", "anywhere") or any(term.start >= quantity.end for term in sentence.find("hearsay")):
         return True
     after = any(0 <= term.start - quantity.end <= 1 for term in sentence.find("hedge", "after"))
     return before or after

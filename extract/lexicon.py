@@ -41,6 +41,9 @@ class Term(NamedTuple):
     end: int
 
 
+TYPED_IN_A_HURRY = ("hedge", "taken_back")
+
+
 @lru_cache(maxsize=1)
 def load() -> dict[str, dict[str, list[str]]]:
     """The lexicon: category -> canonical value -> what people say."""
@@ -60,7 +63,7 @@ def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
     meanings: dict[int, tuple[str, str]] = {}
     for category, values in load().items():
         for value, phrases in values.items():
-            for phrase in phrases:
+            for phrase in [*phrases, *_without_apostrophes(category, phrases)]:
                 words = normalise(phrase)
                 name = " ".join(words)
                 # The first meaning in the file wins; a cleanout is a structure before it is a fitting.
@@ -68,6 +71,11 @@ def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
                     matcher.add(name, [Doc(vocab, words=list(map(str, words)))])
                     meanings[vocab.strings[name]] = (category, value)
     return vocab, matcher, meanings
+
+
+def _without_apostrophes(category: str, phrases: Sequence[str]) -> list[str]:
+    """How phrases of talk are typed in a hurry: "dont quote me"."""
+    return [each.replace("'", "") for each in phrases if category in TYPED_IN_A_HURRY and "'" in each and " " in each]
 
 
 def find_terms(tokens: Sequence[str]) -> list[Term]:

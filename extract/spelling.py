@@ -66,7 +66,11 @@ REWRITES = [
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
         (("x", "×"), r"(?<=\d)\s?[x×]\s?(?=\d)", " by "),
-        (ANY_DIGIT, r"\b(cd|cb|ad|ds|co|jb|dw|out|r|sdr|sch|sched)-?(?=\d{1,2}\b)", r"\1 "),
+        (
+            ANY_DIGIT,
+            r"\b(cd|cb|ad|ds|co|jb|dw|out|r|run|basin|outlet|channel|downspout|cleanout|sdr|sch|sched)-?(?=\d{1,2}\b)",
+            r"\1 ",
+        ),
         (ANY_DIGIT, rf"(\d)(?=(?:{UNITS})\b)", r"\1 "),
         (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),
