@@ -100,7 +100,7 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
     assert entry is not None  # its subject was found in this very record
     if asked.value is None and (placed := _placed(book, asked, entry, said)):
         return placed
-    return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said))
+    return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))
 
 
 def _amended(book: Book, asked: Asked, value: Any, name: str | None = None) -> _Change:
@@ -148,7 +148,7 @@ def _placed(book: Book, asked: Asked, entry: Entry, said: str) -> _Change | None
     for count in range(min(LONGEST_NAME, len(words) - 1), 0, -1):
         name = field_named(entry, " ".join(words[:count]))
         if name.replace("from", "from_") in type(entry).model_fields and name not in COMPUTED:
-            value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]))
+            value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]), plainly(name))
             change = _amended(book, asked, value, name)
             to = f"{asked.subject}.{name}"
             return _Change("answer", _with_amendment(book, asked.question, change, to), change.words)

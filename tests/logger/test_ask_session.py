@@ -99,7 +99,7 @@ def test_order_is_by_field_and_then_by_why(job):
 def test_skip_help_nonsense_and_the_end(fallbook, job):
     out = fallbook("ask", job, typed="?\nbanana\nz\nyes please\nskip\n")[1]
     assert "a figure  in plain words" in out
-    assert "R-1 length_ft cannot be banana; write it as 34.67, 34 ft 8 in or 34'8\"" in out
+    assert "R-1 length cannot be banana; write it as 34.67, 34 ft 8 in or 34'8\"" in out
     assert "there is no reading z; type ? for help" in out
     assert "left open; 1 question left" in out
     assert len(asked()) == 2
@@ -284,7 +284,7 @@ def test_a_field_goes_by_its_plain_name(fallbook, job, words, line):
 
 def test_a_bare_fraction_is_no_slope(fallbook, job):
     assert fallbook("amend", job, "R-1", "slope", "eighth") == (
-        2, "", "fallbook: R-1 slope_pct cannot be eighth; say per what: an eighth per foot, or 1 percent\n",
+        2, "", "fallbook: R-1 slope cannot be eighth; say per what: an eighth per foot, or 1 percent\n",
     )  # fmt: skip
 
 
