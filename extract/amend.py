@@ -83,6 +83,8 @@ class Dismissal(Model):
     """What the question was about, in its own words."""
     field: str | None = None
     heard: str | None = None
+    to: str | None = None
+    """The path of the field that its number is of, where a person placed it; the amendment that does so comes next."""
     at: datetime | None = None
     asked: list[Witness] = []
     """The notes that the question came from."""
@@ -242,7 +244,7 @@ def _dismiss(record: Record, read: Record, dismissal: Dismissal, first: int) -> 
         if same and question.field == dismissal.field and said <= known and bool(said) == bool(dismissal.asked):
             record.questions.remove(question)
             path = f"{question.about}.{question.field}" if question.field else question.about
-            recount.taken_out(record, path, said)
+            recount.placed(record, path, said, dismissal.to)
 
 
 def _drop(record: Record, label: str) -> None:

@@ -33,7 +33,8 @@ SIDES = {"rim": "rim", "invert_in": "invert_in", "invert_out": "invert_out", "in
 CATEGORY = {"state": "state", "pipe": "pipe", "result": "result", "action": "action"}
 LONGEST = 60
 """Characters of an answer that its refusal quotes."""
-MOST_WORDS = 200
+MOST_TYPED = 400
+"""Characters of an answer."""
 EMPTY = ("none", "empty")
 AS_SAID = "Fittings on run one, {}."
 """Fittings are read as if they had been said of a run."""
@@ -48,26 +49,28 @@ def field_named(entry: Entry, name: str) -> str:
     return next((each for each in _table()["names"].get(plain, []) if each in own), name)
 
 
-def answered(record: Record, entry: Entry, called: str, field: str, text: str) -> Any:
-    """The value of `text` for that field of `entry`, which goes by `called`; `none` is None (or no fittings).
+def answered(record: Record, entry: Entry, called: str, field: str, text: str, named: str | None = None) -> Any:
+    """The value of `text` for that field of `entry`; `none` is None (or no fittings).
 
-    Raises UsageError, one line, where there is no such field or the text does not fit it.
+    Raises UsageError, one line, where there is no such field or the text does not fit it; the line calls the entry
+    `called` and the field `named`.
     """
     name = "from_" if field == "from" else field
     checked(entry, name, getattr(entry, name, None), called)
     words = " ".join(text.split())
+    said = f"{called} {named or field} cannot be {_quoted(words)}"
     if words.lower() in EMPTY:
-        return _emptied(entry, called, field, name)
+        return _emptied(entry, said, field, name)
     try:
         value = _value(record, entry, field, words)
         held = None if value is None else checked(entry, name, value, called)
     except _UnclearError as why:
-        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; {why}") from why
+        raise UsageError(f"{said}; {why}") from why
     except UsageError as error:
-        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; write it as {_shape(entry, field)}") from error
+        raise UsageError(f"{said}; write it as {_shape(entry, field)}") from error
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
-        raise UsageError(f"{called} {field} cannot be {_quoted(words)}; write it as {_shape(entry, field)}")
-    _must_be_a_yards(record, entry, called, field, value, words)
+        raise UsageError(f"{said}; write it as {_shape(entry, field)}")
+    _must_be_a_yards(record, entry, said, field, value)
     return value
 
 
@@ -77,6 +80,8 @@ class _UnclearError(Exception):
 
 def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
     """None where it says nothing for the field."""
+    if len(words) > MOST_TYPED:
+        raise _UnclearError(f"write it in at most {MOST_TYPED} characters")
     if words[:1] in ("[", "{"):
         return _json(words)
     if field in LABELLED:
@@ -86,7 +91,7 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
     if field == "fittings":
         return _fittings(words)
     if field in IN_WORDS:
-        return words[:MOST_WORDS] if any(each.isalnum() for each in words) else None
+        return words if any(each.isalnum() for each in words) else None
     if not _is_number(entry, field):
         return _one_of(entry, field, words)
     if field == "areas":
@@ -299,8 +304,7 @@ def _one_side(sentence: Sentence) -> bool:
 # -- what is refused
 
 
-def _must_be_a_yards(record: Record, entry: Entry, called: str, field: str, value: Any, words: str) -> None:
-    said = f"{called} {field} cannot be {_quoted(words)}"
+def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value: Any) -> None:
     basin = isinstance(entry, Structure) and entry.kind in ("catch_basin", "junction_box") and field == "size_in"
     if basin and not plausible("basin_in", value):
         raise UsageError(f"{said}; {_range('basin_in')}")
@@ -321,12 +325,12 @@ def _of_this_site(record: Record, entry: Entry, field: str, value: float) -> boo
     return not known or any(abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known)
 
 
-def _emptied(entry: Entry, called: str, field: str, name: str) -> Any:
+def _emptied(entry: Entry, said: str, field: str, name: str) -> Any:
     if name == "fittings":
         return []
     if type(None) in get_args(type(entry).model_fields[name].annotation):
         return None
-    raise UsageError(f"{called} {field} cannot be none; write it as {_shape(entry, field)}")
+    raise UsageError(f"{said}; write it as {_shape(entry, field)}")
 
 
 def _floats(held: Any) -> list[float]:

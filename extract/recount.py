@@ -36,14 +36,21 @@ def put_in_list(record: Record, name: str, notes: Iterable[int], before: Any, va
             number.went = "withdrawn"
 
 
+def placed(record: Record, path: str, notes: Iterable[int], to: str | None) -> None:
+    """The numbers of a question that was closed: withdrawn, or of the field at `to`."""
+    said = set(notes)
+    for number in record.numbers:
+        if number.to == path and number.note in said and number.went == "question":
+            number.went, number.to = ("field", to) if to else ("withdrawn", path)
+
+
 def taken_out(record: Record, subject: str, notes: Iterable[int] | None = None) -> None:
-    """The numbers of what a person removed, or of a question that he closed (then only those of its notes)."""
+    """The numbers of what a person removed; of a list, only those of its notes."""
     said = None if notes is None else set(notes)
     for number in record.numbers:
         to = number.to or ""
         of_it = to == subject or to.startswith(f"{subject}.")
-        closed = said is None or (number.note in said and number.went == "question")
-        if of_it and closed and number.went in (*STANDS, "question", "text"):
+        if of_it and (said is None or number.note in said) and number.went in (*STANDS, "question", "text"):
             number.went = "withdrawn"
 
 

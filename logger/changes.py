@@ -125,8 +125,8 @@ def _line(book: Book, index: int) -> Line:
 
 def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
     label, entry = subject_named(book, subject)
-    field = field_named(entry, field)
-    return amendment_of(book, label, entry, field, answered(book.record, entry, label, field, value))
+    own = field_named(entry, field)
+    return amendment_of(book, label, entry, own, answered(book.record, entry, label, own, value, field))
 
 
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from extract.amend import Dismissal
+from extract.amend import COMPUTED, Dismissal
 from extract.answers import answered, field_named
 from extract.errors import UsageError
-from extract.record import Model, Question
+from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
@@ -98,7 +98,9 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
         return _amended(book, asked, _plain(asked.value))
     entry = entry_of(book.record, asked.subject)
     assert entry is not None  # its subject was found in this very record
-    return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said))
+    if asked.value is None and (placed := _placed(book, asked, entry, said)):
+        return placed
+    return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))
 
 
 def _amended(book: Book, asked: Asked, value: Any, name: str | None = None) -> _Change:
@@ -135,21 +137,29 @@ def _unplaced(book: Book, asked: Asked, said: str, *, settled: bool) -> _Change:
     entry = entry_of(book.record, asked.subject)
     if entry is None:
         raise UsageError("nothing is there to enter it in; not there closes the question, skip leaves it")
-    words = said.split()
-    for count in range(min(LONGEST_NAME, len(words) - 1), 0, -1):
-        name = field_named(entry, " ".join(words[:count]))
-        if name.replace("from", "from_") in type(entry).model_fields and name not in ("label", "evidence"):
-            value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]))
-            change = _amended(book, asked, value, name)
-            return _Change("answer", _with_amendment(book, asked.question, change), change.words)
+    if placed := _placed(book, asked, entry, said):
+        return placed
     raise UsageError(ask.table()["help"]["unplaced"])
 
 
-def _with_amendment(book: Book, question: Question, change: _Change) -> dict[str, Any]:
+def _placed(book: Book, asked: Asked, entry: Entry, said: str) -> _Change | None:
+    """A figure with the field that it is of, where that is not the one asked about; None where no field is named."""
+    words = said.split()
+    for count in range(min(LONGEST_NAME, len(words) - 1), 0, -1):
+        name = field_named(entry, " ".join(words[:count]))
+        if name.replace("from", "from_") in type(entry).model_fields and name not in COMPUTED:
+            value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]), plainly(name))
+            change = _amended(book, asked, value, name)
+            to = f"{asked.subject}.{name}"
+            return _Change("answer", _with_amendment(book, asked.question, change, to), change.words)
+    return None
+
+
+def _with_amendment(book: Book, question: Question, change: _Change, to: str) -> dict[str, Any]:
     """The question is closed and the field put, in one entry of the log."""
     amendment = change.body
     assert isinstance(amendment, Model)
-    return _dismissal(book, question) | {"amendment": amendment.model_dump(mode="json", exclude_none=True)}
+    return _dismissal(book, question, to) | {"amendment": amendment.model_dump(mode="json", exclude_none=True)}
 
 
 def _not_there(book: Book, asked: Asked) -> _Change:
@@ -172,13 +182,14 @@ def _dismissed(book: Book, question: Question) -> _Change:
     return _Change("answer", _dismissal(book, question), f"{what} needs no answer")
 
 
-def _dismissal(book: Book, question: Question) -> dict[str, Any]:
+def _dismissal(book: Book, question: Question, to: str | None = None) -> dict[str, Any]:
     """A question closed, as the log keeps it: with its words and what it was about."""
     anchor = book.anchor(question.about) if ask.record_has(book.record, question.about) else {}
     dismissal = Dismissal(
         subject=question.about,
         field=question.field,
         heard=question.heard,
+        to=to,
         at=now(book),
         asked=witnesses_of(question, book.lines),
         **anchor,

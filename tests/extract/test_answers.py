@@ -91,6 +91,8 @@ def test_plain_words(subject, field, text, value):
         ("R-2", "length", "about 40", "write it as"),
         ("R-2", "length", "40 feet of bananas", "write it as"),
         ("R-2", "length", "", "write it as"),
+        ("R-2", "length", "9" * 100_000, "at most 400 characters"),
+        ("R-2", "bedding", "gravel " * 100, "at most 400 characters"),
         ("R-2", "size", "7", "it can be 1.25"),
         ("R-2", "fittings", "two 45s and a banana", "write it as"),
         ("R-2", "fittings", "45", "write it as"),
