@@ -90,7 +90,7 @@ def _replace(site: Site, context: Context, one: Met, other: Met) -> None:
     """As in "the 26 isn't right, she's 28": of two numbers the one that stood before gives way to the other."""
     for old, new in ((one, other), (other, one)):
         for each in _before(site, context):
-            same = _value(old.quantity, each, 1.0) is not None
+            same = _value(old.quantity, each, ALIKE) == round(each.value, 4)
             if same and each.note < context.index and _value(new.quantity, each, ALIKE) is not None:
                 _put(site, context, new, each)
                 return

@@ -13,7 +13,6 @@ from typing import Any
 from pydantic import Field, TypeAdapter, ValidationError
 
 from extract import listed, recount
-from extract.dispositions import agree
 from extract.errors import UsageError
 from extract.listed import as_read
 from extract.questions import name_questions
@@ -121,7 +120,6 @@ def changed(read: Record, changes: Sequence[Change], first: int) -> tuple[Record
             _drop(record, entry.label)
         else:
             _amend(record, read, entry, change, number)
-    agree(record)
     return name_questions(record), twins
 
 
