@@ -169,7 +169,10 @@ def _beside_a_leftover(parser: Parser, found: list[Quantity], k: int) -> Quantit
     low = found[k - 1].end if k else 0
     high = found[k + 1].start if k + 1 < len(found) else len(parser.words)
     before = quantity.start > low and not HALF_READ.isdisjoint(parser.open[quantity.start - 1])
-    leftover = before or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
+    one = found[k - 1] if k else None  # "twenty and three fifths inches"
+    joined = one is not None and one.unit is None and not one.plural and quantity.unit in INCHES
+    joined = joined and one is not None and parser.words[one.end : quantity.start] == ["and"]
+    leftover = before or joined or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
     return quantity._replace(glued=True) if leftover else quantity
 
 
