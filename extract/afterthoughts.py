@@ -10,7 +10,7 @@ from typing import NamedTuple
 from extract.context import Context
 from extract.dispositions import Met, is_free
 from extract.record import Run
-from extract.site import LAST_SAID, Site
+from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity, elevation_of, rod_of
 
@@ -19,6 +19,16 @@ REACH = 3
 ALIKE, NEAR = 3.0, 2.0
 """How many times larger or smaller a corrected value, or an answer, may be."""
 ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
+SAID_BEFORE = set(
+    "no nope yes yeah yep ok okay is it that was at says said say got get makes make be reads read measured out to "
+    "just actually wait sorry meant now exactly final redo call of only even use put gave had have with 's".split()
+)
+SAID_BEHIND = set(
+    "now on flat even and instead not just once with actually though is for right exactly final too".split()
+)
+"""Words beside a number that say nothing of what it counts."""
+PEOPLE = set("he his him kid kids son daughter wife boss years old birthday dog".split())
+"""Where one of these is said, a number may well be somebody's."""
 FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
 
 
@@ -79,11 +89,7 @@ def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
     if cue and before.note < context.index:
         _put(site, context, met, before)
     elif met.quantity.unit is None and _stands_loose(met):
-        value = _value(met.quantity, before, ALIKE)
-        evidence = [context.evidence(met.sentence)]
-        if value != before.value:
-            choices = [before.value, value]
-            site.ask(before.about, before.name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
+        _ask(site, context, met, before)
 
 
 def _replace(site: Site, context: Context, one: Met, other: Met) -> None:
@@ -145,6 +151,10 @@ def _value(quantity: Quantity, stands: Stands, most: float) -> float | None:
 
 
 def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
+    """The value takes the other's place where nothing else can be meant; else both are asked about."""
+    if met.quantity.unit is None and not _stands_loose(met):
+        _ask(site, context, met, stands)
+        return
     value = _value(met.quantity, stands, ALIKE)
     said = context.said(value, met.sentence, met.quantity, corrected=True)
     context.corrected = True
@@ -158,10 +168,19 @@ def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
     site.put(stands.about, stands.name, said)
 
 
+def _ask(site: Site, context: Context, met: Met, stands: Stands) -> None:
+    value, evidence = _value(met.quantity, stands, ALIKE), [context.evidence(met.sentence)]
+    if value != stands.value:
+        choices = [stands.value, value]
+        site.ask(stands.about, stands.name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
+
+
 def _stands_loose(met: Met) -> bool:
-    """Whether nothing behind the number says what it counts."""
-    after = met.sentence.word(met.quantity.end)
-    return after in ("", ",", ".", "?", "!") or not after.isalpha() or after in LAST_SAID
+    """Whether no word beside the number says what it counts or names: "truck thirty-two is blocked in" does."""
+    before, after = met.sentence.word(met.quantity.start - 1), met.sentence.word(met.quantity.end)
+    if PEOPLE & met.sentence.words:
+        return False
+    return (not before.isalpha() or before in SAID_BEFORE) and (not after.isalpha() or after in SAID_BEHIND)
 
 
 def _ask_what_was_taken_back(site: Site, context: Context, sentences: Sequence[Sentence]) -> None:

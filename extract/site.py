@@ -27,10 +27,6 @@ ESTIMATES = {
 """Fields whose planned value is an estimate: it does not stand for the thing as built."""
 
 
-LAST_SAID = set(
-    "now on flat even and instead not just once with actually though is for right exactly final it too".split()
-)
-"""Words behind a number that say nothing of what it counts."""
 ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft"}
 
 
