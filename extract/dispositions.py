@@ -74,6 +74,7 @@ class Ledger:
     """By a thing's label each field with each number that was given to it."""
 
     _told: set[str] = field(default_factory=set)
+    _asked: set[tuple[int, str, str | None]] = field(default_factory=set)
 
     def met_in(self, note: int) -> list[Met]:
         """What was met of a note, which is the last one read."""
@@ -146,8 +147,11 @@ class Ledger:
             named.sort(key=lambda label: not (label or "").startswith("R-"))
         meant = thing_meant([label for label in named if label], met.quantity, met.sentence)
         about, name = meant or (met.about or f"note {note}", None)
-        words = met.sentence.text()[:MOST_QUOTED]
-        site.ask(about, name, "low_confidence", evidence=[Evidence(note=note, quote=words, confidence=1)], heard=words)
+        if (note, about, name) not in self._asked:  # a note asks once about a field
+            self._asked.add((note, about, name))
+            words = met.sentence.text()[:MOST_QUOTED]
+            witness = Evidence(note=note, quote=words, confidence=1)
+            site.ask(about, name, "low_confidence", evidence=[witness], heard=words)
         return "question", f"{about}.{name}" if name else about, None
 
 

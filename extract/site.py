@@ -105,7 +105,7 @@ class Site:
         self._lowest: dict[str, int] = {}
         """By prefix, a number below which none is free."""
         self._questions: dict[tuple[str, str | None], Question] = {}
-        self._asked_in: dict[int, list[tuple[str, str | None]]] = {}
+        self._asked_in: dict[int, dict[tuple[str, str | None], None]] = {}
         self.cited: set[int] = set()
         """INDEX of each note that bears witness to a thing or a question."""
 
@@ -219,8 +219,8 @@ class Site:
         entry.label = new
         self._enter(new, entry)
         self.ledger.rename(old, new)
-        for asked in self._asked_in.values():
-            asked[:] = [(new if about == old else about, name) for about, name in asked]
+        for note, asked in self._asked_in.items():
+            self._asked_in[note] = {(new if about == old else about, name): None for about, name in asked}
         for run in self.record.runs:
             run.from_, run.to = (new if end == old else end for end in (run.from_, run.to))
         happenings: list[Issue | Test] = [*self.record.issues, *self.record.tests]
@@ -432,7 +432,7 @@ class Site:
             question.choices = known + [choice for choice in choices if choice not in known]
         for each in evidence:
             self.witness(question, each, name)
-            self._asked_in.setdefault(each.note, []).append((about, name))
+            self._asked_in.setdefault(each.note, {})[about, name] = None
 
     def questions(self) -> list[Question]:
         """Those asked so far."""
@@ -447,7 +447,7 @@ class Site:
 
     def asked_in(self, note: int) -> list[tuple[str, str | None]]:
         """What the questions are about that a note gave rise to."""
-        return self._asked_in.get(note, [])
+        return list(self._asked_in.get(note, ()))
 
     def dropped(self, label: str, name: str) -> bool:
         """Whether a planned value left its field because the thing is built."""
