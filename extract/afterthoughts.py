@@ -1,5 +1,6 @@
 """What a note means for the ones before it where its numbers found no place of their own: an answer to an open
-question, a correction with no name, or something taken back in words that nobody foresaw. What stays unclear is asked.
+question, a correction with no name, or something taken back. A value is put only by a note that says nothing else;
+all that is less plain is asked about, and what stood before stands meanwhile.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from typing import NamedTuple
 
 from extract.context import Context
 from extract.dispositions import Met, is_free
-from extract.record import Run
+from extract.loose import SAID_BEFORE, SAID_BEHIND, stands_loose
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity, elevation_of, rod_of
@@ -19,16 +20,8 @@ REACH = 3
 ALIKE, NEAR = 3.0, 2.0
 """How many times larger or smaller a corrected value, or an answer, may be."""
 ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
-SAID_BEFORE = set(
-    "no nope yes yeah yep ok okay is it that was at says said say got get makes make be reads read measured out to "
-    "just actually wait sorry meant now exactly final redo call of only even use put gave had have with 's".split()
-)
-SAID_BEHIND = set(
-    "now on flat even and instead not just once with actually though is for right exactly final too".split()
-)
-"""Words beside a number that say nothing of what it counts."""
-PEOPLE = set("he his him kid kids son daughter wife boss years old birthday dog".split())
-"""Where one of these is said, a number may well be somebody's."""
+CONTRAST = set("not isn't isnt wasn't wrong no instead forget don't dont said but should".split())
+"""With one of these, of two numbers one may take the other's place."""
 FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
 
 
@@ -54,7 +47,7 @@ def read_afterthoughts(site: Site, context: Context, sentences: Sequence[Sentenc
     if not any(met.sentence.has("fitting") for met in loose) and not context.planned:
         if len(values) == 1:
             _place(site, context, loose[0], corrects or takes_back)
-        elif len(values) == 2:
+        elif len(values) == 2 and (corrects or takes_back or any(CONTRAST & each.words for each in sentences)):
             _replace(site, context, *values.values())
     if site.taken != asked or context.corrected or any(sentence.denied for sentence in sentences):
         return
@@ -78,27 +71,30 @@ def _of_test(site: Site, context: Context, met: Met) -> None:
 
 
 def _place(site: Site, context: Context, met: Met, cue: bool) -> None:
+    plain = says_nothing_else(met)
     answered = [each for each in _open(site, context) if _value(met.quantity, each, NEAR) is not None]
-    if len(answered) == 1:
-        _put(site, context, met, answered[0])
+    if len(answered) == 1 and plain:
+        question, value = site.question(answered[0].about, answered[0].name), _value(met.quantity, answered[0], NEAR)
+        third = question is not None and question.why == "conflict" and value not in (question.choices or [])
+        (_ask if third else _put)(site, context, met, answered[0])
         return
     before = next((each for each in _before(site, context) if _value(met.quantity, each, ALIKE) is not None), None)
     given = site.ledger.given[before.about] if before else set()
     if before is None or (before.name, _value(met.quantity, before, ALIKE)) in given:
-        return  # "I said twenty-two" names what was said before
-    if cue and before.note < context.index:
+        return  # it names what was said before
+    if cue and plain and before.note < context.index:
         _put(site, context, met, before)
-    elif met.quantity.unit is None and _stands_loose(met):
+    elif cue or (met.quantity.unit is None and stands_loose(met.sentence, met.quantity)):
         _ask(site, context, met, before)
 
 
 def _replace(site: Site, context: Context, one: Met, other: Met) -> None:
-    """As in "the 26 isn't right, she's 28": of two numbers the one that stood before gives way to the other."""
+    """As in "the 26 isn't right, she's 28": of two numbers the one that stood before may give way to the other."""
     for old, new in ((one, other), (other, one)):
         for each in _before(site, context):
             same = _value(old.quantity, each, ALIKE) == round(each.value, 4)
             if same and each.note < context.index and _value(new.quantity, each, ALIKE) is not None:
-                _put(site, context, new, each)
+                (_put if says_nothing_else(new) else _ask)(site, context, new, each)
                 return
 
 
@@ -151,12 +147,9 @@ def _value(quantity: Quantity, stands: Stands, most: float) -> float | None:
 
 
 def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
-    """The value takes the other's place where nothing else can be meant; else both are asked about."""
-    if met.quantity.unit is None and not _stands_loose(met):
-        _ask(site, context, met, stands)
-        return
+    """The value takes the other's place. It names no field, so that a change by hand is not overruled by it unasked."""
     value = _value(met.quantity, stands, ALIKE)
-    said = context.said(value, met.sentence, met.quantity, corrected=True)
+    said = context.said(value, met.sentence, met.quantity, corrected=True)._replace(named=False)
     context.corrected = True
     if stands.name == "rod_ft":
         level = next(each for each in reversed(site.record.levels) if each.point == stands.about)
@@ -175,12 +168,15 @@ def _ask(site: Site, context: Context, met: Met, stands: Stands) -> None:
         site.ask(stands.about, stands.name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
 
 
-def _stands_loose(met: Met) -> bool:
-    """Whether no word beside the number says what it counts or names: "truck thirty-two is blocked in" does."""
-    before, after = met.sentence.word(met.quantity.start - 1), met.sentence.word(met.quantity.end)
-    if PEOPLE & met.sentence.words:
-        return False
-    return (not before.isalpha() or before in SAID_BEFORE) and (not after.isalpha() or after in SAID_BEHIND)
+def says_nothing_else(met: Met) -> bool:
+    """Whether the sentence is the number, a thing's name or a measure's, and words that answer or correct."""
+    sentence = met.sentence
+    known = set(range(met.quantity.start, met.quantity.end))
+    known |= {i for mention in sentence.mentions for i in range(mention.start, mention.end)}
+    for category in ("attribute", "last", "taken_back"):
+        known |= {i for term in sentence.find(category) for i in range(term.start, term.end)}
+    others = (token for i, token in enumerate(sentence.tokens) if i not in known and token[0].isalnum())
+    return all(token in SAID_BEFORE or token in SAID_BEHIND for token in others)
 
 
 def _ask_what_was_taken_back(site: Site, context: Context, sentences: Sequence[Sentence]) -> None:
@@ -195,7 +191,7 @@ def _ask_what_was_taken_back(site: Site, context: Context, sentences: Sequence[S
             _doubt(site, context, each.about, each.name, sentences)
     for run in site.record.runs:
         told = [item.note for item in run.evidence if item.field == "fittings" and item.note < context.index]
-        if told and max(told) >= max(newest, context.index - REACH) and isinstance(run, Run) and not fields:
+        if told and max(told) >= max(newest, context.index - REACH) and not fields:
             _doubt(site, context, run.label, "fittings", sentences)
     for level in site.record.levels[-2:]:
         if level.evidence and context.index - REACH <= level.evidence[-1].note < context.index and not fields:

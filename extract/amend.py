@@ -178,7 +178,9 @@ def _change_listed(
         setattr(record, name, [each for each in entries if each is not entry])
         record.questions = [each for each in record.questions if not listed.asks_of(each, entry)]
         recount.taken_out(record, name, {item.note for item in entry.evidence})
-    elif not _said_since(entry, change, note):
+    elif _said_since(entry, change, note):
+        _ask_listed(record, change, note)
+    else:
         _amend_listed(record, entry, name, change, note)
 
 

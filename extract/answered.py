@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from extract.context import Context
+from extract.loose import SAID_BEFORE
 from extract.record import Fitting, Run
 from extract.site import Site, limits
 from extract.statements import Sentence
@@ -27,10 +28,12 @@ def close_told_again(site: Site, context: Context, sentences: Sequence[Sentence]
 
     `before` is what was `counted` before it. What it counts of a kind that was in doubt takes the place of that.
     """
-    told = [each for each in sentences if _lists(each) and not each.question]
+    told = [each for each in sentences if lists_fittings(each) and not each.question]
     if not told or context.planned or any(FURTHER & each.words for each in told):
         return
     named = {mention.label for each in told for mention in each.mentions if mention.what == "run" and mention.label}
+    if not named and not all(_only_lists(each) for each in told):
+        return  # "he has two 45s at home"
     for label in named or ({site.run} if site.run else set()):
         run = site.entry(label)
         asked = site.question(label, "fittings")
@@ -57,8 +60,16 @@ def _key(fitting: Fitting) -> tuple[str, float | None, float | None, float | Non
     return fitting.kind, fitting.angle_deg, fitting.nominal_in, fitting.to_nominal_in
 
 
-def _lists(sentence: Sentence) -> bool:
+def lists_fittings(sentence: Sentence) -> bool:
     """Whether it counts fittings, and tells none of a plan or by hearsay."""
     counted = any(quantity.unit == "angle" for quantity in sentence.quantities) or sentence.has("fitting")
     denied = any(term.start > 0 for term in sentence.find("negation"))  # "no, three 90s" denies what was there before
     return counted and not sentence.has("hearsay") and not denied
+
+
+def _only_lists(sentence: Sentence) -> bool:
+    """Whether it says nothing beside the fittings and a word that answers."""
+    known = {i for each in sentence.find("fitting") for i in range(each.start, each.end)}
+    known |= {i for each in sentence.quantities for i in range(each.start, each.end)}
+    others = {token for i, token in enumerate(sentence.tokens) if i not in known and token.isalpha()}
+    return others <= ANSWERS | SAID_BEFORE | {"and", "a", "fittings", "of", "them"}

@@ -70,8 +70,8 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
         raise UsageError(f"{said}; write it as {_shape(entry, field)}") from error
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
-    _must_be_a_yards(record, entry, said, field, value)
-    return value
+    _must_be_a_yards(record, entry, said, field, held)
+    return value if type(held) is type(value) else held
 
 
 class _UnclearError(Exception):
@@ -259,8 +259,7 @@ def label_said(record: Record, words: str) -> str | None:
     if len(sentences) != 1 or len(mentions) != 1:
         return None
     mention = mentions[0]
-    number = (mention.end - 1, mention.end + 1)
-    if not _covered(sentences[0].tokens, [], [(mention.start, mention.end), number], _words("naming")):
+    if not _covered(sentences[0].tokens, [], [(mention.start, mention.end)], _words("naming")):
         return None
     prefix = "R" if mention.what == "run" else PREFIX.get(mention.what, "")
     if mention.number is not None:

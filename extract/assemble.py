@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from extract.afterthoughts import read_afterthoughts
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
-from extract.answered import close_told_again, counted
+from extract.answered import close_told_again, counted, lists_fittings
 from extract.context import Context, mask
 from extract.dispositions import agree
 from extract.facts import read_facts
@@ -105,7 +105,7 @@ def _built(notes: Sequence[Note], failed: set[int]) -> Site:
             if before is not None and before.changes_plan and len(before.note.text.split()) <= HEADING_WORDS:
                 context.changes_plan, context.named = True, set(before.named)
             try:
-                fittings = counted(site)
+                fittings = counted(site) if any(map(lists_fittings, sentences)) else {}
                 _read(site, context, sentences)
                 close_told_again(site, context, sentences, fittings)
                 read_afterthoughts(site, context, sentences)

@@ -147,8 +147,8 @@ def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None,
     unit = UNIT_OF.get(after)
     if (unit and after != "second") or after in ("percent", "point", "oh", "plus", "fives", "hundred", "thousand"):
         return None, None, i
-    if after == ":" and word_at(tokens, end + 1).isdigit():
-        return None, None, i  # "out 4:30" is a time
+    if after == ":" and word_at(tokens, end + 1).isdigit() and _written_together(tokens, end - 1):
+        return None, None, i  # "out 4:30" is a time, and "run one: 40 feet" a name
     if after == "by" and _name_number(tokens, end + 1, most)[0]:
         return None, None, i
     if after in TENS and word_at(tokens, end + 1) in ("fives", "twos"):
@@ -158,6 +158,12 @@ def number_after(tokens: Sequence[str], i: int) -> tuple[int | None, int | None,
         if last is not None and number < last <= number + 30 and not UNIT_OF.get(word_at(tokens, behind)):
             return number, last, behind
     return number, None, end
+
+
+def _written_together(tokens: Sequence[str], i: int) -> bool:
+    """Whether the tokens i, i + 1 and i + 2 stand with no space between them."""
+    places = [(getattr(token, "start", 0), getattr(token, "end", 1)) for token in tokens[i : i + 3]]
+    return all(one[1] == then[0] for one, then in zip(places, places[1:], strict=False))
 
 
 def _name_number(tokens: Sequence[str], i: int, most: int) -> tuple[int | None, int]:

@@ -126,7 +126,7 @@ class Context:
             doubt = "hedged"
         expected = "should be" in " ".join(sentence.tokens[: quantity.start] if quantity else [])
         span = self.span(sentence, quantity) if quantity else None
-        return Said(value, evidence, self.planned, corrected, span, doubt, expected)
+        return Said(value, evidence, self.planned, corrected, span, doubt, expected=expected)
 
 
 def _lost_its_whole(sentence: Sentence, quantity: Quantity | None) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
+from extract.loose import stands_loose
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity, elevation_of, rod_of
@@ -80,6 +81,12 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
     if name == "size_in":
         value = list(quantity.values) or [quantity.value]
+    if quantity.unit is None and correction.old is None and not stands_loose(sentence, quantity):
+        # "Wait, we got 36 left on the truck" may well be of something else.
+        choices = [site.said[target].value, value] if target in site.said else None
+        evidence = [context.evidence(sentence)]
+        site.ask(label, name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
+        return True
     site.put(label, name, context.said(value, sentence, quantity, corrected=True))
     return True
 

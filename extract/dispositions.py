@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
 from extract.meant import field_meant, thing_meant
-from extract.record import Evidence, Number, Reason, Record, Went
-from extract.text.quantities import Quantity, angle_of
+from extract.record import Evidence, Fitting, Number, Reason, Record, Went
+from extract.text.quantities import Quantity, angle_of, elevation_of, rod_of
 
 if TYPE_CHECKING:
     from extract.site import Said, Site
@@ -27,7 +27,8 @@ MEASURES = {"ft", "in", "pct", "gpm", "psi", "sqft", "size", "station", "deg", "
 ELSEWHERE = {"from", "off", "past", "away", "apart"}
 """Behind a measure: it tells where or how large something is that the record holds in words alone."""
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
-LENGTHS = {"ft", "in", "pct", "size", "station"}
+LENGTHS = {"ft", "in", "pct", "size", "station", "sqft"}
+HEIGHTS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
 TO_UNIT = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
 NOT_COMPARED = ("length_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
@@ -123,7 +124,7 @@ class Ledger:
     def _went(self, site: Site, met: Met) -> tuple[Went, str | None, Reason | None]:
         uses = self.uses.get(met.span)
         if uses:
-            went, to = _of_use(site, uses[-1], self._told)
+            went, to = _of_use(site, uses[-1], self._told, met)
             return went, to, None
         if met.standing in ("not_fact", "withdrawn"):
             return met.standing, None, None  # type: ignore[return-value]
@@ -131,7 +132,8 @@ class Ledger:
             return "text", met.standing, None
         reason = _irrelevant(met)
         asked = [pair for pair in site.asked_in(met.span[0]) if _asks(met, *pair)]
-        if asked and reason in (None, "other"):
+        of_test = met.quantity.unit == "s" and any(name == "duration_s" for _, name in asked)
+        if asked and (reason in (None, "other") or of_test):
             still = next((pair for pair in asked if site.is_asked(*pair)), None)
             about, name = still or asked[0]
             return ("question" if still else "withdrawn"), f"{about}.{name}" if name else about, None
@@ -173,13 +175,32 @@ def _said_already(site: Site, met: Met) -> str | None:
     return None
 
 
-def _of_use(site: Site, use: Use, told: set[str]) -> tuple[Went, str | None]:
+def _in_list(site: Site, name: str, met: Met) -> bool:
+    """Whether a level or a test holds the number still: a later word may have taken its place."""
+    values = (met.quantity.value, rod_of(met.quantity), elevation_of(met.quantity))
+    if name == "levels":
+        held = [each for level in site.record.levels for each in (level.rod_ft, level.elevation_ft)]
+        heights = [getattr(each, field, None) for each in site.record.structures for field in HEIGHTS]
+        return "hi" in met.sentence.words or any(value in (*held, *heights) for value in values if value is not None)
+    held = [each for test in site.record.tests for each in (test.duration_s, test.flow_gpm)]
+    return met.quantity.value in held
+
+
+def _counts(fittings: list[Fitting], quantity: Quantity) -> bool:
+    """Whether the number is a count, an angle or a size of what is on the run by now."""
+    said = {quantity.value, *quantity.parts, *quantity.values, angle_of(quantity) or quantity.value}
+    return any(said & {each.count, each.angle_deg, each.nominal_in, each.to_nominal_in} for each in fittings)
+
+
+def _of_use(site: Site, use: Use, told: set[str], met: Met) -> tuple[Went, str | None]:
     """`told` holds the fields that an earlier number stands in: the same value again is restated."""
     if use.about is None:
-        return "field", use.path
+        return ("field" if _in_list(site, use.name, met) else "withdrawn"), use.path
     asked = site.is_asked(use.about, use.name)
     if use.said is None:
         held = getattr(site.entry(use.about), use.name, None)
+        if use.name == "fittings" and held and not _counts(held, met.quantity):
+            held = None
         return ("field" if held else "question" if asked else "withdrawn"), use.path
     stands = site.said.get((use.about, use.name))
     if stands is None:

@@ -7,7 +7,7 @@ from extract.corrections import SLIP_FT
 from extract.entering import put
 from extract.naming import subject_for
 from extract.record import Level, Run, Structure
-from extract.site import Site, plausible
+from extract.site import Site, limits, plausible
 from extract.statements import Sentence
 from extract.text.quantities import FRACTIONS, Quantity, elevation_of, lost_its_point, rod_of
 
@@ -60,7 +60,7 @@ def read_height(
         return
     point = f"{label} {side_field(label, cue)[:-3]}"
     if quantity.unit is None and (quantity.pointed or quantity.parts) and plausible("rod_ft", elevation):
-        if site.record.levels and not correct:
+        if not correct and _datum_is_high(site):
             read_bare_rod(site, context, sentence, point, quantity)
             return
         site.ask(label, side_field(label, cue), "low_confidence", evidence=evidence, heard=heard)
@@ -75,6 +75,12 @@ def read_height(
         site.ask(label, side, "low_confidence", evidence=evidence, heard=heard, choices=[elevation])
     name = side_field(label, context.point.split(" ")[-1] if cue == "elevation" and context.point else cue)
     put(site, context, sentence, label, name, elevation, quantity, correct)
+
+
+def _datum_is_high(site: Site) -> bool:
+    """Whether the job's elevations are so high that a small number can be none of them, but a rod reading."""
+    known = [level.elevation_ft for level in site.record.levels if level.elevation_ft is not None]
+    return bool(known) and min(known) > limits()["range"]["rod_ft"]["high"]
 
 
 def read_bare_rod(site: Site, context: Context, sentence: Sentence, point: str, quantity: Quantity) -> None:

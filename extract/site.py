@@ -41,6 +41,8 @@ class Said(NamedTuple):
     doubt: Why | None = None
     """Why the value is asked about: heard badly, or hedged by whoever said it."""
 
+    named: bool = True
+    """False where the words name neither the thing nor the field."""
     expected: bool = False
     """Said as in "should be forty": a correction where something stands already, else a hedge."""
 
@@ -62,9 +64,11 @@ def plausible(name: str, value: Any) -> bool:
         return True
     values = value if isinstance(value, list) else [value]
     stock = limits()["stock"].get(name)
+    if stock:
+        stock = [*stock, *(round(each / 25.4, 4) for each in limits()["stock"]["nominal_mm"])]
     if name == "size_in" and len(values) == 2 and values[0] == values[1]:
         bounds = limits()["range"]["square_in"]
-    return all(bounds["low"] <= v <= bounds["high"] and (not stock or v in stock) for v in values)
+    return all(bounds["low"] <= v <= bounds["high"] and (not stock or round(v, 4) in stock) for v in values)
 
 
 @dataclass
@@ -352,7 +356,7 @@ class Site:
         setattr(entry, attribute, said.value)
         if name == "length_ft" and said.corrected and isinstance(entry, Run):
             entry.pieces_ft, entry.stations_ft = [], []  # they told the length that was wrong
-        self.witness(entry, said.evidence, name, corrects=said.corrected)
+        self.witness(entry, said.evidence, name, corrects=said.corrected and said.named)
 
     def _off_the_site(self, label: str, name: str, value: float) -> bool:
         """Whether an elevation lies farther from all others than a yard is high."""

@@ -72,7 +72,8 @@ def smaller_index(db: Database) -> None:
         db.execute(statement)
     for number, job, what, note, at, photos, words, known in rows:
         row = [what, note, _minutes(at), photos, words]
-        total = None if known is None else check_sum(job, *row)
+        whole = known == check_sum(job, what, note, at, photos, words)
+        total = None if known is None else check_sum(job, *row) ^ (not whole)  # what was damaged is found so
         db.execute("INSERT INTO found VALUES (?, ?, ?, ?, ?, ?, ?)", [number, *row, total])
     db.execute(KEPT_IN_STEP[0])
     db.execute("CREATE INDEX indexed_last ON indexed (last)")

@@ -150,6 +150,8 @@ def _placed(book: Book, asked: Asked, entry: Entry, said: str) -> _Change | None
         if name.replace("from", "from_") in type(entry).model_fields and name not in COMPUTED:
             value = answered(book.record, entry, asked.subject or "", name, " ".join(words[count:]), plainly(name))
             change = _amended(book, asked, value, name)
+            if asked.question.why == "missing":
+                return change  # another field than the one that is not said yet, which stays asked
             to = f"{asked.subject}.{name}"
             return _Change("answer", _with_amendment(book, asked.question, change, to), change.words)
     return None

@@ -20,6 +20,8 @@ def undo(store: Store, name: str) -> str:
     last = _last(book)
     if last is None:
         raise UsageError(f"{name}: there is no answer to take back")
+    if last.kind == "removal" and last.body["what"] != "thing":
+        raise UsageError(f"{name}: the last change took out a note or a file; put it back with: fallbook remove --undo")
     if last.kind == "removal":
         body: dict[str, Any] = last.body | {"at": now(book).isoformat(), "undone": True}
         store.append(name, "removal", body, datetime.now(UTC))
@@ -29,7 +31,7 @@ def undo(store: Store, name: str) -> str:
 
 
 def _last(book: Book) -> LogEntry | None:
-    removals = {number for number, removed in standing(book.log).values() if removed.what == "thing"}
+    removals = {number for number, removed in standing(book.log).values() if removed.what != "job"}
     made = [
         entry
         for entry in book.log

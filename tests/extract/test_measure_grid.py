@@ -3,7 +3,6 @@
 A pattern grid: the phrases of each kind of measure are crossed with the sentences that take that kind.
 """
 
-import itertools
 from collections import Counter
 
 import pytest
@@ -220,8 +219,3 @@ def test_no_measure_is_wrong_or_lost_without_a_question(outcomes):
 def test_nearly_all_are_right_and_few_asked_about(outcomes):
     counts = Counter(what for what, _ in outcomes)
     assert counts["right"] >= 0.99 * len(outcomes), counts
-
-
-def test_every_phrase_is_crossed_with_every_sentence_of_its_kind():
-    kinds = itertools.groupby(sorted(CASES), key=lambda case: case[0])
-    assert {kind: len(list(cases)) > 3 for kind, cases in kinds}.values()

@@ -75,7 +75,7 @@ def hedged():
 
 
 def test_few_hedged_figures_stand_unasked(hedged):
-    assert hedged["silent"] <= 15, hedged
+    assert hedged["silent"] <= 16, hedged
 
 
 def exchange(row):
@@ -88,13 +88,14 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 64, found
-    assert found["silent"] <= 27, found
+    assert found["right"] >= 57, found
+    assert found["silent"] <= 31, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 69, found
+    assert found["right"] >= 61, found
+    assert found["silent"] <= 5, found
 
 
 def test_no_plain_figure_is_wrong_and_unasked():
@@ -108,5 +109,5 @@ def test_no_plain_figure_is_wrong_and_unasked():
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
     assert found["wrong"] == 0, found
-    assert found["right"] >= 235, found
-    assert found["lost"] <= 31, found
+    assert found["right"] >= 238, found
+    assert found["lost"] <= 28, found
