@@ -131,7 +131,7 @@ def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, not
     """It answers the question about its field, unless a later note speaks of that field: the last word counts."""
     name = "from_" if amendment.field == "from" else amendment.field
     later = [e for e in entry.evidence if e.field == amendment.field and amendment.after is not None]
-    later = [e for e in later if (amendment.after or 0) <= e.note < note]
+    later = [e for e in later if (amendment.after or 0) <= e.note and not e.by_hand]
     stands = getattr(entry, name, None)
     if later and stands is not None and (later[-1].corrects or stands == amendment.value):
         _close(record, amendment)
@@ -147,7 +147,7 @@ def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, not
     recount.put_by_hand(record, f"{entry.label}.{amendment.field}", stands, getattr(entry, name))
     quote = f"amended: {amendment.subject} {amendment.field} {amendment.value}"
     entry.evidence = [e for e in entry.evidence if e.field != amendment.field]
-    entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=amendment.field))
+    entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=amendment.field, by_hand=True))
     _close(record, amendment)
 
 
@@ -187,7 +187,7 @@ def _change_listed(
 def _said_since(entry: Entry, amendment: Amendment, note: int) -> bool:
     """Whether a later note gave the field another value than it had when it was amended: the last word counts."""
     after = note if amendment.after is None else amendment.after
-    later = any(after <= item.note < note for item in entry.evidence)
+    later = any(after <= item.note < note and not item.by_hand for item in entry.evidence)
     return later and getattr(entry, amendment.field, None) != (amendment.was or {}).get(amendment.field)
 
 
@@ -209,7 +209,7 @@ def _amend_listed(record: Record, entry: Entry, name: str, amendment: Amendment,
         _level_fills(record, entry, before)
     quote = f"amended: {amendment.subject} {field} {amendment.value}"
     entry.evidence = [each for each in entry.evidence if each.field != field or field is None]
-    entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=field))
+    entry.evidence.append(Evidence(note=note, quote=quote, confidence=1, field=field, by_hand=True))
 
 
 def _level_fills(record: Record, level: Level, before: Any) -> None:

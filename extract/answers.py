@@ -70,8 +70,9 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
         raise UsageError(f"{said}; write it as {_shape(entry, field)}") from error
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
-    _must_be_a_yards(record, entry, said, field, held)
-    return value if type(held) is type(value) else held
+    plain = held if not isinstance(held, list) or all(isinstance(each, int | float) for each in held) else value
+    _must_be_a_yards(record, entry, said, field, plain)
+    return plain
 
 
 class _UnclearError(Exception):

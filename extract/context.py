@@ -20,7 +20,9 @@ NEEDS = {"needs", "need"}
 SAYING = {"says", "said", "claims", "swears", "reckons", "figures"}
 OURS = set("only we i tape tag wheel actual actually came got ended measured taped used turned".split())
 """Words with which the crew's own figure follows one that was wanted or told."""
-TURNS_OF_SPEECH = SAYING | NEEDS | {"no", "nope"}
+NOT = {"not", "isn't", "isnt", "wasn't", "wasnt", "aren't", "weren't"}
+NEIGHBOUR = {"neighbor", "neighbour", "neighbors", "neighbours"}
+TURNS_OF_SPEECH = NEIGHBOUR | SAYING | NEEDS | {"no", "nope"}
 MEASURERS = set("it that this tape level wheel sheet gauge meter rod i we and tag label ticket laser".split())
 TOOLS = {"tape", "level", "wheel", "gauge", "meter", "laser"}
 """Who may say a number that counts: the tools and ourselves."""
@@ -148,8 +150,10 @@ def mask(sentence: Sentence) -> tuple[Sentence, list[Correction]]:
     if not (sentence.words & TURNS_OF_SPEECH or sentence.speaks_of("hearsay", "negation", "last")):
         return sentence, []
     others = _hearsay(sentence)
+    others |= _of_a_neighbour(sentence)
     hidden = others | _denied(sentence)
     corrections, dropped = _corrections(sentence)
+    corrections = [each for each in corrections if each.quantity.start not in others]
     hidden |= {i for quantity in dropped for i in range(quantity.start, quantity.end)}
     # "Mike says run one is forty feet but I measured thirty-six" is of run one all the same.
     topics = [m for m in sentence.mentions if m.number and others and len(sentence.tokens) - 1 not in hidden]
@@ -183,6 +187,12 @@ def _hearsay(sentence: Sentence) -> set[int]:
         start = cue if sentence.tokens[cue] in ("if", "supposed") else cue - 1 if cue in says else start
         hidden |= set(range(start, _own_words_again(sentence, cue, wanted)))
     return hidden
+
+
+def _of_a_neighbour(sentence: Sentence) -> set[int]:
+    """As in "the neighbour's run is 60 feet": none of this job, up to the end of the piece."""
+    cues = [i for i, token in enumerate(sentence.tokens) if token in NEIGHBOUR and sentence.word(i + 1) == "'s"]
+    return {i for low, high in sentence.segments for cue in cues if low <= cue < high for i in range(cue, high)}
 
 
 def _needs_a_measure(sentence: Sentence, i: int) -> bool:
@@ -247,7 +257,7 @@ def _corrections(sentence: Sentence) -> tuple[list[Correction], list[Quantity]]:
     dropped: list[Quantity] = []
     quantities = sentence.quantities
     for cue in sentence.find("negation"):
-        if sentence.tokens[cue.end - 1] != "not":
+        if sentence.tokens[cue.end - 1] not in NOT:
             continue
         old = next((q for q in quantities if cue.end <= q.start <= cue.end + 1), None)
         if old is None:

@@ -81,8 +81,12 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
     if name == "size_in":
         value = list(quantity.values) or [quantity.value]
-    if quantity.unit is None and correction.old is None and not stands_loose(sentence, quantity):
-        # "Wait, we got 36 left on the truck" may well be of something else.
+    loose = quantity.unit is not None or stands_loose(sentence, quantity)
+    unknown = (
+        correction.old is not None and held is None and target in site.said and not _old_of(site, target, correction)
+    )
+    if (correction.old is None and not loose) or unknown:
+        # "Wait, we got 36 left on the truck" may be of something else, "not 28, 38" of a value that nobody knows.
         choices = [site.said[target].value, value] if target in site.said else None
         evidence = [context.evidence(sentence)]
         site.ask(label, name, "conflict", evidence=evidence, heard=context.note.text, choices=choices)
@@ -129,3 +133,11 @@ def corrects_inches(site: Site, subjects: list[str], quantity: Quantity) -> bool
     """Whether inches are so like a drop, a cover or a depth said before that a correction means it, and no size."""
     focus = [label for label in (site.last, site.run) if label]
     return quantity.unit == "in" and _nearest(site, list(IN_INCHES), subjects or focus, quantity) is not None
+
+
+def _old_of(site: Site, target: tuple[str, str], correction: Correction) -> bool:
+    """Whether the value that a correction takes back is what stands, in feet or inches."""
+    stands, old = site.said[target].value, correction.old or 0.0
+    if not isinstance(stands, int | float):
+        return True
+    return any(abs(stands - each) < 0.01 or int(stands) == each for each in (old, old * 12, old / 12, old / 100))

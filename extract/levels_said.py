@@ -6,6 +6,7 @@ import itertools
 
 from extract.context import Context, Correction
 from extract.heights import side_field, with_point
+from extract.lexicon import Term
 from extract.record import Level, Structure
 from extract.site import Site, plausible
 from extract.statements import Sentence
@@ -35,7 +36,7 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         if "hi" in (sentence.word(quantity.start - 1), sentence.word(quantity.end)):
             context.use(site, sentence, quantity, None, "levels")  # the height of instrument follows from the others
             continue
-        if _height_of_benchmark(sentence, quantity):
+        if _height_of_benchmark(sentence, quantity) or _called(sentence, kinds, heights, quantity):
             context.point = "benchmark"
             _elevation(site, context, sentence, quantity)
             continue
@@ -56,6 +57,13 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         else:
             _elevation(site, context, sentence, quantity)
     return True
+
+
+def _called(sentence: Sentence, kinds: list[Term], heights: list[Quantity], quantity: Quantity) -> bool:
+    """As in "benchmark is the garage slab, call it 100": the one height of a sentence on the benchmark with no rod."""
+    told = sentence.has("level", "benchmark") and not kinds and len(heights) == 1
+    called = {"call", "calling", "called", "say", "saying", "calls"} & sentence.words
+    return bool(told and called) and not plausible("rod_ft", elevation_of(quantity) or 0)
 
 
 def _told_of_benchmark(context: Context, quantity: Quantity) -> bool:

@@ -43,6 +43,10 @@ def read_pieces(site: Site, context: Context, sentence: Sentence, subjects: list
     site.put(label, "length_ft", context.said(round(sum(total), 4), sentence, first, corrected=corrected))
     if not context.planned:
         run.pieces_ft = total
+    loose = [q for q in sentence.quantities if q.unit is None and not q.plural and not q.parts and q.value > 3]
+    if not context.planned and any(id(q) not in used for q in loose):
+        # "Three tens and a cut of eight, 38 total": what the others count nobody knows.
+        site.ask(label, "length_ft", "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
 
 
 def _told(sentence: Sentence, used: set[int]) -> list[tuple[float, Quantity]]:

@@ -111,6 +111,8 @@ class Evidence(Model):
     """The field of the entry that this note speaks for; None where it speaks for the entry as a whole."""
     corrects: bool = Field(default=False, exclude=True)
     """Whether it was said as a correction of what stood there before."""
+    by_hand: bool = Field(default=False, exclude=True)
+    """Whether it is a person's change and no note."""
 
 
 class Entry(Model):

@@ -64,8 +64,10 @@ def _ask_all(store: Store, job: str, *, play: bool) -> None:
                 say(words)
         if answer.what == "skipped":
             passed.add(asked.id)
-        left = count_of(len({each.id for each in book.record.questions} - passed), "question")
-        say(f"{answer.words or 'left open'}; {left} left")
+        waiting = {each.id for each in book.record.questions}
+        left = f"{count_of(len(waiting - passed), 'question')} left"
+        skipped = f", {len(waiting & passed)} skipped" if waiting & passed else ""
+        say(f"{answer.words or 'left open'}; {left}{skipped}")
 
 
 def _read() -> str | None:

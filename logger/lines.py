@@ -91,7 +91,11 @@ def place_witnesses(kept: Iterable[Witness] | None, lines: Sequence[Line]) -> li
 
 def _index(witness: Witness, lines: Sequence[Line]) -> int | None:
     place = find_line(lines, witness.source, witness.start_s, witness.words)
-    return place if place is not None and plain(lines[place].words) == plain(witness.words) else None
+    if place is None:
+        return None
+    # A person who puts a note's words right means the same note.
+    known = (lines[place].words, *lines[place].amended)
+    return place if plain(witness.words) in map(plain, known) else None
 
 
 def plain(words: str) -> str:

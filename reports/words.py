@@ -180,6 +180,8 @@ def offset(zone: str) -> timezone:
 
 def value(field: str | None, amount: Any) -> str:
     """A value in the format of its field, e.g. `value("length_ft", 43)` is `43 ft`."""
+    if isinstance(amount, list | tuple) and any(isinstance(one, dict) for one in amount):
+        return ", ".join(_of_many(one) for one in amount) or NOT_RECORDED
     if isinstance(amount, list | tuple):
         return " × ".join(value(field, one) for one in amount)
     if isinstance(amount, bool) or not isinstance(amount, int | float):
@@ -190,6 +192,13 @@ def value(field: str | None, amount: Any) -> str:
     by_unit = {"ft": elevation, "in": inches, "pct": slope}
     unit = (field or "").rpartition("_")[2]
     return by_unit[unit](amount) if unit in by_unit else number(amount, 4)
+
+
+def _of_many(entry: dict[str, Any]) -> str:
+    """A fitting or an area as a choice of a question has it: `2 elbow 45`, `600 roof`."""
+    return " ".join(
+        f"{each:g}" if isinstance(each, float) else str(each) for each in entry.values() if each is not None
+    )
 
 
 def size(structure: Structure) -> str:

@@ -433,4 +433,4 @@ def test_a_benchmark_s_elevation_badly_heard_is_asked_about():
 def test_a_bare_number_after_the_name_of_a_run_is_asked_where_it_finds_no_place():
     said = ["Run one is in, 38 feet of SDR 35.", "That first run, I set 38, it's 36, I had the tape hooked wrong."]
     record = assemble([Note(text=text) for text in said])
-    assert [question.about for question in record.questions] == ["R-1"]
+    assert {question.about for question in record.questions} == {"R-1"}
