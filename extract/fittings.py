@@ -59,7 +59,7 @@ def read_fittings(
         fitting, parts = _named(sentence, term, used)
         used |= parts
         doubted = [q for q in sentence.quantities if id(q) in parts]
-        badly_heard = any(q.glued or q.bound for q in doubted) or context.mumbled
+        badly_heard = any((q.glued and not q.pointed) or q.bound for q in doubted) or context.mumbled
         why = next((doubt for q in doubted if (doubt := context.said(0, sentence, q).doubt)), None)
         why = "low_confidence" if badly_heard else why
         if why and site.run:
@@ -195,7 +195,8 @@ def _add(
     elif same and not corrects and _retold(site, context, sentence, label, same, fitting):
         pass
     elif same:
-        if _tells_otherwise(context, run, same, fitting, sentence) and not corrects:
+        asked = corrects or site.is_asked(label, "fittings")  # which a later note may answer
+        if _tells_otherwise(context, run, same, fitting, sentence) and not asked:
             both = [same.count + fitting.count, fitting.count]
             evidence = [context.evidence(sentence)]
             site.ask(label, "fittings", "conflict", evidence=evidence, heard=context.note.text, choices=both)

@@ -206,7 +206,12 @@ def _sentence(tokens: list[Token], terms: list[Term], low: int, high: int) -> Se
     part = tokens[low:high]
     mentions, plain = _mentions(part, own)
     taken = {i for mention in mentions for i in range(mention.start, mention.end)}
-    taken |= {i for term in plain if term.category in ("pipe", "decision") for i in range(term.start, term.end)}
+    taken |= {
+        i
+        for term in plain
+        if term.category in ("pipe", "decision") or term.value == "other_pipe"
+        for i in range(term.start, term.end)
+    }
     quantities = find_quantities(part, taken)
     inside = {i for quantity in quantities for i in range(quantity.start, quantity.end)}
     plain = [term for term in plain if term.category == "pipe" or term.start not in inside]

@@ -23,6 +23,8 @@ def enter_told(site: Site, context: Context, sentence: Sentence, grown: str | No
     kept = {quantity.start for quantity in context.counted}
     about = next((mention.label for mention in sentence.mentions if mention.label), site.last)
     for quantity in sentence.quantities:
+        if "astm" in sentence.tokens[max(0, quantity.start - 4) : quantity.start]:
+            continue  # a standard's number, and its year
         if sentence.question or (quantity.start not in kept and quantity not in context.replaced):
             standing = "not_fact"
         elif quantity.start not in kept:
@@ -48,7 +50,8 @@ def _unread(sentence: Sentence) -> list[Quantity]:
     taken |= {i for each in [*sentence.mentions, *sentence.denied_mentions] for i in range(each.start, each.end)}
     found = []
     for i, token in enumerate(sentence.tokens):
-        if i not in taken and (figure := FIGURE.search(token)) and not NAME.fullmatch(token):
+        named = "astm" in sentence.tokens[max(0, i - 4) : i]
+        if i not in taken and not named and (figure := FIGURE.search(token)) and not NAME.fullmatch(token):
             found.append(Quantity(float(figure[0]), None, i, i + 1, glued=True))
     return found
 

@@ -174,7 +174,7 @@ def test_a_library_of_a_newer_program_is_left_alone(tmp_path):
     with open_store(tmp_path / "library", create=True) as store:
         store.db.execute(f"PRAGMA user_version = {VERSION + 1}")
     with pytest.raises(
-        FallbookError, match="made by a newer fallbook .form 3, this one knows 2.; install that version"
+        FallbookError, match="made by a newer fallbook .form 4, this one knows 3.; install that version"
     ):
         open_it(tmp_path / "library")
 
