@@ -52,7 +52,7 @@ def test_every_command_stands_in_the_readme(name):
     assert re.search(rf"\bfallbook {name}\b", README.read_text(encoding="utf-8"))
 
 
-def transcript() -> list[tuple[str, str]]:
+def shown() -> list[tuple[str, str]]:
     """Each command that the README shows with its output, and that output."""
     section = README.read_text(encoding="utf-8").partition("## Answering what it asks")[2].partition("\n## ")[0]
     parts = section.split("```")[1].split("\n$ ")[1:]
@@ -62,8 +62,8 @@ def transcript() -> list[tuple[str, str]]:
 def test_the_commands_that_the_readme_shows_print_what_it_says(capsys, monkeypatch, company):
     words = ["--client", "A. Client", "--address", "2 Tarn Lane", "--day", "2026-09-15", "--zone=-06:00"]
     assert cli.run(["new", "side-yard", *words, "--company", str(company)]) == 0
-    assert len(transcript()) >= 6
-    for command, output in transcript():
+    assert len(shown()) >= 6
+    for command, output in shown():
         capsys.readouterr()
         typed, _, plain = command.rpartition(" | ")
         lines = shlex.split(typed)[1].replace("\\n", "\n") if typed else ""
