@@ -13,7 +13,7 @@ from extract.dispositions import Met, is_free
 from extract.loose import SAID_BEFORE, SAID_BEHIND, stands_loose
 from extract.site import Site
 from extract.statements import Sentence
-from extract.text.quantities import Quantity, elevation_of, rod_of
+from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
 
 REACH = 3
 """Notes back that an afterthought may speak of."""
@@ -22,7 +22,6 @@ ALIKE, NEAR = 3.0, 2.0
 ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 CONTRAST = set("not isn't isnt wasn't wrong no instead forget don't dont said but should".split())
 """With one of these, of two numbers one may take the other's place."""
-FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
 
 
 class Stands(NamedTuple):

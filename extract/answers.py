@@ -22,10 +22,8 @@ from extract.record import Entry, Note, Record, Structure
 from extract.site import ELEVATIONS, limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
-from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
+from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
 
-PER_UNIT = {("ft", "in"): 1 / 12, ("in", "ft"): 12.0}
-"""What a number typed in the second unit counts in a field of the first."""
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
 IN_WORDS = {"bedding", "backfill", "text", "item"}
 LABELLED = {"from", "to", "at"}
@@ -151,7 +149,7 @@ def _scalar(entry: Entry, field: str, said: Quantity, words: str) -> float | Non
 def _in_unit(unit: str, said: Quantity) -> float | None:
     if said.unit in (None, unit) or unit == "count":
         return round(said.value, 4) if said.unit in (None, unit) else None
-    factor = PER_UNIT.get((unit, said.unit))
+    factor = FACTORS.get((said.unit or "", unit))
     return None if factor is None else round(said.value * factor, 4)
 
 

@@ -10,7 +10,6 @@ from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.answered import close_told_again, counted, lists_fittings
 from extract.context import Context, mask
-from extract.dispositions import agree
 from extract.facts import read_facts
 from extract.fittings import count_cleanouts
 from extract.happenings import (
@@ -26,6 +25,7 @@ from extract.levels_said import ask_for_rod, read_levels
 from extract.naming import name_subjects
 from extract.questions import name_questions
 from extract.record import Entry, Evidence, Note, Record
+from extract.recount import agree
 from extract.site import Site
 from extract.statements import Sentence, read_each, read_note
 from extract.states import read_states

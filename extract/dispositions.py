@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
 from extract.meant import field_meant, thing_meant
-from extract.record import Evidence, Fitting, Number, Reason, Record, Went
+from extract.record import Evidence, Fitting, Number, Reason, Went
 from extract.text.quantities import Quantity, angle_of, elevation_of, rod_of
 
 if TYPE_CHECKING:
@@ -30,9 +30,6 @@ MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", 
 LENGTHS = {"ft", "in", "pct", "size", "station", "sqft"}
 HEIGHTS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
-TO_UNIT = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
-NOT_COMPARED = ("length_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
-"""Fields whose value may be summed of pieces, or had its point put in."""
 PRONOUNS = ("one", "a second")
 MOST_QUOTED = 200
 
@@ -256,28 +253,6 @@ def in_words(sentence: Sentence, quantity: Quantity, about: str | None) -> str:
 def _alone(met: Met) -> bool:
     """Whether the number is all that the sentence says, as an answer does."""
     return met.quantity.end - met.quantity.start >= len(met.sentence.tokens) - 1
-
-
-def agree(record: Record) -> None:
-    """Bring the numbers to what the record holds by now: a question of theirs may be closed, a field amended."""
-    asked = {f"{each.about}.{each.field}" if each.field else each.about for each in record.questions}
-    for number in record.numbers:
-        label, _, name = (number.to or "").partition(".")
-        entry = record.subject(label)
-        held = getattr(entry, name, None) if entry and name else None
-        if number.went == "question" and number.to not in asked:
-            number.went = "field" if _holds(held, number, name) else "withdrawn"
-        elif number.went in ("field", "restated") and name and entry is None:
-            number.went = "withdrawn"  # the thing was taken out
-        elif number.went in ("field", "restated") and isinstance(held, int | float) and name not in NOT_COMPARED:
-            number.went = number.went if _holds(held, number, name) else "withdrawn"
-
-
-def _holds(held: object, number: Number, name: str) -> bool:
-    """Whether a field holds that number, which may have been said in feet of a field in inches."""
-    factor = TO_UNIT.get((number.unit or "", name.rpartition("_")[2]), 1.0)
-    values = held if isinstance(held, list) else [held]
-    return any(isinstance(each, int | float) and abs(each - number.value * factor) < 0.01 for each in values)
 
 
 def is_free(site: Site, met: Met) -> bool:

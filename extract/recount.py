@@ -6,11 +6,20 @@ from collections.abc import Iterable
 from typing import Any
 
 from extract.record import Number, Record
+from extract.text.quantities import FACTORS
 
 STANDS = ("field", "restated")
-TO_UNIT = {("in", "ft"): 1 / 12, ("ft", "in"): 12.0}
-"""What a number in the first unit counts in a field of the second."""
 NEAR = 1e-3
+
+
+def agree(record: Record) -> None:
+    """The numbers whose question is closed by now, as other numbers bear them out: each stands, or was withdrawn."""
+    asked = {f"{each.about}.{each.field}" if each.field else each.about for each in record.questions}
+    for number in record.numbers:
+        if number.went == "question" and number.to not in asked:
+            label, _, name = (number.to or "").partition(".")
+            held = getattr(record.subject(label), name, None) if name else None
+            number.went = "field" if _holds(held, name, number) else "withdrawn"
 
 
 def put_by_hand(record: Record, path: str, before: Any, value: Any) -> None:
@@ -57,7 +66,7 @@ def taken_out(record: Record, subject: str, notes: Iterable[int] | None = None) 
 def _holds(value: Any, field: str, number: Number) -> bool:
     if number.went == "text":
         return isinstance(value, str) and number.text.lower() in value.lower()
-    said = number.value * TO_UNIT.get((number.unit or "", field.rpartition("_")[2]), 1.0)
+    said = number.value * FACTORS.get((number.unit or "", field.rpartition("_")[2]), 1.0)
     joined = [said / 100] if number.unit is None else []  # "ninety-eight forty-two" of a height
     return any(_near(each, held) for each in (said, *joined) for held in _numbers(value))
 
