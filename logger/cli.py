@@ -180,7 +180,9 @@ def show(state: State, job: str | None, subject: str | None) -> None:
         if job is None:
             from logger import listing
 
-            print_blocks(listing.jobs(store))
+            blocks, damaged = listing.jobs(store)
+            print_blocks(blocks)
+            warn(damaged)
             return
         from logger import show as pages
         from logger.book import Book

@@ -14,21 +14,24 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 
-def jobs(store: Store) -> Iterator[Block]:
-    """The library's jobs, the latest first."""
-    names = store.job_names()
-    if not names:
-        yield "No jobs yet. Start one with: fallbook new"
-        return
+def jobs(store: Store) -> tuple[list[Block], list[str]]:
+    """The library's jobs, the latest first, and a line for each that is damaged."""
+    if not store.job_names():
+        return ["No jobs yet. Start one with: fallbook new"], []
     made = Table("job", "day", "client", "address", "files", "typed")
     found = store.jobs()
     for row in found:
-        day = words.day(date.fromisoformat(row["day"]))
-        made.add_row(row["name"], day, row["client"], row["address"], str(row["files"]), str(row["typed"]))
-    yield made
-    for row in found:
-        if row["damaged"]:
-            yield f"{row['name']}: what the library holds of this job is damaged; run: fallbook verify"
+        made.add_row(row["name"], _day(row["day"]), row["client"], row["address"], str(row["files"]), str(row["typed"]))
+    damaged = [row["name"] for row in found if row["damaged"]]
+    return [made], [f"{name}: what the library holds of this job is damaged; run: fallbook verify" for name in damaged]
+
+
+def _day(kept: str) -> str:
+    """As it is kept, where it is damaged."""
+    try:
+        return words.day(date.fromisoformat(kept))
+    except ValueError:
+        return kept
 
 
 def hits(found: Iterable[Hit]) -> Iterator[Block]:

@@ -259,7 +259,7 @@ def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
     for row in readable(conn, "derived", "*"):
         with suppress(TypeError):  # what is damaged may be of any type
             if SHA256.fullmatch(row[1]) and unpack(*row[4:], *row[1:4]) is not None:
-                fresh.execute("INSERT INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)
+                fresh.execute("INSERT OR IGNORE INTO derived VALUES (?, ?, ?, ?, ?, ?)", row)  # one may be read twice
 
 
 # -- deleted for good
