@@ -70,14 +70,17 @@ def find(store: Store, query: str) -> Found:
     )
     right, wrong = [], set()
     removed = store.removed_jobs()
-    for row in rows:
+    found = list(rows)
+    damaged = store.damaged_jobs({row["job"] for row in found})
+    for row in found:
         if row["job"] in removed:
             continue
-        if row_is_whole(row):
+        if row_is_whole(row) and row["job"] not in damaged:
             right.append(_hit(row))
         else:
             wrong.add(row["job"])
-    unread |= dict.fromkeys(wrong, "a part of the index is damaged; run: fallbook verify --repair")
+    unread |= dict.fromkeys(wrong - damaged, "a part of the index is damaged; run: fallbook verify --repair")
+    unread |= dict.fromkeys(wrong & damaged, "what the library holds of this job is damaged; run: fallbook verify")
     return Found(right, unread, len(of_earlier(store)))
 
 

@@ -180,6 +180,12 @@ class Store:
                 found.append(row | {"files": files, "typed": typed, "damaged": damaged})
         return sorted(found, key=lambda row: row["day"], reverse=True)
 
+    def damaged_jobs(self, names: set[str]) -> set[str]:
+        """Those of the jobs of which a bit has flipped on the disk."""
+        marks = ", ".join("?" * len(names))
+        rows = self.rows(f"SELECT {OF_JOB}, digest FROM jobs WHERE name IN ({marks})", sorted(names))
+        return {row["name"] for row in rows if row.pop("digest") != row_digest(list(row.values()))}
+
     def removed_jobs(self) -> set[str]:
         """The jobs of which the last word is that they were removed."""
         rows = self.rows("SELECT id, job, body FROM log INDEXED BY log_removals WHERE kind = 'removal'")
