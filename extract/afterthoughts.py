@@ -11,6 +11,7 @@ from typing import NamedTuple
 from extract.context import Context
 from extract.dispositions import Met, is_free
 from extract.loose import SAID_BEFORE, SAID_BEHIND, stands_loose
+from extract.record import ELEVATIONS
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
@@ -19,7 +20,6 @@ REACH = 3
 """Notes back that an afterthought may speak of."""
 ALIKE, NEAR = 3.0, 2.0
 """How many times larger or smaller a corrected value, or an answer, may be."""
-ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 CONTRAST = set("not isn't isnt wasn't wrong no instead forget don't dont said but should".split())
 """With one of these, of two numbers one may take the other's place."""
 

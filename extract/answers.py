@@ -18,8 +18,8 @@ from typing import Any, get_args
 from extract.amend import checked
 from extract.errors import UsageError
 from extract.lexicon import PREFIX
-from extract.record import Entry, Note, Record, Structure
-from extract.site import ELEVATIONS, limits, plausible
+from extract.record import ELEVATIONS, Entry, Note, Record, Structure
+from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
 from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of

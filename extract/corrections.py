@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from extract.context import Context, Correction
 from extract.loose import stands_loose
+from extract.record import ELEVATIONS
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity, elevation_of, rod_of
 
 LONGEST_ROD_FT = 25
-LEVEL_FIELDS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 IN_INCHES = ("drop_in", "cover_in", "invert_depth_in")
 FARTHEST_SLIP_FT = 10
 SLIP_FT = 2
@@ -26,7 +26,7 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
         context.use(site, sentence, quantity, site.run, "fittings")
         return True
     fields = {
-        "ft": ["length_ft", *LEVEL_FIELDS, *IN_INCHES],
+        "ft": ["length_ft", *ELEVATIONS, *IN_INCHES],
         "in": ["drop_in", "cover_in", "invert_depth_in", "nominal_in", "size_in"],
         "pct": ["slope_pct"],
         "size": ["size_in"],
@@ -72,13 +72,13 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
     label, name = target
     if quantity.unit == "ft" and name in IN_INCHES:
         quantity = quantity._replace(value=quantity.value * 12)
-    if (quantity.parts and quantity.unit is None and name not in LEVEL_FIELDS) or (
+    if (quantity.parts and quantity.unit is None and name not in ELEVATIONS) or (
         _unlike(site, target, quantity) and not site.is_asked(*target)
     ):
         # "One 45" is no 145 of anything, and a tenth of what was said before is another thing.
         site.ask(label, name, "low_confidence", evidence=[context.evidence(sentence)], heard=context.note.text)
         return True
-    value: object = elevation_of(quantity) if name in LEVEL_FIELDS else round(quantity.value, 4)
+    value: object = elevation_of(quantity) if name in ELEVATIONS else round(quantity.value, 4)
     if name == "size_in":
         value = list(quantity.values) or [quantity.value]
     loose = quantity.unit is not None or stands_loose(sentence, quantity)
@@ -106,13 +106,13 @@ def _height_near(site: Site, quantity: Quantity) -> tuple[str, str] | None:
     """The elevation that a bare decimal corrects: "make that 96.40" after an invert of 96.20."""
     if quantity.unit is not None or not quantity.pointed:
         return None
-    heights = (pair for pair in reversed(site.history) if pair[1] in LEVEL_FIELDS)
+    heights = (pair for pair in reversed(site.history) if pair[1] in ELEVATIONS)
     return next((pair for pair in heights if abs(site.said[pair].value - quantity.value) <= SLIP_FT), None)
 
 
 def _nearest(site: Site, fields: list[str], labels: list[str], quantity: Quantity) -> tuple[str, str] | None:
     """The last value so near that a correction means it: "make that 44 and a half" is no cover of 14, but the 44."""
-    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*LEVEL_FIELDS, "size_in")]
+    runs = [pair for pair in reversed(site.history) if pair[1] in fields and pair[1] not in (*ELEVATIONS, "size_in")]
     near = (p for p in runs if 0.8 <= quantity.value / (site.said[p].value or quantity.value + 1) <= 1.25)
     return next((p for p in near if p[0] in labels or p[0].startswith("R-")), None)
 
@@ -122,7 +122,7 @@ def _unlike(site: Site, target: tuple[str, str], quantity: Quantity) -> bool:
     before = site.said[target].value if target in site.said else None
     if not isinstance(before, int | float) or not before or not quantity.value:
         return False
-    if target[1] in LEVEL_FIELDS:
+    if target[1] in ELEVATIONS:
         height = elevation_of(quantity)
         return height is None or abs(height - before) > FARTHEST_SLIP_FT
     value = quantity.value

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from extract.lexicon import load
 from extract.meant import field_meant, thing_meant
-from extract.record import Evidence, Fitting, Number, Reason, Went
+from extract.record import ELEVATIONS, Evidence, Fitting, Number, Reason, Went
 from extract.text.quantities import Quantity, angle_of, elevation_of, rod_of
 
 if TYPE_CHECKING:
@@ -28,7 +28,6 @@ ELSEWHERE = {"from", "off", "past", "away", "apart"}
 """Behind a measure: it tells where or how large something is that the record holds in words alone."""
 MEASURED = ("cover", "drop", "slope", "length", "width", "invert", "invert_in", "invert_out", "rim", "elevation")
 LENGTHS = {"ft", "in", "pct", "size", "station", "sqft"}
-HEIGHTS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 OF_THE_TRADE = ("attribute", "level", "pipe", "fitting", "test", "issue", "run")
 PRONOUNS = ("one", "a second")
 MOST_QUOTED = 200
@@ -177,7 +176,7 @@ def _in_list(site: Site, name: str, met: Met) -> bool:
     values = (met.quantity.value, rod_of(met.quantity), elevation_of(met.quantity))
     if name == "levels":
         held = [each for level in site.record.levels for each in (level.rod_ft, level.elevation_ft)]
-        heights = [getattr(each, field, None) for each in site.record.structures for field in HEIGHTS]
+        heights = [getattr(each, field, None) for each in site.record.structures for field in ELEVATIONS]
         return "hi" in met.sentence.words or any(value in (*held, *heights) for value in values if value is not None)
     held = [each for test in site.record.tests for each in (test.duration_s, test.flow_gpm)]
     return met.quantity.value in held

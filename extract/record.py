@@ -228,6 +228,9 @@ class Question(Entry):
     why: Why
 
 
+ELEVATIONS = ("rim_ft", "invert_in_ft", "invert_out_ft")
+"""The fields of a structure that are elevations."""
+
 Went = Literal["field", "text", "restated", "question", "withdrawn", "not_fact", "irrelevant"]
 Reason = Literal["money", "clock", "people", "weather", "sport", "tool", "name", "other"]
 

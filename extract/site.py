@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 from extract.dispositions import Ledger, Span
-from extract.record import Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
+from extract.record import ELEVATIONS, Evidence, Fitting, Issue, Level, Question, Record, Run, Structure, Test, Why
 from extract.statements import Mention
 
 Entry = Structure | Run
@@ -25,9 +25,6 @@ ESTIMATES = {
     "invert_depth_in",
 }
 """Fields whose planned value is an estimate: it does not stand for the thing as built."""
-
-
-ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft"}
 
 
 class Said(NamedTuple):
