@@ -1,0 +1,138 @@
+"""The learned reader's network, run on a plain processor: the encoder by ONNX Runtime, the heads by NumPy.
+
+`reader.onnx` takes piece numbers, parts (0 the notes before, 1 the note) and a mask, each (1, L), and gives vectors
+(1, L, width). `heads.npz` holds the weights of the heads by the names they have in tests/talk/network.py.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from extract.read.labels import CLASSES, RELATIONS, ROLES, TYPES
+
+Vector = NDArray[np.float32]
+CONTEXT = 64
+"""Pieces of the notes before that go in with a note."""
+LONGEST = 300
+"""Pieces of a note that are read at a time."""
+STARTS = dict(zip(TYPES, np.cumsum([0, *(len(names) for names in CLASSES.values())][:-1]).tolist(), strict=True))
+WHAT = (*TYPES, *ROLES)
+NEW, NOTHING = -1, -2
+"""In place of a candidate: something not spoken of before; nothing at all."""
+
+
+@dataclass
+class Encoded:
+    """A note as the model sees it: a vector for each piece, and the characters of each."""
+
+    vectors: Vector
+    offsets: list[tuple[int, int]]
+    ids: list[int]
+
+
+class Model:
+    """The weights in a folder, ready to read with."""
+
+    def __init__(self, folder: Path) -> None:
+        import onnxruntime
+        from tokenizers import Tokenizer
+
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = 1
+        options.log_severity_level = 3
+        self.session = onnxruntime.InferenceSession(
+            str(folder / "reader.onnx"), options, providers=["CPUExecutionProvider"]
+        )
+        with np.load(folder / "heads.npz") as file:
+            self.w: dict[str, Vector] = {name: file[name].astype(np.float32) for name in file.files}
+        self.tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
+        self.tokenizer.no_truncation()
+        self.tokenizer.no_padding()
+        self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))
+
+    def encode(self, text: str, before: list[int]) -> Encoded:
+        """The pieces of a note with their vectors; `before` are the pieces of the notes before it."""
+        coded = self.tokenizer.encode(text, add_special_tokens=False)
+        ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
+        context = before[-CONTEXT:]
+        row = [self.begin, *context, self.part, *ids, self.part]
+        start = len(context) + 2
+        feed = {
+            "ids": np.array([row], dtype=np.int64),
+            "parts": np.array([[0] * start + [1] * (len(row) - start)], dtype=np.int64),
+            "mask": np.ones((1, len(row)), dtype=np.int64),
+        }
+        vectors = self.session.run(None, feed)[0][0, start : start + len(ids)]
+        return Encoded(np.asarray(vectors, dtype=np.float32), offsets, ids)
+
+    def tags(self, vectors: Vector) -> Vector:
+        """Probabilities of outside, begins, inside, for each piece and type: (P, types, 3)."""
+        return softmax(self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 3))
+
+    def span(self, vectors: Vector, low: int, high: int) -> Vector:
+        """The vector of the pieces [low, high)."""
+        joint = np.concatenate([vectors[low], vectors[high - 1], vectors[low:high].mean(0)])
+        return gelu(self._linear("span.0", joint))
+
+    def class_of(self, span: Vector, type_: str) -> tuple[str, float]:
+        """The likeliest class of a span of that type, and its probability."""
+        names = CLASSES[type_]
+        if not names:
+            return "", 1.0
+        start = STARTS[type_]
+        odds = softmax(self._linear("classes", span)[start : start + len(names)])
+        best = int(odds.argmax())
+        return names[best], float(odds[best])
+
+    def roles(self, span: Vector) -> Vector:
+        return softmax(self._head("roles", span))
+
+    def standings(self, span: Vector, what: str) -> Vector:
+        """Probability of each standing."""
+        return 1 / (1 + np.exp(-self._head("standings", np.concatenate([span, self.what(what)]))))
+
+    def sides(self, span: Vector) -> Vector:
+        return softmax(self._linear("sides", span))
+
+    def sights(self, span: Vector) -> Vector:
+        return softmax(self._linear("sights", span))
+
+    def what(self, what: str) -> Vector:
+        return self.w["what.weight"][WHAT.index(what)]
+
+    def links(
+        self, span: Vector, what: str, relation: str, known: list[tuple[Vector, Vector]], rows: list[list[float]]
+    ) -> Vector:
+        """Probabilities that the span speaks of each known thing (its first and last mention), a new one, or none."""
+        kind = self.what(what)
+        own = self._linear("own", np.concatenate([span, kind]))
+        own = own + self.w["relation.weight"][RELATIONS.index(relation)]
+        others = [self._linear("other", np.array([np.concatenate(pair) for pair in known]))] if known else []
+        other = np.concatenate([*others, self.w["new"][None], self.w["nothing"][None]])
+        features = np.zeros((len(other), self.w["score.0.weight"].shape[1] - 3 * len(own) - len(kind)), np.float32)
+        if rows:
+            features[: len(rows)] = rows
+        mine = np.broadcast_to(own, other.shape)
+        joint = np.concatenate([mine, other, mine * other, features, np.broadcast_to(kind, (len(other), len(kind)))], 1)
+        return softmax(self._head("score", joint)[:, 0])
+
+    def _linear(self, name: str, x: Vector) -> Vector:
+        return x @ self.w[f"{name}.weight"].T + self.w[f"{name}.bias"]
+
+    def _head(self, name: str, x: Vector) -> Vector:
+        return self._linear(f"{name}.3", gelu(self._linear(f"{name}.0", x)))
+
+
+def softmax(x: Vector) -> Vector:
+    odds = np.exp(x - x.max(-1, keepdims=True))
+    return odds / odds.sum(-1, keepdims=True)
+
+
+def gelu(x: Vector) -> Vector:
+    """Gaussian error linear unit by its tanh form (Hendrycks and Gimpel, 2016)."""
+    return 0.5 * x * (1 + np.tanh(math.sqrt(2 / math.pi) * (x + 0.044715 * x**3)))

@@ -1,0 +1,241 @@
+"""A day's notes into readings: what each span of words and each quantity is, how it stands, and what it speaks of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from extract.read.labels import CLASSES, ENTRIES, PREFIXES, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.model import Encoded, Model, Vector
+from extract.read.scene import About, Place, Scene
+from extract.read.words import quantities_of
+from extract.text.quantities import Quantity
+
+SURE = 0.5
+"""Probability from which a standing is taken to hold."""
+INTRODUCES = {"mention", "issue", "test", "decision"}
+NO_THING = {"none", "text", "name", "count", "money", "clock", "people", "weather", "sport", "tool", "name_of", "other"}
+
+
+@dataclass
+class Reading:
+    """A span of a note, characters [start, end). `what` is a type of span or the role of a quantity."""
+
+    note: int
+    start: int
+    end: int
+    what: str
+    name: str = ""
+    """Its class, such as the kind of thing or fitting."""
+    standing: frozenset[str] = frozenset()
+    thing: str = ""
+    """What it speaks of, by the scene's own name."""
+    at: str = ""
+    from_of: str = ""
+    to_of: str = ""
+    side: str = ""
+    sight: str = ""
+    number: int | None = None
+    quantity: Quantity | None = None
+    sure: float = 1.0
+    """Probability of what it is and of what it speaks of."""
+    vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
+
+
+class Reader:
+    """Reads notes one after the other; what exists so far is kept in `scene`."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.scene = Scene()
+        self.before: list[int] = []
+        self.vectors: dict[Place, Vector] = {}
+        self.counts: dict[str, int] = {}
+
+    def read(self, index: int, text: str) -> list[Reading]:
+        """The readings of one note, in order of their start."""
+        coded = self.model.encode(text, self.before)
+        self.before = [*self.before, *coded.ids][-64:]
+        spans = list(self._spans(index, text, coded))
+        named = [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
+        readings = sorted([*spans, *self._quantities(index, text, coded, named)], key=_place)
+        for i, one in enumerate(readings):
+            self.vectors[index, i] = one.vector
+        self.scene.begin(index)
+        self._introduce(index, text, readings)
+        self._ends(index, text, readings)
+        self._rest(index, text, readings)
+        return readings
+
+    def _spans(self, index: int, text: str, coded: Encoded) -> Iterator[Reading]:
+        if not coded.ids:
+            return
+        odds = self.model.tags(coded.vectors)
+        best = odds.argmax(-1)
+        for column, type_ in enumerate(TYPES):
+            low = 0
+            while low < len(best):
+                if best[low, column] == 0:
+                    low += 1
+                    continue
+                high = low + 1
+                while high < len(best) and best[high, column] == 2:
+                    high += 1
+                yield self._span(index, text, coded, type_, low, high, float(1 - odds[low, column, 0]))
+                low = high
+
+    def _span(self, index: int, text: str, coded: Encoded, type_: str, low: int, high: int, sure: float) -> Reading:
+        vector = self.model.span(coded.vectors, low, high)
+        name, odds = self.model.class_of(vector, type_)
+        start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
+        one = Reading(index, start, end, type_, name, self._standing(vector, type_), sure=sure * odds, vector=vector)
+        if type_ == "mention":
+            one.number = number_said(text[start:end])
+        return one
+
+    def _standing(self, vector: Vector, what: str) -> frozenset[str]:
+        odds = self.model.standings(vector, what)
+        return frozenset(name for name, odd in zip(STANDINGS, odds, strict=True) if odd > SURE)
+
+    def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
+        for start, end, quantity in quantities_of(text, named):
+            inside = [i for i, (low, high) in enumerate(coded.offsets) if low < end and start < high]
+            if not inside:
+                continue
+            vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
+            odds = self.model.roles(vector)
+            role = ROLES[int(odds.argmax())]
+            one = Reading(index, start, end, role, standing=self._standing(vector, role), quantity=quantity)
+            one.sure, one.vector = float(odds.max()), vector
+            if role in ("rod_ft", "elevation_ft"):
+                one.side = SIDES[int(self.model.sides(vector).argmax())]
+                one.sight = SIGHTS[int(self.model.sights(vector).argmax())]
+            yield one
+
+    def _introduce(self, index: int, text: str, readings: Sequence[Reading]) -> None:
+        for i, one in enumerate(readings):
+            if one.what in INTRODUCES and (one.what != "decision" or one.name):
+                one.thing = self._linked(index, i, one, text, "main")
+                self._meet(index, i, one, text, one.thing)
+
+    def _ends(self, index: int, text: str, readings: Sequence[Reading]) -> None:
+        for i, one in enumerate(readings):
+            if one.what == "mention" and one.name != "R":
+                for relation in ("from_of", "to_of"):
+                    run = self._linked(index, i, one, text, relation, "R")
+                    if run:
+                        setattr(one, relation, run)
+                        self._meet(index, i, one, text, run)
+                        self.scene.known[run].ends.add(one.thing)
+                        self.scene.known[one.thing].ends.add(run)
+
+    def _rest(self, index: int, text: str, readings: Sequence[Reading]) -> None:
+        for i, one in enumerate(readings):
+            if one.what in ("issue", "test", "change"):
+                one.at = self._linked(index, i, one, text, "at")
+        for i, one in enumerate(readings):
+            if one.what in INTRODUCES or one.what in NO_THING or one.what in ("task", "item", "change"):
+                continue
+            if one.what == "order" and one.name.startswith("withdraw"):
+                continue
+            if one.side == "benchmark":
+                continue
+            one.thing = self._linked(index, i, one, text, "main")
+            if not one.thing:
+                continue
+            if one.thing not in self.scene.known:
+                self._meet(index, i, one, text, one.thing)
+            known = self.scene.known[one.thing]
+            known.last = (index, i)
+            if one.what == "state":
+                known.state = one.name
+            elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
+                known.fields[one.what] = one.quantity.value if one.quantity else None
+
+    def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> str:
+        """The name of what the reading speaks of: known, new (met by the caller), or empty."""
+        value = one.quantity.value if one.quantity else None
+        about = About(
+            index, one.start, one.end, one.what, one.name, relation, text[one.start : one.end], one.number, value
+        )
+        known, rows = self.scene.candidates(about)
+        pairs = [(self.vectors[each.first], self.vectors[each.last]) for each in known]
+        odds = self.model.links(one.vector, one.what, relation, pairs, rows)
+        if relation == "at":
+            odds[-2] = 0
+        if relation == "main" and one.what in INTRODUCES:
+            odds[-1] = 0
+        best = int(odds.argmax())
+        one.sure *= float(odds[best] / odds.sum()) if relation == "main" else 1.0
+        if best < len(known):
+            return known[best].name
+        if best == len(known):
+            return self._new(new or _prefix(one))
+        return ""
+
+    def _new(self, prefix: str) -> str:
+        if not prefix:
+            return ""
+        self.counts[prefix] = self.counts.get(prefix, 0) + 1
+        return f"{prefix}.{self.counts[prefix]}"
+
+    def _meet(self, index: int, i: int, one: Reading, text: str, name: str) -> None:
+        if not name:
+            return
+        own = name == one.thing
+        words = text[one.start : one.end] if own else ""
+        number = one.number if own else None
+        self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
+
+
+def _place(one: Reading) -> tuple[int, int]:
+    return one.start, -one.end
+
+
+def _prefix(one: Reading) -> str:
+    """The prefix of a new thing that a reading may begin; empty where it cannot begin one."""
+    if one.what == "mention":
+        return one.name
+    if one.what in ("issue", "action"):
+        return "I"
+    if one.what in ("test", "result", "duration_s", "flow_gpm"):
+        return "T"
+    if one.what == "decision":
+        return "D"
+    if one.what == "kind":
+        return "OUT"
+    if one.what in ("pipe", "bedding", "backfill", "fitting", "same", "crossing", "nominal_in", "drop_in", "slope_pct",
+                    "cover_in", "pieces_ft", "stations_ft", "length_ft"):  # fmt: skip
+        return "R"
+    return ""
+
+
+def _words(text: str, start: int, end: int) -> tuple[int, int]:
+    """The span widened to whole words."""
+    while start > 0 and text[start - 1].isalnum() and text[start].isalnum():
+        start -= 1
+    while end < len(text) and text[end].isalnum() and text[end - 1].isalnum():
+        end += 1
+    return start, end
+
+
+def number_said(words: str) -> int | None:
+    """The number that a name bears: "basin two", "the second box", "CB2"."""
+    from extract.spelling import normalise
+    from extract.text.quantities import find_quantities, ordinal_before
+
+    tokens = normalise(words)
+    for end in range(len(tokens), 0, -1):
+        found = ordinal_before(tokens, end)
+        if found:
+            return found[0]
+    numbers = [q for q in find_quantities(tokens) if q.unit is None and q.end == len(tokens)]
+    value = numbers[-1].value if numbers and len(tokens) > 1 and tokens[-1] != "one" else None
+    if len(tokens) > 1 and tokens[-1] == "one" and tokens[-2] not in ("that", "this", "the", "old", "new", "other"):
+        value = 1.0 if len(tokens) == 2 else None
+    return int(value) if value and value == int(value) and 0 < value < 1000 else None
+
+
+__all__ = ["CLASSES", "ENTRIES", "PREFIXES", "Reader", "Reading"]

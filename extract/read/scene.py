@@ -1,0 +1,150 @@
+"""What exists so far while a day is read, and how a span of a note lies to each of it.
+
+`Scene` holds the things and entries that were spoken of; `Scene.candidates` gives those that a span may speak of, each
+with a row of plain features. Training and reading use the same code.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from extract.read.labels import ENTRIES, PREFIXES, RELATIONS, possible
+
+Place = tuple[int, int]
+"""INDEX of a note, and of a span in it."""
+KINDS_OF = (*PREFIXES, *ENTRIES)
+STATES = ("", "planned", "installed", "existing", "abandoned", "removed")
+PLAIN = set(
+    "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end old "
+    "new ok okay so we you i s".split()
+)
+FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS)
+"""Length of a row of features."""
+WORD = re.compile(r"[a-záéíóúñü]+|\d+")
+
+
+@dataclass
+class Known:
+    """A thing or an entry that was spoken of, and where."""
+
+    name: str
+    prefix: str
+    first: Place
+    last: Place
+    number: int | None = None
+    words: set[str] = field(default_factory=set)
+    """Content words that it was named by."""
+    fields: dict[str, float | str | None] = field(default_factory=dict)
+    state: str = ""
+    ends: set[str] = field(default_factory=set)
+    """Of a run: the structures at its ends; of a structure: the runs that end there."""
+    here: list[tuple[int, int]] = field(default_factory=list)
+    """Characters of its mentions in the note that is being read."""
+
+
+@dataclass(frozen=True)
+class About:
+    """A span that looks for what it speaks of."""
+
+    note: int
+    start: int
+    end: int
+    what: str
+    """Its type or role."""
+    name: str = ""
+    """Its class."""
+    relation: str = "main"
+    words: str = ""
+    number: int | None = None
+    value: float | None = None
+
+
+def content(words: str) -> set[str]:
+    return {word for word in WORD.findall(words.lower()) if word not in PLAIN}
+
+
+def bucket(count: int, bounds: tuple[int, ...]) -> int:
+    """Index of the first bound that `count` does not exceed."""
+    return next((i for i, bound in enumerate(bounds) if count <= bound), len(bounds))
+
+
+class Scene:
+    """The things and entries spoken of so far, in order of first mention."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Known] = {}
+        self.note = -1
+
+    def begin(self, note: int) -> None:
+        """A new note is read."""
+        self.note = note
+        for known in self.known.values():
+            known.here.clear()
+
+    def meet(self, name: str, prefix: str, place: Place, chars: tuple[int, int], words: str, number: int | None) -> Known:
+        """A thing or entry is named at a span, for the first time or again."""
+        known = self.known.get(name)
+        if known is None:
+            known = self.known[name] = Known(name, prefix, place, place)
+        known.last = place
+        known.here.append(chars)
+        known.words |= content(words)
+        if number:
+            known.number = number
+        return known
+
+    def candidates(self, about: About) -> tuple[list[Known], list[list[float]]]:
+        """What the span may speak of, the last spoken of first, and a row of features of each."""
+        if about.relation == "main":
+            fits = [k for k in self.known.values() if possible(about.what, about.name, k.prefix)]
+        elif about.relation == "at":
+            fits = [k for k in self.known.values() if k.prefix not in ENTRIES]
+        else:
+            fits = [k for k in self.known.values() if k.prefix == "R"]
+        fits.sort(key=lambda k: k.last, reverse=True)
+        rank: dict[str, int] = {}
+        rows = []
+        for known in fits:
+            rank[known.prefix] = rank.get(known.prefix, -1) + 1
+            rows.append(self._features(about, known, rank[known.prefix], fits))
+        return fits, rows
+
+    def _features(self, about: About, known: Known, rank: int, fits: list[Known]) -> list[float]:
+        row = [0.0] * FEATURES
+        at = 0
+
+        def one(index: int, size: int) -> None:
+            nonlocal at
+            row[at + index] = 1.0
+            at += size
+
+        one(KINDS_OF.index(known.prefix), len(KINDS_OF))
+        one(bucket(about.note - known.last[0], (0, 1, 2, 5, 10)), 6)
+        one(self._nearness(about, known), 7)
+        one(min(rank, 3), 4)
+        one(bucket(sum(k.prefix == known.prefix for k in fits), (1, 3)), 3)
+        has, value = about.what in known.fields, known.fields.get(about.what)
+        one(0 if not has else 1 if value == about.value else 2, 3)
+        one(STATES.index(known.state), len(STATES))
+        one(0 if about.number is None or known.number is None else 1 if about.number == known.number else 2, 3)
+        said = content(about.words)
+        row[at] = len(said & known.words) / len(said) if said else 0.0
+        row[at + 1] = float(bool(said) and said <= known.words)
+        at += 2
+        row[at] = float(any(self.known[name].here for name in known.ends if name in self.known))
+        row[at + 1] = min(len(known.ends), 3) / 3
+        at += 2
+        one(RELATIONS.index(about.relation), len(RELATIONS))
+        return row
+
+    @staticmethod
+    def _nearness(about: About, known: Known) -> int:
+        """How far the nearest mention in the same note lies before (1 to 3) or behind (4 to 6), characters; 0: none."""
+        before = [about.start - end for start, end in known.here if end <= about.end and start < about.start]
+        behind = [start - about.end for start, end in known.here if start >= about.start]
+        if before:
+            return 1 + bucket(max(0, min(before)), (25, 70))
+        if behind:
+            return 4 + bucket(max(0, min(behind)), (25, 70))
+        return 0

@@ -1,0 +1,24 @@
+"""The quantities of a note with the characters they stand on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from extract.spelling import normalise
+from extract.text.quantities import Quantity, find_quantities
+
+Chars = tuple[int, int]
+
+
+def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int, Quantity]]:
+    """Every quantity of a note: characters [start, end) and what the grammar of measures makes of them.
+
+    `named` are the characters of names ("run two"), whose numbers are none.
+    """
+    tokens = normalise(text)
+    taken = {i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)}
+    return [
+        (tokens[quantity.start].start, tokens[max(quantity.start, quantity.end - 1)].end, quantity)
+        for quantity in find_quantities(tokens, taken)
+        if quantity.start < len(tokens)
+    ]

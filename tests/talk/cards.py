@@ -1,0 +1,63 @@
+"""Draws the writers' cards from cards.toml, one a writer, and which part of the corpus each writer's days belong to.
+
+`cards.py DIR` writes DIR/001.md and so on, and DIR/parts.json.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import sys
+import tomllib
+from pathlib import Path
+
+PARTS = {"sealed": 0.18, "tune": 0.12}
+"""The share of each kind's writers; the rest is for training."""
+SEED = 1187
+
+
+def draw() -> list[dict[str, object]]:
+    """All cards, with their part, in the order of the writers' numbers."""
+    table = tomllib.loads(Path(__file__).with_name("cards.toml").read_text(encoding="utf-8"))
+    dice = random.Random(SEED)
+    cards: list[dict[str, object]] = []
+    for kind, count in table["kinds"].items():
+        parts = [part for part, share in PARTS.items() for _ in range(max(1, round(count * share)))]
+        parts += ["train"] * (count - len(parts))
+        dice.shuffle(parts)
+        for part in parts:
+            card: dict[str, object] = {"kind": kind, "part": part}
+            for name, rows in table["draw"].items():
+                card[name] = dice.sample(rows, 5) if name in ("site", "trouble") else dice.choice(rows)
+            if kind in ("spanish", "mixed", "second_language"):
+                card["region"] = dice.choice(FROM[kind])
+            cards.append(card)
+    dice.shuffle(cards)
+    return cards
+
+
+FROM = {
+    "spanish": ["Mexican, Jalisco, in Texas", "Honduran in Georgia", "Guatemalan in New Jersey", "Salvadoran in Virginia",
+                "Mexican, Sonora, in Arizona", "Puerto Rican in Florida"],
+    "mixed": ["Chicano from San Antonio with a Mexican uncle", "Salvadoran foreman, US helper", "Los Angeles, both languages in one sentence",
+              "Dominican in New York", "New Mexico, old family"],
+    "second_language": ["Polish in Chicago", "Brazilian in Massachusetts", "Mexican in North Carolina, speaks English at work",
+                        "Vietnamese in Texas", "Romanian in London", "Punjabi in British Columbia", "Ukrainian in Ohio", "German in Oregon",
+                        "Haitian in Florida", "Portuguese in Ontario"],
+}  # fmt: skip
+
+
+def main() -> None:
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    parts = {}
+    for number, card in enumerate(draw(), 1):
+        name = f"{number:03d}"
+        parts[name] = card.pop("part")
+        rows = [f"- {key}: {'; '.join(value) if isinstance(value, list) else value}" for key, value in card.items()]
+        (folder / f"{name}.md").write_text("\n".join([f"# Writer {name}", *rows]) + "\n", encoding="utf-8")
+    (folder / "parts.json").write_text(json.dumps(parts), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,339 @@
+"""Marked days as examples for the learned reader: what each span, quantity and link of a note is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from extract.read.labels import (
+    CLASSES,
+    ENTRIES,
+    PREFIXES,
+    RELATIONS,
+    ROLES,
+    SIDES,
+    SIGHTS,
+    STANDINGS,
+    TYPES,
+)
+from extract.read.scene import FEATURES, About, Place, Scene
+from extract.read.words import quantities_of
+from talk.markup import OTHERS, Day, Marked, Meaning, Span
+
+CONTEXT = 64
+"""Pieces of the notes before that go in with a note."""
+LONGEST = 160
+"""Pieces of a note; the rest is cut for training."""
+IRRELEVANT = {"name": "name_of"}
+WHAT = (*TYPES, *ROLES)
+COUNTS: Counter[str] = Counter()
+"""What could not be put into examples, for the record."""
+
+
+@dataclass
+class Tagged:
+    """A span of a note as the model is to see it. `what` is a type or, for a quantity, a role."""
+
+    start: int
+    end: int
+    what: str
+    name: str = ""
+    flags: frozenset[str] = frozenset()
+    main: tuple[str, ...] = ()
+    at: str = ""
+    from_of: str = ""
+    to_of: str = ""
+    side: str = ""
+    sight: str = ""
+    number: int | None = None
+    value: float | None = None
+    quantity: bool = False
+
+
+@dataclass
+class Example:
+    """One day in numbers; see `model.py` for the shapes."""
+
+    kind: str
+    writer: str
+    notes: list[dict[str, Any]] = field(default_factory=list)
+    problems: list[dict[str, Any]] = field(default_factory=list)
+
+
+def prefix(name: str) -> str:
+    return name.split(".")[0]
+
+
+class Points:
+    """What the day says of its levels, issues and tests as a whole: where each is."""
+
+    def __init__(self, day: Day) -> None:
+        self.level: dict[str, tuple[str, str, str]] = {}
+        self.at: dict[str, str] = {}
+        for note in day.notes:
+            for span in note.spans:
+                mentions = [m.thing or "" for m in span.meanings if m.kind == "mention"]
+                for meaning in span.meanings:
+                    self._take(meaning, mentions)
+
+    def _take(self, meaning: Meaning, mentions: list[str]) -> None:
+        name = meaning.thing or ""
+        if meaning.kind == "entry" and prefix(name) == "L" and (meaning.value or "").strip():
+            self.level[name] = level_point((meaning.value or "").strip())
+        elif meaning.kind == "entry" and prefix(name) == "X" and meaning.value:
+            self.at[name] = meaning.value.strip()
+        elif meaning.kind == "value" and meaning.field in ("at", "about"):
+            where = (meaning.value or "").strip() or next(iter(mentions), "")
+            if where:
+                self.at.setdefault(name, where.split(" ")[0])
+
+
+def level_point(said: str) -> tuple[str, str, str]:
+    """The thing (empty for the benchmark), the side and the sight of `CB.a invert_out foresight`."""
+    words = said.split()
+    sight = next((word for word in words if word in SIGHTS), "")
+    rest = [word for word in words if word not in SIGHTS]
+    if not rest or rest[0] == "benchmark":
+        return "", "benchmark", sight or "backsight"
+    return rest[0], next((word for word in rest[1:] if word in SIDES), "rim"), sight or "foresight"
+
+
+def tagged(note: Marked, points: Points) -> list[Tagged]:
+    """The spans of a note, quantities among them, in order of their start."""
+    out: list[Tagged] = []
+    for span in note.spans:
+        out += _of_span(span, points)
+    named = [(t.start, t.end) for t in out if t.what == "mention" and t.number is not None]
+    for start, end, quantity in quantities_of(note.text, named):
+        out.append(_of_quantity(note, start, end, quantity.value, points))
+    for span in note.spans:
+        wanted = [m for m in span.meanings if _numeric(m)]
+        if wanted and not any(t.quantity and t.start < span.end and span.start < t.end for t in out):
+            COUNTS["a number that the grammar does not see"] += 1
+            COUNTS[f"unseen: {note.words(span)}"] += 1
+    return sorted(out, key=lambda t: (t.start, -t.end))
+
+
+def _numeric(meaning: Meaning) -> bool:
+    return meaning.kind == "value" and meaning.field in ROLES and "copied" not in meaning.flags
+
+
+def _of_span(span: Span, points: Points) -> list[Tagged]:
+    ends = [m for m in span.meanings if m.kind == "value" and m.field in ("from", "to")]
+    mentions = {m.thing or "": m for m in span.meanings if m.kind == "mention"}
+    for end in ends:
+        if (end.value or "").strip():
+            mentions.setdefault((end.value or "").strip(), Meaning("mention", (end.value or "").strip()))
+    out = []
+    for name, meaning in mentions.items():
+        one = Tagged(span.start, span.end, "mention", prefix(name), meaning.flags, (name,), number=meaning.number)
+        for end in ends:
+            if (end.value or "").strip() in ("", name) and prefix(name) != "R" and prefix(end.thing or "") == "R":
+                if end.field == "from":
+                    one.from_of = end.thing or ""
+                else:
+                    one.to_of = end.thing or ""
+        out.append(one)
+    for meaning in span.meanings:
+        out += _of_meaning(span, meaning, points)
+    seen: dict[tuple[str, str], Tagged] = {}
+    for one in out:  # one phrase for several things, such as "both are in", is one span with several targets
+        key = one.what, one.name
+        if one.what != "mention" and key in seen:
+            seen[key].main += tuple(name for name in one.main if name not in seen[key].main)
+        else:
+            seen[key if one.what != "mention" else (one.what, one.main[0])] = one
+    return list(seen.values())
+
+
+def _of_meaning(span: Span, meaning: Meaning, points: Points) -> list[Tagged]:
+    name, what, value = meaning.thing or "", meaning.field or "", (meaning.value or "").strip()
+    if meaning.kind == "order":
+        name = f"withdraw_{value or 'note'}" if what == "withdraw" else what
+        target = () if what == "withdraw" else tuple(part for part in value.split())
+        if what == "clear":
+            target = (value.rpartition(".")[0],)
+        return [Tagged(span.start, span.end, "order", name, main=target)]
+    if meaning.kind == "entry":
+        kind = {"I": "issue", "T": "test", "K": "task", "D": "decision", "X": "change"}.get(prefix(name))
+        if kind is None:
+            return []
+        at = points.at.get(name, "")
+        known = value if value in CLASSES[kind] else ""
+        main = (name,) if prefix(name) in ENTRIES else ()
+        return [Tagged(span.start, span.end, kind, known, meaning.flags, main, at=at)]
+    if meaning.kind != "value":
+        return []
+    if "copied" in meaning.flags:
+        return [Tagged(span.start, span.end, "same", "", meaning.flags, (name,))]
+    if what == "fitting":
+        words = value.split()
+        return [Tagged(span.start, span.end, "fitting", words[1] if len(words) > 1 else "", meaning.flags, (name,))]
+    if what in ("bedding", "backfill", "tie", "crossing", "item", "action", "result") or what in (
+        "state", "pipe", "kind", "traffic"
+    ):  # fmt: skip
+        known = value if value in CLASSES[what] else ""
+        main = (name,) if prefix(name) in (*PREFIXES, *ENTRIES) else ()
+        return [Tagged(span.start, span.end, what, known, meaning.flags, main)]
+    return []
+
+
+def _of_quantity(note: Marked, start: int, end: int, value: float, points: Points) -> Tagged:
+    around = [span for span in note.spans if span.start < end and start < span.end]
+    around.sort(key=lambda span: (span.end - span.start, -span.depth))
+    one = Tagged(start, end, "other", quantity=True, value=value)
+    if not around:
+        one.what = "none"
+        return one
+    for meaning in sorted(around[0].meanings, key=lambda m: (not _numeric(m), m.field == "length_ft")):
+        name, what = meaning.thing or "", meaning.field or ""
+        one.flags = meaning.flags
+        if _numeric(meaning):
+            one.what = what
+            if prefix(name) == "L":
+                thing, one.side, one.sight = points.level.get(name, ("", "benchmark", "backsight"))
+                one.main = (thing,) if thing else ()
+            elif prefix(name) in (*PREFIXES, *ENTRIES):
+                one.main = tuple(dict.fromkeys(m.thing or "" for m in around[0].meanings if m.field == what))
+        elif meaning.kind == "reason":
+            one.what = IRRELEVANT.get(meaning.value or "", meaning.value or "other")
+        elif meaning.kind == "text" or meaning.kind == "entry" or what in ("item", "bedding", "backfill", "action"):
+            one.what = "text"
+        elif meaning.kind == "mention":
+            one.what = "name"
+        else:
+            one.what = "none"
+        break
+    return one
+
+
+def example(day: Day, tokenizer: Any) -> Example:
+    """A day in the numbers that the model is taught with. `tokenizer` is one of the package tokenizers."""
+    out = Example(day.head.get("kind", ""), day.head.get("writer", ""))
+    points, scene = Points(day), Scene()
+    before: list[int] = []
+    for index, note in enumerate(day.notes):
+        coded = tokenizer.encode(note.text, add_special_tokens=False)
+        ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
+        spans = [t for t in tagged(note, points) if pieces(offsets, t) is not None]
+        out.notes.append(
+            {
+                "ids": ids,
+                "context": before[-CONTEXT:],
+                "tags": _tags(spans, offsets),
+                "spans": [_row(t, offsets) for t in spans],
+            }
+        )
+        before = [*before, *ids][-CONTEXT:]
+        _link(out, scene, index, note, spans)
+    return out
+
+
+def pieces(offsets: list[tuple[int, int]], one: Tagged) -> tuple[int, int] | None:
+    inside = [i for i, (start, end) in enumerate(offsets) if start < one.end and one.start < end]
+    return (inside[0], inside[-1] + 1) if inside else None
+
+
+def _tags(spans: list[Tagged], offsets: list[tuple[int, int]]) -> np.ndarray:
+    """0 outside, 1 begins, 2 inside; (pieces, types)."""
+    tags = np.zeros((len(offsets), len(TYPES)), dtype=np.int8)
+    for one in spans:
+        if one.quantity:
+            continue
+        low, high = pieces(offsets, one) or (0, 0)
+        column = tags[:, TYPES.index(one.what)]
+        if column[low:high].any():
+            if not (one.what == "mention"):
+                COUNTS["spans of one type that overlap"] += 1
+            continue
+        column[low], column[low + 1 : high] = 1, 2
+    return tags
+
+
+def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
+    low, high = pieces(offsets, one) or (0, 0)
+    return {
+        "range": (low, high),
+        "quantity": one.quantity,
+        "what": WHAT.index(one.what),
+        "role": ROLES.index(one.what) if one.quantity else -1,
+        "class": CLASSES[one.what].index(one.name) if not one.quantity and one.name in CLASSES[one.what] else -1,
+        "flags": [float(name in one.flags) for name in STANDINGS],
+        "side": SIDES.index(one.side) if one.side in SIDES else -1,
+        "sight": SIGHTS.index(one.sight) if one.sight in SIGHTS else -1,
+    }
+
+
+INTRODUCES = {"mention", "issue", "test", "decision"}
+
+
+def _link(out: Example, scene: Scene, index: int, note: Marked, spans: list[Tagged]) -> None:
+    scene.begin(index)
+    named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main]
+    for i, one in named:
+        _problem(out, scene, index, i, one, note, "main", one.main)
+        _meet(scene, index, i, one, note, one.main[0])
+    for i, one in named:
+        if one.what == "mention" and one.name != "R":
+            for relation, run in (("from_of", one.from_of), ("to_of", one.to_of)):
+                _problem(out, scene, index, i, one, note, relation, (run,) if run else ())
+                if run:
+                    known = _meet(scene, index, i, one, note, run)
+                    known.ends.add(one.main[0])
+                    scene.known[one.main[0]].ends.add(run)
+    for i, one in enumerate(spans):
+        if one.what in ("issue", "test", "change"):
+            _problem(out, scene, index, i, one, note, "at", (one.at,) if one.at else ())
+    for i, one in enumerate(spans):
+        if one.what in INTRODUCES or not one.main or (not one.quantity and one.what == "task"):
+            continue
+        _problem(out, scene, index, i, one, note, "main", one.main)
+        for name in one.main:
+            if prefix(name) not in (*PREFIXES, *ENTRIES):
+                continue
+            if name not in scene.known:
+                _meet(scene, index, i, one, note, name)
+            known = scene.known[name]
+            known.last = (index, i)
+            if one.what == "state":
+                known.state = one.name
+            elif not {"asked", "denied", "required", "hypothetical"} & one.flags:
+                known.fields[one.what] = one.value
+
+
+def _meet(scene: Scene, index: int, i: int, one: Tagged, note: Marked, name: str) -> Any:
+    place: Place = index, i
+    own = one.main and name == one.main[0]
+    words = note.text[one.start : one.end] if own else ""
+    return scene.meet(name, prefix(name), place, (one.start, one.end), words, one.number if own else None)
+
+
+def _problem(
+    out: Example, scene: Scene, index: int, i: int, one: Tagged, note: Marked, relation: str, targets: tuple[str, ...]
+) -> None:
+    about = About(
+        index, one.start, one.end, one.what, one.name, relation, note.text[one.start : one.end], one.number, one.value
+    )
+    known, rows = scene.candidates(about)
+    hit = [k for k, each in enumerate(known) if each.name in targets]
+    new = any(name not in scene.known for name in targets)
+    if targets and not hit and not new:
+        COUNTS["a link to what cannot be"] += 1
+        return
+    out.problems.append(
+        {
+            "note": index,
+            "span": i,
+            "relation": RELATIONS.index(relation),
+            "first": [each.first for each in known],
+            "last": [each.last for each in known],
+            "rows": np.array(rows, dtype=np.float32).reshape(len(rows), FEATURES),
+            "targets": [*hit, *([len(known)] if new else []), *([len(known) + 1] if not targets else [])],
+        }
+    )
+
+
+__all__ = ["COUNTS", "OTHERS", "Example", "example", "tagged"]

@@ -1,0 +1,52 @@
+"""Writes the training and tuning days as examples: `examples.py TOKENIZER OUT`, a pickle for learn.py."""
+
+from __future__ import annotations
+
+import json
+import pickle
+import sys
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
+
+from tokenizers import Tokenizer
+
+from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.scene import FEATURES
+from talk.dataset import COUNTS, example
+from talk.markup import MarkupError, read_day
+
+DAYS = Path(__file__).parent / "days"
+
+
+def main() -> None:
+    tokenizer = Tokenizer.from_file(sys.argv[1])
+    tokenizer.no_truncation()
+    tokenizer.no_padding()
+    parts = json.loads((Path(__file__).parent / "parts.json").read_text(encoding="utf-8"))
+    out = {"train": [], "tune": []}
+    for path in sorted(DAYS.glob("*.txt")):
+        part = parts[path.name[:3]]
+        if part in out:
+            try:
+                out[part].append(vars(example(read_day(path), tokenizer)))
+            except MarkupError as error:
+                print(f"{path.name}: {error}")
+    sizes = {
+        "types": len(TYPES),
+        "classes": tuple(len(names) for names in CLASSES.values()),
+        "roles": len(ROLES),
+        "standings": len(STANDINGS),
+        "sides": len(SIDES),
+        "sights": len(SIGHTS),
+        "relations": len(RELATIONS),
+        "features": FEATURES,
+    }
+    marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]")]
+    with Path(sys.argv[2]).open("wb") as file:
+        pickle.dump({**out, "sizes": sizes, "marks": marks, "vocabulary": tokenizer.get_vocab_size()}, file)
+    print({name: len(days) for name, days in out.items()}, COUNTS.most_common(3))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,187 @@
+"""Teaches the learned reader from examples: `learn.py EXAMPLES ENCODER OUT [--epochs N] [--share F] [--seed N]`.
+
+EXAMPLES is what examples.py wrote, ENCODER a folder with a published BERT's `model.safetensors`. Writes OUT/weights.pt
+and OUT/figures.json. One processor or one accelerator; the seed is fixed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import pickle
+import random
+import time
+from collections import Counter
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import torch
+from safetensors.torch import load_file
+from torch import Tensor, nn
+
+from network import Encoder, Reader, Sizes, group_log_softmax, tensors_of
+
+WEIGHTS = {"tags": 1.0, "class": 0.5, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
+
+
+def losses(model: Reader, day: dict[str, Any]) -> dict[str, Tensor]:
+    """The loss of each head over one day."""
+    out, encoded = {}, model.encoder(day["ids"], day["parts"], day["mask"])
+    tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 3).float()
+    weight = torch.tensor([1.0, 3.0, 2.0], device=tags.device)
+    out["tags"] = 12 * nn.functional.cross_entropy(tags.permute(0, 3, 1, 2), day["tags"], weight=weight, ignore_index=-1)
+    if not len(day["note"]):
+        return out
+    spans = model.spans(encoded, day["note"], day["low"], day["high"])
+    known = day["class"] >= 0
+    if known.any():
+        logits = class_logits(model, spans[known], day["what"][known])
+        out["class"] = nn.functional.cross_entropy(logits, day["class"][known])
+    number = day["role"] >= 0
+    if number.any():
+        out["role"] = nn.functional.cross_entropy(model.roles(spans[number]).float(), day["role"][number])
+    flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1)).float()
+    out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(flags, day["flags"].to(flags))
+    rod = day["side"] >= 0
+    if rod.any():
+        out["side"] = nn.functional.cross_entropy(model.sides(spans[rod]).float(), day["side"][rod])
+        out["side"] = out["side"] + nn.functional.cross_entropy(model.sights(spans[rod]).float(), day["sight"][rod])
+    if day["groups"]:
+        scores = model.links(spans, day["what"], day["links"]).float()
+        log = group_log_softmax(scores, day["links"]["group"], day["groups"])
+        hit = torch.where(day["links"]["hit"], log, torch.full_like(log, -1e9))
+        best = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(0, day["links"]["group"], hit, "amax")
+        out["link"] = -best.mean()
+    return out
+
+
+def class_logits(model: Reader, spans: Tensor, whats: Tensor) -> Tensor:
+    """Logits of the classes of each span's own type, the rest far below; (S, most classes)."""
+    sizes = model.sizes.classes
+    starts = torch.tensor([sum(sizes[:i]) for i in range(len(sizes))], device=spans.device)
+    counts = torch.tensor(sizes, device=spans.device)
+    place = torch.arange(max(sizes), device=spans.device)
+    column = (starts[whats][:, None] + place).clamp(max=sum(sizes) - 1)
+    logits = model.classes(spans).float().gather(1, column)
+    return torch.where(place < counts[whats][:, None], logits, torch.full_like(logits, -1e9))
+
+
+@torch.no_grad()
+def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
+    """How often each head is right, given the true spans and the true things before; tags as span F1."""
+    model.eval()
+    right: Counter[str] = Counter()
+    for day in days:
+        encoded = model.encoder(day["ids"], day["parts"], day["mask"])
+        tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 3).argmax(-1)
+        gold, guess = spans_of(day["tags"]), spans_of(torch.where(day["tags"] >= 0, tags, torch.zeros_like(tags)))
+        right.update(tag_hit=len(gold & guess), tag_gold=len(gold), tag_guess=len(guess))
+        spans = model.spans(encoded, day["note"], day["low"], day["high"])
+        known, number, rod = day["class"] >= 0, day["role"] >= 0, day["side"] >= 0
+        if known.any():
+            hit = class_logits(model, spans[known], day["what"][known]).argmax(1) == day["class"][known]
+            right.update(class_hit=int(hit.sum()), class_all=len(hit))
+        if number.any():
+            hit = model.roles(spans[number]).argmax(1) == day["role"][number]
+            right.update(role_hit=int(hit.sum()), role_all=len(hit))
+        flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1)) > 0
+        wanted = day["flags"] > 0.5
+        right.update(flag_hit=int((flags & wanted).sum()), flag_guess=int(flags.sum()), flag_gold=int(wanted.sum()))
+        if rod.any():
+            hit = model.sides(spans[rod]).argmax(1) == day["side"][rod]
+            right.update(side_hit=int(hit.sum()), side_all=len(hit))
+        if day["groups"]:
+            links = day["links"]
+            log = group_log_softmax(model.links(spans, day["what"], links).float(), links["group"], day["groups"])
+            top = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(0, links["group"], log, "amax")
+            won = (log >= top[links["group"]]) & links["hit"]
+            hit = torch.zeros(day["groups"], device=log.device).index_add(0, links["group"], won.float()) > 0
+            names = ["main", "at", "from", "to"]
+            relation = torch.zeros(day["groups"], dtype=torch.long, device=log.device)
+            relation[links["group"]] = links["relation"]
+            for k, name in enumerate(names):
+                these = relation == k
+                right.update({f"{name}_hit": int(hit[these].sum()), f"{name}_all": int(these.sum())})
+    model.train()
+    f1 = lambda hit, a, b: 2 * right[hit] / max(1, right[a] + right[b])
+    out = {"tags_f1": f1("tag_hit", "tag_gold", "tag_guess"), "standing_f1": f1("flag_hit", "flag_gold", "flag_guess")}
+    for name in ("class", "role", "side", "main", "at", "from", "to"):
+        out[name] = right[f"{name}_hit"] / max(1, right[f"{name}_all"])
+    return {name: round(value, 4) for name, value in out.items()}
+
+
+def spans_of(tags: Tensor) -> set[tuple[int, int, int, int]]:
+    """(note, type, first piece, piece behind the last) of all spans tagged; (N, L, T) of 0, 1, 2, -1."""
+    out = set()
+    begins = (tags == 1).nonzero().tolist()
+    rows = tags.tolist()
+    for note, piece, kind in begins:
+        end = piece + 1
+        while end < len(rows[note]) and rows[note][end][kind] == 2:
+            end += 1
+        out.add((note, kind, piece, end))
+    return out
+
+
+def main() -> None:
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("examples", type=Path)
+    asked.add_argument("encoder", type=Path)
+    asked.add_argument("out", type=Path)
+    asked.add_argument("--epochs", type=int, default=12)
+    asked.add_argument("--share", type=float, default=1.0, help="the share of the training days that is used")
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--rate", type=float, default=1.5e-4)
+    asked.add_argument("--most", type=int, default=10**9, help="at most so many training days")
+    asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
+    args = asked.parse_args()
+    random.seed(args.seed)
+    torch.manual_seed(args.seed)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    with args.examples.open("rb") as file:
+        data = pickle.load(file)
+    for part in ("train", "tune"):
+        data[part] = [SimpleNamespace(**day) for day in data[part]]
+    sizes = Sizes(**data["sizes"])
+    encoder = Encoder(data["vocabulary"])
+    encoder.load({name.removeprefix("bert."): tensor.float() for name, tensor in load_file(args.encoder / "model.safetensors").items()})
+    model = Reader(encoder, sizes).to(device)
+    marks = tuple(data["marks"])
+    days = sorted(data["train"], key=lambda day: (day.writer, len(day.notes)))
+    kept = set(random.Random(7).sample(sorted({day.writer for day in days}), max(1, round(args.share * len({day.writer for day in days})))))
+    days = [tensors_of(day, device, marks) for day in days if day.writer in kept][: args.most]
+    tune = [tensors_of(day, device, marks) for day in data["tune"]]
+    body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
+    heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
+    steps = args.epochs * len(days)
+    optimiser = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}], weight_decay=0.01)
+    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda step: min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - step / steps)))
+    began, seen, figures = time.monotonic(), Counter(), []
+    for epoch in range(args.epochs):
+        random.shuffle(days)
+        for day in days:
+            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+                parts = losses(model, day)
+            total = sum(WEIGHTS[name] * value for name, value in parts.items())
+            optimiser.zero_grad()
+            total.backward()
+            nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+            optimiser.step()
+            schedule.step()
+            seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.1 else {})
+        if epoch % 4 == 3 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
+            row = {"epoch": epoch + 1, "seconds": round(time.monotonic() - began), **(judge(model, tune) if tune else {})}
+            figures.append(row)
+            print(json.dumps(row), {name: round(value, 2) for name, value in seen.items()}, flush=True)
+        seen.clear()
+        if time.monotonic() - began > args.seconds:
+            break
+    args.out.mkdir(parents=True, exist_ok=True)
+    half = {name: tensor.half().cpu() if tensor.is_floating_point() else tensor.cpu() for name, tensor in model.state_dict().items()}
+    torch.save({"state": half, "sizes": data["sizes"], "vocabulary": data["vocabulary"]}, args.out / "weights.pt")
+    (args.out / "figures.json").write_text(json.dumps(figures), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
