@@ -71,8 +71,8 @@ class Model:
         return Encoded(np.asarray(vectors, dtype=np.float32), offsets, ids)
 
     def tags(self, vectors: Vector) -> Vector:
-        """Probabilities of outside, begins, inside, for each piece and type: (P, types, 3)."""
-        return softmax(self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 3))
+        """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""
+        return 1 / (1 + np.exp(-self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2)))
 
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""

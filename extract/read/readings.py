@@ -73,17 +73,17 @@ class Reader:
         if not coded.ids:
             return
         odds = self.model.tags(coded.vectors)
-        best = odds.argmax(-1)
+        inside, begins = odds[..., 0] > SURE, odds[..., 1] > SURE
         for column, type_ in enumerate(TYPES):
             low = 0
-            while low < len(best):
-                if best[low, column] == 0:
+            while low < len(inside):
+                if not inside[low, column]:
                     low += 1
                     continue
                 high = low + 1
-                while high < len(best) and best[high, column] == 2:
+                while high < len(inside) and inside[high, column] and not begins[high, column]:
                     high += 1
-                yield self._span(index, text, coded, type_, low, high, float(1 - odds[low, column, 0]))
+                yield self._span(index, text, coded, type_, low, high, float(odds[low:high, column, 0].max()))
                 low = high
 
     def _span(self, index: int, text: str, coded: Encoded, type_: str, low: int, high: int, sure: float) -> Reading:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import pickle
+import random
 import sys
 from pathlib import Path
+from typing import Any
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
 
@@ -13,10 +16,13 @@ from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.scene import FEATURES
+from talk.augment import varied
 from talk.dataset import COUNTS, example
 from talk.markup import MarkupError, read_day
 
 DAYS = Path(__file__).parent / "days"
+VARIANTS = 3
+"""How often each training day is told again with other figures."""
 
 
 def main() -> None:
@@ -24,12 +30,16 @@ def main() -> None:
     tokenizer.no_truncation()
     tokenizer.no_padding()
     parts = json.loads((Path(__file__).parent / "parts.json").read_text(encoding="utf-8"))
-    out = {"train": [], "tune": []}
+    out: dict[str, list[dict[str, Any]]] = {"train": [], "tune": []}
+    dice = random.Random(5)
     for path in sorted(DAYS.glob("*.txt")):
         part = parts[path.name[:3]]
         if part in out:
             try:
-                out[part].append(vars(example(read_day(path), tokenizer)))
+                day = read_day(path)
+                out[part].append(vars(example(day, tokenizer)))
+                for _ in range(VARIANTS if part == "train" else 0):
+                    out[part].append(vars(example(varied(day, dice), tokenizer)))
             except MarkupError as error:
                 print(f"{path.name}: {error}")
     sizes = {
@@ -42,8 +52,8 @@ def main() -> None:
         "relations": len(RELATIONS),
         "features": FEATURES,
     }
-    marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]")]
-    with Path(sys.argv[2]).open("wb") as file:
+    marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]", "[MASK]")]
+    with gzip.open(sys.argv[2], "wb", compresslevel=6) as file:
         pickle.dump({**out, "sizes": sizes, "marks": marks, "vocabulary": tokenizer.get_vocab_size()}, file)
     print({name: len(days) for name, days in out.items()}, COUNTS.most_common(3))
 

@@ -7,6 +7,7 @@ and OUT/figures.json. One processor or one accelerator; the seed is fixed.
 from __future__ import annotations
 
 import argparse
+import gzip
 import json
 import pickle
 import random
@@ -25,12 +26,24 @@ from network import Encoder, Reader, Sizes, group_log_softmax, tensors_of
 WEIGHTS = {"tags": 1.0, "class": 0.5, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
 
 
-def losses(model: Reader, day: dict[str, Any]) -> dict[str, Tensor]:
+def blurred(day: dict[str, Any], share: float, mask: int) -> Tensor:
+    """The day's pieces with a share of them hidden, and the notes before hidden whole now and then."""
+    hide = torch.rand(day["ids"].shape, device=day["ids"].device) < share
+    alone = torch.rand(len(day["ids"]), 1, device=day["ids"].device) < share
+    hide |= alone & (day["parts"] == 0)
+    return torch.where(hide & (day["ids"] > mask), mask, day["ids"])
+
+
+def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float = 0.0) -> dict[str, Tensor]:
     """The loss of each head over one day."""
-    out, encoded = {}, model.encoder(day["ids"], day["parts"], day["mask"])
-    tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 3).float()
-    weight = torch.tensor([1.0, 3.0, 2.0], device=tags.device)
-    out["tags"] = 12 * nn.functional.cross_entropy(tags.permute(0, 3, 1, 2), day["tags"], weight=weight, ignore_index=-1)
+    ids = blurred(day, hidden, day["hide"]) if hidden else day["ids"]
+    out, encoded = {}, model.encoder(ids, day["parts"], day["mask"])
+    tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2).float()
+    known = day["tags"] >= 0
+    wanted = torch.stack([day["tags"] > 0, day["tags"] == 1], dim=-1)[known].float()
+    out["tags"] = 20 * nn.functional.binary_cross_entropy_with_logits(
+        tags[known], wanted, pos_weight=torch.tensor([begin, begin], device=tags.device)
+    )
     if not len(day["note"]):
         return out
     spans = model.spans(encoded, day["note"], day["low"], day["high"])
@@ -74,9 +87,10 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
     right: Counter[str] = Counter()
     for day in days:
         encoded = model.encoder(day["ids"], day["parts"], day["mask"])
-        tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 3).argmax(-1)
-        gold, guess = spans_of(day["tags"]), spans_of(torch.where(day["tags"] >= 0, tags, torch.zeros_like(tags)))
-        right.update(tag_hit=len(gold & guess), tag_gold=len(gold), tag_guess=len(guess))
+        odds = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2) > 0
+        guess = spans_of(torch.where(day["tags"] >= 0, odds[..., 0].long() + (odds[..., 0] & odds[..., 1]).long(), 0) % 3, 2)
+        hit, gold = overlapping(spans_of(day["tags"], 1), guess)
+        right.update(tag_hit=hit, tag_gold=gold, tag_guess=len(guess))
         spans = model.spans(encoded, day["note"], day["low"], day["high"])
         known, number, rod = day["class"] >= 0, day["role"] >= 0, day["side"] >= 0
         if known.any():
@@ -111,17 +125,30 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
     return {name: round(value, 4) for name, value in out.items()}
 
 
-def spans_of(tags: Tensor) -> set[tuple[int, int, int, int]]:
-    """(note, type, first piece, piece behind the last) of all spans tagged; (N, L, T) of 0, 1, 2, -1."""
+def spans_of(tags: Tensor, begin: int) -> set[tuple[int, int, int, int]]:
+    """(note, type, first piece, piece behind the last) of all spans; tags (N, L, T) are 0 outside, `begin`, else inside."""
     out = set()
-    begins = (tags == 1).nonzero().tolist()
     rows = tags.tolist()
-    for note, piece, kind in begins:
+    for note, piece, kind in (tags > 0).nonzero().tolist():
+        row = rows[note]
+        if row[piece][kind] != begin and piece and row[piece - 1][kind] > 0:
+            continue
         end = piece + 1
-        while end < len(rows[note]) and rows[note][end][kind] == 2:
+        while end < len(row) and row[end][kind] > 0 and row[end][kind] != begin:
             end += 1
         out.add((note, kind, piece, end))
     return out
+
+
+def overlapping(gold: set[tuple[int, int, int, int]], guess: set[tuple[int, int, int, int]]) -> tuple[int, int]:
+    """How many of the true spans are met by one of the same type that shares a piece with it, each once; and how many are."""
+    left, hit = set(guess), 0
+    for note, kind, low, high in sorted(gold):
+        met = next((one for one in left if one[:2] == (note, kind) and one[2] < high and low < one[3]), None)
+        if met:
+            left.discard(met)
+            hit += 1
+    return hit, len(gold)
 
 
 def main() -> None:
@@ -133,13 +160,15 @@ def main() -> None:
     asked.add_argument("--share", type=float, default=1.0, help="the share of the training days that is used")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--rate", type=float, default=1.5e-4)
+    asked.add_argument("--begin", type=float, default=3.0, help="the weight of a piece that begins a span")
+    asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
     asked.add_argument("--most", type=int, default=10**9, help="at most so many training days")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     args = asked.parse_args()
     random.seed(args.seed)
     torch.manual_seed(args.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    with args.examples.open("rb") as file:
+    with gzip.open(args.examples) as file:
         data = pickle.load(file)
     for part in ("train", "tune"):
         data[part] = [SimpleNamespace(**day) for day in data[part]]
@@ -162,7 +191,7 @@ def main() -> None:
         random.shuffle(days)
         for day in days:
             with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-                parts = losses(model, day)
+                parts = losses(model, day, args.begin, args.hidden)
             total = sum(WEIGHTS[name] * value for name, value in parts.items())
             optimiser.zero_grad()
             total.backward()

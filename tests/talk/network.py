@@ -99,7 +99,7 @@ class Reader(nn.Module):
     def __init__(self, encoder: Encoder, sizes: Sizes, width: int = 384) -> None:
         super().__init__()
         self.encoder, self.sizes = encoder, sizes
-        self.tags = nn.Linear(width, sizes.types * 3)
+        self.tags = nn.Linear(width, sizes.types * 2)
         self.span = nn.Sequential(nn.Linear(3 * width, width), nn.GELU(approximate="tanh"), nn.Dropout(0.1))
         self.what = nn.Embedding(sizes.types + sizes.roles, 32)
         self.classes = nn.Linear(width, sum(sizes.classes))
@@ -134,9 +134,9 @@ class Reader(nn.Module):
         return self.score(joint)[:, 0]
 
 
-def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int]) -> dict[str, Any]:
-    """A day's numbers as tensors. `ids` are the pieces that pad, begin and part (`[PAD]`, `[CLS]`, `[SEP]`)."""
-    pad, begin, part = ids
+def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int, int]) -> dict[str, Any]:
+    """A day's numbers as tensors. `ids` are the pieces that pad, begin and part (`[PAD]`, `[CLS]`, `[SEP]`), and that hides (`[MASK]`)."""
+    pad, begin, part, hide = ids
     rows, parts, offsets = [], [], []
     for note in example.notes:
         row = [begin, *note["context"], part, *note["ids"], part]
@@ -179,6 +179,7 @@ def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int]) ->
     out["links"] = {name: torch.tensor(values) for name, values in cands.items()}
     out["links"]["rows"] = torch.cat(features) if features else torch.zeros(0, 1)
     out["groups"] = len(example.problems)
+    out["hide"] = hide
     to = lambda value: value.to(device) if isinstance(value, Tensor) else value
     out["links"] = {name: to(value) for name, value in out["links"].items()}
     return {name: to(value) for name, value in out.items()}

@@ -1,0 +1,430 @@
+"""Readings of all notes, in order, into one record: what exists, in what state, every value with its witness.
+
+`Assembly.take` is called note by note; `Assembly.record` computes the record. A value goes where its reading says,
+unless it stands as no fact (a plan, a denial, hearsay); a later fact wins over an earlier plan; of two facts that differ
+with no word of correction the later stands, and a question names both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from extract.read.labels import ENTRIES
+from extract.read.readings import Reading
+from extract.read.values import list_of, value_of
+from extract.record import (
+    Decision,
+    Evidence,
+    Fitting,
+    Issue,
+    Level,
+    Note,
+    Question,
+    Record,
+    Run,
+    Structure,
+    Task,
+    Test,
+    Why,
+)
+from extract.site import plausible
+
+KINDS = {
+    "CD": "channel_drain", "CB": "catch_basin", "AD": "area_drain", "DS": "downspout", "CO": "cleanout",
+    "JB": "junction_box", "DW": "dry_well",
+}  # fmt: skip
+NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
+AS_BUILT = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft"}
+"""A planned value of these leaves the field once the thing is built."""
+SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
+VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
+TRAFFIC = ("foot", "cart", "car", "truck")
+UNSURE = 0.5
+"""Probability of a reading under which its number is asked about."""
+
+
+@dataclass
+class Held:
+    """A value as it stands in a field."""
+
+    value: Any
+    standing: frozenset[str]
+    witness: Evidence
+
+
+@dataclass
+class Thing:
+    """A structure or run as the talk has it so far."""
+
+    name: str
+    kind: str | None
+    label: str
+    number: int | None = None
+    state: str | None = None
+    built: bool = False
+    gone: bool = False
+    fields: dict[str, Held] = field(default_factory=dict)
+    fittings: list[Fitting] = field(default_factory=list)
+    evidence: list[Evidence] = field(default_factory=list)
+
+    @property
+    def prefix(self) -> str:
+        return self.name.split(".")[0]
+
+
+class Assembly:
+    """What the readings of the notes so far come to."""
+
+    def __init__(self, metric: bool = False) -> None:
+        self.metric = metric
+        self.things: dict[str, Thing] = {}
+        self.entries: dict[str, Issue | Test | Decision] = {}
+        self.levels: list[tuple[str, str, Level]] = []
+        self.tasks: list[Task] = []
+        self.questions: dict[tuple[str, str | None, Why], Question] = {}
+
+    def take(self, note: Note, readings: Sequence[Reading]) -> None:
+        """One note's readings, in order: what is named first, then what is said of it."""
+        for one in readings:
+            if one.what == "mention" and one.thing:
+                self._mention(note, one)
+        for one in readings:
+            self._entry(note, one, readings)
+        for one in readings:
+            if one.quantity is not None:
+                self._quantity(note, one, readings)
+            elif one.what in SAYS:
+                SAYS[one.what](self, note, one, readings)
+
+    def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
+        words = note.text[one.start : one.end]
+        return Evidence(
+            note=one.note, quote=words, confidence=round(min(1.0, note.confidence * one.sure), 4), field=field_
+        )
+
+    def _thing(self, name: str, number: int | None = None) -> Thing:
+        thing = self.things.get(name)
+        if thing is None:
+            prefix = name.split(".")[0]
+            taken = {each.label for each in self.things.values() if not each.gone}
+            free = next(n for n in range(1, 10_000) if f"{prefix}-{n}" not in taken)
+            thing = self.things[name] = Thing(name, KINDS.get(prefix), f"{prefix}-{number or free}")
+        thing.gone = False
+        thing.number = number or thing.number
+        return thing
+
+    def _mention(self, note: Note, one: Reading) -> None:
+        if {"denied"} & one.standing and one.thing not in self.things:
+            return
+        thing = self._thing(one.thing, one.number)
+        thing.evidence.append(self._witness(note, one))
+        for run, end in ((one.from_of, "from"), (one.to_of, "to")):
+            if run:
+                witness = self._witness(note, one, end)
+                self._thing(run).fields[end] = Held(one.thing, one.standing, witness)
+                self._thing(run).evidence.append(witness)
+
+    def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        witness = self._witness(note, one)
+        words = note.text[one.start : one.end]
+        if not one.name:
+            return
+        if one.what == "task":
+            inside = [each for each in readings if one.start <= each.start and each.end <= one.end]
+            item = next((note.text[each.start : each.end] for each in inside if each.what == "item"), None)
+            count = next((each.quantity.value for each in inside if each.what == "count" and each.quantity), None)
+            self.tasks.append(Task(kind=one.name, text=words, item=item, count=count, evidence=[witness]))  # type: ignore[arg-type]
+            return
+        if one.what not in ("issue", "test", "decision") or not one.thing or {"denied", "asked", "hypothetical"} & one.standing:
+            return
+        entry = self.entries.get(one.thing)
+        if entry is None:
+            if one.what == "issue":
+                entry = Issue(kind=one.name, text=words)  # type: ignore[arg-type]
+            elif one.what == "test":
+                entry = Test(kind=one.name)  # type: ignore[arg-type]
+            else:
+                entry = Decision(text=words, state=one.name)  # type: ignore[arg-type]
+            self.entries[one.thing] = entry
+        elif isinstance(entry, Decision):
+            entry.state, entry.text = one.name, words  # type: ignore[assignment]
+        if isinstance(entry, Issue | Test) and one.at and not entry.at:
+            entry.at = one.at
+        entry.evidence.append(witness)
+
+    def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        assert one.quantity is not None
+        if one.what in ("rod_ft", "elevation_ft"):
+            self._level(note, one)
+        elif one.what in ("duration_s", "flow_gpm"):
+            entry, value = self.entries.get(one.thing), value_of(one.quantity, one.what, self.metric)
+            if isinstance(entry, Test) and value is not None and not NO_FACT & one.standing:
+                setattr(entry, one.what, value)
+                entry.evidence.append(self._witness(note, one, one.what))
+        elif one.what in VALUES and one.thing:
+            self._value(note, one, readings)
+
+    def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        assert one.quantity is not None
+        if one.what in ("pieces_ft", "stations_ft"):
+            alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
+            if one is not alike[0]:
+                return
+            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.metric)
+            self._put(note, one, one.what, pieces)
+            said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
+            if one.what == "pieces_ft" and pieces and not said:
+                self._put(note, one, "length_ft", round(sum(pieces), 4))
+            return
+        value: Any = value_of(one.quantity, one.what, self.metric)
+        if value is None:
+            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
+            return
+        if one.what == "size_in":
+            value = _size(one, note, self.things.get(one.thing))
+        self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
+
+    def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
+        """Puts a value, asks what it leaves open and closes what it settles."""
+        if NO_FACT & one.standing or not one.thing:
+            return
+        thing, witness = self._thing(one.thing), self._witness(note, one, name)
+        if "implausible" in one.standing or not plausible(name, value):
+            self._ask(one.thing, name, "implausible", witness, note)
+            return
+        planned, old = "planned" in one.standing, thing.fields.get(name)
+        if planned and old and "planned" not in old.standing:
+            return
+        if name in SHOWS_BUILT and not planned:
+            thing.built = True
+        least = name == "cover_in" and old and "planned" not in old.standing and old.value < value
+        if least and "corrects" not in one.standing:
+            return
+        if "hedged" not in one.standing:
+            for why in ("conflict", "hedged", "implausible", "low_confidence"):
+                self.questions.pop((one.thing, name, why), None)  # type: ignore[arg-type]
+        weak = {"planned", "hedged"}
+        if old and old.value != value and not isinstance(value, str) and not weak & (old.standing | one.standing):
+            if "corrects" not in one.standing and name not in ("cover_in", "pieces_ft", "stations_ft"):
+                self._ask(one.thing, name, "conflict", witness, note, [old.value, value])
+        if "hedged" in one.standing:
+            self._ask(one.thing, name, "hedged", witness, note)
+        elif one.sure < UNSURE and not isinstance(value, str):
+            self._ask(one.thing, name, "low_confidence", witness, note)
+        thing.fields[name] = Held(value, one.standing, witness)
+        thing.evidence.append(witness)
+
+    def _ask(
+        self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
+    ) -> None:
+        self.questions.setdefault(
+            (name, field_, why),
+            Question(about=name, field=field_, heard=note.text, choices=choices, why=why, evidence=[witness]),
+        )
+
+    def _level(self, note: Note, one: Reading) -> None:
+        assert one.quantity is not None
+        value = value_of(one.quantity, one.what, self.metric)
+        if value is None or NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
+            return
+        name = "" if one.side == "benchmark" else one.thing
+        same = [row for row in self.levels if row[:2] == (name, one.side)]
+        level = same[-1][2] if same else None
+        fits = level is not None and (getattr(level, one.what, None) is None or {"corrects", "again"} & one.standing)
+        if one.what == "elevation_ft" and level is not None and name == "":
+            fits = True
+        if not fits or level is None:
+            kind: Any = "backsight" if name == "" else one.sight or "foresight"
+            level = Level.model_construct(point=one.side, kind=kind, rod_ft=None, elevation_ft=None, evidence=[])
+            self.levels.append((name, one.side, level))
+        setattr(level, one.what, round(value, 4))
+        level.evidence.append(self._witness(note, one, one.what))
+        if name:
+            self._thing(name).built = True
+
+    def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
+            return
+        thing = self._thing(one.thing)
+        if one.name == "planned" and (thing.built or thing.state not in (None, "planned")):
+            return
+        thing.state = one.name
+        thing.evidence.append(self._witness(note, one, "state"))
+
+    def _word(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """A class that is a field's value, or the words themselves."""
+        if not one.thing:
+            return
+        value = one.name or note.text[one.start : one.end]
+        if one.what == "kind":
+            if not NO_FACT & one.standing:
+                self._thing(one.thing).kind = value
+            return
+        old = self._thing(one.thing).fields.get(one.what)
+        if one.what == "traffic" and old and TRAFFIC.index(old.value) > TRAFFIC.index(value):
+            return
+        self._put(note, one, one.what, value)
+
+    def _same(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """The pipe of the run named in the same note, or else of the one before."""
+        others = [each.thing for each in readings if each.what == "mention" and each.name == "R"]
+        known = [name for name in self.things if name.startswith("R.") and name != one.thing]
+        source = next((name for name in [*reversed(others), *reversed(known)] if name != one.thing), None)
+        for what in ("pipe", "nominal_in"):
+            held = self.things[source].fields.get(what) if source in self.things else None
+            if held and one.thing:
+                self._put(note, one, what, held.value)
+
+    def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if not one.thing or (NO_FACT | {"planned"}) & one.standing:
+            return
+        run, fitting = self._thing(one.thing), fitting_of(one, readings)
+        witness = self._witness(note, one, "fittings")
+        alike = [each for each in run.fittings if _key(each) == _key(fitting)]
+        if "corrects" in one.standing:
+            alike = alike or [each for each in run.fittings if each.kind == fitting.kind]
+            if alike:
+                run.fittings.remove(alike[-1])
+        elif "again" in one.standing and alike:
+            return
+        run.built = True
+        run.fittings.append(fitting)
+        run.evidence.append(witness)
+        if "hedged" in one.standing:
+            self._ask(one.thing, "fittings", "hedged", witness, note)
+
+    def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        entry = self.entries.get(one.thing)
+        if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
+            entry.action = one.name  # type: ignore[assignment]
+        elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:
+            entry.result = one.name  # type: ignore[assignment]
+
+    def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if one.name == "drop" and one.thing in self.things:
+            self.things[one.thing].gone = True
+
+    def record(self) -> Record:
+        """The record as it stands."""
+        self._settle_labels()
+        names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
+        record = Record(tasks=self.tasks)
+        for thing in self.things.values():
+            if not thing.gone:
+                self._enter(record, thing, names)
+        for name, side, level in self.levels:
+            point = "benchmark" if not name else f"{names.get(name, '')} {side}"
+            if name and name not in names:
+                continue
+            record.levels.append(level.model_copy(update={"point": point}))
+            self._fill_elevation(record, names.get(name, ""), side, level)
+        for entry in self.entries.values():
+            if isinstance(entry, Issue | Test):
+                entry = entry.model_copy(update={"at": names.get(entry.at or "")})
+            group = {Issue: record.issues, Test: record.tests, Decision: record.decisions}[type(entry)]
+            group.append(entry)  # type: ignore[attr-defined]
+        for question in self.questions.values():
+            if question.about in names:
+                record.questions.append(question.model_copy(update={"about": names[question.about]}))
+        return record
+
+    @staticmethod
+    def _fill_elevation(record: Record, label: str, side: str, level: Level) -> None:
+        structure = record.subject(label)
+        if isinstance(structure, Structure) and level.elevation_ft is not None and side != "benchmark":
+            if getattr(structure, f"{side}_ft") is None:
+                setattr(structure, f"{side}_ft", level.elevation_ft)
+
+    def _settle_labels(self) -> None:
+        """A spoken number wins; what stood in its place takes the lowest that is free."""
+        live = [thing for thing in self.things.values() if not thing.gone]
+        taken = {f"{thing.prefix}-{thing.number}" for thing in live if thing.number}
+        for thing in live:
+            if thing.number:
+                thing.label = f"{thing.prefix}-{thing.number}"
+            elif thing.label in taken:
+                free = next(n for n in range(1, 10_000) if f"{thing.prefix}-{n}" not in taken)
+                thing.label = f"{thing.prefix}-{free}"
+                taken.add(thing.label)
+            else:
+                taken.add(thing.label)
+
+    def _enter(self, record: Record, thing: Thing, names: dict[str, str]) -> None:
+        state: Any = thing.state
+        if thing.built and state in (None, "planned"):
+            state = "installed"
+        entry: Structure | Run
+        if thing.prefix == "R":
+            entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+        else:
+            kind: Any = thing.kind
+            entry = Structure(label=thing.label, kind=kind, state=state, evidence=thing.evidence)
+        allowed = type(entry).model_fields
+        for name, held in thing.fields.items():
+            left = "planned" in held.standing and name in AS_BUILT and state not in (None, "planned")
+            if name in ("from", "to"):
+                setattr(entry, "from_" if name == "from" else "to", names.get(held.value))
+            elif name in allowed and not left:
+                setattr(entry, name, held.value)
+        (record.runs if isinstance(entry, Run) else record.structures).append(entry)  # type: ignore[arg-type]
+        asked = {field_ for name, field_, _ in self.questions if name == thing.name}
+        first = thing.evidence[:1]
+        if state is None and "state" not in asked:
+            record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
+        if isinstance(entry, Run) and state == "installed" and entry.length_ft is None and "length_ft" not in asked:
+            record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
+
+
+def _key(fitting: Fitting) -> tuple[Any, ...]:
+    return fitting.kind, fitting.angle_deg, fitting.nominal_in, fitting.to_nominal_in
+
+
+def fitting_of(one: Reading, readings: Sequence[Reading]) -> Fitting:
+    """The fitting of a span: its kind is the span's class, the rest from the quantities in it."""
+    fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
+    sizes = []
+    for each in readings:
+        if each.quantity is None or not (each.start < one.end and one.start < each.end):
+            continue
+        value, unit = each.quantity.value, each.quantity.unit
+        angle = {11.0: 11.25, 22.0: 22.5}.get(value, value)
+        if angle in (11.25, 22.5, 30, 45, 60, 90) and unit in (None, "deg", "angle"):
+            fitting.angle_deg = angle
+        elif unit in ("in", "size"):
+            sizes += list(each.quantity.values) or [value]
+        elif unit is None and value == int(value) and 0 < value < 30:
+            fitting.count = int(value)
+    if sizes and one.name in ("reducer", "increaser") and len(sizes) > 1:
+        fitting.nominal_in, fitting.to_nominal_in = sizes[0], sizes[1]
+    elif sizes:
+        fitting.nominal_in = sizes[0]
+    return fitting
+
+
+def _size(one: Reading, note: Note, thing: Thing | None) -> list[float]:
+    """One number of a basin's size is a square's, unless it is said to be round or is a channel's width."""
+    assert one.quantity is not None
+    values = list(one.quantity.values)
+    if len(values) < 2:
+        value = value_of(one.quantity, "size_in", False)
+        around = note.text[max(0, one.start - 20) : one.end + 20].lower()
+        values = [value or 0.0] * (2 if "square" in around else 1)
+    return values
+
+
+SAYS = {
+    "state": Assembly._state,
+    "pipe": Assembly._word,
+    "kind": Assembly._word,
+    "traffic": Assembly._word,
+    "bedding": Assembly._word,
+    "backfill": Assembly._word,
+    "fitting": Assembly._fitting,
+    "same": Assembly._same,
+    "action": Assembly._told,
+    "result": Assembly._told,
+    "order": Assembly._order,
+}
+__all__ = ["ENTRIES", "Assembly"]

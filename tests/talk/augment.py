@@ -1,0 +1,93 @@
+"""The same day said with other numbers and in another spelling, its marks kept: more examples from the training days.
+
+The meaning of each span stays; a mark's own value no longer fits its words, so a varied day is for teaching alone.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from dataclasses import replace
+
+from num2words import num2words
+
+from talk.markup import Day, Marked
+
+ONES = "one two three four five six seven eight nine".split()
+TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
+TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+WORDS = {word: i for i, word in enumerate(ONES, 1)} | {word: i for i, word in enumerate(TEENS, 10)}
+SAID = re.compile(
+    rf"\b(?:(?P<tens>{'|'.join(TENS)})(?P<join>[- ])(?P<ones>{'|'.join(ONES)})|(?P<word>{'|'.join([*TENS, *TEENS, *ONES[1:]])}))\b"
+    r"|(?<![\d./:A-Za-z#-])(?P<digits>\d{1,3})(?![\d:/A-Za-z-]|\.\d)",
+    re.IGNORECASE,
+)
+KEPT = {22, 45, 90, 30, 60}
+"""Angles of bends: another number would be none."""
+SPOKEN = {"fitting", "nominal_in", "pipe"}
+"""Meanings whose numbers are of stock: they are left as they are."""
+PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
+
+
+def varied(day: Day, dice: random.Random) -> Day:
+    """The day with other figures in nearly all places, now and then in digits, now and then without stops or capitals."""
+    shift = {n: _other(n, dice) for n in range(1, 1000)}
+    digits, plain = dice.random() < 0.2, dice.random() < 0.25
+    return Day(day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits) for n in day.notes)])
+
+
+def _other(number: int, dice: random.Random) -> int:
+    if number in KEPT or number == 100:
+        return number
+    low, high = (1, 10) if number < 10 else (10, 100) if number < 100 else (100, 1000)
+    near = round(number * dice.uniform(0.65, 1.5))
+    return min(max(near, low + (low == 1)), high - 1)
+
+
+def _numbers(note: Marked, shift: dict[int, int], digits: bool) -> Marked:
+    edits = []
+    for found in SAID.finditer(note.text):
+        start, end = found.span()
+        around = [span for span in note.spans if span.start < end and start < span.end]
+        fixed = any(m.kind == "mention" or m.field in SPOKEN for span in around for m in span.meanings)
+        if not around or fixed:
+            continue
+        if found["digits"]:
+            edits.append((start, end, str(shift.get(int(found["digits"]), int(found["digits"])))))
+            continue
+        value = 10 * (TENS.index(found["tens"].lower()) + 2) + WORDS[found["ones"].lower()] if found["tens"] else _value(found["word"])
+        other = shift[value]
+        said = str(other) if digits else num2words(other).replace("-", found["join"] or "-")
+        edits.append((start, end, said))
+    return edited(note, edits)
+
+
+def _value(word: str) -> int:
+    word = word.lower()
+    return 10 * (TENS.index(word) + 2) if word in TENS else WORDS[word]
+
+
+def _plain(note: Marked) -> Marked:
+    """As a recogniser may write it: no capitals, no stops."""
+    lower = replace(note, text=note.text.lower())
+    return edited(lower, [(*found.span(), "") for found in PUNCTUATION.finditer(lower.text)])
+
+
+def edited(note: Marked, edits: list[tuple[int, int, str]]) -> Marked:
+    """The note with the characters [start, end) of each edit replaced, and its spans moved along."""
+    text, last, moves = [], 0, []
+    for start, end, new in sorted(edits):
+        text += [note.text[last:start], new]
+        moves.append((start, end, len(new) - (end - start)))
+        last = end
+    text.append(note.text[last:])
+
+    def moved(place: int, is_end: bool) -> int:
+        by = 0
+        for start, end, grown in moves:
+            if end <= place or (start < place and is_end):
+                by += grown
+        return place + by
+
+    spans = [replace(span, start=moved(span.start, False), end=moved(span.end, True)) for span in note.spans]
+    return replace(note, text="".join(text), spans=[span for span in spans if span.end > span.start])
