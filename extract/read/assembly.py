@@ -309,6 +309,9 @@ class Assembly:
     def record(self) -> Record:
         """The record as it stands."""
         self._settle_labels()
+        for entry in self.entries.values():
+            if isinstance(entry, Test) and entry.at in self.things:
+                self.things[entry.at].built = True
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
         record = Record(tasks=self.tasks)
         for thing in self.things.values():

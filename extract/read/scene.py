@@ -19,7 +19,7 @@ PLAIN = set(
     "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end old "
     "new ok okay so we you i s".split()
 )
-FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS)
+FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS) + 2
 """Length of a row of features."""
 WORD = re.compile(r"[a-záéíóúñü]+|\d+")
 
@@ -136,6 +136,7 @@ class Scene:
         row[at + 1] = min(len(known.ends), 3) / 3
         at += 2
         one(RELATIONS.index(about.relation), len(RELATIONS))
+        one(int(about.name == known.prefix), 2)
         return row
 
     @staticmethod
