@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from talk.markup import OTHERS, Day, Marked, Meaning, Span
 
 from extract.read.labels import (
     CLASSES,
@@ -22,7 +23,6 @@ from extract.read.labels import (
 )
 from extract.read.scene import FEATURES, About, Place, Scene
 from extract.read.words import quantities_of
-from talk.markup import OTHERS, Day, Marked, Meaning, Span
 
 CONTEXT = 64
 """Pieces of the notes before that go in with a note."""
@@ -250,7 +250,7 @@ def _tags(spans: list[Tagged], offsets: list[tuple[int, int]]) -> np.ndarray:
         low, high = pieces(offsets, one) or (0, 0)
         column = tags[:, TYPES.index(one.what)]
         if column[low:high].any():
-            if not (one.what == "mention"):
+            if one.what != "mention":
                 COUNTS["spans of one type that overlap"] += 1
             continue
         column[low], column[low + 1 : high] = 1, 2
