@@ -17,6 +17,7 @@ from typing import Any, get_args
 
 from extract.amend import checked
 from extract.errors import UsageError
+from extract.heights import side_field
 from extract.lexicon import PREFIX
 from extract.record import ELEVATIONS, Entry, Note, Record, Structure
 from extract.site import limits, plausible
@@ -86,7 +87,7 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
     if field in LABELLED:
         return _label(record, field, words)
     if field == "point":
-        return _point(record, entry, words)
+        return point_named(record, words, entry)
     if field == "fittings":
         return _fittings(words)
     if field in IN_WORDS:
@@ -277,25 +278,30 @@ def _label(record: Record, field: str, words: str) -> str | None:
     raise _UnclearError(f"{there}, or none")
 
 
-def _point(record: Record, entry: Entry, words: str) -> str | None:
-    """A side alone is of the structure that the reading is of already."""
+def point_named(record: Record, words: str, entry: Entry | None = None) -> str | None:
+    """The point that those words name: `benchmark`, `CB-1 rim`. A side alone is of the structure that `entry`, a
+    reading, is of already."""
     sentence = read_note(words)[0] if words and read_note(words) else None
     if sentence and sentence.has("level", "benchmark") and len(sentence.tokens) <= 3:
         return "benchmark"
     label, _, side = words.rpartition(" ")
     name = label_said(record, label) if label else None
     if name and side in SIDES:
-        return f"{name} {SIDES[side]}"
+        return f"{name} {side_field(name, side).removesuffix('_ft')}"
     sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
     named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
     known = named & {each.label for each in record.structures}
-    if sentence and not sentence.mentions and _one_side(sentence):
+    if sentence and not sentence.mentions:
         known = {str(getattr(entry, "point", "")).split(" ")[0]} & {each.label for each in record.structures}
-    return f"{known.pop()} {sides.pop()}" if len(known) == len(sides) == 1 else None
+    if not sentence or len(known) != 1 or len(sides) != 1 or not _point_alone(sentence):
+        return None
+    name = known.pop()
+    return f"{name} {side_field(name, sides.pop()).removesuffix('_ft')}"
 
 
-def _one_side(sentence: Sentence) -> bool:
+def _point_alone(sentence: Sentence) -> bool:
     spans = [(term.start, term.end) for term in sentence.find("attribute", *SIDES)]
+    spans += [(mention.start, mention.end) for mention in sentence.mentions]
     return _covered(sentence.tokens, [], spans, _words("naming"))
 
 

@@ -72,6 +72,13 @@ def found(read: Record, change: Anchored) -> Entry | None:
     return best[0] if len(best) == 1 else None
 
 
+def added(record: Record, change: Anchored) -> Entry | None:
+    """The entry that a person added, and no words speak for: known by what it held when the change was given."""
+    entries = _list(record, change.subject.partition(":")[0]) if change.rests_on == [] else []
+    by_hand = [each for each in entries if all(item.by_hand for item in each.evidence)]
+    return next((each for each in by_hand if as_read(each) == change.was), None)
+
+
 def abouts(entry: Entry) -> set[str]:
     """What a question about a number of that entry is about."""
     if isinstance(entry, Level):

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from extract import additions
+from extract.additions_said import Said, level_said
 from extract.amend import Amendment, checked
 from extract.answers import answered, field_named
 from extract.errors import UsageError
@@ -46,10 +48,12 @@ class Done:
 def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
     """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
     that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
-    as `client`, and `field` what it should be.
+    as `client`, and `field` what it should be; or it is `levels`, and `field` a rod reading that was missed.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
+    if value is None and subject.lower() == "levels":
+        return _add(Book(store, name), written("the reading", field))
     if value is None:
         return _amend_job(store, name, subject, field)
     book = Book(store, name)
@@ -61,6 +65,19 @@ def amend(store: Store, name: str, subject: str, field: str, value: str | None =
         amendment, done = _amend_record(book, subject, field, written("the value", value))
     log_change(book, "amendment", amendment)
     return done
+
+
+def _add(book: Book, words: str) -> Done:
+    amendment, done = addition_of(book, "levels", level_said(book.record, words))
+    log_change(book, "amendment", amendment)
+    return done
+
+
+def addition_of(book: Book, field: str, said: Said) -> tuple[Amendment, Done]:
+    """The amendment that adds it, with what it is given for; and what it adds, in words."""
+    subject, value = said
+    amendment = book.anchored(Amendment(subject=subject, field=field, value=value, at=now(book)))
+    return amendment, Done(*additions.named(value), None)
 
 
 def plainly(field: str) -> str:

@@ -134,16 +134,16 @@ app.add_command(cli_ask.ask)
 
 @app.command(context_settings={"ignore_unknown_options": True})
 @job_name
-@click.argument("subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14; or client, address, day, zone.")
-@click.argument("field", metavar="FIELD", help="A field such as length, or text of a note; left out of a job's fact.")
-@click.argument("value", metavar="VALUE", required=False, help="What it should be; none empties it.")
+@click.argument("subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14, levels; or client, address, day, zone.")
+@click.argument("field", metavar="FIELD", help="A field such as length, or text of a note; left out of levels and a job's fact.")
+@click.argument("value", metavar="[VALUE]...", nargs=-1, help="What it should be; none empties it.")
 @click.pass_obj
-def amend(state: State, job: str, subject: str, field: str, value: str | None) -> None:
+def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ...]) -> None:
     """Correct a field of the record, a note's words, or the job's client, address, day or zone."""
     from logger import changes, jobs
 
     with library(state) as store:
-        done = changes.amend(store, job, subject, field, value)
+        done = changes.amend(store, job, subject, field, " ".join(value) if value else None)
         say(f"{job}: {done.words}")
         say(f"was: {done.before or 'empty'}")
         jobs.settle(store, job)

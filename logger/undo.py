@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
+from extract import additions
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
@@ -47,6 +48,8 @@ def _words(entry: LogEntry) -> str:
     if given is None:
         asked = entry.body["question"]
         return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
+    if additions.is_addition(given["field"], given.get("value")):
+        return f"taken back: {additions.in_words(given['value'])}"
     subject = "" if given["subject"] == job_facts.SUBJECT else f"{given['subject']} "
     value = given.get("value")
     text = "none" if value is None else value_text(given["field"], value) if not _nested(value) else ""
