@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
@@ -35,6 +36,8 @@ LONGEST = 60
 MOST_TYPED = 400
 """Characters of an answer."""
 EMPTY = ("none", "empty")
+CALLED = re.compile(r"elev(?:ation)?\b\.?\s+(?:(?:is|at|of)\s+)?", re.I)
+"""A figure with this before it is an elevation, however small."""
 AS_SAID = "Fittings on run one, {}."
 """Fittings are read as if they had been said of a run."""
 
@@ -60,8 +63,9 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
     said = f"{called} {named or field} cannot be {_quoted(words)}"
     if words.lower() in EMPTY:
         return _emptied(entry, said, field, name)
+    figure = CALLED.sub("", words, count=1) if field in HEIGHTS and CALLED.match(words) else words
     try:
-        value = _value(record, entry, field, words)
+        value = _value(record, entry, field, figure)
         held = None if value is None else checked(entry, name, value, called)
     except _UnclearError as why:
         raise UsageError(f"{said}; {why}") from why
@@ -70,6 +74,10 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
     plain = held if not isinstance(held, list) or all(isinstance(each, int | float) for each in held) else value
+    if field in ELEVATIONS and plausible("rod_ft", plain) and not _of_this_site(record, entry, field, plain, sure=True):
+        if figure is words:
+            raise UsageError(f'{said}; say "rod {_quoted(words)}" for a rod reading, or "elevation {_quoted(words)}"')
+        return plain
     _must_be_a_yards(record, entry, said, field, plain)
     return plain
 
@@ -321,12 +329,15 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
 
 
-def _of_this_site(record: Record, entry: Entry, field: str, value: float) -> bool:
+def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sure: bool = False) -> bool:
+    """Whether it lies near another elevation of the job; where none is known it may, and is not `sure` to."""
     named = ((each, name) for each in record.structures for name in ELEVATIONS)
     others = [getattr(each, name) for each, name in named if each is not entry or name != field]
     others += [each.elevation_ft for each in record.levels if each is not entry]
     known = [other for other in others if other is not None]
-    return not known or any(abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known)
+    return (not known and not sure) or any(
+        abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known
+    )
 
 
 def _emptied(entry: Entry, said: str, field: str, name: str) -> Any:

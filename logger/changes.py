@@ -15,7 +15,7 @@ from extract.additions_said import Said, level_said
 from extract.amend import Amendment, checked
 from extract.answers import answered, field_named
 from extract.errors import UsageError
-from extract.record import Entry, Model
+from extract.record import ELEVATIONS, Entry, Model
 from logger import job_facts
 from logger.book import Book
 from logger.clean import written
@@ -143,7 +143,16 @@ def _line(book: Book, index: int) -> Line:
 def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
     label, entry = subject_named(book, subject)
     own = field_named(entry, field)
+    if of_rod := rod_for(book, label, own, value):
+        return of_rod
     return amendment_of(book, label, entry, own, answered(book.record, entry, label, own, value, field))
+
+
+def rod_for(book: Book, label: str, field: str, words: str, note: int | None = None) -> tuple[Amendment, Done] | None:
+    """The reading that `rod 4.85` adds where an elevation is asked for; None for other words."""
+    if field not in ELEVATIONS or not words.lower().startswith("rod "):
+        return None
+    return addition_of(book, "levels", level_said(book.record, words, f"{label} {field.removesuffix('_ft')}", note))
 
 
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:

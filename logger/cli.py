@@ -134,8 +134,12 @@ app.add_command(cli_ask.ask)
 
 @app.command(context_settings={"ignore_unknown_options": True})
 @job_name
-@click.argument("subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14, levels; or client, address, day, zone.")
-@click.argument("field", metavar="FIELD", help="A field such as length, or text of a note; left out of levels and a job's fact.")
+@click.argument(
+    "subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14, levels; or client, address, day, zone."
+)
+@click.argument(
+    "field", metavar="FIELD", help="A field such as length, or text of a note; left out of levels and a job's fact."
+)
 @click.argument("value", metavar="[VALUE]...", nargs=-1, help="What it should be; none empties it.")
 @click.pass_obj
 def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ...]) -> None:

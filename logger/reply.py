@@ -10,11 +10,11 @@ from extract.additions_said import level_said
 from extract.amend import COMPUTED, Amendment, Dismissal
 from extract.answers import answered, field_named
 from extract.errors import UsageError
-from extract.record import ELEVATIONS, Entry, Model, Question
+from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import Done, addition_of, amendment_of, now, plainly
+from logger.changes import Done, addition_of, amendment_of, now, plainly, rod_for
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
@@ -101,9 +101,8 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
         return _amended(book, asked, _plain(asked.value))
     entry = entry_of(book.record, asked.subject)
     assert entry is not None  # its subject was found in this very record
-    if asked.field in ELEVATIONS and plain.startswith("rod "):
-        point = f"{asked.subject} {asked.field.removesuffix('_ft')}"
-        return _entered(*addition_of(book, "levels", level_said(book.record, said, point, _note(asked))))
+    if of_rod := rod_for(book, asked.subject, asked.field, said, _note(asked)):
+        return _entered(*of_rod)
     if asked.value is None and (placed := _placed(book, asked, entry, said)):
         return placed
     return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))

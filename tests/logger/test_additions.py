@@ -183,3 +183,45 @@ def test_a_reading_with_no_place_is_answered_with_its_place(store):
     assert answer(store, "4.85").what == "refused"
     assert answer(store, "CB-1 rim 4.85").what == "taken"
     assert (levels(store)[-1][:3], record(store).questions) == (("CB-1 rim", "foresight", 4.85), [])
+
+
+# -- a rod reading typed for an elevation
+
+
+def test_a_rod_reading_is_not_taken_for_an_elevation(store):
+    say(store, *TALK, "10:10 Invert out on basin one is 985.2.")
+    assert answer(store, "4.85").words == (
+        'CB-1 outgoing invert cannot be 4.85; say "rod 4.85" for a rod reading, or "elevation 4.85"'
+    )
+    assert answer(store, "rod 4.85").words == "CB-1 invert out foresight is now 4.85"
+    assert levels(store)[-1][:3] == ("CB-1 invert_out", "foresight", 4.85)
+    assert record(store).questions == []
+    assert undo(store, "j") == "taken back: CB-1 invert out foresight 4.85"
+    assert [each.field for each in record(store).questions] == ["invert_out_ft"]
+
+
+@pytest.mark.parametrize("said", ["elevation 4.85", "elevation is 4.85 feet", "elev. 4.85"])
+def test_an_elevation_that_is_called_one_is_taken(store, said):
+    say(store, *TALK, "10:10 Invert out on basin one is 985.2.")
+    assert answer(store, said).what == "taken"
+    assert record(store).structures[0].invert_out_ft == 4.85
+
+
+def test_with_no_elevation_known_a_small_figure_may_be_either(store):
+    say(store, TALK[0])
+    with pytest.raises(UsageError, match='say "rod 4.85" for a rod reading, or "elevation 4.85"'):
+        changes.amend(store, "j", "CB-1", "rim", "4.85")
+    changes.amend(store, "j", "CB-1", "rim", "elevation 4.85")
+    changes.amend(store, "j", "CB-2", "rim", "4.95")
+    assert [each.rim_ft for each in record(store).structures] == [4.85, 4.95]
+
+
+def test_a_rod_may_be_amended_where_an_elevation_stands(store):
+    say(store, *TALK)
+    assert changes.amend(store, "j", "CB-1", "rim", "rod 4.85").words == "CB-1 rim foresight is now 4.85"
+
+
+def test_a_called_elevation_far_off_is_refused_all_the_same(store):
+    say(store, *TALK)
+    with pytest.raises(UsageError, match="cannot be elevation 984.2; it lies more than 40 feet"):
+        changes.amend(store, "j", "CB-1", "rim", "elevation 984.2")
