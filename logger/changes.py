@@ -24,6 +24,7 @@ from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
 from logger.subjects import called, subject_named
 from logger.times import timezone_of, typed_day
+from reports.words import field as plainly
 
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
 PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
@@ -78,13 +79,6 @@ def addition_of(book: Book, field: str, said: Said) -> tuple[Amendment, Done]:
     subject, value = said
     amendment = book.anchored(Amendment(subject=subject, field=field, value=value, at=now(book)))
     return amendment, Done(*additions.named(value), None)
-
-
-def plainly(field: str) -> str:
-    """A field as one reads it: `pipe size`."""
-    from reports.words import plain
-
-    return field if field in ("from", "to") else plain("field", field)
 
 
 def log_change(book: Book, kind: Kind, change: Model) -> None:

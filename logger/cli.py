@@ -175,7 +175,10 @@ def remove(state: State, job: str, what: str | None, undo: bool) -> None:
 @app.command()
 @click.argument("job", metavar="[JOB]", required=False, help="A job; all jobs are listed if left out.")
 @click.argument(
-    "subject", metavar="[WHAT]", required=False, help="R-2, CB-1, note:14, photo:7; the whole job if left out."
+    "subject",
+    metavar="[WHAT]",
+    required=False,
+    help="R-2, 'run two', benchmark, 'CB-1 rim', note:14, photo:7; the whole job if left out.",
 )
 @click.pass_obj
 def show(state: State, job: str | None, subject: str | None) -> None:
@@ -189,17 +192,18 @@ def show(state: State, job: str | None, subject: str | None) -> None:
             warn(damaged)
             return
         from logger import show as pages
+        from logger import show_one
         from logger.book import Book
 
         book = Book(store, job)
-        print_blocks(pages.thing(book, subject) if subject else pages.job(book))
+        print_blocks(show_one.thing(book, subject) if subject else pages.job(book))
         warn([*book.problems, *book.remarks])
         book.keep()
 
 
 @app.command()
 @job_name
-@click.argument("run", metavar="[RUN]", required=False, help="R-2 or 2; every run if left out.")
+@click.argument("run", metavar="[RUN]", required=False, help="R-2, 2 or 'run two'; every run if left out.")
 @as_json
 @click.pass_obj
 def ready(state: State, job: str, run: str | None, as_json: bool) -> None:

@@ -88,16 +88,13 @@ def _line(book: Book, index: int) -> str:
 
 def _things(record: Record, index: int) -> Iterator[str]:
     from logger.show import fields
-    from reports.words import plain, thing, things
+    from reports.words import field as plainly
+    from reports.words import thing, things
 
     for entry in things(record):
         told = [item.field for item in entry.evidence if item.note == index]
         named = {(field or "").rstrip("_") for field in told}
-        values = [
-            f"{name if name in ('from', 'to') else plain('field', name)} {text}"
-            for name, text in fields(entry)
-            if name in named
-        ]
+        values = [f"{plainly(name)} {text}" for name, text in fields(entry) if name in named]
         if told:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"

@@ -66,11 +66,20 @@ class Answers:
     def of(self, run: str) -> Answer:
         """The answer for `R-2`, `2` or `run 2`. Raises UsageError with the runs there are."""
         match = NUMBER.fullmatch(run.strip())
-        label = f"R-{int(match[1])}" if match else run
+        label = f"R-{int(match[1])}" if match else self._named(run)
         for answer in self.runs:
             if answer.run == label:
                 return answer
-        raise UsageError(f"no run {run}; there are: {', '.join(each.run for each in self.runs) or 'none yet'}")
+        raise UsageError(
+            f"no run {run.removeprefix('run ')}; there are: {', '.join(each.run for each in self.runs) or 'none yet'}"
+        )
+
+    def _named(self, words: str) -> str | None:
+        """The label of the run that those words name, as `run one` does."""
+        from extract.answers import label_said
+        from extract.record import Record, Run
+
+        return label_said(Record(runs=[Run(label=each.run) for each in self.runs]), words)
 
 
 def ready(store: Store, name: str) -> Answers:

@@ -14,11 +14,12 @@ from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import Done, addition_of, amendment_of, now, plainly, rod_for
+from logger.changes import Done, addition_of, amendment_of, now, rod_for
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
 from logger.store import Kind
+from reports.words import field as plainly
 
 YES = ("yes", "y", "yeah", "right", "ok", "okay")
 NOT_THERE = ("not there", "not here")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from extract import listed
-from extract.answers import label_said
+from extract.answers import label_said, point_named
 from extract.errors import UsageError
 from extract.record import Entry, Level, Record
 from logger.book import Book
@@ -27,7 +27,9 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
     known = [each.label for each in things(record)]
     lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
     known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]
-    raise UsageError(f"no {words} in {book.job.name}; there are: {', '.join(known) or 'none yet'}; a file is file:NAME")
+    raise UsageError(
+        f"no {words} in {book.job.name}; there are: {', '.join(known) or 'none yet'}; or note:N, photo:N, file:NAME"
+    )
 
 
 def called(record: Record, subject: str) -> str:
@@ -38,6 +40,6 @@ def called(record: Record, subject: str) -> str:
 
 def _level(record: Record, words: str) -> Level | None:
     """The reading at that point; of several, the backsight, then the first."""
-    point = words.lower().replace("_", " ")
+    point = (point_named(record, words) or words).lower().replace("_", " ")
     at_it = [each for each in record.levels if each.point.lower().replace("_", " ") == point]
     return next((each for each in at_it if each.kind == "backsight"), next(iter(at_it), None))

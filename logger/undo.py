@@ -9,10 +9,11 @@ from extract import additions
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
-from logger.changes import now, plainly
+from logger.changes import now
 from logger.removal import standing
 from logger.show import value_text
 from logger.store import LogEntry, Store
+from reports.words import field as plainly
 
 
 def undo(store: Store, name: str) -> str:

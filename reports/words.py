@@ -45,6 +45,11 @@ def plain(group: str, key: str | None) -> str:
     return str(load("words")[group].get(key, key.replace("_", " ")))
 
 
+def field(name: str) -> str:
+    """A field of the record as one reads it: `pipe size`; an end stays `from` or `to`."""
+    return name if name in ("from", "to") else plain("field", name)
+
+
 def sentence(text: str) -> str:
     """The text with a capital first letter."""
     return text[:1].upper() + text[1:]
