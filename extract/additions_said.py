@@ -9,7 +9,7 @@ from typing import Any
 from extract.additions import TURNING, place_of, reading
 from extract.answers import answered, point_named
 from extract.errors import UsageError
-from extract.listed import listed
+from extract.listed import in_words, listed
 from extract.record import Level, Record
 
 KIND = re.compile(r"(backsight|foresight|intermediate|rod)\b(?: sight| reading)?(?: (?:on|at))?(?:\s+|$)", re.I)
@@ -91,14 +91,10 @@ def _named(record: Record, words: str) -> Level:
     if len(at_it) != 1:
         told = "was not read" if not at_it else f"was read {len(at_it)} times"
         numbered = (
-            f"level:{n} ({_told(each)})" for n, each in enumerate(record.levels, 1) if each in (at_it or [each])
+            f"level:{n} ({in_words(each)})" for n, each in enumerate(record.levels, 1) if each in (at_it or [each])
         )
         raise UsageError(f"{words} {told}; say after which of: {', '.join(numbered) or 'none yet'}")
     return at_it[0]
-
-
-def _told(level: Level) -> str:
-    return f"{level.point.replace('_', ' ')} {level.kind} {level.rod_ft:g}"
 
 
 def _must_be_missing(record: Record, level: Level, behind: Level | None, name: str) -> None:

@@ -14,11 +14,11 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from extract import additions, listed, recount
 from extract.errors import UsageError
+from extract.field_names import COMPUTED, fields_in_words, plain_name
 from extract.questions import name_questions
 from extract.record import Entry, Evidence, Issue, Level, Model, Question, Record, Run, Structure, Test
 from extract.same_thing import rests, same_thing, where_now
 
-COMPUTED = ("label", "evidence")
 ENDS = ("from", "to")
 Thing = Structure | Run
 
@@ -320,13 +320,12 @@ def checked(entry: Entry, name: str, value: Any, called: str | None = None) -> A
     """The value as the field holds it, or a UsageError that says what the field takes. `called` names the entry."""
     fields = type(entry).model_fields
     called = called or getattr(entry, "label", "")
-    allowed = [each.rstrip("_") for each in fields if each not in COMPUTED]
     if name not in fields or name in COMPUTED:
-        raise UsageError(f"{called} has no field {name}; its fields: {', '.join(allowed)}")
+        raise UsageError(f"{called} has no field {name}; its fields: {fields_in_words(entry)}")
     if name == "size_in" and isinstance(value, (int, float)):
         value = [value]
     try:
         kind: Any = fields[name].annotation
         return TypeAdapter(kind).validate_python(value)
     except ValidationError as error:
-        raise UsageError(f"{called} {name} cannot be {value!r}: {error.errors()[0]['msg']}") from error
+        raise UsageError(f"{called} {plain_name(name)} cannot be {value!r}: {error.errors()[0]['msg']}") from error

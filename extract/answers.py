@@ -9,15 +9,13 @@ from __future__ import annotations
 import json
 import math
 import re
-import tomllib
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
-from importlib.resources import files
 from textwrap import shorten
 from typing import Any, get_args
 
 from extract.amend import checked
 from extract.errors import UsageError
+from extract.field_names import plain_name, table
 from extract.heights import side_field
 from extract.lexicon import PREFIX
 from extract.record import ELEVATIONS, Entry, Note, Record, Structure
@@ -42,25 +40,16 @@ AS_SAID = "Fittings on run one, {}."
 """Fittings are read as if they had been said of a run."""
 
 
-def field_named(entry: Entry, name: str) -> str:
-    """The entry's own name for a field that goes by a plain one: `length` is `length_ft`. Another stands as it is."""
-    plain = " ".join(name.lower().replace("_", " ").split())
-    if plain == "invert" and isinstance(entry, Structure) and (entry.kind or "outlet").endswith("outlet"):
-        return "invert_in_ft"
-    own = {each.rstrip("_") for each in type(entry).model_fields}
-    return next((each for each in _table()["names"].get(plain, []) if each in own), name)
-
-
 def answered(record: Record, entry: Entry, called: str, field: str, text: str, named: str | None = None) -> Any:
     """The value of `text` for that field of `entry`; `none` is None (or no fittings).
 
     Raises UsageError, one line, where there is no such field or the text does not fit it; the line calls the entry
-    `called` and the field `named`.
+    `called` and the field `named`, or by its plain name.
     """
     name = "from_" if field == "from" else field
     checked(entry, name, getattr(entry, name, None), called)
     words = " ".join(text.split())
-    said = f"{called} {named or field} cannot be {_quoted(words)}"
+    said = f"{called} {named or plain_name(field)} cannot be {_quoted(words)}"
     if words.lower() in EMPTY:
         return _emptied(entry, said, field, name)
     figure = CALLED.sub("", words, count=1) if field in HEIGHTS and CALLED.match(words) else words
@@ -163,14 +152,14 @@ def _in_unit(unit: str, said: Quantity) -> float | None:
 
 
 def _size(tokens: Sequence[str], found: list[Quantity]) -> list[float] | None:
-    shapes = {_table()["words"]["round"], _table()["words"]["square"]}
+    shapes = {table()["words"]["round"], table()["words"]["square"]}
     if len(found) != 1 or not _covered(tokens, found, [], _words("filler") | shapes | {"in", "inch", "inches"}):
         return None
     said = found[0]
     if said.unit == "size":
         return [round(each, 4) for each in said.values]
     side = None if said.parts or said.values or said.glued else _in_unit("in", said)
-    square = _table()["words"]["square"] in tokens
+    square = table()["words"]["square"] in tokens
     return None if side is None else [side, side] if square else [side]
 
 
@@ -232,7 +221,7 @@ def _one_of(entry: Entry, field: str, words: str) -> Any:
             return choice
     if field == "traffic":
         said = set(normalise(words)) - _words("telling") - {"traffic", "over", "under"}
-        found = {name for name, known in _table()["traffic"].items() if said & set(known.split())}
+        found = {name for name, known in table()["traffic"].items() if said & set(known.split())}
         return found.pop() if len(found) == 1 and len(said) == 1 else None
     sentences = read_note(words)
     if len(sentences) != 1:
@@ -340,10 +329,16 @@ def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sur
     )
 
 
+def can_be_empty(entry: Entry, field: str) -> bool:
+    """Whether nothing may stand in that field; an unknown one may."""
+    known = type(entry).model_fields.get("from_" if field == "from" else field)
+    return known is None or field == "fittings" or type(None) in get_args(known.annotation)
+
+
 def _emptied(entry: Entry, said: str, field: str, name: str) -> Any:
     if name == "fittings":
         return []
-    if type(None) in get_args(type(entry).model_fields[name].annotation):
+    if can_be_empty(entry, field):
         return None
     raise UsageError(f"{said}; write it as {_shape(entry, field)}")
 
@@ -363,10 +358,10 @@ def _choices(entry: Entry, field: str) -> list[Any]:
 
 
 def _shape(entry: Entry, field: str) -> str:
-    shape = _table()["shapes"].get(field)
+    shape = table()["shapes"].get(field)
     if shape is None and field not in LABELLED and (choices := _choices(entry, field)):
         return f"one of: {', '.join(choices)}"
-    return str(shape or _table()["units"].get(field.rpartition("_")[2]) or "plain words")
+    return str(shape or table()["units"].get(field.rpartition("_")[2]) or "plain words")
 
 
 def _range(field: str) -> str:
@@ -377,9 +372,4 @@ def _range(field: str) -> str:
 
 
 def _words(name: str) -> frozenset[str]:
-    return frozenset(_table()["words"][name].split())
-
-
-@lru_cache(maxsize=1)
-def _table() -> dict[str, Any]:
-    return tomllib.loads(files("extract").joinpath("answers.toml").read_text(encoding="utf-8"))
+    return frozenset(table()["words"][name].split())

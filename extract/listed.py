@@ -5,12 +5,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from textwrap import shorten
 from typing import Any, Protocol
 
 from extract.record import Entry, Issue, Level, Question, Record, Test
 
 LISTS = {"level": "levels", "test": "tests", "issue": "issues", "task": "tasks", "decision": "decisions"}
-SUBJECT = re.compile(rf"({'|'.join(LISTS)}):(\d{{1,6}})", re.I)
+SUBJECT = re.compile(rf"({'|'.join(LISTS)})[: ](\d{{1,6}})", re.I)
+
+MOST_WORDS = 40
+"""Characters of an entry that a line tells."""
 
 
 class Placed(Protocol):
@@ -45,6 +49,16 @@ def subject_of(record: Record, entry: Entry) -> str:
             if each is entry:
                 return f"{kind}:{number}"
     raise ValueError("an entry of another record")
+
+
+def in_words(entry: Entry) -> str:
+    """An entry of a list in a few plain words."""
+    if isinstance(entry, Level):
+        return f"{entry.point.replace('_', ' ')} {entry.kind} {entry.rod_ft:g}"
+    if isinstance(entry, Test):
+        return f"{entry.kind} test{f' of {entry.at}' if entry.at else ''}"
+    words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))
+    return shorten(words.rstrip(" ."), MOST_WORDS, placeholder=" …")
 
 
 def as_read(entry: Entry) -> dict[str, Any]:

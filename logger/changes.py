@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from extract import additions
+from extract import additions, listed
 from extract.additions_said import Said, level_said
 from extract.amend import Amendment, checked
-from extract.answers import answered, field_named
+from extract.answers import EMPTY, answered, can_be_empty
 from extract.errors import UsageError
+from extract.field_names import field_named, plain_name
 from extract.record import ELEVATIONS, Entry, Model
 from logger import job_facts
 from logger.book import Book
@@ -91,6 +92,7 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     row = store.job_row(name)
     fact, value = field.lower(), written("the value", value)
     if fact not in job_facts.FACTS:
+        _must_be_no_thing(Book(store, name), field, value)
         facts = ", ".join(job_facts.FACTS)
         raise UsageError(f"a job has no {field}; what can be corrected: {facts}; all else takes a field and a value")
     if not value:
@@ -102,6 +104,22 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
     store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
     return Done(fact, value, row[fact])
+
+
+def _must_be_no_thing(book: Book, subject: str, field: str) -> None:
+    """Raises UsageError where that names a thing of the record, of which a field or a value was left out."""
+    try:
+        label, entry = subject_named(book, subject)
+    except UsageError:
+        return
+    if field.lower() in EMPTY:
+        raise UsageError(f"{called(book.record, label)} is {_out(book, label)}")
+    plain = plain_name(field_named(entry, field))
+    raise UsageError(f"{label} {plain} needs a value: fallbook amend {book.job.name} {label} {plain} VALUE")
+
+
+def _out(book: Book, label: str) -> str:
+    return f"taken out with: fallbook remove {book.job.name} {label}"
 
 
 def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendment, str | None]:
@@ -136,10 +154,14 @@ def _line(book: Book, index: int) -> Line:
 
 def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
     label, entry = subject_named(book, subject)
-    own = field_named(entry, field)
+    own, name = field_named(entry, field), called(book.record, label)
+    if value.lower() in EMPTY and not can_be_empty(entry, own):
+        raise UsageError(f"{name} {plain_name(own)} cannot be empty; it is {_out(book, label)}")
     if of_rod := rod_for(book, label, own, value):
         return of_rod
-    return amendment_of(book, label, entry, own, answered(book.record, entry, label, own, value, field))
+    return amendment_of(
+        book, label, entry, own, answered(book.record, entry, name, own, value, None if own == field else field)
+    )
 
 
 def rod_for(book: Book, label: str, field: str, words: str, note: int | None = None) -> tuple[Amendment, Done] | None:
@@ -198,8 +220,9 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
     if match := FILE.fullmatch(what):
         entry = _file(book, match[1])
         return Removed(what="file", name=entry.sha256), entry.name
-    label, _ = subject_named(book, what)
-    return Removed(what="thing", name=label, **book.anchor(label)), label
+    label, thing = subject_named(book, what)
+    words = f"{label} ({listed.in_words(thing)})" if ":" in label else label
+    return Removed(what="thing", name=label, **book.anchor(label)), words
 
 
 def _of_line(line: Line) -> Removed:

@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 from typing import Any, Literal
 
 from extract.additions_said import level_said
-from extract.amend import COMPUTED, Amendment, Dismissal
-from extract.answers import answered, field_named
+from extract.amend import Amendment, Dismissal
+from extract.answers import answered
 from extract.errors import UsageError
+from extract.field_names import COMPUTED, field_named
 from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find

@@ -24,6 +24,9 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
     entry = level or listed.listed(record, words)
     if entry is not None:
         return listed.subject_of(record, entry), entry
+    if (match := listed.SUBJECT.fullmatch(words)) and (entries := getattr(record, listed.LISTS[match[1].lower()])):
+        told = ", ".join(f"{listed.subject_of(record, each)} ({listed.in_words(each)})" for each in entries)
+        raise UsageError(f"no {words} in {book.job.name}; there are: {told}")
     known = [each.label for each in things(record)]
     lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
     known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]
@@ -33,9 +36,11 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
 
 
 def called(record: Record, subject: str) -> str:
-    """A subject as one reads it: `the reading at benchmark` for the level it is."""
+    """A subject as one reads it: `test 1 (hose test of R-1)`, and for a level the point it is of."""
     entry = listed.listed(record, subject)
-    return entry.point.replace("_", " ") if isinstance(entry, Level) else subject
+    if entry is None or isinstance(entry, Level):
+        return entry.point.replace("_", " ") if entry else subject
+    return f"{subject.replace(':', ' ')} ({listed.in_words(entry)})"
 
 
 def _level(record: Record, words: str) -> Level | None:

@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from extract.answers import answered, field_named
+from extract.answers import answered
 from extract.assemble import assemble
 from extract.errors import UsageError
+from extract.field_names import field_named
 from extract.listed import listed
 from extract.record import Note
 
