@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from extract.additions import TURNING, place_of, reading
 from extract.answers import answered, point_named
 from extract.errors import UsageError
 from extract.listed import in_words, listed
-from extract.record import Level, Record
+from extract.record import Level, Record, Run, Structure
+from extract.statements import read_note
 
 KIND = re.compile(r"(backsight|foresight|intermediate|rod)\b(?: sight| reading)?(?: (?:on|at))?(?:\s+|$)", re.I)
 ELEVATION = re.compile(r",?\s+elev(?:ation)?\.?\s+(.+)$", re.I)
 AFTER = re.compile(r",?\s+after\s+(.+)$", re.I)
 TURNING_POINT = re.compile(r"(?:tp|turning point)[ -]?(\d{1,3})", re.I)
 LIKE = "foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"
+
+TIE = re.compile(r"(.+?) from (.+?)(?:\s*,\s*(?:on )?(?:the )?(.+))?", re.I)
+CROSSING = re.compile(r"(.+?)(?:\s+at\s+(.+?))?(?:\s*,\s*(.+?)\s+(?:deep|down))?", re.I)
+PLACE = re.compile(r"(.+?)\s+at\s+(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)", re.I)
+FAR = re.compile(r"(.+)\s+from\s+(.+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
+NOWHERE = Run(label="")
+"""What a length is read for."""
 
 Said = tuple[str, dict[str, Any]]
 """The subject of an amendment and its value."""
@@ -114,3 +122,66 @@ def _until_backsight(levels: Sequence[Level], *, inclusive: bool = False) -> lis
     """Those up to the next backsight."""
     end = next((i for i, each in enumerate(levels) if each.kind == "backsight"), len(levels))
     return list(levels[: end + inclusive])
+
+
+def tie_said(record: Record, label: str, words: str) -> Said:
+    """A taped distance: `18.5 from garage corner`, with the side behind a comma where it matters."""
+    match = TIE.fullmatch(words)
+    if not match or not isinstance(record.subject(label), Structure):
+        raise UsageError(f"{label} tie cannot be {words}; write it as 18.5 from garage corner, of a structure")
+    distance = answered(record, NOWHERE, f"{label} tie", "length_ft", match[1], "distance")
+    return label, {"from": match[2], "distance_ft": distance} | ({"side": match[3]} if match[3] else {})
+
+
+def crossing_said(record: Record, label: str, words: str) -> Said:
+    """What a run crosses: `gas line at 12`, `gas line at 12, 18 inches deep`."""
+    match, run = CROSSING.fullmatch(words), record.subject(label)
+    if not match or not isinstance(run, Run):
+        raise UsageError(f"{label} crossing cannot be {words}; write it as gas line at 12, of a run")
+    value: dict[str, Any] = {"what": match[1]}
+    if match[2]:
+        value["at_ft"] = answered(record, NOWHERE, f"{label} crossing", "length_ft", match[2], "place")
+        if run.length_ft is not None and value["at_ft"] > run.length_ft:
+            raise UsageError(
+                f"{label} crossing cannot be at {value['at_ft']:g} ft; the run is {run.length_ft:g} ft long"
+            )
+    if match[3]:
+        value["depth_in"] = answered(record, NOWHERE, f"{label} crossing", "cover_in", match[3], "depth")
+    return label, value
+
+
+def point_said(record: Record, words: str) -> Said:
+    """A fixed point: `garage corner at 10, 20` or `garage corner 42.5 from meter post`."""
+    if match := PLACE.fullmatch(words):
+        return "points", {"name": match[1], "x_ft": float(match[2]), "y_ft": float(match[3])}
+    match = FAR.fullmatch(words)
+    parts = match[1].split() if match else []
+    for count in range(1, len(parts)):
+        try:
+            figure = " ".join(parts[count:])
+            sight: dict[str, Any] = {"distance_ft": answered(record, NOWHERE, "point", "length_ft", figure, "distance")}
+        except UsageError:
+            continue  # a word of its name
+        assert match
+        sight |= {"point": match[2]} | ({"bearing_deg": float(match[3])} if match[3] else {})
+        return "points", {"name": " ".join(parts[:count]), "to": [sight]}
+    raise UsageError(f"points cannot take {words!r}; write one as garage corner 42.5 from meter post")
+
+
+def change_said(record: Record, words: str) -> Said:
+    """A change of plan in a person's words, with the one thing that they name."""
+    if not any(each.isalnum() for each in words):
+        raise UsageError("a change of plan needs words: what was done instead of what was planned")
+    named = {f"{each.prefix}-{each.number}" for sentence in read_note(words) for each in sentence.mentions}
+    about = [label for label in named if record.subject(label)]
+    return (about[0], {"about": about[0], "text": words}) if len(about) == 1 else ("changes", {"text": words})
+
+
+OF_A_THING: dict[str, Callable[[Record, str, str], Said]] = {"ties": tie_said, "crossings": crossing_said}
+"""What is added to a structure or run, by its field."""
+LISTS: dict[str, Callable[[Record, str], Said]] = {
+    "levels": level_said,
+    "points": point_said,
+    "changes": change_said,
+}
+"""What is added to a list of the record, by its name."""

@@ -157,8 +157,8 @@ def _add(record: Record, read: Record, amendment: Amendment, note: int) -> None:
     """Enter what a person adds, of the thing that it was given for; an elevation fills that thing's own field too."""
     value = amendment.value
     entry = record.subject(amendment.subject)
-    known = entry is not None or additions.of_no_thing(amendment.subject)
-    if not known or not same_thing(read, amendment) or not additions.add(record, value, note):
+    known = entry is not None or not additions.of_a_thing(amendment.subject)
+    if not known or not same_thing(read, amendment) or not additions.add(record, amendment, note):
         _ask(record, read, amendment, note)
     elif entry is not None and value.get("elevation_ft") is not None:
         field = f"{value['point'].partition(' ')[2]}_ft"
@@ -269,6 +269,9 @@ def _drop(record: Record, label: str) -> None:
     record.runs = [each for each in record.runs if each.label != label]
     record.levels = [each for each in record.levels if each.point.split(" ")[0] != label]
     record.questions = [each for each in record.questions if each.about.split(" ")[0] != label]
+    record.acceptances = [each for each in record.acceptances if each.about.split(" ")[0] != label]
+    for departure in record.changes:
+        departure.about = None if departure.about == label else departure.about
     for run in record.runs:
         run.from_, run.to = (None if end == label else end for end in (run.from_, run.to))
     happenings: list[Issue | Test] = [*record.issues, *record.tests]
@@ -303,7 +306,7 @@ def given_words(change: Amendment | Removal) -> str:
     if isinstance(change, Removal):
         return "removed by hand"
     added = additions.is_addition(change.field, change.value)
-    return f"{additions.in_words(change.value) if added else change.value} by hand"
+    return f"{additions.in_words(change) if added else change.value} by hand"
 
 
 def _put_question(record: Record, question: Question) -> None:

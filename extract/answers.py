@@ -11,22 +11,23 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from textwrap import shorten
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from extract.amend import checked
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
+from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, Note, Record, Structure
+from extract.record import ELEVATIONS, Entry, FixedPoint, Note, Record, Run, Structure
 from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
 from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
-IN_WORDS = {"bedding", "backfill", "text", "item"}
-LABELLED = {"from", "to", "at"}
+IN_WORDS = {"bedding", "backfill", "text", "item", "name"}
+LABELLED = {"from", "to", "at", "about"}
 SIDES = {"rim": "rim", "invert_in": "invert_in", "invert_out": "invert_out", "invert": "invert_out"}
 CATEGORY = {"state": "state", "pipe": "pipe", "result": "result", "action": "action"}
 LONGEST = 60
@@ -81,12 +82,14 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
         raise _UnclearError(f"write it in at most {MOST_TYPED} characters")
     if words[:1] in ("[", "{"):
         return _json(words)
+    if isinstance(entry, FixedPoint) and field == "to":
+        return None
     if field in LABELLED:
         return _label(record, field, words)
     if field == "point":
         return point_named(record, words, entry)
     if field == "fittings":
-        return _fittings(words)
+        return placed_fittings(words, _fittings, lambda at: _figure(Run(label=""), "length_ft", at))
     if field in IN_WORDS:
         return words if any(each.isalnum() for each in words) else None
     if not _is_number(entry, field):
@@ -268,7 +271,7 @@ def label_said(record: Record, words: str) -> str | None:
 def _label(record: Record, field: str, words: str) -> str | None:
     label = label_said(record, words)
     known = [each.label for each in record.structures]
-    known += [each.label for each in record.runs] if field == "at" else []
+    known += [each.label for each in record.runs] if field in ("at", "about") else []
     if label in known:
         return label
     there = f"it can be {', '.join(known)}" if known else "the record has no structure yet"
@@ -332,11 +335,15 @@ def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sur
 def can_be_empty(entry: Entry, field: str) -> bool:
     """Whether nothing may stand in that field; an unknown one may."""
     known = type(entry).model_fields.get("from_" if field == "from" else field)
-    return known is None or field == "fittings" or type(None) in get_args(known.annotation)
+    return known is None or _is_list(known.annotation) or type(None) in get_args(known.annotation)
+
+
+def _is_list(annotation: Any) -> bool:
+    return get_origin(annotation) is list
 
 
 def _emptied(entry: Entry, said: str, field: str, name: str) -> Any:
-    if name == "fittings":
+    if _is_list(type(entry).model_fields[name].annotation):
         return []
     if can_be_empty(entry, field):
         return None

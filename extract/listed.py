@@ -1,4 +1,4 @@
-"""Entries that have no label: levels, tests, issues, tasks, decisions. A person names one by its list and place in it,
+"""Entries that have no label: levels, tests, issues, tasks and so on. A person names one by its list and place in it,
 `test:1`; a change of it is kept with the words that it was given for, and holds to the entry that rests on them."""
 
 from __future__ import annotations
@@ -8,9 +8,18 @@ from collections.abc import Sequence
 from textwrap import shorten
 from typing import Any, Protocol
 
-from extract.record import Entry, Issue, Level, Question, Record, Test
+from extract.record import Entry, FixedPoint, Issue, Level, Question, Record, Test
 
-LISTS = {"level": "levels", "test": "tests", "issue": "issues", "task": "tasks", "decision": "decisions"}
+LISTS = {
+    "level": "levels",
+    "test": "tests",
+    "issue": "issues",
+    "task": "tasks",
+    "decision": "decisions",
+    "change": "changes",
+    "point": "points",
+    "acceptance": "acceptances",
+}
 SUBJECT = re.compile(rf"({'|'.join(LISTS)})[: ](\d{{1,6}})", re.I)
 
 MOST_WORDS = 40
@@ -57,6 +66,8 @@ def in_words(entry: Entry) -> str:
         return f"{entry.point.replace('_', ' ')} {entry.kind} {entry.rod_ft:g}"
     if isinstance(entry, Test):
         return f"{entry.kind} test{f' of {entry.at}' if entry.at else ''}"
+    if isinstance(entry, FixedPoint):
+        return entry.name
     words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))
     return shorten(words.rstrip(" ."), MOST_WORDS, placeholder=" …")
 

@@ -473,6 +473,6 @@ def _by_hand(change: Change) -> str:
     if isinstance(change, Dismissal):
         return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, change.field]))}"
     if additions.is_addition(change.field, change.value):
-        return f"Added by hand: {additions.in_words(change.value)}"
+        return f"Added by hand: {additions.in_words(change)}"
     put = "emptied" if change.value is None else str(change.value)
     return f"Amended by hand: {change.subject} {change.field}: {put}"

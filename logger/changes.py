@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from extract import additions, listed
-from extract.additions_said import Said, level_said
+from extract.additions_said import LISTS, OF_A_THING, Said, level_said
 from extract.amend import Amendment, checked
 from extract.answers import EMPTY, answered, can_be_empty
 from extract.errors import UsageError
@@ -50,12 +50,13 @@ class Done:
 def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
     """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
     that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
-    as `client`, and `field` what it should be; or it is `levels`, and `field` a rod reading that was missed.
+    as `client`, and `field` what it should be. `levels`, `points` and `changes` take what is to be added, in `field`
+    and `value` together; so do `tie` of a structure and `crossing` of a run, in `value`.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
-    if value is None and subject.lower() == "levels":
-        return _add(Book(store, name), written("the reading", field))
+    if subject.lower() in LISTS:
+        return _add(Book(store, name), subject.lower(), written("the value", " ".join([field, *filter(None, [value])])))
     if value is None:
         return _amend_job(store, name, subject, field)
     book = Book(store, name)
@@ -69,8 +70,8 @@ def amend(store: Store, name: str, subject: str, field: str, value: str | None =
     return done
 
 
-def _add(book: Book, words: str) -> Done:
-    amendment, done = addition_of(book, "levels", level_said(book.record, words))
+def _add(book: Book, name: str, words: str) -> Done:
+    amendment, done = addition_of(book, name, LISTS[name](book.record, words))
     log_change(book, "amendment", amendment)
     return done
 
@@ -79,7 +80,7 @@ def addition_of(book: Book, field: str, said: Said) -> tuple[Amendment, Done]:
     """The amendment that adds it, with what it is given for; and what it adds, in words."""
     subject, value = said
     amendment = book.anchored(Amendment(subject=subject, field=field, value=value, at=now(book)))
-    return amendment, Done(*additions.named(value), None)
+    return amendment, Done(*additions.named(amendment), additions.replaced(book.record, amendment))
 
 
 def log_change(book: Book, kind: Kind, change: Model) -> None:
@@ -157,6 +158,8 @@ def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Ame
     own, name = field_named(entry, field), called(book.record, label)
     if value.lower() in EMPTY and not can_be_empty(entry, own):
         raise UsageError(f"{name} {plain_name(own)} cannot be empty; it is {_out(book, label)}")
+    if own in OF_A_THING and own in type(entry).model_fields and value.lower() not in EMPTY and value[:1] != "[":
+        return addition_of(book, own, OF_A_THING[own](book.record, label, value))
     if of_rod := rod_for(book, label, own, value):
         return of_rod
     return amendment_of(

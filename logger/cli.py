@@ -155,6 +155,21 @@ def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ..
 
 @app.command()
 @job_name
+@click.argument("what", metavar="WHAT", help="R-2; or, where it fails several checks, 'R-2 min slope'.")
+@click.argument("words", metavar="WORDS...", nargs=-1, required=True, help="Why it is accepted.")
+@click.pass_obj
+def accept(state: State, job: str, what: str, words: tuple[str, ...]) -> None:
+    """Answer a check that fails with a sentence; it stays failed, and says so."""
+    from logger import jobs
+    from logger.accept import accept as answer
+
+    with library(state) as store:
+        say(f"{job}: {answer(store, job, what, ' '.join(words)).words}")
+        jobs.settle(store, job)
+
+
+@app.command()
+@job_name
 @click.argument(
     "what", metavar="[WHAT]", required=False, help="R-2, note:14, photo:7 or file:NAME; the whole job if left out."
 )

@@ -104,7 +104,7 @@ def _listed(record: Record, index: int) -> Iterator[str]:
     from logger.show import said
 
     groups: dict[str, Sequence[Entry]] = {"level": record.levels, "test": record.tests, "issue": record.issues}
-    groups |= {"to do": record.tasks, "decision": record.decisions}
+    groups |= {"to do": record.tasks, "decision": record.decisions, "change of plan": record.changes}
     for name, entries in groups.items():
         for entry in entries:
             if any(item.note == index for item in entry.evidence):

@@ -5,17 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from extract.additions import crossing_words, point_words, tie_words
 from extract.record import (
+    Acceptance,
     Area,
+    Crossing,
     Decision,
+    Departure,
     Entry,
     Finding,
     Fitting,
+    FixedPoint,
     Note,
     Question,
     Record,
     Structure,
     Task,
+    Tie,
 )
 from logger.book import Book
 from logger.clean import clean
@@ -111,6 +117,9 @@ def _others(shown: Record) -> Iterator[Block]:
         ("Water tests", shown.tests),
         ("To do", shown.tasks),
         ("Decisions", shown.decisions),
+        ("Changes of plan", shown.changes),
+        ("Fixed points", shown.points),
+        ("Failed checks accepted", shown.acceptances),
     ]
     for title, entries in groups:
         if not entries:
@@ -157,7 +166,11 @@ def fields(entry: Entry) -> list[tuple[str, str]]:
 def value_text(name: str, value: Any) -> str:
     """A field's value as one reads it."""
     if isinstance(value, list) and value and isinstance(value[0], Fitting):
-        return ", ".join(f"{item.count} {words.fitting(item)}" for item in value)
+        return ", ".join(f"{item.count} {words.fitting_there(item)}" for item in value)
+    if isinstance(value, list) and value and isinstance(value[0], Tie):
+        return clean("; ".join(map(tie_words, value)))
+    if isinstance(value, list) and value and isinstance(value[0], Crossing):
+        return clean("; ".join(map(crossing_words, value)))
     if isinstance(value, list) and value and isinstance(value[0], Area):
         from extract.check.runoff import area_words
 
@@ -171,6 +184,12 @@ def said(entry: Entry) -> str:
     """An entry that has no label, in one line."""
     if isinstance(entry, Task | Decision):
         return clean(f"{entry.kind if isinstance(entry, Task) else entry.state}: {entry.text}")
+    if isinstance(entry, Departure):
+        return clean(f"{entry.about}: {entry.text}" if entry.about else entry.text)
+    if isinstance(entry, FixedPoint):
+        return clean(point_words(entry))
+    if isinstance(entry, Acceptance):
+        return clean(f"{entry.about.replace('_', ' ')}, {words.plain('check', entry.finding)}: {entry.text}")
     values = entry.model_dump(exclude={"evidence"}, exclude_none=True)
     return ", ".join(value_text(name, value).replace("_", " ") for name, value in values.items())
 

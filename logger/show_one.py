@@ -85,6 +85,9 @@ def _fields(book: Book, entry: Entry) -> Table:
 def _about(book: Book, label: str) -> Iterator[Block]:
     spoken = [f"note:{each.note}" for each in book.spoken if label in each.labels]
     yield f"spoken of in: {', '.join(spoken) or 'no note'}"
+    for change in book.record.changes:
+        if change.about == label:
+            yield f"change of plan: {clean(change.text)}"
     for each in book.photos:
         if each.about == label:
             yield f"photo:{each.number}  {clean(each.name)}, {each.reason}; backfill: {each.backfill}"

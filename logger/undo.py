@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from extract import additions
+from extract.amend import Amendment
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
@@ -50,7 +51,7 @@ def _words(entry: LogEntry) -> str:
         asked = entry.body["question"]
         return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
     if additions.is_addition(given["field"], given.get("value")):
-        return f"taken back: {additions.in_words(given['value'])}"
+        return f"taken back: {additions.in_words(Amendment(**given))}"
     subject = "" if given["subject"] == job_facts.SUBJECT else f"{given['subject']} "
     value = given.get("value")
     text = "none" if value is None else value_text(given["field"], value) if not _nested(value) else ""

@@ -236,6 +236,12 @@ def fitting(item: Fitting) -> str:
     return f"{angle}{words}" + (f" ({' to '.join(sizes)})" if sizes else "")
 
 
+def fitting_there(item: Fitting) -> str:
+    """The same with where it lies along the run, and which way it turns: `45° elbow at 12 ft turning left`."""
+    at = f" at {short_length(item.at_ft)}" if item.at_ft is not None else ""
+    return f"{fitting(item)}{at}{f' turning {item.turn}' if item.turn else ''}"
+
+
 def kind(structure: Structure) -> str:
     """`catch basin`; `outlet` where nobody said of which kind."""
     return plain("structure", structure.kind or "outlet")

@@ -1,13 +1,18 @@
-"""What a person adds to the record by hand: a rod reading that was missed."""
+"""What a person adds to the record by hand: a missed rod reading, ties, crossings, points, a failed check accepted."""
 
+import io
+from contextlib import redirect_stdout
 from datetime import UTC, datetime
 
 import pytest
 
 from extract.check.levels import elevations
 from extract.errors import UsageError
-from logger import ask, changes, jobs
+from logger import ask, changes, jobs, show, show_one
+from logger.accept import accept
 from logger.book import Book
+from logger.printing import print_blocks
+from logger.ready import ready
 from logger.reply import reply
 from logger.store import open_store
 from logger.undo import undo
@@ -39,6 +44,12 @@ def record(store):
 
 def levels(store) -> list[tuple[str, str, float, float | None]]:
     return [(each.point, each.kind, each.rod_ft, each.elevation_ft) for each in record(store).levels]
+
+
+def printed(blocks) -> str:
+    with redirect_stdout(io.StringIO()) as out:
+        print_blocks(blocks)
+    return out.getvalue()
 
 
 def add(store, words: str) -> str:
@@ -225,3 +236,209 @@ def test_a_called_elevation_far_off_is_refused_all_the_same(store):
     say(store, *TALK)
     with pytest.raises(UsageError, match="cannot be elevation 984.2; it lies more than 40 feet"):
         changes.amend(store, "j", "CB-1", "rim", "elevation 984.2")
+
+
+# -- ties, crossings, fixed points, changes of plan
+
+BUILT = (
+    "10:00 Basin one is set. Basin two is set. Run one is in, 34 feet, four inch SDR 35, from basin one to basin two.",
+    "10:05 Slope on run one is 0.3 percent.",
+)
+
+
+def amend(store, *words: str):
+    return changes.amend(store, "j", *words)
+
+
+def ties(store) -> list[tuple[str, float, str | None]]:
+    return [(each.from_, each.distance_ft, each.side) for each in record(store).structures[0].ties]
+
+
+def test_ties_are_added_one_at_a_time_and_a_second_from_the_same_point_corrects(store):
+    say(store, *BUILT)
+    assert amend(store, "CB-1", "tie", "18.5 from garage corner").words == (
+        "CB-1 tie is now 18.5 ft from garage corner"
+    )
+    amend(store, "basin one", "tie", "22 ft 3 from meter post, on the left")
+    assert amend(store, "CB-1", "ties", "18.75 from Garage corner").before == "18.5 ft from garage corner"
+    assert ties(store) == [("meter post", 22.25, "left"), ("Garage corner", 18.75, None)]
+    undo(store, "j")
+    assert ties(store) == [("garage corner", 18.5, None), ("meter post", 22.25, "left")]
+    amend(store, "CB-1", "ties", "none")
+    assert ties(store) == []
+
+
+def test_a_tie_holds_to_its_thing_and_not_to_its_label(store):
+    say(store, "10:00 Basin by the gate is set.")
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    say(store, "09:00 Basin by the shed is set.")
+    assert [each.ties for each in record(store).structures] == [[], []]
+    asked = [(each.about, each.heard) for each in record(store).questions if each.heard]
+    assert asked == [("CB-2", "CB-1 tie 18.5 ft from garage corner by hand, when it was called CB-1")]
+
+
+def test_crossings_are_added_to_a_run(store):
+    say(store, *BUILT)
+    amend(store, "run one", "crossing", "gas line at 12")
+    amend(store, "R-1", "crossing", "gas line at 12, 18 inches deep")
+    amend(store, "R-1", "crossing", "drip line at 20 ft 6")
+    found = [(each.what, each.at_ft, each.depth_in) for each in record(store).runs[0].crossings]
+    assert found == [("gas line", 12, 18), ("drip line", 20.5, None)]
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("R-1", "crossing", "gas line at 40"), "R-1 crossing cannot be at 40 ft; the run is 34 ft long"),
+        (("R-1", "crossing", "gas line at soon"), "R-1 crossing place cannot be soon; write it as 34.67"),
+        (("R-1", "tie", "4 from post"), "R-1 has no field tie; its fields: from, to"),
+        (("CB-1", "crossing", "gas line at 4"), "CB-1 has no field crossing; its fields: kind"),
+        (("CB-1", "tie", "garage corner"), "CB-1 tie cannot be garage corner; write it as 18.5 from garage corner"),
+        (("CB-1", "tie", "far from garage corner"), "CB-1 tie distance cannot be far; write it as 34.67"),
+        (("points", "garage corner"), "write one as garage corner 42.5 from meter post"),
+        (("changes", "..."), "a change of plan needs words"),
+    ],
+)
+def test_what_cannot_be_added_is_refused(store, words, why):
+    say(store, *BUILT)
+    before = record(store)
+    with pytest.raises(UsageError, match=why):
+        amend(store, *words)
+    assert record(store) == before
+
+
+def test_fixed_points_are_put_together_by_name(store):
+    amend(store, "points", "garage corner 42.5 from meter post")
+    amend(store, "points", "Garage corner at 10, -20.5")
+    amend(store, "points", "garage", "corner 18 from gate post 2, bearing 92.5")
+    (point,) = record(store).points
+    assert (point.name, point.x_ft, point.y_ft) == ("garage corner", 10, -20.5)
+    assert [(each.point, each.distance_ft, each.bearing_deg) for each in point.to or []] == [
+        ("meter post", 42.5, None),
+        ("gate post 2", 18, 92.5),
+    ]
+    changes.remove(store, "j", "point:1")
+    assert record(store).points == []
+
+
+def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
+    say(store, *BUILT)
+    amend(store, "changes", "run one goes around the maple, not under it")
+    amend(store, "changes", "the outlet stays open")
+    found = [(each.about, each.text) for each in record(store).changes]
+    assert found == [("R-1", "run one goes around the maple, not under it"), (None, "the outlet stays open")]
+    amend(store, "change:2", "text", "the outlet is a pop-up")
+    assert record(store).changes[1].text == "the outlet is a pop-up"
+    undo(store, "j")
+    assert undo(store, "j") == 'taken back: change of plan entered: "the outlet stays open"'
+
+
+def test_fittings_are_typed_with_their_place_and_turn(store):
+    say(store, *BUILT)
+    words = amend(store, "R-1", "fittings", "a 45 at 12 turning left, two 45s at 20 ft 6 and a wye").words
+    assert words == "R-1 fittings is now 1 45° elbow at 12 ft turning left, 2 45° elbow at 20 ft 6 in, 1 wye"
+    found = [(each.kind, each.count, each.at_ft, each.turn) for each in record(store).runs[0].fittings]
+    assert found == [("elbow", 1, 12, "left"), ("elbow", 2, 20.5, None), ("wye", 1, None, None)]
+    with pytest.raises(UsageError, match="cannot be a 45 at noon; write it as two 45s and a wye, or a 45 at 12"):
+        amend(store, "R-1", "fittings", "a 45 at noon")
+
+
+def test_what_was_added_is_shown_and_found(store):
+    say(store, *BUILT)
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    amend(store, "R-1", "crossing", "gas line at 12")
+    amend(store, "points", "garage corner 42.5 from meter post")
+    amend(store, "changes", "run one goes around the maple")
+    book = Book(store, "j")
+    whole = printed(show.job(book))
+    for part in (
+        "ties 18.5 ft from garage corner",
+        "crossings gas line at 12 ft",
+        "garage corner 42.5 ft from meter post",
+        "R-1: run one goes around the maple",
+    ):
+        assert part in whole
+    assert "change of plan: run one goes around the maple" in printed(show_one.thing(book, "run one"))
+    assert [hit.what for hit in jobs.find(store, "maple").hits] == ["change of plan"]
+
+
+def test_what_was_not_said_is_absent_from_the_records_shape(store):
+    say(store, *BUILT)
+    shape = record(store).as_json()
+    assert not {"ties", "crossings", "fittings"} & {*shape["structures"][0], *shape["runs"][0]}
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    assert record(store).as_json()["structures"][0]["ties"] == [{"from": "garage corner", "distance_ft": 18.5}]
+
+
+# -- a failed check accepted
+
+AGREED = "left as is, agreed with the owner"
+
+
+def failed(store) -> dict[tuple[str, str], str]:
+    return {(each.subject, each.check): each.message for each in Book(store, "j").findings if each.outcome == "fail"}
+
+
+def test_a_failed_check_is_accepted_and_stays_failed(store):
+    say(store, *BUILT)
+    before = failed(store)[("R-1", "min_slope")]
+    assert accept(store, "j", "run one", AGREED).words == f'R-1 min slope is now accepted, "{AGREED}"'
+    (given,) = record(store).acceptances
+    assert (given.finding, given.about, given.text, given.evidence[0].quote) == ("min_slope", "R-1", AGREED, before)
+    assert failed(store)[("R-1", "min_slope")] == f'{before} Accepted: "{AGREED}".'
+    assert ready(store, "j").of("1").fails == ["steep enough for its pipe (accepted)"]
+    assert f"R-1, steep enough for its pipe: {AGREED}" in printed(show.job(Book(store, "j")))
+    assert undo(store, "j") == f'taken back: R-1 min slope accepted, "{AGREED}"'
+    assert (record(store).acceptances, failed(store)[("R-1", "min_slope")]) == ([], before)
+
+
+def test_a_second_answer_takes_the_place_of_the_first(store):
+    say(store, *BUILT)
+    accept(store, "j", "R-1", "left as is")
+    accept(store, "j", "R-1 min slope", AGREED)
+    assert [each.text for each in record(store).acceptances] == [AGREED]
+    assert failed(store)[("R-1", "min_slope")].count("Accepted") == 1
+
+
+def test_an_acceptance_says_so_where_the_figures_are_others_by_now(store):
+    say(store, *BUILT)
+    accept(store, "j", "R-1", AGREED)
+    amend(store, "R-1", "slope", "0.2")
+    assert failed(store)[("R-1", "min_slope")].endswith(f'Accepted when it read otherwise: "{AGREED}".')
+    assert ready(store, "j").of("1").fails == ["steep enough for its pipe"]
+    amend(store, "R-1", "slope", "2")
+    assert ("R-1", "min_slope") not in failed(store)
+
+
+def test_an_acceptance_holds_to_the_thing_and_not_to_its_label(store):
+    say(store, "10:00 Pipe from the channel to the pop-up is in. 34 feet of four inch SDR 35. Slope is 0.3 percent.")
+    accept(store, "j", "R-1 min slope", AGREED)
+    say(
+        store,
+        "09:00 Pipe from the area drain to the dry well is in. 20 feet of four inch SDR 35. Slope is 0.3 percent.",
+    )
+    assert [each.label for each in record(store).runs] == ["R-1", "R-2"]
+    assert record(store).acceptances == []
+    assert [each.about for each in record(store).questions if each.heard and "accepted" in each.heard] == ["R-2"]
+
+
+@pytest.mark.parametrize(
+    ("what", "words", "why"),
+    [
+        ("R-1 cover", AGREED, 'no check of R-1 cover fails in j; those that fail: "R-1 min slope" .steep enough'),
+        ("R-9", AGREED, "no check of R-9 fails in j"),
+        ("R-1", " ", "say why it is accepted, in a sentence"),
+    ],
+)
+def test_what_does_not_fail_cannot_be_accepted(store, what, words, why):
+    say(store, *BUILT)
+    with pytest.raises(UsageError, match=why):
+        accept(store, "j", what, words)
+
+
+def test_of_several_checks_the_one_that_is_meant_is_named(store):
+    say(store, *BUILT, "10:10 Truck traffic over run one. Cover on run one is 2 inches.")
+    with pytest.raises(UsageError, match='R-1 fails 2 checks; say which: "R-1 min slope" .*, "R-1 cover" '):
+        accept(store, "j", "R-1", AGREED)
+    accept(store, "j", "run one cover", AGREED)
+    assert [each.finding for each in record(store).acceptances] == ["cover"]

@@ -333,7 +333,8 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
         "j: test 1 (hose test of R-1) length of the test is now 9 minutes\n"
         in fallbook("amend", job, "test:1", "time", "9 minutes")[1]
     )
-    assert "j: issue 1 (Roots in run one) what was done is now cleared\n" in fallbook("amend", job, "issue:1", "action", "cleared")[1]
+    out = fallbook("amend", job, "issue:1", "action", "cleared")[1]
+    assert "j: issue 1 (Roots in run one) what was done is now cleared\n" in out
     fallbook("remove", job, "test:1")
     assert [each.at for each in record().tests] == ["R-2"]
     fallbook("remove", job, "test:1")
