@@ -432,12 +432,12 @@ def test_a_field_without_its_value_is_told_how_to_go_on(fallbook, doings):
         (
             ("R-1", "depth", "3"),
             "R-1 has no field depth; its fields: from, to, state, size, pipe, length, drop, slope, cover, traffic, "
-            "fittings, bedding, backfill, pieces, stations",
+            "fittings, bedding, backfill, pieces, stations, crossings",
         ),
         (
             ("CB-1", "colour", "3"),
             "CB-1 has no field colour; its fields: kind, state, size, length, rim, invert in, invert out, depth, "
-            "areas, traffic",
+            "areas, traffic, ties",
         ),
     ],
 )
