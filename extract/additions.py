@@ -106,10 +106,21 @@ def _level(record: Record, addition: Addition, evidence: Evidence) -> bool:
 
 
 def place_of(levels: Sequence[Level], after: dict[str, Any] | None) -> int | None:
-    """The place behind the reading `after`, the first where that is None; None where it is gone."""
+    """The place behind the reading `after`, the first where that is None; None where it is gone.
+
+    Its rod may have been corrected since, but not where another of its name may be meant. With one setup any place
+    behind the backsight comes to the same.
+    """
     if after is None:
         return 0
-    found = [place for place, level in enumerate(levels, 1) if reading(level) == after]
+    at_it = [
+        place for place, level in enumerate(levels, 1) if (level.point, level.kind) == (after["point"], after["kind"])
+    ]
+    same = [place for place in at_it if reading(levels[place - 1]) == after]
+    if sum(level.kind == "backsight" for level in levels) <= 1:
+        return [len(levels), *at_it, *same][-1]
+    sure = not of_a_thing(after["point"].partition(" ")[0])
+    found = same or (at_it if sure else [])
     return found[0] if len(found) == 1 else None
 
 

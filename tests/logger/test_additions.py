@@ -121,6 +121,16 @@ def test_a_later_setup_leaves_an_added_reading_in_its_own(store):
     assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "TP-1", "TP-1"]
 
 
+def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
+    say(store, *TALK)
+    add(store, "CB-1 rim 4.85")
+    add(store, "CB-2 rim 4.95")
+    changes.amend(store, "j", "CB-1 rim", "rod", "4.75")
+    say(store, "16:10 Correction, backsight 4.42.")
+    assert [each[2] for each in levels(store)] == [4.42, 4.75, 4.95]
+    assert record(store).questions == []
+
+
 @pytest.mark.parametrize(
     ("words", "why"),
     [
