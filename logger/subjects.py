@@ -27,6 +27,9 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
     if (match := listed.SUBJECT.fullmatch(words)) and (entries := getattr(record, listed.LISTS[match[1].lower()])):
         told = ", ".join(f"{listed.subject_of(record, each)} ({listed.in_words(each)})" for each in entries)
         raise UsageError(f"no {words} in {book.job.name}; there are: {told}")
+    if point := point_named(record, words):
+        name, job = point.replace("_", " "), book.job.name
+        raise UsageError(f'{name} was not read; add it with: fallbook amend {job} levels "{name} 4.85"')
     known = [each.label for each in things(record)]
     lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
     known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]

@@ -159,6 +159,13 @@ def test_a_reading_that_is_there_is_corrected_and_not_added_again(store):
         add(store, "CB-1 rim 4.85")
 
 
+@pytest.mark.parametrize("words", ["CB-1 rim", "basin one rim"])
+def test_a_point_that_was_not_read_says_how_its_reading_is_added(store, words):
+    say(store, *TALK)
+    with pytest.raises(UsageError, match='CB-1 rim was not read; add it with: fallbook amend j levels "CB-1 rim 4.85"'):
+        changes.amend(store, "j", words, "rod", "4.85")
+
+
 def test_an_added_reading_is_amended_and_taken_out_as_any_other(store):
     say(store, *TALK)
     add(store, "CB-1 rim 4.85")
