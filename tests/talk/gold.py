@@ -34,7 +34,7 @@ ENTRIES = {
     "D": {"open", "decided"},
 }
 ACTIONS = set("cleared rerouted capped left repaired replaced reported".split())
-AS_BUILT = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft"}
+AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """Fields whose planned value does not stand for the thing as built."""
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fitting", "pieces_ft", "stations_ft"}
 NO_FACT = {"hypothetical", "required", "asked", "denied", "hearsay"}
