@@ -405,7 +405,10 @@ def _order(gold: Gold, index: int, span: Span, meaning: Meaning, day: Day) -> No
         else:
             raise MarkupError(f"@clear={meaning.value}: no such field so far")
     else:
+        begun = {name: entry for name, entry in gold.entries.items() if entry.note == index}
         _withdraw(gold, day, index - 1 if meaning.value == "note" else index)
+        later = {name: entry for name, entry in begun.items() if day.notes[index].text.find(entry.text) >= span.start}
+        gold.entries.update(begun if meaning.value == "note" else later)
 
 
 def _withdraw(gold: Gold, day: Day, index: int) -> None:
