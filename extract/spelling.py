@@ -24,7 +24,7 @@ REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
         ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
-        ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|metros|cm|ft|feet|pies|inch|pulg))", "."),
         ((" 000",), r"(?<=\d) (?=000\b)", ""),
         (("k",), r"(?<=\d)k\b", " thousand"),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
@@ -77,7 +77,7 @@ REWRITES = [
         (("@",), r"\s@\s", " at "),
         (("°",), r"(?<=\d)°", " degrees "),
         (("#",), r"#\s?(?=\d)", " number "),
-        (("per cent",), r"\bper cent\b", "percent"),
+        (("per cent", "por ciento"), r"\bp(?:er cent|or ciento)\b", "percent"),
         (("psi", "p.s", "p s", "p. s"), r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
         (("gpm", "g.p", "g p", "g. p"), r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
         (("a.", "p."), r"\b([ap])\.\s?m\b\.?", r"\1m"),

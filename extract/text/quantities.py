@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from extract.text.grammar import TABLE, Parser, Unit, classes_of, compiled
+from extract.text.grammar import TABLE, Parser, Unit, all_classes, classes_of, compiled
 from extract.text.rules import HALF_READ, INCHES, RULES, UNITS, angle_called
 from extract.text.rules import Quantity as Quantity
 
@@ -38,7 +38,7 @@ STANDS_APART = set("to at on in is are was for from with the by or then per it t
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
-    seen = [classes_of(token) for token in tokens]
+    seen = all_classes(tokens)
     begins = [i for i, classes in enumerate(seen) if classes and not BEGINS.isdisjoint(classes)]
     if not begins:
         return []
