@@ -12,13 +12,13 @@ from typing import Any
 
 from pydantic import Field, TypeAdapter, ValidationError
 
-from extract import listed, recount
+from extract import additions, listed, recount
 from extract.errors import UsageError
-from extract.listed import as_read
+from extract.field_names import COMPUTED, fields_in_words, plain_name
 from extract.questions import name_questions
 from extract.record import Entry, Evidence, Issue, Level, Model, Question, Record, Run, Structure, Test
+from extract.same_thing import rests, same_thing, where_now
 
-COMPUTED = ("label", "evidence")
 ENDS = ("from", "to")
 Thing = Structure | Run
 
@@ -41,7 +41,7 @@ class Amendment(Model):
     """`field` of `subject` is `value`; None empties it.
 
     The subject is a structure or run label, an entry of a list (`test:1`), `job` for a fact of the job, or `note` with
-    `note_source` and `note_start_s` for a note's words.
+    `note_source` and `note_start_s` for a note's words. With a field of `additions.FIELDS` a dict adds one entry.
     """
 
     subject: str
@@ -114,7 +114,9 @@ def changed(read: Record, changes: Sequence[Change], first: int) -> tuple[Record
             _dismiss(record, read, change, first)
         elif listed.SUBJECT.fullmatch(change.subject):
             _change_listed(record, read, twins, change, number)
-        elif entry is None or not _same_thing(read, change) or not _same_end(read, change):
+        elif isinstance(change, Amendment) and additions.is_addition(change.field, change.value):
+            _add(record, read, change, number)
+        elif entry is None or not same_thing(read, change) or not _same_end(read, change):
             _ask(record, read, change, number)
         elif isinstance(change, Removal):
             _drop(record, entry.label)
@@ -151,6 +153,19 @@ def _amend(record: Record, read: Record, entry: Thing, amendment: Amendment, not
     _close(record, amendment)
 
 
+def _add(record: Record, read: Record, amendment: Amendment, note: int) -> None:
+    """Enter what a person adds, of the thing that it was given for; an elevation fills that thing's own field too."""
+    value = amendment.value
+    entry = record.subject(amendment.subject)
+    known = entry is not None or not additions.of_a_thing(amendment.subject)
+    if not known or not same_thing(read, amendment) or not additions.add(record, amendment, note):
+        _ask(record, read, amendment, note)
+    elif entry is not None and value.get("elevation_ft") is not None:
+        field = f"{value['point'].partition(' ')[2]}_ft"
+        put = {"field": field, "value": value["elevation_ft"]}
+        _amend(record, read, entry, amendment.model_copy(update=put), note)
+
+
 def _ask_which(record: Record, entry: Thing, amendment: Amendment, stands: Any, later: list[Evidence]) -> None:
     """A note after an amendment says another value, with no word that it corrects it: it stands, and both are asked."""
     question = Question(about=entry.label, field=amendment.field, why="conflict", choices=[amendment.value, stands])
@@ -169,7 +184,7 @@ def _change_listed(
 ) -> None:
     """The same of an entry of a list, which is known by the words that it was given for and never by its number."""
     was = listed.found(read, change)
-    entry = twins[id(was)] if was else None
+    entry = twins[id(was)] if was else listed.added(record, change)
     name = listed.LISTS[change.subject.partition(":")[0].lower()]
     entries: list[Entry] = getattr(record, name)
     if entry is None or not any(each is entry for each in entries):
@@ -224,7 +239,7 @@ def _level_fills(record: Record, level: Level, before: Any) -> None:
 def _ask_listed(record: Record, change: Amendment | Removal, note: int) -> None:
     """The words that it was given for are gone, or speak for several entries: nobody knows which is meant."""
     field = change.field if isinstance(change, Amendment) else None
-    given = f"{change.value} by hand" if isinstance(change, Amendment) else "removed by hand"
+    given = given_words(change)
     question = Question(about=change.subject, field=field, heard=given, why="missing")
     question.choices = [change.value] if isinstance(change, Amendment) else None
     question.evidence = [Evidence(note=note, quote=given, confidence=1, field=field)]
@@ -235,7 +250,7 @@ def _dismiss(record: Record, read: Record, dismissal: Dismissal, first: int) -> 
     """Close the question that it was given for, unless a note since adds to it or the label means another thing."""
     known = {witness.note for witness in dismissal.asked if witness.note is not None}
     thing = dismissal.rests_on is not None
-    if thing and (read.subject(dismissal.subject) is None or not _same_thing(read, dismissal)):
+    if thing and (read.subject(dismissal.subject) is None or not same_thing(read, dismissal)):
         return
     for question in list(record.questions):
         said = {item.note for item in question.evidence if item.note < first}
@@ -254,6 +269,9 @@ def _drop(record: Record, label: str) -> None:
     record.runs = [each for each in record.runs if each.label != label]
     record.levels = [each for each in record.levels if each.point.split(" ")[0] != label]
     record.questions = [each for each in record.questions if each.about.split(" ")[0] != label]
+    record.acceptances = [each for each in record.acceptances if each.about.split(" ")[0] != label]
+    for departure in record.changes:
+        departure.about = None if departure.about == label else departure.about
     for run in record.runs:
         run.from_, run.to = (None if end == label else end for end in (run.from_, run.to))
     happenings: list[Issue | Test] = [*record.issues, *record.tests]
@@ -261,82 +279,34 @@ def _drop(record: Record, label: str) -> None:
         each.at = None if each.at == label else each.at
 
 
-# -- whether a label still means the thing that a change was given for
-
-
-def _same_thing(read: Record, change: Change) -> bool:
-    """Whether the subject's label means what it meant; where the same words speak for another thing too, what was read
-    of each tells them apart, and of two that read alike their place."""
-    if not _rests(read, change.subject, change.rests_on):
-        return False
-    if not change.rests_on or not change.was:
-        return True
-    keys = {_key(witness) for witness in change.rests_on}
-    alike = {each.label: _shared(as_read(each), change.was) for each in _things(read) if keys <= _witnesses(each)}
-    best = [label for label, shared in alike.items() if shared == max(alike.values())]
-    if change.place and len(alike) < change.place[1]:
-        return False  # these words spoke for more things then, and which is left nobody knows
-    if change.subject not in alike or best == [change.subject]:
-        return True
-    return change.subject in best and place_of(read, change.subject, keys) == change.place
-
-
-def place_of(read: Record, label: str, keys: set[tuple[int | None, str | None]]) -> tuple[int, int]:
-    """Which of how many things with these witnesses (notes and fields) the thing of that label is."""
-    labels = [each.label for each in _things(read) if keys <= _witnesses(each)]
-    return labels.index(label), len(labels)
-
-
-def _shared(one: dict[str, Any], other: dict[str, Any]) -> int:
-    return sum(one.get(name) == value for name, value in other.items())
-
-
-def _rests(read: Record, label: str, rested_on: Sequence[Witness] | None) -> bool:
-    """Whether the thing of that label, as read, rests on the notes that it rested on then.
-
-    It may have gained notes, and a note may have been superseded; what may not be is that the words by which it was
-    named are gone, or that any now speak for another thing instead.
-    """
-    here = _witnesses(read.subject(label))
-    if not rested_on:
-        return rested_on is None or not here  # no note spoke for it: then none may now
-    if rested_on[0].note is None or not any(_key(witness) in here for witness in rested_on):
-        return False
-    others = {key for each in _things(read) if each.label != label for key in _witnesses(each)}
-    return not any(_key(witness) in others - here for witness in rested_on)
-
-
-def _key(witness: Witness) -> tuple[int | None, str | None]:
-    return witness.note, witness.field
-
-
-def _witnesses(entry: Thing | None) -> set[tuple[int | None, str | None]]:
-    return {(item.note, item.field) for item in entry.evidence} if entry else set()
-
-
-def _things(record: Record) -> list[Thing]:
-    return [*record.structures, *record.runs]
-
-
 def _same_end(read: Record, change: Change) -> bool:
     if not isinstance(change, Amendment) or change.field not in ENDS or change.value is None:
         return True
     end = str(change.value)
-    return read.subject(end) is not None and _rests(read, end, change.value_rests_on)
+    return read.subject(end) is not None and rests(read, end, change.value_rests_on)
 
 
 def _ask(record: Record, read: Record, change: Amendment | Removal, note: int) -> None:
     """Ask about the change, of the thing that it was given for where that is still found."""
-    about = _where_now(read, change)
+    about = where_now(read, change)
     now = record.subject(about)
-    field = change.field if isinstance(change, Amendment) else None
-    given = f"{change.value} by hand" if isinstance(change, Amendment) else "removed by hand"
+    added = isinstance(change, Amendment) and additions.is_addition(change.field, change.value)
+    field = change.field if isinstance(change, Amendment) and not added else None
+    given = given_words(change)
     heard = given if about == change.subject else f"{given}, when it was called {change.subject}"
     question = Question(about=about, field=field, heard=heard, why="conflict" if now else "missing")
-    if now and isinstance(change, Amendment):
+    if now and isinstance(change, Amendment) and field:
         question.choices = [getattr(now, "from_" if field == "from" else change.field, None), change.value]
     question.evidence = [Evidence(note=note, quote=heard, confidence=1, field=field)]
     _put_question(record, question)
+
+
+def given_words(change: Amendment | Removal) -> str:
+    """What was given by hand, as a question tells it."""
+    if isinstance(change, Removal):
+        return "removed by hand"
+    added = additions.is_addition(change.field, change.value)
+    return f"{additions.in_words(change) if added else change.value} by hand"
 
 
 def _put_question(record: Record, question: Question) -> None:
@@ -349,31 +319,16 @@ def _put_question(record: Record, question: Question) -> None:
     record.questions.append(question)
 
 
-def _where_now(read: Record, change: Change) -> str:
-    """The one thing that rests on the note by which the subject was named then; else whatever has its label."""
-    first = change.rests_on[0] if change.rests_on else None
-    if first is None or first.note is None:
-        return change.subject
-    found = {each.label: _shared(as_read(each), change.was or {}) for each in _things(read) if _speaks(each, first)}
-    best = [label for label, alike in found.items() if alike == max(found.values())]
-    return best[0] if len(best) == 1 else change.subject
-
-
-def _speaks(entry: Thing, witness: Witness) -> bool:
-    return _key(witness) in _witnesses(entry)
-
-
 def checked(entry: Entry, name: str, value: Any, called: str | None = None) -> Any:
     """The value as the field holds it, or a UsageError that says what the field takes. `called` names the entry."""
     fields = type(entry).model_fields
     called = called or getattr(entry, "label", "")
-    allowed = [each.rstrip("_") for each in fields if each not in COMPUTED]
     if name not in fields or name in COMPUTED:
-        raise UsageError(f"{called} has no field {name}; its fields: {', '.join(allowed)}")
+        raise UsageError(f"{called} has no field {name}; its fields: {fields_in_words(entry)}")
     if name == "size_in" and isinstance(value, (int, float)):
         value = [value]
     try:
         kind: Any = fields[name].annotation
         return TypeAdapter(kind).validate_python(value)
     except ValidationError as error:
-        raise UsageError(f"{called} {name} cannot be {value!r}: {error.errors()[0]['msg']}") from error
+        raise UsageError(f"{called} {plain_name(name)} cannot be {value!r}: {error.errors()[0]['msg']}") from error

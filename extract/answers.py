@@ -8,25 +8,26 @@ from __future__ import annotations
 
 import json
 import math
-import tomllib
+import re
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
-from importlib.resources import files
 from textwrap import shorten
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from extract.amend import checked
 from extract.errors import UsageError
+from extract.field_names import plain_name, table
+from extract.fitting_places import placed_fittings
+from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, Note, Record, Structure
+from extract.record import ELEVATIONS, Entry, FixedPoint, Note, Record, Run, Structure
 from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
 from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
-IN_WORDS = {"bedding", "backfill", "text", "item"}
-LABELLED = {"from", "to", "at"}
+IN_WORDS = {"bedding", "backfill", "text", "item", "name"}
+LABELLED = {"from", "to", "at", "about"}
 SIDES = {"rim": "rim", "invert_in": "invert_in", "invert_out": "invert_out", "invert": "invert_out"}
 CATEGORY = {"state": "state", "pipe": "pipe", "result": "result", "action": "action"}
 LONGEST = 60
@@ -34,33 +35,27 @@ LONGEST = 60
 MOST_TYPED = 400
 """Characters of an answer."""
 EMPTY = ("none", "empty")
+CALLED = re.compile(r"elev(?:ation)?\b\.?\s+(?:(?:is|at|of)\s+)?", re.I)
+"""A figure with this before it is an elevation, however small."""
 AS_SAID = "Fittings on run one, {}."
 """Fittings are read as if they had been said of a run."""
-
-
-def field_named(entry: Entry, name: str) -> str:
-    """The entry's own name for a field that goes by a plain one: `length` is `length_ft`. Another stands as it is."""
-    plain = " ".join(name.lower().replace("_", " ").split())
-    if plain == "invert" and isinstance(entry, Structure) and (entry.kind or "outlet").endswith("outlet"):
-        return "invert_in_ft"
-    own = {each.rstrip("_") for each in type(entry).model_fields}
-    return next((each for each in _table()["names"].get(plain, []) if each in own), name)
 
 
 def answered(record: Record, entry: Entry, called: str, field: str, text: str, named: str | None = None) -> Any:
     """The value of `text` for that field of `entry`; `none` is None (or no fittings).
 
     Raises UsageError, one line, where there is no such field or the text does not fit it; the line calls the entry
-    `called` and the field `named`.
+    `called` and the field `named`, or by its plain name.
     """
     name = "from_" if field == "from" else field
     checked(entry, name, getattr(entry, name, None), called)
     words = " ".join(text.split())
-    said = f"{called} {named or field} cannot be {_quoted(words)}"
+    said = f"{called} {named or plain_name(field)} cannot be {_quoted(words)}"
     if words.lower() in EMPTY:
         return _emptied(entry, said, field, name)
+    figure = CALLED.sub("", words, count=1) if field in HEIGHTS and CALLED.match(words) else words
     try:
-        value = _value(record, entry, field, words)
+        value = _value(record, entry, field, figure)
         held = None if value is None else checked(entry, name, value, called)
     except _UnclearError as why:
         raise UsageError(f"{said}; {why}") from why
@@ -69,6 +64,10 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
     plain = held if not isinstance(held, list) or all(isinstance(each, int | float) for each in held) else value
+    if field in ELEVATIONS and plausible("rod_ft", plain) and not _of_this_site(record, entry, field, plain, sure=True):
+        if figure is words:
+            raise UsageError(f'{said}; say "rod {_quoted(words)}" for a rod reading, or "elevation {_quoted(words)}"')
+        return plain
     _must_be_a_yards(record, entry, said, field, plain)
     return plain
 
@@ -83,12 +82,14 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
         raise _UnclearError(f"write it in at most {MOST_TYPED} characters")
     if words[:1] in ("[", "{"):
         return _json(words)
+    if isinstance(entry, FixedPoint) and field == "to":
+        return None
     if field in LABELLED:
         return _label(record, field, words)
     if field == "point":
-        return _point(record, entry, words)
+        return point_named(record, words, entry)
     if field == "fittings":
-        return _fittings(words)
+        return placed_fittings(words, _fittings, lambda at: _figure(Run(label=""), "length_ft", at))
     if field in IN_WORDS:
         return words if any(each.isalnum() for each in words) else None
     if not _is_number(entry, field):
@@ -154,14 +155,14 @@ def _in_unit(unit: str, said: Quantity) -> float | None:
 
 
 def _size(tokens: Sequence[str], found: list[Quantity]) -> list[float] | None:
-    shapes = {_table()["words"]["round"], _table()["words"]["square"]}
+    shapes = {table()["words"]["round"], table()["words"]["square"]}
     if len(found) != 1 or not _covered(tokens, found, [], _words("filler") | shapes | {"in", "inch", "inches"}):
         return None
     said = found[0]
     if said.unit == "size":
         return [round(each, 4) for each in said.values]
     side = None if said.parts or said.values or said.glued else _in_unit("in", said)
-    square = _table()["words"]["square"] in tokens
+    square = table()["words"]["square"] in tokens
     return None if side is None else [side, side] if square else [side]
 
 
@@ -223,7 +224,7 @@ def _one_of(entry: Entry, field: str, words: str) -> Any:
             return choice
     if field == "traffic":
         said = set(normalise(words)) - _words("telling") - {"traffic", "over", "under"}
-        found = {name for name, known in _table()["traffic"].items() if said & set(known.split())}
+        found = {name for name, known in table()["traffic"].items() if said & set(known.split())}
         return found.pop() if len(found) == 1 and len(said) == 1 else None
     sentences = read_note(words)
     if len(sentences) != 1:
@@ -270,32 +271,37 @@ def label_said(record: Record, words: str) -> str | None:
 def _label(record: Record, field: str, words: str) -> str | None:
     label = label_said(record, words)
     known = [each.label for each in record.structures]
-    known += [each.label for each in record.runs] if field == "at" else []
+    known += [each.label for each in record.runs] if field in ("at", "about") else []
     if label in known:
         return label
     there = f"it can be {', '.join(known)}" if known else "the record has no structure yet"
     raise _UnclearError(f"{there}, or none")
 
 
-def _point(record: Record, entry: Entry, words: str) -> str | None:
-    """A side alone is of the structure that the reading is of already."""
+def point_named(record: Record, words: str, entry: Entry | None = None) -> str | None:
+    """The point that those words name: `benchmark`, `CB-1 rim`. A side alone is of the structure that `entry`, a
+    reading, is of already."""
     sentence = read_note(words)[0] if words and read_note(words) else None
     if sentence and sentence.has("level", "benchmark") and len(sentence.tokens) <= 3:
         return "benchmark"
     label, _, side = words.rpartition(" ")
     name = label_said(record, label) if label else None
     if name and side in SIDES:
-        return f"{name} {SIDES[side]}"
+        return f"{name} {side_field(name, side).removesuffix('_ft')}"
     sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
     named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
     known = named & {each.label for each in record.structures}
-    if sentence and not sentence.mentions and _one_side(sentence):
+    if sentence and not sentence.mentions:
         known = {str(getattr(entry, "point", "")).split(" ")[0]} & {each.label for each in record.structures}
-    return f"{known.pop()} {sides.pop()}" if len(known) == len(sides) == 1 else None
+    if not sentence or len(known) != 1 or len(sides) != 1 or not _point_alone(sentence):
+        return None
+    name = known.pop()
+    return f"{name} {side_field(name, sides.pop()).removesuffix('_ft')}"
 
 
-def _one_side(sentence: Sentence) -> bool:
+def _point_alone(sentence: Sentence) -> bool:
     spans = [(term.start, term.end) for term in sentence.find("attribute", *SIDES)]
+    spans += [(mention.start, mention.end) for mention in sentence.mentions]
     return _covered(sentence.tokens, [], spans, _words("naming"))
 
 
@@ -315,18 +321,31 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
 
 
-def _of_this_site(record: Record, entry: Entry, field: str, value: float) -> bool:
+def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sure: bool = False) -> bool:
+    """Whether it lies near another elevation of the job; where none is known it may, and is not `sure` to."""
     named = ((each, name) for each in record.structures for name in ELEVATIONS)
     others = [getattr(each, name) for each, name in named if each is not entry or name != field]
     others += [each.elevation_ft for each in record.levels if each is not entry]
     known = [other for other in others if other is not None]
-    return not known or any(abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known)
+    return (not known and not sure) or any(
+        abs(value - other) <= limits()["range"]["elevation_apart_ft"]["high"] for other in known
+    )
+
+
+def can_be_empty(entry: Entry, field: str) -> bool:
+    """Whether nothing may stand in that field; an unknown one may."""
+    known = type(entry).model_fields.get("from_" if field == "from" else field)
+    return known is None or _is_list(known.annotation) or type(None) in get_args(known.annotation)
+
+
+def _is_list(annotation: Any) -> bool:
+    return get_origin(annotation) is list
 
 
 def _emptied(entry: Entry, said: str, field: str, name: str) -> Any:
-    if name == "fittings":
+    if _is_list(type(entry).model_fields[name].annotation):
         return []
-    if type(None) in get_args(type(entry).model_fields[name].annotation):
+    if can_be_empty(entry, field):
         return None
     raise UsageError(f"{said}; write it as {_shape(entry, field)}")
 
@@ -346,10 +365,10 @@ def _choices(entry: Entry, field: str) -> list[Any]:
 
 
 def _shape(entry: Entry, field: str) -> str:
-    shape = _table()["shapes"].get(field)
+    shape = table()["shapes"].get(field)
     if shape is None and field not in LABELLED and (choices := _choices(entry, field)):
         return f"one of: {', '.join(choices)}"
-    return str(shape or _table()["units"].get(field.rpartition("_")[2]) or "plain words")
+    return str(shape or table()["units"].get(field.rpartition("_")[2]) or "plain words")
 
 
 def _range(field: str) -> str:
@@ -360,9 +379,4 @@ def _range(field: str) -> str:
 
 
 def _words(name: str) -> frozenset[str]:
-    return frozenset(_table()["words"][name].split())
-
-
-@lru_cache(maxsize=1)
-def _table() -> dict[str, Any]:
-    return tomllib.loads(files("extract").joinpath("answers.toml").read_text(encoding="utf-8"))
+    return frozenset(table()["words"][name].split())

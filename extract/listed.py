@@ -1,16 +1,29 @@
-"""Entries that have no label: levels, tests, issues, tasks, decisions. A person names one by its list and place in it,
+"""Entries that have no label: levels, tests, issues, tasks and so on. A person names one by its list and place in it,
 `test:1`; a change of it is kept with the words that it was given for, and holds to the entry that rests on them."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from textwrap import shorten
 from typing import Any, Protocol
 
-from extract.record import Entry, Issue, Level, Question, Record, Test
+from extract.record import Entry, FixedPoint, Issue, Level, Question, Record, Test
 
-LISTS = {"level": "levels", "test": "tests", "issue": "issues", "task": "tasks", "decision": "decisions"}
-SUBJECT = re.compile(rf"({'|'.join(LISTS)}):(\d{{1,6}})", re.I)
+LISTS = {
+    "level": "levels",
+    "test": "tests",
+    "issue": "issues",
+    "task": "tasks",
+    "decision": "decisions",
+    "change": "changes",
+    "point": "points",
+    "acceptance": "acceptances",
+}
+SUBJECT = re.compile(rf"({'|'.join(LISTS)})[: ](\d{{1,6}})", re.I)
+
+MOST_WORDS = 40
+"""Characters of an entry that a line tells."""
 
 
 class Placed(Protocol):
@@ -47,6 +60,18 @@ def subject_of(record: Record, entry: Entry) -> str:
     raise ValueError("an entry of another record")
 
 
+def in_words(entry: Entry) -> str:
+    """An entry of a list in a few plain words."""
+    if isinstance(entry, Level):
+        return f"{entry.point.replace('_', ' ')} {entry.kind} {entry.rod_ft:g}"
+    if isinstance(entry, Test):
+        return f"{entry.kind} test{f' of {entry.at}' if entry.at else ''}"
+    if isinstance(entry, FixedPoint):
+        return entry.name
+    words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))
+    return shorten(words.rstrip(" ."), MOST_WORDS, placeholder=" …")
+
+
 def as_read(entry: Entry) -> dict[str, Any]:
     """What was read of an entry, field by field, as a change of it keeps it."""
     return entry.model_dump(mode="json", exclude={"label", "evidence"}, exclude_defaults=True)
@@ -70,6 +95,13 @@ def found(read: Record, change: Anchored) -> Entry | None:
     if len(best) > 1 and change.place and len(alike) == change.place[1]:
         return alike[change.place[0]] if any(alike[change.place[0]] is each for each in best) else None
     return best[0] if len(best) == 1 else None
+
+
+def added(record: Record, change: Anchored) -> Entry | None:
+    """The entry that a person added, and no words speak for: known by what it held when the change was given."""
+    entries = _list(record, change.subject.partition(":")[0]) if change.rests_on == [] else []
+    by_hand = [each for each in entries if all(item.by_hand for item in each.evidence)]
+    return next((each for each in by_hand if as_read(each) == change.was), None)
 
 
 def abouts(entry: Entry) -> set[str]:

@@ -127,6 +127,16 @@ class Area(Model):
     surface: Surface | None = None
 
 
+class Tie(Model):
+    """A taped distance that finds a structure again."""
+
+    from_: str = Field(alias="from")
+    """The fixed point, as named."""
+    distance_ft: float
+    side: str | None = None
+    """Which of two places is meant, as said."""
+
+
 class Structure(Entry):
     label: str
     kind: StructureKind | None = None
@@ -145,6 +155,7 @@ class Structure(Entry):
     """What drains to it straight from above, as said; not what comes by pipe."""
     traffic: Traffic | None = None
     """The heaviest said to go over it."""
+    ties: list[Tie] = Field(default_factory=list)
 
 
 class Fitting(Model):
@@ -153,6 +164,19 @@ class Fitting(Model):
     angle_deg: float | None = None
     nominal_in: float | None = None
     to_nominal_in: float | None = None
+    at_ft: float | None = None
+    """Along the run from its upper end, feet."""
+    turn: Literal["left", "right"] | None = None
+    """Looking downstream."""
+
+
+class Crossing(Model):
+    """What a run crosses."""
+
+    what: str
+    at_ft: float | None = None
+    """Along the run from its upper end, feet."""
+    depth_in: float | None = None
 
 
 class Run(Entry):
@@ -177,6 +201,7 @@ class Run(Entry):
     """Pieces said together, feet, e.g. [10, 10, 10, 4]; kept so that the check can sum them again."""
     stations_ft: list[float] = Field(default_factory=list)
     """Start and end station said of the run, feet, e.g. [0, 42]."""
+    crossings: list[Crossing] = Field(default_factory=list)
 
 
 class Level(Entry):
@@ -214,6 +239,40 @@ class Task(Entry):
 class Decision(Entry):
     text: str
     state: Literal["open", "decided"]
+
+
+class Departure(Entry):
+    """What was done instead of what was planned, as said."""
+
+    about: str | None = None
+    text: str
+
+
+class Sight(Model):
+    """How far one fixed point lies from another, and in what direction."""
+
+    point: str
+    distance_ft: float
+    bearing_deg: float | None = None
+
+
+class FixedPoint(Entry):
+    """A point that ties start from."""
+
+    name: str
+    x_ft: float | None = None
+    y_ft: float | None = None
+    to: list[Sight] | None = None
+
+
+class Acceptance(Entry):
+    """A failed check that the firm answers with a sentence, given by a person. Its evidence quotes the finding."""
+
+    finding: str
+    """The check that failed: `min_slope`."""
+    about: str
+    """What the finding is about: `R-1`."""
+    text: str
 
 
 class Question(Entry):
@@ -262,6 +321,9 @@ class Record(Model):
     tests: list[Test] = []
     tasks: list[Task] = []
     decisions: list[Decision] = []
+    changes: list[Departure] = []
+    points: list[FixedPoint] = []
+    acceptances: list[Acceptance] = []
     questions: list[Question] = []
     numbers: list[Number] = []
 
@@ -273,10 +335,10 @@ class Record(Model):
     def as_json(self) -> dict[str, Any]:
         """The contract's shape: fields that were not said are absent."""
         shape = self.model_dump(mode="json", by_alias=True, exclude_none=True)
-        for run in shape["runs"]:
-            for name in ("fittings", "pieces_ft", "stations_ft"):
-                if not run[name]:
-                    del run[name]
+        for entry in (*shape["structures"], *shape["runs"]):
+            for name in ("fittings", "pieces_ft", "stations_ft", "crossings", "ties"):
+                if entry.get(name) == []:
+                    del entry[name]
         return shape
 
 

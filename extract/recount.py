@@ -45,6 +45,13 @@ def put_in_list(record: Record, name: str, notes: Iterable[int], before: Any, va
             number.went = "withdrawn"
 
 
+def put_in_levels(record: Record, path: str, rod_ft: float) -> None:
+    """The numbers that were asked about as that field, once it has a rod reading: the reading's own stand in it."""
+    for number in record.numbers:
+        if (number.to, number.went) == (path, "question"):
+            number.went, number.to = ("field", "levels") if _near(number.value, rod_ft) else ("withdrawn", path)
+
+
 def placed(record: Record, path: str, notes: Iterable[int], to: str | None) -> None:
     """The numbers of a question that was closed: withdrawn, or of the field at `to`."""
     said = set(notes)

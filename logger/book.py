@@ -9,12 +9,13 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from extract import listed
-from extract.amend import Amendment, Change, Dismissal, Removal, changed, place_of
+from extract import additions, listed
+from extract.amend import Amendment, Change, Dismissal, Removal, changed
 from extract.errors import FallbookError
 from extract.listed import as_read
 from extract.notes import parse_log
 from extract.record import Entry, Finding, Note, Record
+from extract.same_thing import place_of
 from logger import decoding, job_facts
 from logger.clocks import Shot, taken_times
 from logger.entries import Entries
@@ -219,7 +220,8 @@ class Book(Entries):
         thing = self._read.subject(subject)
         entry: Entry | None = thing or self._listed_as_read(subject)
         if entry is None:
-            return {"rests_on": [], "was": {}}
+            added = listed.listed(self._changed[0], subject)
+            return {"rests_on": [], "was": as_read(added) if added else {}}
         keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
         place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
@@ -470,5 +472,7 @@ def _by_hand(change: Change) -> str:
         return f"Removed by hand: {change.subject}"
     if isinstance(change, Dismissal):
         return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, change.field]))}"
+    if additions.is_addition(change.field, change.value):
+        return f"Added by hand: {additions.in_words(change)}"
     put = "emptied" if change.value is None else str(change.value)
     return f"Amended by hand: {change.subject} {change.field}: {put}"

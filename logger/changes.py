@@ -10,10 +10,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from extract import additions, listed
+from extract.additions_said import LISTS, OF_A_THING, Said, level_said
 from extract.amend import Amendment, checked
-from extract.answers import answered, field_named
+from extract.answers import EMPTY, answered, can_be_empty
 from extract.errors import UsageError
-from extract.record import Entry, Model
+from extract.field_names import field_named, plain_name
+from extract.record import ELEVATIONS, Entry, Model
 from logger import job_facts
 from logger.book import Book
 from logger.clean import written
@@ -22,6 +25,7 @@ from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
 from logger.subjects import called, subject_named
 from logger.times import timezone_of, typed_day
+from reports.words import field as plainly
 
 NOTE = re.compile(r"note:(\d{1,6})", re.I)
 PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
@@ -46,10 +50,13 @@ class Done:
 def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
     """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
     that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
-    as `client`, and `field` what it should be.
+    as `client`, and `field` what it should be. `levels`, `points` and `changes` take what is to be added, in `field`
+    and `value` together; so do `tie` of a structure and `crossing` of a run, in `value`.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
+    if subject.lower() in LISTS:
+        return _add(Book(store, name), subject.lower(), written("the value", " ".join([field, *filter(None, [value])])))
     if value is None:
         return _amend_job(store, name, subject, field)
     book = Book(store, name)
@@ -63,11 +70,17 @@ def amend(store: Store, name: str, subject: str, field: str, value: str | None =
     return done
 
 
-def plainly(field: str) -> str:
-    """A field as one reads it: `pipe size`."""
-    from reports.words import plain
+def _add(book: Book, name: str, words: str) -> Done:
+    amendment, done = addition_of(book, name, LISTS[name](book.record, words))
+    log_change(book, "amendment", amendment)
+    return done
 
-    return field if field in ("from", "to") else plain("field", field)
+
+def addition_of(book: Book, field: str, said: Said) -> tuple[Amendment, Done]:
+    """The amendment that adds it, with what it is given for; and what it adds, in words."""
+    subject, value = said
+    amendment = book.anchored(Amendment(subject=subject, field=field, value=value, at=now(book)))
+    return amendment, Done(*additions.named(amendment), additions.replaced(book.record, amendment))
 
 
 def log_change(book: Book, kind: Kind, change: Model) -> None:
@@ -80,6 +93,7 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     row = store.job_row(name)
     fact, value = field.lower(), written("the value", value)
     if fact not in job_facts.FACTS:
+        _must_be_no_thing(Book(store, name), field, value)
         facts = ", ".join(job_facts.FACTS)
         raise UsageError(f"a job has no {field}; what can be corrected: {facts}; all else takes a field and a value")
     if not value:
@@ -91,6 +105,22 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
     store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
     return Done(fact, value, row[fact])
+
+
+def _must_be_no_thing(book: Book, subject: str, field: str) -> None:
+    """Raises UsageError where that names a thing of the record, of which a field or a value was left out."""
+    try:
+        label, entry = subject_named(book, subject)
+    except UsageError:
+        return
+    if field.lower() in EMPTY:
+        raise UsageError(f"{called(book.record, label)} is {_out(book, label)}")
+    plain = plain_name(field_named(entry, field))
+    raise UsageError(f"{label} {plain} needs a value: fallbook amend {book.job.name} {label} {plain} VALUE")
+
+
+def _out(book: Book, label: str) -> str:
+    return f"taken out with: fallbook remove {book.job.name} {label}"
 
 
 def _amend_note(book: Book, number: str, field: str, value: str) -> tuple[Amendment, str | None]:
@@ -125,8 +155,23 @@ def _line(book: Book, index: int) -> Line:
 
 def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
     label, entry = subject_named(book, subject)
-    own = field_named(entry, field)
-    return amendment_of(book, label, entry, own, answered(book.record, entry, label, own, value, field))
+    own, name = field_named(entry, field), called(book.record, label)
+    if value.lower() in EMPTY and not can_be_empty(entry, own):
+        raise UsageError(f"{name} {plain_name(own)} cannot be empty; it is {_out(book, label)}")
+    if own in OF_A_THING and own in type(entry).model_fields and value.lower() not in EMPTY and value[:1] != "[":
+        return addition_of(book, own, OF_A_THING[own](book.record, label, value))
+    if of_rod := rod_for(book, label, own, value):
+        return of_rod
+    return amendment_of(
+        book, label, entry, own, answered(book.record, entry, name, own, value, None if own == field else field)
+    )
+
+
+def rod_for(book: Book, label: str, field: str, words: str, note: int | None = None) -> tuple[Amendment, Done] | None:
+    """The reading that `rod 4.85` adds where an elevation is asked for; None for other words."""
+    if field not in ELEVATIONS or not words.lower().startswith("rod "):
+        return None
+    return addition_of(book, "levels", level_said(book.record, words, f"{label} {field.removesuffix('_ft')}", note))
 
 
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:
@@ -178,8 +223,9 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
     if match := FILE.fullmatch(what):
         entry = _file(book, match[1])
         return Removed(what="file", name=entry.sha256), entry.name
-    label, _ = subject_named(book, what)
-    return Removed(what="thing", name=label, **book.anchor(label)), label
+    label, thing = subject_named(book, what)
+    words = f"{label} ({listed.in_words(thing)})" if ":" in label else label
+    return Removed(what="thing", name=label, **book.anchor(label)), words
 
 
 def _of_line(line: Line) -> Removed:

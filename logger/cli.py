@@ -134,18 +134,37 @@ app.add_command(cli_ask.ask)
 
 @app.command(context_settings={"ignore_unknown_options": True})
 @job_name
-@click.argument("subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14; or client, address, day, zone.")
-@click.argument("field", metavar="FIELD", help="A field such as length, or text of a note; left out of a job's fact.")
-@click.argument("value", metavar="VALUE", required=False, help="What it should be; none empties it.")
+@click.argument(
+    "subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14, levels; or client, address, day, zone."
+)
+@click.argument(
+    "field", metavar="FIELD", help="A field such as length, or text of a note; left out of levels and a job's fact."
+)
+@click.argument("value", metavar="[VALUE]...", nargs=-1, help="What it should be; none empties it.")
 @click.pass_obj
-def amend(state: State, job: str, subject: str, field: str, value: str | None) -> None:
+def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ...]) -> None:
     """Correct a field of the record, a note's words, or the job's client, address, day or zone."""
     from logger import changes, jobs
 
     with library(state) as store:
-        done = changes.amend(store, job, subject, field, value)
+        done = changes.amend(store, job, subject, field, " ".join(value) if value else None)
         say(f"{job}: {done.words}")
         say(f"was: {done.before or 'empty'}")
+        jobs.settle(store, job)
+
+
+@app.command()
+@job_name
+@click.argument("what", metavar="WHAT", help="R-2; or, where it fails several checks, 'R-2 min slope'.")
+@click.argument("words", metavar="WORDS...", nargs=-1, required=True, help="Why it is accepted.")
+@click.pass_obj
+def accept(state: State, job: str, what: str, words: tuple[str, ...]) -> None:
+    """Answer a check that fails with a sentence; it stays failed, and says so."""
+    from logger import jobs
+    from logger.accept import accept as answer
+
+    with library(state) as store:
+        say(f"{job}: {answer(store, job, what, ' '.join(words)).words}")
         jobs.settle(store, job)
 
 
@@ -171,7 +190,10 @@ def remove(state: State, job: str, what: str | None, undo: bool) -> None:
 @app.command()
 @click.argument("job", metavar="[JOB]", required=False, help="A job; all jobs are listed if left out.")
 @click.argument(
-    "subject", metavar="[WHAT]", required=False, help="R-2, CB-1, note:14, photo:7; the whole job if left out."
+    "subject",
+    metavar="[WHAT]",
+    required=False,
+    help="R-2, 'run two', benchmark, 'CB-1 rim', note:14, photo:7; the whole job if left out.",
 )
 @click.pass_obj
 def show(state: State, job: str | None, subject: str | None) -> None:
@@ -185,17 +207,18 @@ def show(state: State, job: str | None, subject: str | None) -> None:
             warn(damaged)
             return
         from logger import show as pages
+        from logger import show_one
         from logger.book import Book
 
         book = Book(store, job)
-        print_blocks(pages.thing(book, subject) if subject else pages.job(book))
+        print_blocks(show_one.thing(book, subject) if subject else pages.job(book))
         warn([*book.problems, *book.remarks])
         book.keep()
 
 
 @app.command()
 @job_name
-@click.argument("run", metavar="[RUN]", required=False, help="R-2 or 2; every run if left out.")
+@click.argument("run", metavar="[RUN]", required=False, help="R-2, 2 or 'run two'; every run if left out.")
 @as_json
 @click.pass_obj
 def ready(state: State, job: str, run: str | None, as_json: bool) -> None:

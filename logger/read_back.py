@@ -88,16 +88,13 @@ def _line(book: Book, index: int) -> str:
 
 def _things(record: Record, index: int) -> Iterator[str]:
     from logger.show import fields
-    from reports.words import plain, thing, things
+    from reports.words import field as plainly
+    from reports.words import thing, things
 
     for entry in things(record):
         told = [item.field for item in entry.evidence if item.note == index]
         named = {(field or "").rstrip("_") for field in told}
-        values = [
-            f"{name if name in ('from', 'to') else plain('field', name)} {text}"
-            for name, text in fields(entry)
-            if name in named
-        ]
+        values = [f"{plainly(name)} {text}" for name, text in fields(entry) if name in named]
         if told:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
@@ -107,7 +104,7 @@ def _listed(record: Record, index: int) -> Iterator[str]:
     from logger.show import said
 
     groups: dict[str, Sequence[Entry]] = {"level": record.levels, "test": record.tests, "issue": record.issues}
-    groups |= {"to do": record.tasks, "decision": record.decisions}
+    groups |= {"to do": record.tasks, "decision": record.decisions, "change of plan": record.changes}
     for name, entries in groups.items():
         for entry in entries:
             if any(item.note == index for item in entry.evidence):

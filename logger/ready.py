@@ -66,11 +66,20 @@ class Answers:
     def of(self, run: str) -> Answer:
         """The answer for `R-2`, `2` or `run 2`. Raises UsageError with the runs there are."""
         match = NUMBER.fullmatch(run.strip())
-        label = f"R-{int(match[1])}" if match else run
+        label = f"R-{int(match[1])}" if match else self._named(run)
         for answer in self.runs:
             if answer.run == label:
                 return answer
-        raise UsageError(f"no run {run}; there are: {', '.join(each.run for each in self.runs) or 'none yet'}")
+        raise UsageError(
+            f"no run {run.removeprefix('run ')}; there are: {', '.join(each.run for each in self.runs) or 'none yet'}"
+        )
+
+    def _named(self, words: str) -> str | None:
+        """The label of the run that those words name, as `run one` does."""
+        from extract.answers import label_said
+        from extract.record import Record, Run
+
+        return label_said(Record(runs=[Run(label=each.run) for each in self.runs]), words)
 
 
 def ready(store: Store, name: str) -> Answers:
@@ -118,7 +127,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
         covered=run.label in book.covered,
         missing=missing,
         questions=_questions(run, book.record, missing),
-        fails=_fails(run, book.findings),
+        fails=_fails(run, book.record, book.findings),
     )
 
 
@@ -160,10 +169,12 @@ def _of_height(about: str, field: str | None) -> bool:
     return "invert" in about or (field or "").startswith(("invert", "rod", "elevation"))
 
 
-def _fails(run: Run, findings: list[Finding]) -> list[str]:
+def _fails(run: Run, record: Record, findings: list[Finding]) -> list[str]:
+    from extract.check.accepted import is_accepted
     from reports.words import plain
 
     ends = {(run.from_, "in_above_out"), (run.to, "in_above_out")}
     bad = [each for each in findings if each.outcome == "fail"]
     own = [each for each in bad if each.subject == run.label or (each.subject, each.check) in ends]
-    return list(dict.fromkeys(plain("check", each.check) for each in own))
+    words = (f"{plain('check', each.check)}{' (accepted)' if is_accepted(record, each) else ''}" for each in own)
+    return list(dict.fromkeys(words))

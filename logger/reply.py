@@ -6,18 +6,21 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from extract.amend import COMPUTED, Dismissal
-from extract.answers import answered, field_named
+from extract.additions_said import level_said
+from extract.amend import Amendment, Dismissal
+from extract.answers import answered
 from extract.errors import UsageError
+from extract.field_names import COMPUTED, field_named
 from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import amendment_of, now, plainly
+from logger.changes import Done, addition_of, amendment_of, now, rod_for
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
 from logger.store import Kind
+from reports.words import field as plainly
 
 YES = ("yes", "y", "yeah", "right", "ok", "okay")
 NOT_THERE = ("not there", "not here")
@@ -88,6 +91,8 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
     reading = next((each for each in asked.readings if each.letter == plain), None)
     if reading is None and len(plain) == 1 and plain.isalpha() and plain != "y":
         raise UsageError(f"there is no reading {plain}; type ? for help")
+    if asked.subject is None and asked.field == "rod_ft" and plain not in YES:
+        return _missed_reading(book, asked, said)
     if asked.subject is None or asked.field is None:
         return _unplaced(book, asked, said, settled=reading is not None or plain in YES)
     if reading is not None:
@@ -98,6 +103,8 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
         return _amended(book, asked, _plain(asked.value))
     entry = entry_of(book.record, asked.subject)
     assert entry is not None  # its subject was found in this very record
+    if of_rod := rod_for(book, asked.subject, asked.field, said, _note(asked)):
+        return _entered(*of_rod)
     if asked.value is None and (placed := _placed(book, asked, entry, said)):
         return placed
     return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))
@@ -111,6 +118,22 @@ def _amended(book: Book, asked: Asked, value: Any, name: str | None = None) -> _
     same = done.before is not None and done.before == done.now
     words = f"{done.what} is {done.now}, as it was" if same else f"{done.words} (was {done.before or 'empty'})"
     return _Change("amendment", amendment, words)
+
+
+def _missed_reading(book: Book, asked: Asked, said: str) -> _Change:
+    """A reading that was heard and could not be entered: it is, and the question is closed, in one entry."""
+    point = None if asked.question.about == "levels" else asked.question.about
+    change = _entered(*addition_of(book, "levels", level_said(book.record, said, point, _note(asked))))
+    return _Change("answer", _with_amendment(book, asked.question, change, "levels"), change.words)
+
+
+def _entered(amendment: Amendment, done: Done) -> _Change:
+    return _Change("amendment", amendment, done.words)
+
+
+def _note(asked: Asked) -> int | None:
+    """The last note that the question came from."""
+    return max((item.note for item in asked.question.evidence), default=None)
 
 
 def _whole(asked: Asked, value: Any) -> Any:

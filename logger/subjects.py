@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from extract import listed
-from extract.answers import label_said
+from extract.answers import label_said, point_named
 from extract.errors import UsageError
 from extract.record import Entry, Level, Record
 from logger.book import Book
@@ -24,20 +24,30 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
     entry = level or listed.listed(record, words)
     if entry is not None:
         return listed.subject_of(record, entry), entry
+    if (match := listed.SUBJECT.fullmatch(words)) and (entries := getattr(record, listed.LISTS[match[1].lower()])):
+        told = ", ".join(f"{listed.subject_of(record, each)} ({listed.in_words(each)})" for each in entries)
+        raise UsageError(f"no {words} in {book.job.name}; there are: {told}")
+    if point := point_named(record, words):
+        name, job = point.replace("_", " "), book.job.name
+        raise UsageError(f'{name} was not read; add it with: fallbook amend {job} levels "{name} 4.85"')
     known = [each.label for each in things(record)]
     lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
     known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]
-    raise UsageError(f"no {words} in {book.job.name}; there are: {', '.join(known) or 'none yet'}; a file is file:NAME")
+    raise UsageError(
+        f"no {words} in {book.job.name}; there are: {', '.join(known) or 'none yet'}; or note:N, photo:N, file:NAME"
+    )
 
 
 def called(record: Record, subject: str) -> str:
-    """A subject as one reads it: `the reading at benchmark` for the level it is."""
+    """A subject as one reads it: `test 1 (hose test of R-1)`, and for a level the point it is of."""
     entry = listed.listed(record, subject)
-    return entry.point.replace("_", " ") if isinstance(entry, Level) else subject
+    if entry is None or isinstance(entry, Level):
+        return entry.point.replace("_", " ") if entry else subject
+    return f"{subject.replace(':', ' ')} ({listed.in_words(entry)})"
 
 
 def _level(record: Record, words: str) -> Level | None:
     """The reading at that point; of several, the backsight, then the first."""
-    point = words.lower().replace("_", " ")
+    point = (point_named(record, words) or words).lower().replace("_", " ")
     at_it = [each for each in record.levels if each.point.lower().replace("_", " ") == point]
     return next((each for each in at_it if each.kind == "backsight"), next(iter(at_it), None))

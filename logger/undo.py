@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
+from extract import additions
+from extract.amend import Amendment
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
-from logger.changes import now, plainly
+from logger.changes import now
 from logger.removal import standing
 from logger.show import value_text
 from logger.store import LogEntry, Store
+from reports.words import field as plainly
 
 
 def undo(store: Store, name: str) -> str:
@@ -47,6 +50,8 @@ def _words(entry: LogEntry) -> str:
     if given is None:
         asked = entry.body["question"]
         return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
+    if additions.is_addition(given["field"], given.get("value")):
+        return f"taken back: {additions.in_words(Amendment(**given))}"
     subject = "" if given["subject"] == job_facts.SUBJECT else f"{given['subject']} "
     value = given.get("value")
     text = "none" if value is None else value_text(given["field"], value) if not _nested(value) else ""

@@ -45,6 +45,11 @@ def plain(group: str, key: str | None) -> str:
     return str(load("words")[group].get(key, key.replace("_", " ")))
 
 
+def field(name: str) -> str:
+    """A field of the record as one reads it: `pipe size`; an end stays `from` or `to`."""
+    return name if name in ("from", "to") else plain("field", name)
+
+
 def sentence(text: str) -> str:
     """The text with a capital first letter."""
     return text[:1].upper() + text[1:]
@@ -229,6 +234,12 @@ def fitting(item: Fitting) -> str:
     angle = f"{number(item.angle_deg)}° " if item.angle_deg is not None else ""
     sizes = [inches(one) for one in (item.nominal_in, item.to_nominal_in) if one is not None]
     return f"{angle}{words}" + (f" ({' to '.join(sizes)})" if sizes else "")
+
+
+def fitting_there(item: Fitting) -> str:
+    """The same with where it lies along the run, and which way it turns: `45° elbow at 12 ft turning left`."""
+    at = f" at {short_length(item.at_ft)}" if item.at_ft is not None else ""
+    return f"{fitting(item)}{at}{f' turning {item.turn}' if item.turn else ''}"
 
 
 def kind(structure: Structure) -> str:

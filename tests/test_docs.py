@@ -21,6 +21,7 @@ def test_the_commands_are_those_a_crew_needs():
         "say",
         "ask",
         "amend",
+        "accept",
         "remove",
         "show",
         "ready",

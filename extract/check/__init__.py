@@ -5,8 +5,9 @@ Pure functions over the record. Rooms by meaning: `levels` and `level_checks` (r
 runs to what), `flow` (what each run carries) and `design` (what a storm brings it), which work with `manning`,
 `circle`, `pipes`, `runoff`, `inlets` and `plumbing`; `fit` (what joins what), `cleanouts` (whether it can be rodded),
 `cover` (what it must bear), `depths` (the cover that its ends allow), `evidence` (what must be in the book before the
-ground closes), `places` (how far apart its photos were taken) with `traverse` (legs, bends and closure), `safety` (what
-can hurt somebody); `saying` (names and numbers in words); limits in `policy.toml`.
+ground closes), `accepted` (failed checks that a person answered); `places` (how far apart its photos were taken) with
+`traverse` (legs, bends and closure), `safety` (what can hurt somebody); `saying` (names and numbers in words); limits
+in `policy.toml`.
 Nothing here raises on a bad record: a value that is missing or no measurement makes a finding `unknown`, one that
 cannot be makes it `fail`.
 """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from extract.check.accepted import with_acceptances
 from extract.check.cleanouts import check_cleanouts
 from extract.check.cover import check_cover
 from extract.check.depths import check_depths
@@ -51,7 +52,7 @@ def check(
     points = heights(record, readings, policy)
     runs = [accounts_of(run, points, policy) for run in record.runs if in_place(run)]
     network, capacities = network_of(record), capacities_of(runs)
-    return [
+    found = [
         *check_levels(record, policy, readings, points),
         *check_geometry(record, policy),
         *check_slopes(runs, record.issues),
@@ -67,6 +68,7 @@ def check(
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),
     ]
+    return with_acceptances(record, found) if record.acceptances else found
 
 
 def check_figures(record: Record) -> list[Finding]:

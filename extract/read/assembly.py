@@ -1,8 +1,8 @@
 """Readings of all notes, in order, into one record: what exists, in what state, every value with its witness.
 
 `Assembly.take` is called note by note; `Assembly.record` computes the record. A value goes where its reading says,
-unless it stands as no fact (a plan, a denial, hearsay); a later fact wins over an earlier plan; of two facts that differ
-with no word of correction the later stands, and a question names both.
+unless it stands as no fact (a plan, a denial, hearsay); a later fact wins over an earlier plan; of two facts that
+differ with no word of correction the later stands, and a question names both.
 """
 
 from __future__ import annotations
@@ -129,24 +129,29 @@ class Assembly:
     def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         witness = self._witness(note, one)
         words = note.text[one.start : one.end]
+        name: Any = one.name
         if not one.name:
             return
         if one.what == "task":
             inside = [each for each in readings if one.start <= each.start and each.end <= one.end]
             item = next((note.text[each.start : each.end] for each in inside if each.what == "item"), None)
             count = next((each.quantity.value for each in inside if each.what == "count" and each.quantity), None)
-            self.tasks.append(Task(kind=one.name, text=words, item=item, count=count, evidence=[witness]))  # type: ignore[arg-type]
+            self.tasks.append(Task(kind=name, text=words, item=item, count=count, evidence=[witness]))
             return
-        if one.what not in ("issue", "test", "decision") or not one.thing or {"denied", "asked", "hypothetical"} & one.standing:
+        if (
+            one.what not in ("issue", "test", "decision")
+            or not one.thing
+            or {"denied", "asked", "hypothetical"} & one.standing
+        ):
             return
         entry = self.entries.get(one.thing)
         if entry is None:
             if one.what == "issue":
-                entry = Issue(kind=one.name, text=words)  # type: ignore[arg-type]
+                entry = Issue(kind=name, text=words)
             elif one.what == "test":
-                entry = Test(kind=one.name)  # type: ignore[arg-type]
+                entry = Test(kind=name)
             else:
-                entry = Decision(text=words, state=one.name)  # type: ignore[arg-type]
+                entry = Decision(text=words, state=name)
             self.entries[one.thing] = entry
         elif isinstance(entry, Decision):
             entry.state, entry.text = one.name, words  # type: ignore[assignment]
@@ -204,11 +209,12 @@ class Assembly:
             return
         if "hedged" not in one.standing:
             for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((one.thing, name, why), None)  # type: ignore[arg-type]
+                self.questions.pop((one.thing, name, why), None)
         weak = {"planned", "hedged"}
-        if old and old.value != value and not isinstance(value, str) and not weak & (old.standing | one.standing):
-            if "corrects" not in one.standing and name not in ("cover_in", "pieces_ft", "stations_ft"):
-                self._ask(one.thing, name, "conflict", witness, note, [old.value, value])
+        differs = old and old.value != value and not isinstance(value, str)
+        stands_beside = name in ("cover_in", "pieces_ft", "stations_ft") or "corrects" in one.standing
+        if old and differs and not stands_beside and not weak & (old.standing | one.standing):
+            self._ask(one.thing, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing:
             self._ask(one.thing, name, "hedged", witness, note)
         elif one.sure < UNSURE and not isinstance(value, str):
@@ -309,6 +315,9 @@ class Assembly:
     def record(self) -> Record:
         """The record as it stands."""
         self._settle_labels()
+        for entry in self.entries.values():
+            if isinstance(entry, Test) and entry.at in self.things:
+                self.things[entry.at].built = True
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
         record = Record(tasks=self.tasks)
         for thing in self.things.values():
@@ -333,9 +342,9 @@ class Assembly:
     @staticmethod
     def _fill_elevation(record: Record, label: str, side: str, level: Level) -> None:
         structure = record.subject(label)
-        if isinstance(structure, Structure) and level.elevation_ft is not None and side != "benchmark":
-            if getattr(structure, f"{side}_ft") is None:
-                setattr(structure, f"{side}_ft", level.elevation_ft)
+        said = level.elevation_ft is not None and side != "benchmark"
+        if said and isinstance(structure, Structure) and getattr(structure, f"{side}_ft") is None:
+            setattr(structure, f"{side}_ft", level.elevation_ft)
 
     def _settle_labels(self) -> None:
         """A spoken number wins; what stood in its place takes the lowest that is free."""
@@ -368,7 +377,10 @@ class Assembly:
                 setattr(entry, "from_" if name == "from" else "to", names.get(held.value))
             elif name in allowed and not left:
                 setattr(entry, name, held.value)
-        (record.runs if isinstance(entry, Run) else record.structures).append(entry)  # type: ignore[arg-type]
+        if isinstance(entry, Run):
+            record.runs.append(entry)
+        else:
+            record.structures.append(entry)
         asked = {field_ for name, field_, _ in self.questions if name == thing.name}
         first = thing.evidence[:1]
         if state is None and "state" not in asked:
@@ -383,7 +395,8 @@ def _key(fitting: Fitting) -> tuple[Any, ...]:
 
 def fitting_of(one: Reading, readings: Sequence[Reading]) -> Fitting:
     """The fitting of a span: its kind is the span's class, the rest from the quantities in it."""
-    fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
+    kind: Any = one.name
+    fitting = Fitting(kind=kind)
     sizes = []
     for each in readings:
         if each.quantity is None or not (each.start < one.end and one.start < each.end):

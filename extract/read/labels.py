@@ -44,26 +44,47 @@ TYPES = tuple(CLASSES)
 ROLES = (
     "none", "length_ft", "nominal_in", "drop_in", "slope_pct", "cover_in", "size_in", "rim_ft", "invert_in_ft",
     "invert_out_ft", "invert_depth_in", "area", "tie", "crossing", "pieces_ft", "stations_ft", "rod_ft", "elevation_ft",
-    "duration_s", "flow_gpm", "count", "fitting", "text", "name", "money", "clock", "people", "weather", "sport", "tool",
-    "name_of", "other",
+    "duration_s", "flow_gpm", "count", "fitting", "text", "name", "money", "clock", "people", "weather", "sport",
+    "tool", "name_of", "other",
 )  # fmt: skip
-"""What a quantity can be. `none`: part of a span of another kind, such as a pipe's name; `name_of`: irrelevant, a name."""
+"""What a quantity can be. `none`: part of another span, such as a pipe's name; `name_of`: an irrelevant name."""
 SIDES = ("benchmark", "rim", "invert_in", "invert_out")
 """Of a structure, or the benchmark: where the rod stood."""
 SIGHTS = ("backsight", "foresight", "intermediate")
-STANDINGS = ("planned", "hedged", "hearsay", "hypothetical", "required", "asked", "denied", "corrects", "again", "implausible")
+STANDINGS = (
+    "planned",
+    "hedged",
+    "hearsay",
+    "hypothetical",
+    "required",
+    "asked",
+    "denied",
+    "corrects",
+    "again",
+    "implausible",
+)
 RELATIONS = ("main", "at", "from_of", "to_of")
-"""main: the thing or entry that a span speaks of; at: where an issue, test or change is; from_of and to_of: the run that
-a structure named is the upper or lower end of."""
+"""main: the thing or entry that a span speaks of; at: where an issue, test or change is; from_of and to_of: the run
+that a structure named is the upper or lower end of."""
 OF_RUN = {"nominal_in", "drop_in", "slope_pct", "cover_in", "pieces_ft", "stations_ft", "crossing", "fitting"}
-OF_STRUCTURE = {"size_in", "rim_ft", "invert_in_ft", "invert_out_ft", "invert_depth_in", "area", "tie", "rod_ft", "elevation_ft"}
+OF_STRUCTURE = {
+    "size_in",
+    "rim_ft",
+    "invert_in_ft",
+    "invert_out_ft",
+    "invert_depth_in",
+    "area",
+    "tie",
+    "rod_ft",
+    "elevation_ft",
+}
 SPAN_OF_RUN = {"pipe", "bedding", "backfill", "fitting", "same", "crossing"}
 
 
 def possible(what: str, name: str, prefix: str) -> bool:
     """Whether a span of type or role `what` (with class `name`) can speak of a thing or entry of that prefix."""
-    if what == "mention":
-        return prefix == name
+    if what == "mention":  # what is called a basin today may be called a box tomorrow
+        return (prefix == "R") == (name == "R") and prefix not in ENTRIES
     if what in OF_RUN or what in SPAN_OF_RUN:
         return prefix == "R"
     if what in OF_STRUCTURE or what == "tie":

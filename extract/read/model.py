@@ -72,7 +72,7 @@ class Model:
 
     def tags(self, vectors: Vector) -> Vector:
         """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""
-        return 1 / (1 + np.exp(-self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2)))
+        return sigmoid(self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2))
 
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""
@@ -94,7 +94,7 @@ class Model:
 
     def standings(self, span: Vector, what: str) -> Vector:
         """Probability of each standing."""
-        return 1 / (1 + np.exp(-self._head("standings", np.concatenate([span, self.what(what)]))))
+        return sigmoid(self._head("standings", np.concatenate([span, self.what(what)])))
 
     def sides(self, span: Vector) -> Vector:
         return softmax(self._linear("sides", span))
@@ -103,7 +103,7 @@ class Model:
         return softmax(self._linear("sights", span))
 
     def what(self, what: str) -> Vector:
-        return self.w["what.weight"][WHAT.index(what)]
+        return np.asarray(self.w["what.weight"][WHAT.index(what)], np.float32)
 
     def links(
         self, span: Vector, what: str, relation: str, known: list[tuple[Vector, Vector]], rows: list[list[float]]
@@ -122,7 +122,7 @@ class Model:
         return softmax(self._head("score", joint)[:, 0])
 
     def _linear(self, name: str, x: Vector) -> Vector:
-        return x @ self.w[f"{name}.weight"].T + self.w[f"{name}.bias"]
+        return np.asarray(x @ self.w[f"{name}.weight"].T + self.w[f"{name}.bias"], np.float32)
 
     def _head(self, name: str, x: Vector) -> Vector:
         return self._linear(f"{name}.3", gelu(self._linear(f"{name}.0", x)))
@@ -130,9 +130,13 @@ class Model:
 
 def softmax(x: Vector) -> Vector:
     odds = np.exp(x - x.max(-1, keepdims=True))
-    return odds / odds.sum(-1, keepdims=True)
+    return np.asarray(odds / odds.sum(-1, keepdims=True), np.float32)
+
+
+def sigmoid(x: Vector) -> Vector:
+    return np.asarray(1 / (1 + np.exp(-x)), np.float32)
 
 
 def gelu(x: Vector) -> Vector:
     """Gaussian error linear unit by its tanh form (Hendrycks and Gimpel, 2016)."""
-    return 0.5 * x * (1 + np.tanh(math.sqrt(2 / math.pi) * (x + 0.044715 * x**3)))
+    return np.asarray(0.5 * x * (1 + np.tanh(math.sqrt(2 / math.pi) * (x + 0.044715 * x**3))), np.float32)

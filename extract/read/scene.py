@@ -16,10 +16,10 @@ Place = tuple[int, int]
 KINDS_OF = (*PREFIXES, *ENTRIES)
 STATES = ("", "planned", "installed", "existing", "abandoned", "removed")
 PLAIN = set(
-    "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end old "
-    "new ok okay so we you i s".split()
+    "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end "
+    "old new ok okay so we you i s".split()
 )
-FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS)
+FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS) + 2
 """Length of a row of features."""
 WORD = re.compile(r"[a-záéíóúñü]+|\d+")
 
@@ -82,7 +82,9 @@ class Scene:
         for known in self.known.values():
             known.here.clear()
 
-    def meet(self, name: str, prefix: str, place: Place, chars: tuple[int, int], words: str, number: int | None) -> Known:
+    def meet(
+        self, name: str, prefix: str, place: Place, chars: tuple[int, int], words: str, number: int | None
+    ) -> Known:
         """A thing or entry is named at a span, for the first time or again."""
         known = self.known.get(name)
         if known is None:
@@ -136,6 +138,7 @@ class Scene:
         row[at + 1] = min(len(known.ends), 3) / 3
         at += 2
         one(RELATIONS.index(about.relation), len(RELATIONS))
+        one(int(about.name == known.prefix), 2)
         return row
 
     @staticmethod

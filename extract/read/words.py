@@ -16,7 +16,9 @@ def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int
     `named` are the characters of names ("run two"), whose numbers are none.
     """
     tokens = normalise(text)
-    taken = {i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)}
+    taken = {
+        i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)
+    }
     return [
         (tokens[quantity.start].start, tokens[max(quantity.start, quantity.end - 1)].end, quantity)
         for quantity in find_quantities(tokens, taken)

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from extract.amend import Amendment, Removal, Witness, as_read, with_changes
+from extract.amend import Amendment, Removal, Witness, with_changes
 from extract.assemble import assemble
+from extract.listed import as_read
 from extract.notes import parse_log
 from extract.record import Note, Record
 

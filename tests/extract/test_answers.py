@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from extract.answers import answered, field_named
+from extract.answers import answered
 from extract.assemble import assemble
 from extract.errors import UsageError
+from extract.field_names import field_named
 from extract.listed import listed
 from extract.record import Note
 
@@ -99,7 +100,8 @@ def test_plain_words(subject, field, text, value):
         ("R-2", "state", "not installed", "one of: planned"),
         ("R-2", "from", "basin 9", "it can be CB-1, CB-2"),
         ("CB-1", "size", "4 by 4", "it can be 6 to 60"),
-        ("CB-1", "invert", "12", "more than 40 feet from every other elevation"),
+        ("CB-1", "invert", "212", "more than 40 feet from every other elevation"),
+        ("CB-1", "invert", "12", 'say "rod 12" for a rod reading, or "elevation 12"'),
         ("test:1", "duration", "8", "minutes or seconds"),
         ("test:1", "result", "camera", "one of: pass"),
         ("level:1", "rod", "none", "cannot be none"),

@@ -146,6 +146,11 @@ def test_a_but_before_a_thing_is_no_place_of_it():
     assert [s.label for s in read("Channel drain across the walk.", "But channel is set.").structures] == ["CD-1"]
 
 
+def test_a_change_of_plan_that_is_not_in_yet_is_planned():
+    record = read("Change of plan, run two goes around the maple, it's not in yet.")
+    assert [(run.label, run.state) for run in record.runs] == [("R-2", "planned")]
+
+
 def test_a_planned_length_is_no_length_as_built():
     record = read(
         "Run one's gonna go from the cleanout to the dry well, maybe sixty feet.", "Run one is in the ground."
@@ -301,8 +306,8 @@ def test_an_amendment_that_no_longer_fits_is_asked_about_and_costs_nothing_else(
 )
 def test_nonsense_makes_a_record_and_no_error(text):
     assert read(text).as_json().keys() == {
-        "structures", "runs", "levels", "issues", "tests", "tasks", "decisions", "questions",
-        "numbers",
+        "structures", "runs", "levels", "issues", "tests", "tasks", "decisions", "changes", "points",
+        "acceptances", "questions", "numbers",
     }  # fmt: skip
 
 

@@ -329,8 +329,12 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
     assert fallbook("amend", job, "benchmark", "rod", "4.33")[1] == (
         "j: benchmark rod reading is now 4.33 ft\nwas: 4.32 ft\n"
     )
-    assert "j: test:1 length of the test is now 9 minutes\n" in fallbook("amend", job, "test:1", "time", "9 minutes")[1]
-    assert "j: issue:1 what was done is now cleared\n" in fallbook("amend", job, "issue:1", "action", "cleared")[1]
+    assert (
+        "j: test 1 (hose test of R-1) length of the test is now 9 minutes\n"
+        in fallbook("amend", job, "test:1", "time", "9 minutes")[1]
+    )
+    out = fallbook("amend", job, "issue:1", "action", "cleared")[1]
+    assert "j: issue 1 (Roots in run one) what was done is now cleared\n" in out
     fallbook("remove", job, "test:1")
     assert [each.at for each in record().tests] == ["R-2"]
     fallbook("remove", job, "test:1")
@@ -372,3 +376,70 @@ def test_a_reading_that_fails_costs_no_note(fallbook, job, monkeypatch):
         0, "j: noted at 2026-05-14 12:00:00\n", "",
     )  # fmt: skip
     assert record().runs[-1].length_ft == 20
+
+
+# -- refusals in plain words
+
+DOINGS = (
+    "10:20 Need to buy two couplings. Need a photo of basin one.",
+    "10:25 Hose test on run one, 8 minutes, passed.",
+)
+
+
+@pytest.fixture
+def doings(job):
+    with library() as store:
+        for note in DOINGS:
+            at, text = note.split(" ", 1)
+            jobs.say(store, "j", text, at)
+    return job
+
+
+def test_a_task_is_taken_out_by_remove_and_the_refusals_say_so(fallbook, doings):
+    line = "fallbook: task 1 (two couplings) is taken out with: fallbook remove j task:1\n"
+    assert fallbook("amend", doings, "task:1", "none") == (2, "", line)
+    line = "fallbook: task 1 (two couplings) text cannot be empty; it is taken out with: fallbook remove j task:1\n"
+    assert fallbook("amend", doings, "task 1", "text", "none") == (2, "", line)
+    assert fallbook("remove", doings, "task:1")[1].startswith("j: removed: task:1 (two couplings)\n")
+    assert [each.kind for each in record().tasks] == ["photo"]
+
+
+def test_what_there_is_is_told_in_plain_words(fallbook, doings):
+    assert fallbook("amend", doings, "task:9", "count", "2")[2] == (
+        "fallbook: no task:9 in j; there are: task:1 (two couplings), task:2 (need a photo of basin one)\n"
+    )
+    assert fallbook("amend", doings, "R-9", "length", "2")[2] == (
+        "fallbook: no R-9 in j; there are: CB-1, R-1, R-2, test:1, task:1 to 2; or note:N, photo:N, file:NAME\n"
+    )
+    assert fallbook("amend", doings, "test:1", "duration", "banana")[2] == (
+        "fallbook: test 1 (hose test of R-1) duration cannot be banana; write it as 8 minutes\n"
+    )
+
+
+def test_a_field_without_its_value_is_told_how_to_go_on(fallbook, doings):
+    line = "fallbook: R-1 length needs a value: fallbook amend j R-1 length VALUE\n"
+    assert fallbook("amend", doings, "R-1", "length_ft") == (2, "", line)
+    assert "a job has no owner; what can be corrected:" in fallbook("amend", doings, "owner", "A. N.")[2]
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (("R-1", "slope_pct", "eighth"), "R-1 slope cannot be eighth; say per what: an eighth per foot, or 1 percent"),
+        (("R-1", "length_ft", "banana"), "R-1 length cannot be banana; write it as 34.67, 34 ft 8 in or 34'8\""),
+        (("R-1", "nominal_in", "x"), "R-1 size cannot be x; write it as 3.25, 3 1/4 or 3.25 in"),
+        (("CB-1", "invert_out_ft", "x"), "CB-1 invert out cannot be x; write it as 34.67, 34 ft 8 in or 34'8\""),
+        (
+            ("R-1", "depth", "3"),
+            "R-1 has no field depth; its fields: from, to, state, size, pipe, length, drop, slope, cover, traffic, "
+            "fittings, bedding, backfill, pieces, stations, crossings",
+        ),
+        (
+            ("CB-1", "colour", "3"),
+            "CB-1 has no field colour; its fields: kind, state, size, length, rim, invert in, invert out, depth, "
+            "areas, traffic, ties",
+        ),
+    ],
+)
+def test_refusals_name_fields_as_people_do(fallbook, job, words, line):
+    assert fallbook("amend", job, *words) == (2, "", f"fallbook: {line}\n")

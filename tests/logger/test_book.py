@@ -141,7 +141,7 @@ def test_words_that_look_like_a_number_stay_words_where_the_field_holds_words(st
 @pytest.mark.parametrize("value", ["nan", "NaN", "inf", "Infinity", "1e999", "-inf"])
 def test_what_is_no_number_cannot_be_a_length(store, value):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
-    with pytest.raises(UsageError, match="R-1 length_ft cannot be .*; write it as 34.67, 34 ft 8 in"):
+    with pytest.raises(UsageError, match="R-1 length cannot be .*; write it as 34.67, 34 ft 8 in"):
         changes.amend(store, "j", "R-1", "length_ft", value)
     assert Book(store, "j").record.subject("R-1").length_ft == 12
 
@@ -152,11 +152,11 @@ def test_what_is_no_number_cannot_be_a_length(store, value):
         ("R-9", "length_ft", "12", "no R-9 in j; there are: CB-1, R-1"),
         ("R-1", "colour", "red", "R-1 has no field colour; its fields: "),
         ("R-1", "label", "R-2", "R-1 has no field label"),
-        ("R-1", "length_ft", "long", "R-1 length_ft cannot be long; write it as 34.67, 34 ft 8 in or"),
-        ("R-1", "length_ft", "true", "R-1 length_ft cannot be"),
+        ("R-1", "length_ft", "long", "R-1 length cannot be long; write it as 34.67, 34 ft 8 in or"),
+        ("R-1", "length_ft", "true", "R-1 length cannot be"),
         ("R-1", "pipe", "clay", "R-1 pipe cannot be clay; write it as one of: SDR 35, Schedule 40, "),
         ("R-1", "to", "CB-7", "R-1 to cannot be CB-7; it can be CB-1, or none"),
-        ("R-1", "nominal_in", "7", "R-1 nominal_in cannot be 7; it can be 1.25, 1.5, 2, 3, 4, "),
+        ("R-1", "nominal_in", "7", "R-1 size cannot be 7; it can be 1.25, 1.5, 2, 3, 4, "),
         ("R-1", "fittings", "two bananas", "R-1 fittings cannot be two bananas; write it as "),
         ("R-1", "bedding", "57 \udcbd", "the value holds bytes that are no UTF-8 text"),
         ("note:1", "text", "x", "no note:1 in j; its notes go from 0 to 0"),
@@ -172,7 +172,7 @@ def test_an_amendment_that_does_not_fit_is_refused_and_not_logged(store, subject
 
 def test_a_value_no_yard_could_hold_is_refused_with_what_could_be(store):
     jobs.say(store, "j", "Run one is laid. 12 feet long.", "09:50")
-    with pytest.raises(UsageError, match="R-1 length_ft cannot be 3600; it can be 0.25 to 1000"):
+    with pytest.raises(UsageError, match="R-1 length cannot be 3600; it can be 0.25 to 1000"):
         changes.amend(store, "j", "R-1", "length_ft", "3600")
 
 

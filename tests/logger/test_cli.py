@@ -156,6 +156,26 @@ def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_
         assert part in shown
 
 
+@pytest.mark.parametrize("name", ["benchmark", "the benchmark", "level:1"])
+def test_show_takes_the_names_that_amend_takes(fallbook, job, name):
+    fallbook("say", job, "Basin one is set.", "--at", "10:00")
+    fallbook("say", job, "Benchmark elevation 100. Backsight 4.32.", "--at", "10:05")
+    fallbook("say", job, "Foresight on the benchmark 4.33.", "--at", "10:10")
+    code, out, err = fallbook("show", job, name)
+    assert (code, err) == (0, "")
+    assert "level:1, benchmark of front-walk" in out
+    assert "level:2, benchmark of front-walk" in out
+    assert "4.33 ft" in out
+    assert "note:1, 10:05:00, typed in" in out
+    assert "Catch basin CB-1 of front-walk" in fallbook("show", job, "basin one")[1]
+
+
+def test_ready_takes_a_run_by_its_plain_name(fallbook, job):
+    fallbook("say", job, "Run one is laid. 40 feet.", "--at", "10:00")
+    assert fallbook("ready", job, "run one")[1].startswith("Run 1: not yet.")
+    assert fallbook("ready", job, "run two") == (2, "", "fallbook: no run two; there are: R-1\n")
+
+
 def test_amended_words_show_what_they_were(fallbook, job):
     fallbook("say", job, "Run", "one", "is", "40", "feet.", "--at", "10:00")
     fallbook("amend", job, "note:0", "text", "Run one is 14 feet.")
@@ -168,7 +188,7 @@ def test_amended_words_show_what_they_were(fallbook, job):
 
 def test_a_negative_value_is_a_value_and_no_option(fallbook, job):
     fallbook("say", job, "Run one is laid. 40 feet.")
-    line = "fallbook: R-1 drop_in cannot be -3; it can be 0 to 240\n"
+    line = "fallbook: R-1 drop cannot be -3; it can be 0 to 240\n"
     assert fallbook("amend", job, "R-1", "drop_in", "-3") == (2, "", line)
 
 

@@ -85,12 +85,12 @@ def test_what_is_only_planned_has_nothing_to_cover(store):
     assert words(store, "2") == "Run 2: nothing to cover, for it is planned, not built."
 
 
-@pytest.mark.parametrize("run", ["R-1", "r-1", "r1", "1", "run 1", "Run-1"])
+@pytest.mark.parametrize("run", ["R-1", "r-1", "r1", "1", "run 1", "Run-1", "run one", "the first run"])
 def test_a_run_may_be_named_as_one_would(store, run):
     assert ready(store, "j").of(run).run == "R-1"
 
 
-@pytest.mark.parametrize("run", ["R-9", "CB-1", ""])
+@pytest.mark.parametrize("run", ["R-9", "CB-1", "", "run nine", "basin one"])
 def test_a_run_that_is_not_there_is_told_with_those_that_are(store, run):
     with pytest.raises(UsageError, match="there are: R-1"):
         ready(store, "j").of(run)

@@ -10,15 +10,15 @@ import re
 from dataclasses import replace
 
 from num2words import num2words
-
 from talk.markup import Day, Marked
 
 ONES = "one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
 WORDS = {word: i for i, word in enumerate(ONES, 1)} | {word: i for i, word in enumerate(TEENS, 10)}
+ALONE = "|".join([*TENS, *TEENS, *ONES[1:]])
 SAID = re.compile(
-    rf"\b(?:(?P<tens>{'|'.join(TENS)})(?P<join>[- ])(?P<ones>{'|'.join(ONES)})|(?P<word>{'|'.join([*TENS, *TEENS, *ONES[1:]])}))\b"
+    rf"\b(?:(?P<tens>{'|'.join(TENS)})(?P<join>[- ])(?P<ones>{'|'.join(ONES)})|(?P<word>{ALONE}))\b"
     r"|(?<![\d./:A-Za-z#-])(?P<digits>\d{1,3})(?![\d:/A-Za-z-]|\.\d)",
     re.IGNORECASE,
 )
@@ -30,7 +30,7 @@ PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
 
 
 def varied(day: Day, dice: random.Random) -> Day:
-    """The day with other figures in nearly all places, now and then in digits, now and then without stops or capitals."""
+    """The day with other figures nearly everywhere, now and then in digits, now and then without stops or capitals."""
     shift = {n: _other(n, dice) for n in range(1, 1000)}
     digits, plain = dice.random() < 0.2, dice.random() < 0.25
     return Day(day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits) for n in day.notes)])
@@ -55,7 +55,11 @@ def _numbers(note: Marked, shift: dict[int, int], digits: bool) -> Marked:
         if found["digits"]:
             edits.append((start, end, str(shift.get(int(found["digits"]), int(found["digits"])))))
             continue
-        value = 10 * (TENS.index(found["tens"].lower()) + 2) + WORDS[found["ones"].lower()] if found["tens"] else _value(found["word"])
+        value = (
+            10 * (TENS.index(found["tens"].lower()) + 2) + WORDS[found["ones"].lower()]
+            if found["tens"]
+            else _value(found["word"])
+        )
         other = shift[value]
         said = str(other) if digits else num2words(other).replace("-", found["join"] or "-")
         edits.append((start, end, said))

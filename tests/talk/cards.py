@@ -29,22 +29,11 @@ def draw() -> list[dict[str, object]]:
             card: dict[str, object] = {"kind": kind, "part": part}
             for name, rows in table["draw"].items():
                 card[name] = dice.sample(rows, 5) if name in ("site", "trouble") else dice.choice(rows)
-            if kind in ("spanish", "mixed", "second_language"):
-                card["region"] = dice.choice(FROM[kind])
+            if kind in table["from"]:
+                card["region"] = dice.choice(table["from"][kind])
             cards.append(card)
     dice.shuffle(cards)
     return cards
-
-
-FROM = {
-    "spanish": ["Mexican, Jalisco, in Texas", "Honduran in Georgia", "Guatemalan in New Jersey", "Salvadoran in Virginia",
-                "Mexican, Sonora, in Arizona", "Puerto Rican in Florida"],
-    "mixed": ["Chicano from San Antonio with a Mexican uncle", "Salvadoran foreman, US helper", "Los Angeles, both languages in one sentence",
-              "Dominican in New York", "New Mexico, old family"],
-    "second_language": ["Polish in Chicago", "Brazilian in Massachusetts", "Mexican in North Carolina, speaks English at work",
-                        "Vietnamese in Texas", "Romanian in London", "Punjabi in British Columbia", "Ukrainian in Ohio", "German in Oregon",
-                        "Haitian in Florida", "Portuguese in Ontario"],
-}  # fmt: skip
 
 
 def main() -> None:

@@ -8,10 +8,11 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
 
-from extract.spelling import normalise
-from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
 from talk.gold import compute
 from talk.markup import OTHERS, Day, Marked, MarkupError, Meaning, Span, read_day
+
+from extract.spelling import normalise
+from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
 
 UNIT_OF = {"ft": "ft", "in": "in", "pct": "pct", "s": "s", "gpm": "gpm"}
 KINDS = "dictated chatty unscripted recogniser second_language spanish mixed".split()

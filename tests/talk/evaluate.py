@@ -15,17 +15,18 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
+from talk.gold import compute
+from talk.markup import Day, MarkupError, read_day
 
 from extract.read.assembly import Assembly
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
 from extract.record import Note
-from talk.gold import compute
-from talk.markup import Day, MarkupError, read_day
 
-METRIC = re.compile(r"\b(?:metres?|meters?|millimet\w+|centimet\w+|mil|mm|cm|metros?|cent\w*metros?|mil\w*metros?)\b", re.I)
+HERE = Path(__file__).resolve().parent
+METRIC = re.compile(
+    r"\b(?:metres?|meters?|millimet\w+|centimet\w+|mil|mm|cm|metros?|cent\w*metros?|mil\w*metros?)\b", re.I
+)
 IMPERIAL = re.compile(r"\b(?:feet|foot|ft|inch\w*|pies?|pulgadas?)\b|\d['\"]", re.I)
 
 

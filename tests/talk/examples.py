@@ -10,15 +10,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
-
+from talk.augment import varied
+from talk.dataset import COUNTS, example
+from talk.markup import MarkupError, read_day
 from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.scene import FEATURES
-from talk.augment import varied
-from talk.dataset import COUNTS, example
-from talk.markup import MarkupError, read_day
 
 DAYS = Path(__file__).parent / "days"
 VARIANTS = 3

@@ -23,13 +23,12 @@ def main() -> None:
     model.eval()
     ids = torch.ones(1, 20, dtype=torch.long)
     whole = out / "whole.onnx"
-    length = torch.export.Dim("length", min=2, max=512)
     torch.onnx.export(
         model.encoder, (ids, torch.zeros_like(ids), torch.ones_like(ids)), str(whole),
         input_names=["ids", "parts", "mask"], output_names=["vectors"],
-        dynamic_axes={name: {1: "length"} for name in ("ids", "parts", "mask", "vectors")}, opset_version=17, dynamo=False,
+        dynamic_axes={name: {1: "length"} for name in ("ids", "parts", "mask", "vectors")}, opset_version=17,
+        dynamo=False,
     )  # fmt: skip
-    del length
     if "--whole" in sys.argv:
         whole.replace(out / "reader.onnx")
     else:

@@ -426,6 +426,11 @@ def _withdraw(gold: Gold, day: Day, index: int) -> None:
 
 def _record(gold: Gold) -> dict[str, Any]:
     names = {thing.name: thing.label for thing in gold.things.values() if not thing.gone}
+    for entry in gold.entries.values():  # what was levelled or tested stands there
+        name = str(entry.fields.get("point") if entry.name.startswith("L.") else entry.fields.get("at")).split(" ")[0]
+        seen = "rod_ft" in entry.fields or entry.name.startswith("T.")
+        if name in names and seen and not entry.gone:
+            gold.things[name].built = True
     record: dict[str, Any] = {group: [] for group in (
         "structures", "runs", "levels", "issues", "tests", "tasks", "decisions", "changes", "questions"
     )}  # fmt: skip

@@ -18,10 +18,9 @@ from types import SimpleNamespace
 from typing import Any
 
 import torch
+from network import Encoder, Reader, Sizes, group_log_softmax, tensors_of
 from safetensors.torch import load_file
 from torch import Tensor, nn
-
-from network import Encoder, Reader, Sizes, group_log_softmax, tensors_of
 
 WEIGHTS = {"tags": 1.0, "class": 0.5, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
 
@@ -64,7 +63,9 @@ def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float
         scores = model.links(spans, day["what"], day["links"]).float()
         log = group_log_softmax(scores, day["links"]["group"], day["groups"])
         hit = torch.where(day["links"]["hit"], log, torch.full_like(log, -1e9))
-        best = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(0, day["links"]["group"], hit, "amax")
+        best = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(
+            0, day["links"]["group"], hit, "amax"
+        )
         out["link"] = -best.mean()
     return out
 
@@ -88,7 +89,9 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
     for day in days:
         encoded = model.encoder(day["ids"], day["parts"], day["mask"])
         odds = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2) > 0
-        guess = spans_of(torch.where(day["tags"] >= 0, odds[..., 0].long() + (odds[..., 0] & odds[..., 1]).long(), 0) % 3, 2)
+        guess = spans_of(
+            torch.where(day["tags"] >= 0, odds[..., 0].long() + (odds[..., 0] & odds[..., 1]).long(), 0) % 3, 2
+        )
         hit, gold = overlapping(spans_of(day["tags"], 1), guess)
         right.update(tag_hit=hit, tag_gold=gold, tag_guess=len(guess))
         spans = model.spans(encoded, day["note"], day["low"], day["high"])
@@ -118,7 +121,10 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
                 these = relation == k
                 right.update({f"{name}_hit": int(hit[these].sum()), f"{name}_all": int(these.sum())})
     model.train()
-    f1 = lambda hit, a, b: 2 * right[hit] / max(1, right[a] + right[b])
+
+    def f1(hit: str, a: str, b: str) -> float:
+        return 2 * right[hit] / max(1, right[a] + right[b])
+
     out = {"tags_f1": f1("tag_hit", "tag_gold", "tag_guess"), "standing_f1": f1("flag_hit", "flag_gold", "flag_guess")}
     for name in ("class", "role", "side", "main", "at", "from", "to"):
         out[name] = right[f"{name}_hit"] / max(1, right[f"{name}_all"])
@@ -126,7 +132,7 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
 
 
 def spans_of(tags: Tensor, begin: int) -> set[tuple[int, int, int, int]]:
-    """(note, type, first piece, piece behind the last) of all spans; tags (N, L, T) are 0 outside, `begin`, else inside."""
+    """(note, type, first piece, piece behind the last) of spans; tags (N, L, T) are 0 outside, `begin`, or inside."""
     out = set()
     rows = tags.tolist()
     for note, piece, kind in (tags > 0).nonzero().tolist():
@@ -141,7 +147,7 @@ def spans_of(tags: Tensor, begin: int) -> set[tuple[int, int, int, int]]:
 
 
 def overlapping(gold: set[tuple[int, int, int, int]], guess: set[tuple[int, int, int, int]]) -> tuple[int, int]:
-    """How many of the true spans are met by one of the same type that shares a piece with it, each once; and how many are."""
+    """How many of the true spans are met by one of the same type that shares a piece, each once; and how many are."""
     left, hit = set(guess), 0
     for note, kind, low, high in sorted(gold):
         met = next((one for one in left if one[:2] == (note, kind) and one[2] < high and low < one[3]), None)
@@ -174,18 +180,31 @@ def main() -> None:
         data[part] = [SimpleNamespace(**day) for day in data[part]]
     sizes = Sizes(**data["sizes"])
     encoder = Encoder(data["vocabulary"])
-    encoder.load({name.removeprefix("bert."): tensor.float() for name, tensor in load_file(args.encoder / "model.safetensors").items()})
+    encoder.load(
+        {
+            name.removeprefix("bert."): tensor.float()
+            for name, tensor in load_file(args.encoder / "model.safetensors").items()
+        }
+    )
     model = Reader(encoder, sizes).to(device)
     marks = tuple(data["marks"])
     days = sorted(data["train"], key=lambda day: (day.writer, len(day.notes)))
-    kept = set(random.Random(7).sample(sorted({day.writer for day in days}), max(1, round(args.share * len({day.writer for day in days})))))
+    kept = set(
+        random.Random(7).sample(
+            sorted({day.writer for day in days}), max(1, round(args.share * len({day.writer for day in days})))
+        )
+    )
     days = [tensors_of(day, device, marks) for day in days if day.writer in kept][: args.most]
     tune = [tensors_of(day, device, marks) for day in data["tune"]]
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     steps = args.epochs * len(days)
-    optimiser = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}], weight_decay=0.01)
-    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda step: min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - step / steps)))
+    optimiser = torch.optim.AdamW(
+        [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}], weight_decay=0.01
+    )
+    schedule = torch.optim.lr_scheduler.LambdaLR(
+        optimiser, lambda step: min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - step / steps))
+    )
     began, seen, figures = time.monotonic(), Counter(), []
     for epoch in range(args.epochs):
         random.shuffle(days)
@@ -200,14 +219,21 @@ def main() -> None:
             schedule.step()
             seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.1 else {})
         if epoch % 4 == 3 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
-            row = {"epoch": epoch + 1, "seconds": round(time.monotonic() - began), **(judge(model, tune) if tune else {})}
+            row = {
+                "epoch": epoch + 1,
+                "seconds": round(time.monotonic() - began),
+                **(judge(model, tune) if tune else {}),
+            }
             figures.append(row)
             print(json.dumps(row), {name: round(value, 2) for name, value in seen.items()}, flush=True)
         seen.clear()
         if time.monotonic() - began > args.seconds:
             break
     args.out.mkdir(parents=True, exist_ok=True)
-    half = {name: tensor.half().cpu() if tensor.is_floating_point() else tensor.cpu() for name, tensor in model.state_dict().items()}
+    half = {
+        name: tensor.half().cpu() if tensor.is_floating_point() else tensor.cpu()
+        for name, tensor in model.state_dict().items()
+    }
     torch.save({"state": half, "sizes": data["sizes"], "vocabulary": data["vocabulary"]}, args.out / "weights.pt")
     (args.out / "figures.json").write_text(json.dumps(figures), encoding="utf-8")
 

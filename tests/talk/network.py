@@ -60,7 +60,11 @@ class Encoder(nn.Module):
 
     def __init__(self, vocabulary: int, width: int = 384, heads: int = 12, inner: int = 1536, layers: int = 6) -> None:
         super().__init__()
-        self.words, self.places, self.parts = nn.Embedding(vocabulary, width), nn.Embedding(512, width), nn.Embedding(2, width)
+        self.words, self.places, self.parts = (
+            nn.Embedding(vocabulary, width),
+            nn.Embedding(512, width),
+            nn.Embedding(2, width),
+        )
         self.norm, self.drop = nn.LayerNorm(width, eps=1e-12), nn.Dropout(0.1)
         self.layers = nn.ModuleList(Layer(width, heads, inner) for _ in range(layers))
 
@@ -135,7 +139,7 @@ class Reader(nn.Module):
 
 
 def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int, int]) -> dict[str, Any]:
-    """A day's numbers as tensors. `ids` are the pieces that pad, begin and part (`[PAD]`, `[CLS]`, `[SEP]`), and that hides (`[MASK]`)."""
+    """A day's numbers as tensors. `ids`: the pieces that pad, begin, part and hide."""
     pad, begin, part, hide = ids
     rows, parts, offsets = [], [], []
     for note in example.notes:
@@ -151,7 +155,9 @@ def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int, int
     }
     types = example.notes[0]["tags"].shape[1]
     tags = torch.full((len(rows), length, types), -1, dtype=torch.long)
-    spans: dict[str, list[Any]] = {name: [] for name in ("note", "low", "high", "what", "role", "class", "flags", "side", "sight")}
+    spans: dict[str, list[Any]] = {
+        name: [] for name in ("note", "low", "high", "what", "role", "class", "flags", "side", "sight")
+    }
     index: dict[tuple[int, int], int] = {}
     for i, note in enumerate(example.notes):
         tags[i, offsets[i] : offsets[i] + len(note["ids"])] = torch.from_numpy(note["tags"]).long()
@@ -180,7 +186,10 @@ def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int, int
     out["links"]["rows"] = torch.cat(features) if features else torch.zeros(0, 1)
     out["groups"] = len(example.problems)
     out["hide"] = hide
-    to = lambda value: value.to(device) if isinstance(value, Tensor) else value
+
+    def to(value: Any) -> Any:
+        return value.to(device) if isinstance(value, Tensor) else value
+
     out["links"] = {name: to(value) for name, value in out["links"].items()}
     return {name: to(value) for name, value in out.items()}
 

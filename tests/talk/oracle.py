@@ -1,19 +1,16 @@
-"""Scores assembly and values alone: `oracle.py PART [--show]` gives them the marks' own readings in place of the model's."""
+"""Scores assembly and values alone: `oracle.py PART [--show]` gives them the marks' own readings."""
 
 from __future__ import annotations
 
 import sys
 from collections import Counter, defaultdict
-from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
-
-from extract.read.readings import Reading
-from extract.read.words import quantities_of
 from talk.dataset import Points, Tagged, tagged
 from talk.evaluate import days_of, figures, record_of, score_module, scored
 from talk.markup import Day
+
+from extract.read.readings import Reading
+from extract.read.words import quantities_of
 
 ANY = {"issue": "other", "test": "hose", "decision": "open", "task": "do"}
 """The class of an entry that is only met again, whose mark has none."""
@@ -44,7 +41,9 @@ def _reading(index: int, t: Tagged, quantity: object) -> list[Reading]:
 def main() -> None:
     scorer, totals = score_module(), defaultdict(Counter)
     for path, day, gold in days_of(sys.argv[1]):
-        result = scored(scorer, gold, record_of(readings_of(day), [n.text for n in day.notes]), path, "--show" in sys.argv)
+        result = scored(
+            scorer, gold, record_of(readings_of(day), [n.text for n in day.notes]), path, "--show" in sys.argv
+        )
         for kind in (day.head["kind"], "all"):
             totals[kind].update(result)
             totals[kind]["days"] += 1

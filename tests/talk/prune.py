@@ -31,7 +31,10 @@ def main() -> None:
     kept = [
         (word, number)
         for word, number in sorted(vocabulary.items(), key=lambda row: row[1])
-        if number in seen or number in special or (number < COMMON and "unused" not in word) or len(word.removeprefix("##")) == 1
+        if number in seen
+        or number in special
+        or (number < COMMON and "unused" not in word)
+        or len(word.removeprefix("##")) == 1
     ]
     shape["model"]["vocab"] = {word: i for i, (word, _) in enumerate(kept)}
     for each in shape["added_tokens"]:

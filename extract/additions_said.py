@@ -1,0 +1,187 @@
+"""What a person types to add to the record, in plain words, as the log keeps it; or a refusal in one line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from extract.additions import TURNING, place_of, reading
+from extract.answers import answered, point_named
+from extract.errors import UsageError
+from extract.listed import in_words, listed
+from extract.record import Level, Record, Run, Structure
+from extract.statements import read_note
+
+KIND = re.compile(r"(backsight|foresight|intermediate|rod)\b(?: sight| reading)?(?: (?:on|at))?(?:\s+|$)", re.I)
+ELEVATION = re.compile(r",?\s+elev(?:ation)?\.?\s+(.+)$", re.I)
+AFTER = re.compile(r",?\s+after\s+(.+)$", re.I)
+TURNING_POINT = re.compile(r"(?:tp|turning point)[ -]?(\d{1,3})", re.I)
+LIKE = "foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"
+
+TIE = re.compile(r"(.+?) from (.+?)(?:\s*,\s*(?:on )?(?:the )?(.+))?", re.I)
+CROSSING = re.compile(r"(.+?)(?:\s+at\s+(.+?))?(?:\s*,\s*(.+?)\s+(?:deep|down))?", re.I)
+PLACE = re.compile(r"(.+?)\s+at\s+(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)", re.I)
+FAR = re.compile(r"(.+)\s+from\s+(.+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
+NOWHERE = Run(label="")
+"""What a length is read for."""
+
+Said = tuple[str, dict[str, Any]]
+"""The subject of an amendment and its value."""
+
+
+def level_said(record: Record, words: str, point: str | None = None, note: int | None = None) -> Said:
+    """A rod reading: `foresight CB-1 rim 4.85`; where its `point` is known already, `rod 4.85` or `4.85` is enough.
+
+    It goes behind the last reading of its setup: where there are several setups, behind the one that is named with
+    `after`, or else the last one of the notes up to `note`. Raises UsageError, one line.
+    """
+    rest, after = _cut(" ".join(words.split()), AFTER)
+    rest, elevation = _cut(rest, ELEVATION)
+    match = KIND.match(rest)
+    kind, rest = (match[1].lower() if match else "rod"), rest[match.end() if match else 0 :]
+    where, rod = (point, rest) if point else _point_and_rod(record, rest)
+    if where is None or not rod:
+        raise UsageError(f"levels cannot take {words!r}; write a reading as {LIKE}")
+    if kind == "rod":
+        kind = "backsight" if where == "benchmark" else "foresight"
+    level = Level.model_validate({"point": where, "kind": kind, "rod_ft": 0})
+    name = f"{where.replace('_', ' ')} {kind}"
+    value: dict[str, Any] = {"point": where, "kind": kind}
+    value["rod_ft"] = answered(record, level, name, "rod_ft", rod, "rod")
+    if elevation:
+        value["elevation_ft"] = answered(record, level, name, "elevation_ft", elevation, "elevation")
+    behind = _behind(record, level, after, note, words)
+    _must_be_missing(record, level, behind, name)
+    return where.partition(" ")[0], value | {"after": reading(behind) if behind else None}
+
+
+def _cut(words: str, pattern: re.Pattern[str]) -> tuple[str, str | None]:
+    """The words without what that pattern finds at their end, and that."""
+    match = pattern.search(words)
+    return (words[: match.start()], match[1]) if match else (words, None)
+
+
+def _point_and_rod(record: Record, words: str) -> tuple[str | None, str]:
+    parts = words.split()
+    for count in range(len(parts) - 1, 0, -1):
+        if point := _point(record, " ".join(parts[:count])):
+            return point, " ".join(parts[count:])
+    return None, ""
+
+
+def _point(record: Record, words: str) -> str | None:
+    match = TURNING_POINT.fullmatch(words)
+    return f"{TURNING}{int(match[1])}" if match else point_named(record, words)
+
+
+def _behind(record: Record, level: Level, after: str | None, note: int | None, words: str) -> Level | None:
+    """The reading that it goes behind; None where it is the first."""
+    levels = record.levels
+    if after is not None:
+        return _named(record, after)
+    setups = sum(each.kind == "backsight" for each in levels)
+    if note is not None:
+        before = [each for each in levels if each.evidence and each.evidence[0].note <= note]
+        return before[-1] if before else None
+    if setups + (level.kind == "backsight") > 1:
+        raise UsageError(
+            f"{'there is a backsight already' if setups == 1 else f'there are {setups} setups'}; say behind which "
+            f"reading this one goes, as in: {words} after {levels[-1].point.replace('_', ' ')}"
+        )
+    return levels[-1] if levels and level.kind != "backsight" else None
+
+
+def _named(record: Record, words: str) -> Level:
+    entry = listed(record, words)
+    point = _point(record, words)
+    at_it = [each for each in record.levels if each is entry or each.point == point]
+    if len(at_it) != 1:
+        told = "was not read" if not at_it else f"was read {len(at_it)} times"
+        numbered = (
+            f"level:{n} ({in_words(each)})" for n, each in enumerate(record.levels, 1) if each in (at_it or [each])
+        )
+        raise UsageError(f"{words} {told}; say after which of: {', '.join(numbered) or 'none yet'}")
+    return at_it[0]
+
+
+def _must_be_missing(record: Record, level: Level, behind: Level | None, name: str) -> None:
+    """The same sight twice in one setup is a correction."""
+    place = place_of(record.levels, reading(behind) if behind else None)
+    if place is None:
+        raise UsageError(f"there are two readings alike at {behind.point if behind else ''}; name another after it")
+    before, after = record.levels[:place][::-1], record.levels[place:]
+    setup = [*_until_backsight(before, inclusive=True), *_until_backsight(after)]
+    there = next((each for each in setup if (each.point, each.kind) == (level.point, level.kind)), None)
+    if there is not None:
+        subject = f'"{level.point.replace("_", " ")}"'
+        raise UsageError(f"{name} reads {there.rod_ft:g} already; correct it with: amend JOB {subject} rod FIGURE")
+
+
+def _until_backsight(levels: Sequence[Level], *, inclusive: bool = False) -> list[Level]:
+    """Those up to the next backsight."""
+    end = next((i for i, each in enumerate(levels) if each.kind == "backsight"), len(levels))
+    return list(levels[: end + inclusive])
+
+
+def tie_said(record: Record, label: str, words: str) -> Said:
+    """A taped distance: `18.5 from garage corner`, with the side behind a comma where it matters."""
+    match = TIE.fullmatch(words)
+    if not match or not isinstance(record.subject(label), Structure):
+        raise UsageError(f"{label} tie cannot be {words}; write it as 18.5 from garage corner, of a structure")
+    distance = answered(record, NOWHERE, f"{label} tie", "length_ft", match[1], "distance")
+    return label, {"from": match[2], "distance_ft": distance} | ({"side": match[3]} if match[3] else {})
+
+
+def crossing_said(record: Record, label: str, words: str) -> Said:
+    """What a run crosses: `gas line at 12`, `gas line at 12, 18 inches deep`."""
+    match, run = CROSSING.fullmatch(words), record.subject(label)
+    if not match or not isinstance(run, Run):
+        raise UsageError(f"{label} crossing cannot be {words}; write it as gas line at 12, of a run")
+    value: dict[str, Any] = {"what": match[1]}
+    if match[2]:
+        value["at_ft"] = answered(record, NOWHERE, f"{label} crossing", "length_ft", match[2], "place")
+        if run.length_ft is not None and value["at_ft"] > run.length_ft:
+            raise UsageError(
+                f"{label} crossing cannot be at {value['at_ft']:g} ft; the run is {run.length_ft:g} ft long"
+            )
+    if match[3]:
+        value["depth_in"] = answered(record, NOWHERE, f"{label} crossing", "cover_in", match[3], "depth")
+    return label, value
+
+
+def point_said(record: Record, words: str) -> Said:
+    """A fixed point: `garage corner at 10, 20` or `garage corner 42.5 from meter post`."""
+    if match := PLACE.fullmatch(words):
+        return "points", {"name": match[1], "x_ft": float(match[2]), "y_ft": float(match[3])}
+    match = FAR.fullmatch(words)
+    parts = match[1].split() if match else []
+    for count in range(1, len(parts)):
+        try:
+            figure = " ".join(parts[count:])
+            sight: dict[str, Any] = {"distance_ft": answered(record, NOWHERE, "point", "length_ft", figure, "distance")}
+        except UsageError:
+            continue  # a word of its name
+        assert match
+        sight |= {"point": match[2]} | ({"bearing_deg": float(match[3])} if match[3] else {})
+        return "points", {"name": " ".join(parts[:count]), "to": [sight]}
+    raise UsageError(f"points cannot take {words!r}; write one as garage corner 42.5 from meter post")
+
+
+def change_said(record: Record, words: str) -> Said:
+    """A change of plan in a person's words, with the one thing that they name."""
+    if not any(each.isalnum() for each in words):
+        raise UsageError("a change of plan needs words: what was done instead of what was planned")
+    named = {f"{each.prefix}-{each.number}" for sentence in read_note(words) for each in sentence.mentions}
+    about = [label for label in named if record.subject(label)]
+    return (about[0], {"about": about[0], "text": words}) if len(about) == 1 else ("changes", {"text": words})
+
+
+OF_A_THING: dict[str, Callable[[Record, str, str], Said]] = {"ties": tie_said, "crossings": crossing_said}
+"""What is added to a structure or run, by its field."""
+LISTS: dict[str, Callable[[Record, str], Said]] = {
+    "levels": level_said,
+    "points": point_said,
+    "changes": change_said,
+}
+"""What is added to a list of the record, by its name."""

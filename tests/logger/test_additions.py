@@ -1,0 +1,385 @@
+"""What a person adds to the record by hand: a missed rod reading, ties, crossings, points, changes of plan."""
+
+import io
+from contextlib import redirect_stdout
+from datetime import UTC, datetime
+
+import pytest
+
+from extract.check.levels import elevations
+from extract.errors import UsageError
+from logger import ask, changes, jobs, show, show_one
+from logger.book import Book
+from logger.printing import print_blocks
+from logger.reply import reply
+from logger.store import open_store
+from logger.undo import undo
+
+TALK = ("10:00 Basin one is set. Basin two is set.", "10:05 Benchmark elevation 100. Backsight 4.32.")
+
+TURN = ("16:10 Turning point, foresight 6.11.", "16:15 Turning point, backsight 3.20.")
+
+
+@pytest.fixture
+def store(tmp_path, company):
+    with open_store(tmp_path / "library", create=True) as opened:
+        jobs.new(
+            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company),
+            day=datetime(2026, 5, 14, tzinfo=UTC).date(), zone="-05:00",
+        )  # fmt: skip
+        yield opened
+
+
+def say(store, *notes: str) -> None:
+    for note in notes:
+        at, text = note.split(" ", 1)
+        jobs.say(store, "j", text, at)
+
+
+def record(store):
+    return Book(store, "j").record
+
+
+def levels(store) -> list[tuple[str, str, float, float | None]]:
+    return [(each.point, each.kind, each.rod_ft, each.elevation_ft) for each in record(store).levels]
+
+
+def printed(blocks) -> str:
+    with redirect_stdout(io.StringIO()) as out:
+        print_blocks(blocks)
+    return out.getvalue()
+
+
+def add(store, words: str) -> str:
+    return changes.amend(store, "j", "levels", words).words
+
+
+def answer(store, line: str, *, first: bool = True):
+    book = Book(store, "j")
+    return reply(book, ask.open_questions(book)[0 if first else -1], line)[0]
+
+
+# -- a rod reading that was missed
+
+
+def test_a_missed_reading_is_added_in_plain_words(store):
+    say(store, *TALK)
+    assert add(store, "foresight CB-1 rim 4.85") == "CB-1 rim foresight is now 4.85"
+    assert levels(store) == [("benchmark", "backsight", 4.32, 100), ("CB-1 rim", "foresight", 4.85, None)]
+    assert elevations(record(store))["CB-1 rim"] == pytest.approx(99.47)
+
+
+@pytest.mark.parametrize(
+    ("words", "level"),
+    [
+        ("CB-1 rim 4.85", ("CB-1 rim", "foresight", 4.85, None)),
+        ("rod on basin two invert out 5 point 1", ("CB-2 invert_out", "foresight", 5.1, None)),
+        ("foresight on the rim of basin one four point eight five", ("CB-1 rim", "foresight", 4.85, None)),
+        ("intermediate sight CB-2 rim 4.9", ("CB-2 rim", "intermediate", 4.9, None)),
+        ("foresight TP 1 6.1", ("TP-1", "foresight", 6.1, None)),
+        ("foresight CB-1 rim 4.85, elevation 99.47", ("CB-1 rim", "foresight", 4.85, 99.47)),
+        ("foresight benchmark 4.33", ("benchmark", "foresight", 4.33, None)),
+    ],
+)
+def test_ways_to_say_a_reading(store, words, level):
+    say(store, *TALK)
+    add(store, words)
+    assert levels(store)[-1] == level
+
+
+def test_a_missed_backsight_goes_first(store):
+    say(store, "10:00 Basin one is set.", "10:05 Foresight on basin one rim 4.92.")
+    add(store, "backsight benchmark 4.85 elevation 100")
+    assert levels(store)[0] == ("benchmark", "backsight", 4.85, 100)
+    assert elevations(record(store))["CB-1 rim"] == pytest.approx(99.93)
+
+
+def test_an_elevation_added_with_a_rod_fills_the_structure_too(store):
+    say(store, *TALK)
+    add(store, "foresight CB-1 rim 4.85 elevation 99.47")
+    assert record(store).structures[0].rim_ft == 99.47
+
+
+def test_with_two_setups_a_reading_says_which_it_is_of(store):
+    say(store, *TALK, *TURN, "16:20 Foresight basin two rim 5.00.")
+    with pytest.raises(UsageError, match="there are 2 setups; say behind which reading this one goes, as in: CB-1"):
+        add(store, "CB-1 rim 4.85")
+    add(store, "CB-1 rim 4.85 after benchmark")
+    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "TP-1", "TP-1", "CB-2 rim"]
+    with pytest.raises(UsageError, match="read 2 times; say after which of: level:3 .TP-1 foresight 6.*level:4"):
+        add(store, "CB-1 invert out 5.85 after TP-1")
+    add(store, "CB-1 invert out 5.85 after level:4")
+    assert [each[0] for each in levels(store)][4:] == ["CB-1 invert_out", "CB-2 rim"]
+
+
+def test_a_later_setup_leaves_an_added_reading_in_its_own(store):
+    say(store, *TALK)
+    add(store, "CB-1 rim 4.85")
+    say(store, *TURN)
+    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "TP-1", "TP-1"]
+
+
+def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
+    say(store, *TALK)
+    add(store, "CB-1 rim 4.85")
+    add(store, "CB-2 rim 4.95")
+    changes.amend(store, "j", "CB-1 rim", "rod", "4.75")
+    say(store, "16:10 Correction, backsight 4.42.")
+    assert [each[2] for each in levels(store)] == [4.42, 4.75, 4.95]
+    assert record(store).questions == []
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("rim 4.85", "write a reading as foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"),
+        ("foresight CB-9 rim 4.85", "write a reading as"),
+        ("foresight CB-1 4.85", "write a reading as"),
+        ("foresight CB-1 rim", "write a reading as"),
+        ("foresight CB-1 rim banana", "cannot be banana; write it as 4.32"),
+        ("foresight CB-1 rim 48.5", "CB-1 rim foresight rod cannot be 48.5; it can be 0 to 25"),
+        ("foresight CB-1 rim 4.85 elevation 9", "elevation cannot be 9; it lies more than 40 feet"),
+        ("backsight CB-1 rim 4.85", "there is a backsight already; say behind which reading"),
+    ],
+)
+def test_what_is_no_reading_is_refused(store, words, why):
+    say(store, *TALK)
+    with pytest.raises(UsageError, match=why):
+        add(store, words)
+    assert len(levels(store)) == 1
+
+
+def test_a_reading_that_is_there_is_corrected_and_not_added_again(store):
+    say(store, *TALK, "10:10 Foresight on basin one rim 4.92.")
+    with pytest.raises(
+        UsageError, match='CB-1 rim foresight reads 4.92 already; correct it with: amend JOB "CB-1 rim"'
+    ):
+        add(store, "CB-1 rim 4.85")
+
+
+@pytest.mark.parametrize("words", ["CB-1 rim", "basin one rim"])
+def test_a_point_that_was_not_read_says_how_its_reading_is_added(store, words):
+    say(store, *TALK)
+    with pytest.raises(UsageError, match='CB-1 rim was not read; add it with: fallbook amend j levels "CB-1 rim 4.85"'):
+        changes.amend(store, "j", words, "rod", "4.85")
+
+
+def test_an_added_reading_is_amended_and_taken_out_as_any_other(store):
+    say(store, *TALK)
+    add(store, "CB-1 rim 4.85")
+    changes.amend(store, "j", "CB-1 rim", "rod", "4.95")
+    assert levels(store)[-1][2] == 4.95
+    changes.remove(store, "j", "CB-1 rim")
+    assert len(levels(store)) == 1
+    undo(store, "j")
+    undo(store, "j")
+    assert levels(store)[-1][2] == 4.85
+    assert undo(store, "j") == "taken back: CB-1 rim foresight 4.85"
+    assert len(levels(store)) == 1
+
+
+def test_a_reading_of_a_label_that_means_another_thing_by_now_is_asked_about(store):
+    say(store, "10:00 Basin by the gate is set.", TALK[1])
+    add(store, "CB-1 rim 4.85")
+    say(store, "09:00 Basin by the shed is set.")
+    assert len(levels(store)) == 1
+    asked = [(each.about, each.heard) for each in record(store).questions if each.heard]
+    assert asked == [("CB-2", "CB-1 rim foresight 4.85 by hand, when it was called CB-1")]
+
+
+def test_a_reading_goes_with_its_structure(store):
+    say(store, *TALK)
+    add(store, "CB-1 rim 4.85")
+    changes.remove(store, "j", "CB-1")
+    assert len(levels(store)) == 1
+
+
+def test_a_reading_that_no_rod_shows_is_answered_with_the_right_one(store):
+    say(store, *TALK, "10:10 Foresight on basin one rim 48.5.", "10:15 Foresight on basin two rim 5.02.")
+    assert answer(store, "4.85").words == "CB-1 rim foresight is now 4.85"
+    assert [each[:3] for each in levels(store)][1] == ("CB-1 rim", "foresight", 4.85)
+    assert not [each for each in record(store).questions if each.field == "rod_ft"]
+    undo(store, "j")
+    assert [each.about for each in record(store).questions if each.field == "rod_ft"] == ["CB-1 rim"]
+
+
+def test_a_reading_with_no_place_is_answered_with_its_place(store):
+    say(store, *TALK, "10:10 Foresight 4.85.")
+    assert [each.about for each in record(store).questions] == ["levels"]
+    assert answer(store, "4.85").what == "refused"
+    assert answer(store, "CB-1 rim 4.85").what == "taken"
+    assert (levels(store)[-1][:3], record(store).questions) == (("CB-1 rim", "foresight", 4.85), [])
+
+
+# -- a rod reading typed for an elevation
+
+
+def test_a_rod_reading_is_not_taken_for_an_elevation(store):
+    say(store, *TALK, "10:10 Invert out on basin one is 985.2.")
+    assert answer(store, "4.85").words == (
+        'CB-1 outgoing invert cannot be 4.85; say "rod 4.85" for a rod reading, or "elevation 4.85"'
+    )
+    assert answer(store, "rod 4.85").words == "CB-1 invert out foresight is now 4.85"
+    assert levels(store)[-1][:3] == ("CB-1 invert_out", "foresight", 4.85)
+    assert record(store).questions == []
+    assert undo(store, "j") == "taken back: CB-1 invert out foresight 4.85"
+    assert [each.field for each in record(store).questions] == ["invert_out_ft"]
+
+
+@pytest.mark.parametrize("said", ["elevation 4.85", "elevation is 4.85 feet", "elev. 4.85"])
+def test_an_elevation_that_is_called_one_is_taken(store, said):
+    say(store, *TALK, "10:10 Invert out on basin one is 985.2.")
+    assert answer(store, said).what == "taken"
+    assert record(store).structures[0].invert_out_ft == 4.85
+
+
+def test_with_no_elevation_known_a_small_figure_may_be_either(store):
+    say(store, TALK[0])
+    with pytest.raises(UsageError, match='say "rod 4.85" for a rod reading, or "elevation 4.85"'):
+        changes.amend(store, "j", "CB-1", "rim", "4.85")
+    changes.amend(store, "j", "CB-1", "rim", "elevation 4.85")
+    changes.amend(store, "j", "CB-2", "rim", "4.95")
+    assert [each.rim_ft for each in record(store).structures] == [4.85, 4.95]
+
+
+def test_a_rod_may_be_amended_where_an_elevation_stands(store):
+    say(store, *TALK)
+    assert changes.amend(store, "j", "CB-1", "rim", "rod 4.85").words == "CB-1 rim foresight is now 4.85"
+
+
+def test_a_called_elevation_far_off_is_refused_all_the_same(store):
+    say(store, *TALK)
+    with pytest.raises(UsageError, match="cannot be elevation 984.2; it lies more than 40 feet"):
+        changes.amend(store, "j", "CB-1", "rim", "elevation 984.2")
+
+
+# -- ties, crossings, fixed points, changes of plan
+
+BUILT = (
+    "10:00 Basin one is set. Basin two is set. Run one is in, 34 feet, four inch SDR 35, from basin one to basin two.",
+    "10:05 Slope on run one is 0.3 percent.",
+)
+
+
+def amend(store, *words: str):
+    return changes.amend(store, "j", *words)
+
+
+def ties(store) -> list[tuple[str, float, str | None]]:
+    return [(each.from_, each.distance_ft, each.side) for each in record(store).structures[0].ties]
+
+
+def test_ties_are_added_one_at_a_time_and_a_second_from_the_same_point_corrects(store):
+    say(store, *BUILT)
+    assert amend(store, "CB-1", "tie", "18.5 from garage corner").words == (
+        "CB-1 tie is now 18.5 ft from garage corner"
+    )
+    amend(store, "basin one", "tie", "22 ft 3 from meter post, on the left")
+    assert amend(store, "CB-1", "ties", "18.75 from Garage corner").before == "18.5 ft from garage corner"
+    assert ties(store) == [("meter post", 22.25, "left"), ("Garage corner", 18.75, None)]
+    undo(store, "j")
+    assert ties(store) == [("garage corner", 18.5, None), ("meter post", 22.25, "left")]
+    amend(store, "CB-1", "ties", "none")
+    assert ties(store) == []
+
+
+def test_a_tie_holds_to_its_thing_and_not_to_its_label(store):
+    say(store, "10:00 Basin by the gate is set.")
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    say(store, "09:00 Basin by the shed is set.")
+    assert [each.ties for each in record(store).structures] == [[], []]
+    asked = [(each.about, each.heard) for each in record(store).questions if each.heard]
+    assert asked == [("CB-2", "CB-1 tie 18.5 ft from garage corner by hand, when it was called CB-1")]
+
+
+def test_crossings_are_added_to_a_run(store):
+    say(store, *BUILT)
+    amend(store, "run one", "crossing", "gas line at 12")
+    amend(store, "R-1", "crossing", "gas line at 12, 18 inches deep")
+    amend(store, "R-1", "crossing", "drip line at 20 ft 6")
+    found = [(each.what, each.at_ft, each.depth_in) for each in record(store).runs[0].crossings]
+    assert found == [("gas line", 12, 18), ("drip line", 20.5, None)]
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("R-1", "crossing", "gas line at 40"), "R-1 crossing cannot be at 40 ft; the run is 34 ft long"),
+        (("R-1", "crossing", "gas line at soon"), "R-1 crossing place cannot be soon; write it as 34.67"),
+        (("R-1", "tie", "4 from post"), "R-1 has no field tie; its fields: from, to"),
+        (("CB-1", "crossing", "gas line at 4"), "CB-1 has no field crossing; its fields: kind"),
+        (("CB-1", "tie", "garage corner"), "CB-1 tie cannot be garage corner; write it as 18.5 from garage corner"),
+        (("CB-1", "tie", "far from garage corner"), "CB-1 tie distance cannot be far; write it as 34.67"),
+        (("points", "garage corner"), "write one as garage corner 42.5 from meter post"),
+        (("changes", "..."), "a change of plan needs words"),
+    ],
+)
+def test_what_cannot_be_added_is_refused(store, words, why):
+    say(store, *BUILT)
+    before = record(store)
+    with pytest.raises(UsageError, match=why):
+        amend(store, *words)
+    assert record(store) == before
+
+
+def test_fixed_points_are_put_together_by_name(store):
+    amend(store, "points", "garage corner 42.5 from meter post")
+    amend(store, "points", "Garage corner at 10, -20.5")
+    amend(store, "points", "garage", "corner 18 from gate post 2, bearing 92.5")
+    (point,) = record(store).points
+    assert (point.name, point.x_ft, point.y_ft) == ("garage corner", 10, -20.5)
+    assert [(each.point, each.distance_ft, each.bearing_deg) for each in point.to or []] == [
+        ("meter post", 42.5, None),
+        ("gate post 2", 18, 92.5),
+    ]
+    changes.remove(store, "j", "point:1")
+    assert record(store).points == []
+
+
+def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
+    say(store, *BUILT)
+    amend(store, "changes", "run one goes around the maple, not under it")
+    amend(store, "changes", "the outlet stays open")
+    found = [(each.about, each.text) for each in record(store).changes]
+    assert found == [("R-1", "run one goes around the maple, not under it"), (None, "the outlet stays open")]
+    amend(store, "change:2", "text", "the outlet is a pop-up")
+    assert record(store).changes[1].text == "the outlet is a pop-up"
+    undo(store, "j")
+    assert undo(store, "j") == 'taken back: change of plan entered: "the outlet stays open"'
+
+
+def test_fittings_are_typed_with_their_place_and_turn(store):
+    say(store, *BUILT)
+    words = amend(store, "R-1", "fittings", "a 45 at 12 turning left, two 45s at 20 ft 6 and a wye").words
+    assert words == "R-1 fittings is now 1 45° elbow at 12 ft turning left, 2 45° elbow at 20 ft 6 in, 1 wye"
+    found = [(each.kind, each.count, each.at_ft, each.turn) for each in record(store).runs[0].fittings]
+    assert found == [("elbow", 1, 12, "left"), ("elbow", 2, 20.5, None), ("wye", 1, None, None)]
+    with pytest.raises(UsageError, match="cannot be a 45 at noon; write it as two 45s and a wye, or a 45 at 12"):
+        amend(store, "R-1", "fittings", "a 45 at noon")
+
+
+def test_what_was_added_is_shown_and_found(store):
+    say(store, *BUILT)
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    amend(store, "R-1", "crossing", "gas line at 12")
+    amend(store, "points", "garage corner 42.5 from meter post")
+    amend(store, "changes", "run one goes around the maple")
+    book = Book(store, "j")
+    whole = printed(show.job(book))
+    for part in (
+        "ties 18.5 ft from garage corner",
+        "crossings gas line at 12 ft",
+        "garage corner 42.5 ft from meter post",
+        "R-1: run one goes around the maple",
+    ):
+        assert part in whole
+    assert "change of plan: run one goes around the maple" in printed(show_one.thing(book, "run one"))
+    assert [hit.what for hit in jobs.find(store, "maple").hits] == ["change of plan"]
+
+
+def test_what_was_not_said_is_absent_from_the_records_shape(store):
+    say(store, *BUILT)
+    shape = record(store).as_json()
+    assert not {"ties", "crossings", "fittings"} & {*shape["structures"][0], *shape["runs"][0]}
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    assert record(store).as_json()["structures"][0]["ties"] == [{"from": "garage corner", "distance_ft": 18.5}]
