@@ -61,7 +61,7 @@ REWRITES = [
         (("10s", "20s"), rf"\b({FEW}) (10|20)s\b", r"\1 \2 foot sticks"),
         (("tens",), rf"\b({FEW}) tens\b", r"\1 ten foot sticks"),
         (("twenties",), rf"\b({FEW}) twenties\b", r"\1 twenty foot sticks"),
-        (("footer",), r"\b(ten|twenty|10|20)[ -]footers?\b", r"\1 foot sticks"),
+        (("footer", "foots"), r"[ -]foot(?:ers?|s)\b", " foot sticks"),
         (("ish",), r"(\d)ish (feet|foot|ft|inches|percent)\b", r"\1 \2 ish"),
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),

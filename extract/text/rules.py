@@ -71,7 +71,7 @@ def _ratio(at: Place, top: float, _: object, bottom: float) -> float | None:
 
 
 def _one_over(at: Place, top: float, _: object, bottom: float) -> Quantity | None:
-    return _bare(at, top / bottom, pointed=True, glued=True) if top and bottom else None
+    return _bare(at, top / bottom, pointed=True, glued=True) if 0 < top < bottom and top == int(top) else None
 
 
 def _mixed(at: Place, whole: float, *rest: Any) -> Quantity | None:
@@ -110,12 +110,15 @@ def _count_and_half(at: Place, count: float, degrees: float, _: object, part: fl
 
 def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
     last, after = at.words[at.end - 1], classes_of(at.words[at.end])
-    single = last in ("inch", "foot", "in") or (unit.name == "ft" and "piece" in after)
+    single = last in ("inch", "foot", "in") or (unit.name in ("ft", "m") and "piece" in after)
     attributive = single and number.value > 1 and at.words[at.end - 2] not in ("a", "an")
     attributive = attributive and not (last == "foot" and at.words[at.end] in ("", ",", ".", "of"))
     vague = not {"couple", "pair"}.isdisjoint(at.words[number.start : number.end])
     thin = unit.name == "mm" and last.startswith("mil") and last in ("mil", "mils") and number.value < 20
     glued = number.glued or vague or thin
+    if unit.name == "m" and not attributive and len(number.parts) == 2 and 10 <= number.parts[1] < 100:
+        whole, hundredths = number.parts  # "thirteen twenty metres"
+        number, glued = number._replace(value=whole + hundredths / 100, parts=()), True
     return number._replace(unit=unit.name, start=at.start, end=at.end, attributive=attributive, glued=glued)
 
 
