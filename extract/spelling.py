@@ -24,7 +24,7 @@ REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
         ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
-        ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|ft|feet|inch))", "."),
+        ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|metros|cm|ft|feet|pies|inch|pulg))", "."),
         ((" 000",), r"(?<=\d) (?=000\b)", ""),
         (("k",), r"(?<=\d)k\b", " thousand"),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
@@ -61,7 +61,7 @@ REWRITES = [
         (("10s", "20s"), rf"\b({FEW}) (10|20)s\b", r"\1 \2 foot sticks"),
         (("tens",), rf"\b({FEW}) tens\b", r"\1 ten foot sticks"),
         (("twenties",), rf"\b({FEW}) twenties\b", r"\1 twenty foot sticks"),
-        (("footer",), r"\b(ten|twenty|10|20)[ -]footers?\b", r"\1 foot sticks"),
+        (("footer", "foots"), r"[ -]foot(?:ers?|s)\b", " foot sticks"),
         (("ish",), r"(\d)ish (feet|foot|ft|inches|percent)\b", r"\1 \2 ish"),
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),
@@ -77,7 +77,7 @@ REWRITES = [
         (("@",), r"\s@\s", " at "),
         (("°",), r"(?<=\d)°", " degrees "),
         (("#",), r"#\s?(?=\d)", " number "),
-        (("per cent",), r"\bper cent\b", "percent"),
+        (("per cent", "por ciento"), r"\bp(?:er cent|or ciento)\b", "percent"),
         (("psi", "p.s", "p s", "p. s"), r"\bp\.?\s?s\.?\s?i\b\.?", "psi"),
         (("gpm", "g.p", "g p", "g. p"), r"\bg\.?\s?p\.?\s?m\b\.?", "gpm"),
         (("a.", "p."), r"\b([ap])\.\s?m\b\.?", r"\1m"),

@@ -7,13 +7,16 @@ differ with no word of correction the later stands, and a question names both.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from extract.read.labels import ENTRIES
 from extract.read.readings import Reading
-from extract.read.values import list_of, value_of
+from extract.read.fittings import fitting_of
+from extract.read.values import A_HUNDRED, ELEVATIONS, FEET, METRES, completed, list_of, rod_in_metres, sizes_of, value_of
 from extract.record import (
     Decision,
     Evidence,
@@ -41,6 +44,12 @@ AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 TRAFFIC = ("foot", "cart", "car", "truck")
+SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
+ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
+BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
+ADDS = re.compile(r"\s*,?\s*(?:and|plus|y)?\s*(?:a\s)?", re.IGNORECASE)
+"""Between feet and their inches."""
+WAVERS = re.compile(r"\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 UNSURE = 0.5
 """Probability of a reading under which its number is asked about."""
 
@@ -77,8 +86,11 @@ class Thing:
 class Assembly:
     """What the readings of the notes so far come to."""
 
-    def __init__(self, metric: bool = False) -> None:
-        self.metric = metric
+    def __init__(self, small: str = "in") -> None:
+        self.small = small
+        """The small unit that the crew measures in."""
+        self.levels_in = ""
+        """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
         self.entries: dict[str, Issue | Test | Decision] = {}
         self.levels: list[tuple[str, str, Level]] = []
@@ -164,32 +176,111 @@ class Assembly:
         if one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one)
         elif one.what in ("duration_s", "flow_gpm"):
-            entry, value = self.entries.get(one.thing), value_of(one.quantity, one.what, self.metric)
+            entry, value = self.entries.get(one.thing), self._worth(note, one)
+            if self._less_cautious(note, one, readings):
+                return
             if isinstance(entry, Test) and value is not None and not NO_FACT & one.standing:
                 setattr(entry, one.what, value)
                 entry.evidence.append(self._witness(note, one, one.what))
         elif one.what in VALUES and one.thing:
             self._value(note, one, readings)
 
+    def _worth(self, note: Note, one: Reading) -> float | None:
+        """The value of a reading's quantity in the unit of its field."""
+        assert one.quantity is not None
+        small = self.small
+        if one.what in ELEVATIONS or one.what == "rod_ft":
+            small = self._levels_small(note, one)
+        value = value_of(one.quantity, one.what, small)
+        return None if value is None else completed(one.quantity, value, self._old(one), one.what, small)
+
+    def _levels_small(self, note: Note, one: Reading) -> str:
+        """The small unit of heights: a crew that measures pipe in metres may have a rod in feet."""
+        assert one.quantity is not None
+        words, metric = note.text[one.start : one.end], None
+        if METRES.search(words) or FEET.search(words):
+            metric = bool(METRES.search(words))
+        elif self.small == "in":
+            metric = False
+        elif one.what == "rod_ft":
+            metric = rod_in_metres(one.quantity)
+        elif not self.levels_in and (value_of(one.quantity, one.what) or 0) >= A_HUNDRED:
+            metric = False
+        if metric is not None:
+            self.levels_in = "m" if metric else "ft"
+        return "in" if self.levels_in == "ft" or (not self.levels_in and self.small == "in") else "mm"
+
+    def _old(self, one: Reading) -> float | None:
+        """The value that the field holds so far."""
+        if one.what in ("rod_ft", "elevation_ft"):
+            same = [level for name, side, level in self.levels if (name, side) == (one.thing, one.side)]
+            return getattr(same[-1], one.what) if same else None
+        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
+        return held.value if held and isinstance(held.value, int | float) else None
+
     def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
         if one.what in ("pieces_ft", "stations_ft"):
             alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
-            if one is not alike[0]:
+            alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
+            anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
+            alike = alike[anew:]
+            if not alike or one is not alike[0]:
                 return
-            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.metric)
+            gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
+            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.small, gaps)
             self._put(note, one, one.what, pieces)
             said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
             if one.what == "pieces_ft" and pieces and not said:
                 self._put(note, one, "length_ft", round(sum(pieces), 4))
             return
-        value: Any = value_of(one.quantity, one.what, self.metric)
-        if value is None:
+        if self._less_cautious(note, one, readings):
+            return
+        value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
+        if value is None or value == []:
             self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
             return
-        if one.what == "size_in":
-            value = _size(one, note, self.things.get(one.thing))
+        before, gap = self._before(note, one, readings)
+        first = self._worth(note, before) if before and one.what in ("length_ft", "slope_pct") else None
+        if first is not None and one.what == "length_ft" and ADDS.fullmatch(gap) and self._tail(before, one):
+            value = first + (value if one.quantity.unit == "in" else value / 12)
+        elif first is not None and one.what == "slope_pct" and abs(first - value) < 0.03 * first:
+            return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
+
+    @staticmethod
+    def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
+        """The reading right before of the same field of the same thing, and the words between."""
+        alike = [each for each in readings if each.what == one.what and each.thing == one.thing and each.quantity]
+        at = alike.index(one)
+        return (alike[at - 1], note.text[alike[at - 1].end : one.start]) if at else (None, "")
+
+    def _tail(self, before: Reading | None, one: Reading) -> bool:
+        """Whether a quantity is the inches of the feet said before it."""
+        assert one.quantity is not None
+        feet, tail = before.quantity if before else None, one.quantity
+        whole = feet and feet.value == int(feet.value) and feet.unit in (None, "ft") and not feet.parts
+        inches = tail.unit == "in" or (tail.unit is None and self.small == "in" and not tail.parts)
+        return bool(whole and inches and (tail.value % 1 or tail.unit)) and tail.value < 12
+
+    def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
+        """Whether the larger of two is said that the speaker wavers between: "seven foot or eight"."""
+        before, gap = self._before(note, one, readings)
+        if before is None or not WAVERS.fullmatch(gap) or not {"hedged", "asked"} & one.standing:
+            return False
+        old, new = self._worth(note, before), self._worth(note, one)
+        return old is not None and new is not None and new > old
+
+    def _sizes(self, note: Note, one: Reading, readings: Sequence[Reading]) -> list[float]:
+        """The numbers of a size: one of a basin is a square's unless it is said to be round; of others, if square."""
+        assert one.quantity is not None
+        sizes = sizes_of(one.quantity, self.small)
+        before, gap = self._before(note, one, readings)
+        if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
+            return sizes_of(before.quantity, self.small)[:1] + sizes
+        around = note.text[max(0, one.start - 30) : one.end + 30]
+        square = SQUARE.search(around) or (one.thing.startswith("CB.") and not ROUND.search(around))
+        return sizes * 2 if len(sizes) == 1 and square else sizes
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value, asks what it leaves open and closes what it settles."""
@@ -232,7 +323,7 @@ class Assembly:
 
     def _level(self, note: Note, one: Reading) -> None:
         assert one.quantity is not None
-        value = value_of(one.quantity, one.what, self.metric)
+        value = self._worth(note, one)
         if value is None or NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
             return
         name = "" if one.side == "benchmark" else one.thing
@@ -286,8 +377,11 @@ class Assembly:
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT | {"planned"}) & one.standing:
             return
-        run, fitting = self._thing(one.thing), fitting_of(one, readings)
+        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.small)
         witness = self._witness(note, one, "fittings")
+        same = [each for each in run.fittings if each.kind == fitting.kind]
+        if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
+            fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
         alike = [each for each in run.fittings if _key(each) == _key(fitting)]
         if "corrects" in one.standing:
             alike = alike or [each for each in run.fittings if each.kind == fitting.kind]
@@ -391,40 +485,6 @@ class Assembly:
 
 def _key(fitting: Fitting) -> tuple[Any, ...]:
     return fitting.kind, fitting.angle_deg, fitting.nominal_in, fitting.to_nominal_in
-
-
-def fitting_of(one: Reading, readings: Sequence[Reading]) -> Fitting:
-    """The fitting of a span: its kind is the span's class, the rest from the quantities in it."""
-    kind: Any = one.name
-    fitting = Fitting(kind=kind)
-    sizes = []
-    for each in readings:
-        if each.quantity is None or not (each.start < one.end and one.start < each.end):
-            continue
-        value, unit = each.quantity.value, each.quantity.unit
-        angle = {11.0: 11.25, 22.0: 22.5}.get(value, value)
-        if angle in (11.25, 22.5, 30, 45, 60, 90) and unit in (None, "deg", "angle"):
-            fitting.angle_deg = angle
-        elif unit in ("in", "size"):
-            sizes += list(each.quantity.values) or [value]
-        elif unit is None and value == int(value) and 0 < value < 30:
-            fitting.count = int(value)
-    if sizes and one.name in ("reducer", "increaser") and len(sizes) > 1:
-        fitting.nominal_in, fitting.to_nominal_in = sizes[0], sizes[1]
-    elif sizes:
-        fitting.nominal_in = sizes[0]
-    return fitting
-
-
-def _size(one: Reading, note: Note, thing: Thing | None) -> list[float]:
-    """One number of a basin's size is a square's, unless it is said to be round or is a channel's width."""
-    assert one.quantity is not None
-    values = list(one.quantity.values)
-    if len(values) < 2:
-        value = value_of(one.quantity, "size_in", False)
-        around = note.text[max(0, one.start - 20) : one.end + 20].lower()
-        values = [value or 0.0] * (2 if "square" in around else 1)
-    return values
 
 
 SAYS = {

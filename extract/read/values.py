@@ -3,10 +3,14 @@
 The same words are worth different things in different fields and crews: "forty-four six" is 44 ft 6 in as a length,
 44.6 as an elevation and 44.06 m from a crew that measures in metres. A quantity is never guessed at: what cannot be a
 value of the field gives None.
+
+A crew is known by the small unit that it measures in, which its bare numbers are in: `in`, `mm` or `cm`. One of the last
+two measures in metres.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
@@ -16,12 +20,44 @@ IN_FEET = {"length_ft", "tie", "crossing", "pieces_ft", "stations_ft"}
 IN_INCHES = {"nominal_in", "drop_in", "cover_in", "size_in", "invert_depth_in"}
 FEET_OF_METRE = 1 / 0.3048
 MILLIMETRES = 30
-"""A bare size, cover or drop from here on is in millimetres: no crew says it in inches."""
+"""A bare size from here on is in millimetres, and so is any bare inch of a crew that measures in metres."""
+CENTIMETRES = 100
+"""A bare number below is in centimetres from a crew that says so, and from here on in millimetres from any."""
 LONGEST_STICK = 25
+LONGEST_METRES = 200
+"""A bare length of more, from a crew that measures in metres, is in millimetres."""
+METRES_ON_ROD = 3
+"""A level stands on a tripod at a man's breast: it reads 3 to 9 on a rod in feet, and 0 to 3 on one in metres."""
+A_HUNDRED = 90
+"""A mark called a hundred, and what is near it, is in feet unless metres are said."""
+NAMES_OF_PIPE = {35, 40}
+"""SDR 35 and Schedule 40: no size in inches."""
+
+METRES = re.compile(
+    r"\b(?:metres?|meters|metros?|(?<!the )(?<!gas )(?<!water )(?<!electric )(?<!power )meter)\b|\d ?m\b", re.IGNORECASE
+)
+"""Not the meter on a wall."""
+METROS = re.compile(r"\bmetros?\b", re.IGNORECASE)
+FEET = re.compile(r"\b(?:feet|foot|ft|pies?)\b|\d'", re.IGNORECASE)
+CENTI = re.compile(r"\b(?:cms?|cent[ií]met\w+)\b", re.IGNORECASE)
+MILLI = re.compile(r"\b(?:mils?|mms?|mil[ií]met\w+|millimet\w+|hunner)\b|\d(?:mm|mil)\b", re.IGNORECASE)
+JOINED = re.compile(r",|[.;:]|\b(?:and|an|y|plus)\b", re.IGNORECASE)
+STICKS = re.compile(r"\s*(?:sticks?|pieces?|joints?|lengths?|tubos?|palos?|tramos?)\b", re.IGNORECASE)
 
 
-def value_of(quantity: Quantity, role: str, metric: bool = False) -> float | None:
-    """The value of the quantity in the unit of the role's field, or None. `metric`: the crew measures in metres."""
+def small_unit(texts: Sequence[str]) -> str:
+    """The small unit of the crew that says these texts, by the units in all of them."""
+    text = "\n".join(texts)
+    metres, feet = len(METRES.findall(text)), len(FEET.findall(text))
+    centi, milli = len(CENTI.findall(text)), len(MILLI.findall(text))
+    if metres + centi + milli <= feet:
+        return "in"
+    return "cm" if centi > milli or (centi == milli and METROS.search(text)) else "mm"
+
+
+def value_of(quantity: Quantity, role: str, small: str = "in") -> float | None:
+    """The value of the quantity in the unit of the role's field, or None. `small`: the small unit of the crew."""
+    metric = small != "in"
     if role in ELEVATIONS:
         return _elevation(quantity, metric)
     if role == "rod_ft":
@@ -29,7 +65,7 @@ def value_of(quantity: Quantity, role: str, metric: bool = False) -> float | Non
     if role in IN_FEET:
         return _feet(quantity, metric)
     if role in IN_INCHES:
-        return _inches(quantity, metric)
+        return _inches(quantity, role, small)
     if role == "slope_pct":
         return _slope(quantity, metric)
     if role == "duration_s":
@@ -41,22 +77,73 @@ def value_of(quantity: Quantity, role: str, metric: bool = False) -> float | Non
     return quantity.value
 
 
-def list_of(quantities: Sequence[Quantity], role: str, metric: bool = False) -> list[float]:
-    """Pieces or stations said together, feet: in "three tens and a four" the first number counts the second."""
+def sizes_of(quantity: Quantity, small: str = "in") -> list[float]:
+    """All numbers of a size, inches: "twelve by eighteen", "twelve twelve"."""
+    said = quantity.values if len(quantity.values) > 1 else quantity.parts
+    if len(said) == 2 and (quantity.values or said[0] == said[1]):
+        return [_small(each, "size_in", small, each % 1 > 0) for each in said]
+    value = value_of(quantity, "size_in", small)
+    return [] if value is None else [value]
+
+
+def list_of(quantities: Sequence[Quantity], role: str, small: str = "in", gaps: Sequence[str] = ()) -> list[float]:
+    """Pieces or stations said together, feet. `gaps`: the words behind each quantity, up to the next.
+
+    In "three tens and a four" the first number counts the second, as in "two of ten"; in "three sticks, two of ten and
+    one of four" it counts what follows; what comes to the sum of all before is their sum.
+    """
+    if role != "pieces_ft":
+        values = [value_of(quantity, role, small) for quantity in quantities]
+        return [round(value, 4) for value in values if value is not None]
     out: list[float] = []
-    count = 1
+    count = 0
     for i, quantity in enumerate(quantities):
         after = quantities[i + 1] if i + 1 < len(quantities) else None
-        value = value_of(quantity, role, metric)
+        gap = gaps[i] if i < len(gaps) else " "
         whole = quantity.unit is None and quantity.value == int(quantity.value) and 0 < quantity.value < LONGEST_STICK
-        counts = whole and not quantity.parts and after is not None and after.start - quantity.end <= 2
-        if role == "pieces_ft" and count == 1 and counts and after is not None and (after.attributive or after.plural):
+        counts = whole and not count and not quantity.parts and not quantity.plural
+        if counts and after is not None and (after.plural or _runs_on(gap, after)):
             count = int(quantity.value)
-            continue
-        if value is not None:
-            out += [round(value, 4)] * count
-        count = 1
+        elif not (counts and (quantity.value == 1 or (STICKS.match(gap) and after is not None))):
+            pieces = _pieces(quantity, small)
+            if not (after is None and len(out) > 1 and pieces and abs(sum(out) - pieces[0]) < 0.05):
+                out += pieces * (count or 1)
+            count = 0
     return out
+
+
+def _runs_on(gap: str, after: Quantity) -> bool:
+    """Whether a count stands right before a length: "two of ten", "four whole ten-foot ones"."""
+    return not JOINED.search(gap) and (after.attributive or any(each.isalpha() for each in gap))
+
+
+def _pieces(quantity: Quantity, small: str) -> list[float]:
+    """One piece, or several said without a stop: "ten ten ten"."""
+    parts = quantity.parts
+    if quantity.unit is None and len(parts) > 2 and min(parts) >= 2:
+        metre = FEET_OF_METRE if small != "in" else 1
+        return [round(part * metre, 4) for part in parts]
+    value = value_of(quantity, "pieces_ft", small)
+    return [] if value is None else [round(value, 4)]
+
+
+def completed(quantity: Quantity, value: float, old: float | None, role: str, small: str = "in") -> float:
+    """The value where only the end of one known was said anew: "97.48, no, forty-six" is 97.46."""
+    said = quantity.value
+    bare = quantity.unit is None and not quantity.pointed and said == int(said)
+    if old is None or not bare:
+        return value
+    unit = FEET_OF_METRE if small != "in" else 1.0
+    whole, rest = divmod(old / unit, 1)
+    if not quantity.parts and 10 <= said < 100 and (role in ELEVATIONS or role == "rod_ft"):
+        if role == "rod_ft" and small != "in":
+            return ((old / unit * 1000 - round(old / unit * 1000) % 100) + said) / 1000 * unit
+        far = abs(said - whole) > 0.1 * whole and said > 2 * whole if role == "rod_ft" else abs(said - whole) > 3
+        return (whole + said / 100) * unit if far else value
+    if role in ELEVATIONS and quantity.parts and old >= 100 > value and abs(value + 100 - old) < 20:
+        return value + 100
+    again = small != "in" and role in IN_FEET and not quantity.parts and round(rest * 100) == said
+    return old if again else value
 
 
 def _in(quantity: Quantity, unit: str) -> float | None:
@@ -67,32 +154,66 @@ def _in(quantity: Quantity, unit: str) -> float | None:
     return None if factor is None else quantity.value * factor
 
 
+def _joined(quantity: Quantity) -> str:
+    """The digits that were said, in a row: "one oh four two" is 1042."""
+    return "".join(str(int(part)) for part in quantity.parts or (quantity.value,))
+
+
 def _metres(quantity: Quantity) -> float:
     """A bare number in metres, feet: "seven sixty" is 7.60 m, "three oh five" 3.05 m."""
     parts = quantity.parts
     if len(parts) == 2 and 0 <= parts[1] < 100:
         return (parts[0] + parts[1] / (100 if parts[1] >= 10 else 10)) * FEET_OF_METRE
-    return quantity.value * FEET_OF_METRE
+    if len(parts) == 3 and parts[1] == 0 and parts[2] < 10:
+        return (parts[0] + parts[2] / 100) * FEET_OF_METRE
+    value = quantity.value / 1000 if quantity.value >= LONGEST_METRES else quantity.value
+    return value * FEET_OF_METRE
 
 
 def _elevation(quantity: Quantity, metric: bool) -> float | None:
     parts = quantity.parts
+    if quantity.unit not in (None, "ft"):
+        return _in(quantity, "ft")
+    if quantity.unit is None and len(parts) > 2 and max(parts) < 10:
+        digits = _joined(quantity)
+        places = len(digits) - 1 if metric else 2 if len(digits) > 3 else int(parts[0] > 1)
+        return float(digits) / 10**places * (FEET_OF_METRE if metric else 1)  # "nine seven one eight" is 97.18
+    if quantity.unit is None and len(parts) == 2 and 100 <= parts[1] < 1000:
+        return (parts[0] + parts[1] / 1000) * (FEET_OF_METRE if metric else 1)
     if metric and quantity.unit is None:
         return (elevation_of(quantity) or quantity.value) * FEET_OF_METRE
+    if len(parts) == 2 and quantity.unit is None and parts[0] == 1 and parts[1] >= 10:
+        return 100 + parts[1]  # "one forty" is 140: no mark is called one foot
     if len(parts) == 2 and quantity.unit is None and 0 < parts[1] < 10:
         return parts[0] + parts[1] / 10  # "ninety-seven nine" is 97.9
     if len(parts) > 2 and quantity.unit is None and parts[0] == 1 and parts[1] < 100:
         return 100 + parts[1] + (parts[2] / 100 if parts[2] >= 10 else parts[2] / 10)  # "one twelve fifty" is 112.50
-    return elevation_of(quantity) if quantity.unit in (None, "ft") else _in(quantity, "ft")
+    return elevation_of(quantity)
+
+
+def rod_in_metres(quantity: Quantity) -> bool | None:
+    """Whether a bare reading can only be one in metres, or in feet; None where it may be either."""
+    digits = "" if quantity.pointed else _joined(quantity)
+    if quantity.unit is not None or (len(digits) < 3 and not quantity.pointed):
+        return None
+    if len(digits) > 3 or (quantity.pointed and round(quantity.value, 2) != round(quantity.value, 4)):
+        return True
+    return (quantity.value if quantity.pointed else int(digits) / 100) < METRES_ON_ROD
 
 
 def _rod(quantity: Quantity, metric: bool) -> float | None:
     if quantity.unit not in (None, "ft"):
         return _in(quantity, "ft")
-    if metric and quantity.unit is None:
-        value = quantity.value if quantity.pointed else quantity.value / (1000 if quantity.value >= 300 else 100)
-        return value * FEET_OF_METRE
     parts = quantity.parts
+    if metric and quantity.unit is None:
+        if len(parts) == 2 and parts[1] >= 100:
+            return (parts[0] + parts[1] / 1000) * FEET_OF_METRE
+        said = float(_joined(quantity)) if parts else quantity.value
+        value = said if quantity.pointed or said < 10 else said / (1000 if said >= 300 else 100)
+        return value * FEET_OF_METRE
+    if len(parts) == 3 and parts[0] == 1 and parts[1] < 10 <= parts[2] and quantity.unit is None:
+        parts = parts[1:]  # "that one five forty": no rod is read at fifteen feet
+        return parts[0] + parts[1] / 100
     if len(parts) == 2 and 0 <= parts[1] < 10 and quantity.unit is None:
         return parts[0] + parts[1] / 10  # "seven one" is 7.1
     return rod_of(quantity)
@@ -100,6 +221,8 @@ def _rod(quantity: Quantity, metric: bool) -> float | None:
 
 def _feet(quantity: Quantity, metric: bool) -> float | None:
     parts = quantity.parts
+    if quantity.unit == "angle":
+        quantity = quantity._replace(unit=None)  # "twenties" are bends, or pieces
     if quantity.unit is None and metric:
         return _metres(quantity)
     if len(parts) == 2 and quantity.unit is None and 0 <= parts[1] < 12:
@@ -107,19 +230,35 @@ def _feet(quantity: Quantity, metric: bool) -> float | None:
     return _in(quantity, "ft")
 
 
-def _inches(quantity: Quantity, metric: bool) -> float | None:
+def _inches(quantity: Quantity, role: str, small: str) -> float | None:
     if quantity.unit in ("size", "angle"):
-        return quantity.values[0] if quantity.values else quantity.value
+        return _small(quantity.values[0] if quantity.values else quantity.value, role, small, quantity.pointed)
     value = _in(quantity, "in")
-    if value is not None and quantity.unit is None and value >= MILLIMETRES:
-        return value / 25.4
-    return value
+    if value is None or quantity.unit is not None:
+        return value
+    if role == "nominal_in" and small == "in" and value in NAMES_OF_PIPE:
+        return None
+    return _small(value, role, small, quantity.pointed)
+
+
+def _small(value: float, role: str, small: str, pointed: bool) -> float:
+    """A bare number of a size, cover, drop or depth, inches."""
+    sixteenths = value * 16 == int(value * 16)
+    if small == "in":
+        if role == "drop_in" and value < 2 and not sixteenths:
+            return value * 12  # "point nine", taken from two elevations: a tape has no tenths of an inch
+        return value / 25.4 if value >= (MILLIMETRES if role in ("nominal_in", "size_in") else CENTIMETRES) else value
+    if role != "nominal_in" and value < 3 and (pointed or role == "size_in"):
+        return value * FEET_OF_METRE * 12
+    if role != "nominal_in" and value < CENTIMETRES and (small == "cm" and (role != "size_in" or value >= MILLIMETRES)):
+        return value / 2.54
+    return value / 25.4 if value >= MILLIMETRES else value
 
 
 def _slope(quantity: Quantity, metric: bool) -> float | None:
     value = quantity.value
     if quantity.unit == "in":
-        return value / 12 * 100  # "a quarter" is a quarter inch a foot
+        return value / 12 * 100 if value < 1 else None  # "a quarter" is a quarter inch a foot
     if quantity.unit == "ft" and metric:
         return value * 304.8 / 10  # "ten mil" a metre
     if quantity.unit is None and metric and value >= 5:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -110,37 +111,62 @@ def _written(top: int, bottom: int) -> dict[str, Any]:
     return {"written": top / bottom} if 0 < top < bottom else {}
 
 
-def _lexicon() -> dict[str, dict[str, Any]]:
-    """Every word of the tables, with its classes and its value in each."""
+def _lexicon(table: Mapping[str, Any], units: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+    """Every word of a language's tables, with its classes and its value in each. `units`: words by the unit's name."""
     lexicon: dict[str, dict[str, Any]] = {"": {}}
-    for kind, values in TABLE["words"].items():
+    for kind, values in table["words"].items():
         for word, value in values.items():
             lexicon.setdefault(word, {})[kind] = value
-    for kind, words in TABLE["classes"].items():
+    for kind, words in table["classes"].items():
         for word in words.split():
             lexicon.setdefault("" if word == "$" else word, {})[kind] = word
-    for name, row in TABLE["units"].items():
+    for name, said in units.items():
+        row = TABLE["units"][name]
         kinds = ["unit", *(kind for kind, names in TABLE["unit_classes"].items() if name in names.split())]
-        for word in row["words"].split():
+        for word in said.split():
             lexicon.setdefault(word, {}).update(dict.fromkeys(kinds, Unit(name, row["in"], row["size"])))
     for word, classes in lexicon.items():
         classes |= PLURAL if word.isalpha() and word.endswith("s") and word != "is" else {}
     return lexicon
 
 
-LEXICON = _lexicon()
-CLASSES = {kind for classes in LEXICON.values() for kind in classes}
+SPANISH: dict[str, Any] = TABLE["spanish"]
+IN_SPANISH = _lexicon(SPANISH, SPANISH["units"])
+IN_BOTH = frozenset(SPANISH["both"].split())
+"""Words of Spanish that are others of English."""
+LEXICON = {word: classes for word, classes in IN_SPANISH.items() if word not in IN_BOTH}
+LEXICON |= _lexicon(TABLE, {name: row["words"] for name, row in TABLE["units"].items()})
+TELLS = dict.fromkeys([*IN_SPANISH.keys() - IN_BOTH - {""}, *SPANISH["tells"].split()], 1)
+TELLS |= dict.fromkeys(SPANISH["tells_english"].split(), -1)
+"""Which language a word tells of, Spanish above zero."""
+CLASSES = {kind for lexicon in (LEXICON, IN_SPANISH) for classes in lexicon.values() for kind in classes}
 CLASSES |= {"whole", "figures", "decimal", "written", "bends", "station", "span", "nth_written"}
+
+
+def plain(word: str) -> str:
+    """The word without accents."""
+    return "".join(each for each in unicodedata.normalize("NFD", word) if not unicodedata.combining(each))
 
 
 def classes_of(word: str) -> dict[str, Any]:
     """The word classes of a token, with its value in each."""
-    known = LEXICON.get(word)
+    known = LEXICON.get(word if word.isascii() else plain(word))
     if known is not None:
         return known
     if word[0] in "0123456789.":
         return next((make(found) for shape, make in SHAPES if (found := shape.fullmatch(word))), NO_CLASS)
     return PLURAL if word[-1] == "s" and word.isalpha() else NO_CLASS
+
+
+def all_classes(tokens: Sequence[str]) -> list[dict[str, Any]]:
+    """The word classes of each token; a word of both languages is of that of the words about it."""
+    seen = [classes_of(token) for token in tokens]
+    for i, token in enumerate(tokens):
+        if token in IN_BOTH:
+            about = tokens[max(0, i - SPANISH["reach"]) : i + SPANISH["reach"] + 1]
+            if sum(TELLS.get(plain(word), 0) for word in about if word not in IN_BOTH) > 0:
+                seen[i] = IN_SPANISH[token]
+    return seen
 
 
 def compiled(rules: Mapping[str, Callable[..., Any]]) -> dict[str, Production]:

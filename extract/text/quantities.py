@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from extract.text.grammar import TABLE, Parser, Unit, classes_of, compiled
+from extract.text.grammar import TABLE, Parser, Unit, all_classes, classes_of, compiled
 from extract.text.rules import HALF_READ, INCHES, RULES, UNITS, angle_called
 from extract.text.rules import Quantity as Quantity
 
@@ -33,12 +33,13 @@ AFTER_ARTICLE = {"part", "nth_part", "hundred", "thousand", "million", "dozen", 
 """What an article begins a number or a measure with."""
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
+POINTS_AT = set("the that this other".split())
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
 
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
     """Every quantity among the tokens, left to right, none overlapping; tokens in `taken` belong to names."""
-    seen = [classes_of(token) for token in tokens]
+    seen = all_classes(tokens)
     begins = [i for i, classes in enumerate(seen) if classes and not BEGINS.isdisjoint(classes)]
     if not begins:
         return []
@@ -46,6 +47,8 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
     names = any(not NAMES.isdisjoint(seen[i]) for i in begins)
     for i in begins:
         if i < end or i in taken or ("article" in seen[i] and AFTER_ARTICLE.isdisjoint(parser.open[i + 1])):
+            continue
+        if tokens[i] == "one" and _pronoun(parser, i):
             continue
         read, named = _longest(parser, i), parser.read(ORDINAL, i) if names else None
         if named and named[1] > (read[1] if read else i + 1):
@@ -57,6 +60,14 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
         return found
     _share_units(parser.words, found)
     return [_bounded(parser.words, _beside_a_leftover(parser, found, k)) for k in range(len(found))]
+
+
+def _pronoun(parser: Parser, i: int) -> bool:
+    """Whether the "one" at `i` stands for a thing, as in "the round one three metres ten"."""
+    if COUNTED.first.isdisjoint(parser.open[i + 1]) or i < 2:
+        return False
+    kind, before = parser.words[i - 1], parser.words[i - 2]
+    return kind.isalpha() and not parser.seen[i - 1] and before in POINTS_AT
 
 
 def _longest(parser: Parser, i: int) -> tuple[Quantity, int] | None:
@@ -76,7 +87,7 @@ def _stops(parser: Parser, i: int) -> bool:
     after, behind = parser.open[i], parser.open[i + 1]
     if GOES_ON.isdisjoint(after):
         return True
-    return "joint" in after and "and" not in behind and BEGINS.isdisjoint(behind)
+    return "joint" in after and "y" not in after and "and" not in behind and BEGINS.isdisjoint(behind)
 
 
 def ordinal_before(tokens: Sequence[str], end: int) -> tuple[int, int] | None:

@@ -19,9 +19,11 @@ LISTED = {"h", "min", "yd", "m", "km", "mi", "y", "wk", "d"}
 """Units behind which a comma may stand before the smaller one."""
 AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24), "mi": ("ft", 5280)}
 """Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
-SMALLER = {"h": "min", "min": "s"}
+SMALLER = {"h": "min", "min": "s", "m": "cm"}
 WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
 RANGED = {"ft", "in", "yd", "m", "cm", "mm", "pct", "s", "min", "h", "gal", "l", "gpm", "sqft"}
+MOST_A_METRE = 60
+"""Millimetres that a pipe falls in a metre; more is a price."""
 FEW_FEET = 4
 STEEPEST = 0.5
 """A rise over a run that is steeper is no slope."""
@@ -69,7 +71,7 @@ def _ratio(at: Place, top: float, _: object, bottom: float) -> float | None:
 
 
 def _one_over(at: Place, top: float, _: object, bottom: float) -> Quantity | None:
-    return _bare(at, top / bottom, pointed=True, glued=True) if top and bottom else None
+    return _bare(at, top / bottom, pointed=True, glued=True) if 0 < top < bottom and top == int(top) else None
 
 
 def _mixed(at: Place, whole: float, *rest: Any) -> Quantity | None:
@@ -95,6 +97,12 @@ def _pointed(at: Place, groups: Quantity, _: object, decimals: str) -> Quantity 
     return _bare(at, float(f"{int(groups.value)}.{decimals}"), pointed=True)
 
 
+def _group_and_part(at: Place, first: float, second: float, _: object, part: float) -> Quantity | None:
+    """As in "forty-five two and a quarter": feet and inches, or a count and an angle."""
+    fits = 0 < part < 1 and second < 100 and second == int(second)
+    return _bare(at, first, (first, second + part), glued=True) if fits else None
+
+
 def _count_and_half(at: Place, count: float, degrees: float, _: object, part: float) -> Quantity | None:
     fits = part == 0.5 and degrees in (22, 67)  # "two 22 and a half degree bends"
     return _bare(at, count, (count, degrees + part)) if fits else None
@@ -102,12 +110,15 @@ def _count_and_half(at: Place, count: float, degrees: float, _: object, part: fl
 
 def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
     last, after = at.words[at.end - 1], classes_of(at.words[at.end])
-    single = last in ("inch", "foot", "in") or (unit.name == "ft" and "piece" in after)
+    single = last in ("inch", "foot", "in") or (unit.name in ("ft", "m") and "piece" in after)
     attributive = single and number.value > 1 and at.words[at.end - 2] not in ("a", "an")
     attributive = attributive and not (last == "foot" and at.words[at.end] in ("", ",", ".", "of"))
     vague = not {"couple", "pair"}.isdisjoint(at.words[number.start : number.end])
     thin = unit.name == "mm" and last.startswith("mil") and last in ("mil", "mils") and number.value < 20
     glued = number.glued or vague or thin
+    if unit.name == "m" and not attributive and len(number.parts) == 2 and 10 <= number.parts[1] < 100:
+        whole, hundredths = number.parts  # "thirteen twenty metres"
+        number, glued = number._replace(value=whole + hundredths / 100, parts=()), True
     return number._replace(unit=unit.name, start=at.start, end=at.end, attributive=attributive, glued=glued)
 
 
@@ -144,7 +155,7 @@ def _tailed(at: Place, measure: Quantity, _: object, part: float) -> Quantity | 
 
 def _feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
     inches = next(each for each in rest if isinstance(each, Quantity))
-    if feet.unit != "ft" or feet.pointed or feet.parts:
+    if feet.unit != "ft" or feet.value != int(feet.value) or feet.parts:
         return None
     value, glued = feet.value + inches.value / 12, feet.glued or inches.glued
     return feet._replace(value=value, end=at.end, attributive=False, glued=glued)
@@ -192,8 +203,15 @@ def _sum_listed(at: Place, *said: Any) -> Quantity | None:
 def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None:
     """As in "one hour thirty"."""
     number = rest[-1]
-    fits = not number.parts and not number.pointed and 5 <= number.value < 60 and number.value == int(number.value)
+    low, high = (10, 100) if measure.unit == "m" else (5, 60)
+    fits = not number.parts and not number.pointed and low <= number.value < high and number.value == int(number.value)
     return _sum(at, measure, number._replace(unit=SMALLER[measure.unit])) if fits and measure.unit in SMALLER else None
+
+
+def _one_and_smaller(at: Place, unit: Unit, number: Quantity) -> Quantity | None:
+    """As in "metro veinte"."""
+    one = _one_unit(at, unit)
+    return one and _sum_of_smaller(at, one, number)
 
 
 def _size(name: str | None) -> float:
@@ -231,6 +249,12 @@ def _falls(at: Place) -> bool:
 def _one_in(at: Place, one: Quantity, _: object, run: float) -> Quantity | None:
     fits = one.value == 1 and not one.parts and 10 <= run <= 1000
     return one._replace(value=100 / run, unit="pct", end=at.end) if fits else None
+
+
+def _mm_a_metre(at: Place, rise: Quantity, *_: object) -> Quantity | None:
+    """As in "ten a metre": millimetres; dearer or steeper it is no slope."""
+    fits = not rise.parts and 1 < rise.value <= MOST_A_METRE
+    return rise._replace(value=rise.value / 10, unit="pct", end=at.end) if fits else None
 
 
 def _falls_in_doubt(at: Place, rise: Quantity, _: object, run: float) -> Quantity | None:
@@ -277,6 +301,12 @@ def _of_size(at: Place, one: Quantity, _: object, other: Quantity, __: object) -
 
 RULES: dict[str, Any] = {
     "add": lambda at, a, b: a + b,
+    "add_y": lambda at, a, _, b: a + b,
+    "add_some": lambda at, a, b: a + (b or 0),
+    "many": lambda at, n: Quantity(n, None, at.start, at.end, plural=True),
+    "group_and_part": _group_and_part,
+    "one_and_smaller": _one_and_smaller,
+    "squared": lambda at, unit, _: Unit(f"sq {unit.name}", "sqft", 0),
     "pair": lambda at, a, b: (a, b or 0),
     "scaled": lambda at, n, tail: n * tail[0] + tail[1] if tail else n,
     "scaled_one": lambda at, tail: tail[0] + tail[1],
@@ -337,6 +367,9 @@ RULES: dict[str, Any] = {
     "inches_a_foot": lambda at, n, *_: _inches_over(at, n, 1),
     "fraction_a_foot": lambda at, n, *_: _inches_over(at, n, 1) if n.value < 1 and n.value != 0.5 else None,
     "one_in": _one_in,
+    "one_in_groups": lambda at, one, _, run: _one_in(at, one, _, run.value) if len(run.parts) == 2 else None,
+    "one_to": lambda at, one, _, run: _one_in(at, one, _, run) if run >= 20 else None,
+    "mm_a_metre": _mm_a_metre,
     "bare_fall_over": lambda at, rise, _, __, feet, ___: _inches_over(at, rise, feet),
     "fall_over": lambda at, rise, _, __, feet: _inches_over(at, rise, feet) if rise.unit == "ft" else None,
     "falls_over": lambda at, rise, _, feet, __: _inches_over(at, rise, feet) if _falls(at) else None,

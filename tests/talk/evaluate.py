@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import re
 import sys
 import time
 from collections import Counter, defaultdict
@@ -21,24 +20,15 @@ from talk.markup import Day, MarkupError, read_day
 from extract.read.assembly import Assembly
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
+from extract.read.values import small_unit
 from extract.record import Note
 
 HERE = Path(__file__).resolve().parent
-METRIC = re.compile(
-    r"\b(?:metres?|meters?|millimet\w+|centimet\w+|mil|mm|cm|metros?|cent\w*metros?|mil\w*metros?)\b", re.I
-)
-IMPERIAL = re.compile(r"\b(?:feet|foot|ft|inch\w*|pies?|pulgadas?)\b|\d['\"]", re.I)
-
-
-def is_metric(texts: list[str]) -> bool:
-    """Whether a crew measures in metres, by the units that it says."""
-    text = "\n".join(texts)
-    return len(METRIC.findall(text)) > len(IMPERIAL.findall(text))
 
 
 def record_of(readings: list[list[Reading]], texts: list[str]) -> dict[str, Any]:
     """The record that readings come to, in the contract's shape."""
-    assembly = Assembly(is_metric(texts))
+    assembly = Assembly(small_unit(texts))
     for text, row in zip(texts, readings, strict=True):
         assembly.take(Note(text=text), row)
     return assembly.record().as_json()

@@ -1,0 +1,99 @@
+"""What a span says of fittings: how many, of which angle, of which sizes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from extract.read.readings import Reading
+from extract.read.values import value_of
+from extract.record import Fitting
+from extract.text.quantities import Quantity
+
+TURNS = {"elbow", "long_sweep"}
+STEPS = {"reducer", "increaser"}
+BRANCHES = {"wye", "tee", "cleanout"}
+"""Fittings that are told of with where they are: "the wye, twelve down"."""
+ANGLES = {11: 11.25, 11.25: 11.25, 15: 15, 22: 22.5, 22.5: 22.5, 30: 30, 45: 45, 60: 60, 67.5: 67.5, 87: 87.5, 87.5: 87.5, 90: 90}
+"""Angles of bends by what they are called."""
+MOST, MOST_BRANCHES, MOST_STEPS = 12, 6, 3
+"""Nobody fits more of one kind at a time."""
+SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
+"""Nominal sizes of pipe, inches."""
+WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
+"""Before a distance along the run, which is no count."""
+LEADS_TO = re.compile(r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE)
+"""Between the two sizes of a reducer."""
+TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
+"""Before the sum of what was told so far."""
+OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
+MORE = re.compile(r"\banother\b|\botr[oa]\b", re.IGNORECASE)
+BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par)\b", re.IGNORECASE)
+
+
+def fitting_of(one: Reading, readings: Sequence[Reading], text: str, small: str = "in") -> Fitting:
+    """The fitting of a span of the note `text`: its kind is the span's class, the rest from the quantities in it."""
+    inside = [each for each in readings if each.quantity and each.start < one.end and one.start < each.end]
+    fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
+    words = text[one.start : one.end]
+    counts: list[int] = []
+    sizes: list[float] = []
+    plural = False
+    for each in inside:
+        assert each.quantity is not None
+        before = text[max(0, one.start - 3, each.start - 10) : each.start]
+        if WHERE.search(before) and one.name not in TURNS:
+            continue
+        count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)), small)
+        counts += [count] if count and not (sizes and one.name in STEPS) else []
+        if counts and count and TOTAL.search(before):
+            counts = [count]
+        sizes += said
+        if angle:
+            fitting.angle_deg = angle
+            plural = plural or each.quantity.plural or each.quantity.unit == "angle"
+    if one.name in STEPS and len(sizes) < 2:
+        sizes, counts = _from_to(inside, text, small) or (sizes, counts)
+    if sizes and one.name in STEPS and len(set(sizes)) > 1:
+        pair = sorted(sizes[-2:], reverse=one.name == "reducer")
+        fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in pair)
+    elif sizes:
+        fitting.nominal_in = round(sizes[0], 4)
+    more = [found for found in MORE.finditer(words) if found.start() > 0]
+    least = 2 if BOTH.search(text[max(0, one.start - 9) : one.end]) or plural else 1
+    fitting.count = (counts[0] if counts else least) + len(more)
+    return fitting
+
+
+def _parts(quantity: Quantity, kind: str, of_size: bool, small: str) -> tuple[int, float, list[float]]:
+    """Count, angle and sizes that one quantity says, zero and none where it says no such thing."""
+    count, value = 0, quantity.value
+    if len(quantity.parts) > 1 and quantity.unit is None:  # "one twenty-two and a half", "two four-inch"
+        count, value = int(quantity.parts[0]), quantity.parts[1]
+        if len(quantity.parts) > 2:
+            value = float("".join(str(int(part)) for part in quantity.parts[1:]))
+        fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS
+        if not fits or count > MOST:
+            count, value = 0, quantity.value
+    if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):
+        return count, ANGLES[value], []
+    if quantity.unit in ("in", "size") and not (kind == "wye" and value not in SIZES):
+        return count, 0, list(quantity.values) or [value]
+    if count or (of_size and kind not in TURNS and quantity.unit is None and value in SIZES):
+        return count, 0, [value]
+    most = MOST_STEPS if kind in STEPS else MOST_BRANCHES if kind in BRANCHES else MOST
+    counts = quantity.unit is None and value == int(value) and 0 < value <= most
+    return (int(value) if counts else 0), 0, []
+
+
+def _from_to(inside: Sequence[Reading], text: str, small: str) -> tuple[list[float], list[int]] | None:
+    """The sizes of "three to four", and a count before them: "one three to four" is one from 3 to 4."""
+    for low, high in reversed(list(zip(inside, inside[1:], strict=False))):
+        if low.quantity and high.quantity and LEADS_TO.fullmatch(text[low.end : high.start]):
+            first, count = low.quantity, []
+            if len(first.parts) == 2 and first.unit is None and first.parts[0] < MOST:
+                count, first = [int(first.parts[0])], first._replace(value=first.parts[1], parts=())
+            sizes = [value_of(each, "nominal_in", small) for each in (first, high.quantity)]
+            if None not in sizes:
+                return [size for size in sizes if size], count
+    return None
