@@ -19,10 +19,11 @@ from extract.amend import checked
 from extract.errors import UsageError
 from extract.lexicon import PREFIX
 from extract.record import ELEVATIONS, Entry, Note, Record, Structure
+from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
-from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
+from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
 IN_WORDS = {"bedding", "backfill", "text", "item"}

@@ -6,6 +6,7 @@ Labels are placed so that none lies on another: each tries a few places near its
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -55,12 +56,6 @@ class Drawing:
     alt: str
     """What it shows, for a reader who cannot see it."""
     marks: list[Mark]
-
-
-def load() -> None:
-    """Loads matplotlib, which takes most of a second; a sheet would do so when it is made."""
-    import matplotlib.backends.backend_agg
-    import matplotlib.figure  # noqa: F401
 
 
 class Sheet:
@@ -169,7 +164,7 @@ class Labels:
             for anchor in anchors
             for side in SIDES
         ]
-        anchor, area = min(choices, key=lambda choice: self._cost(*choice))
+        anchor, area = self._freest(choices)
         if _distance(anchor, area) > clear + 0.25:
             self._sheet.line([anchor, _nearest(anchor, area)], GREY, 0.5, layer=3)
             self.block_line(anchor, _nearest(anchor, area), 0.02)
@@ -178,9 +173,18 @@ class Labels:
         self.block(area.grown(0.02))
         self.written.append(area)
 
+    def _freest(self, choices: Sequence[tuple[Point, Area]]) -> tuple[Point, Area]:
+        """The first of those that cost least; one that is farther off than that costs is not looked at."""
+        best, least = choices[0], math.inf
+        for choice in choices:
+            if _distance(*choice) < least and (cost := self._cost(*choice)) < least:
+                best, least = choice, cost
+        return best
+
     def _cost(self, anchor: Point, area: Area) -> float:
         ground = area.grown(0.03)
-        crowded = sum(ground.overlap(other) for other in self.taken) + 4 * area.outside(self._within)
+        near_by = [other for other in self.taken if other.left < ground.right and other.right > ground.left]
+        crowded = sum(ground.overlap(other) for other in near_by) + 4 * area.outside(self._within)
         # A leader may cross a pipe, which it points at, but never another label.
         near = _nearest(anchor, area)
         spots = [between(anchor, near, step / 8) for step in range(9)]
