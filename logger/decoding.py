@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from logger.photos import PhotoFacts
     from logger.sound import Samples
 
+WORTH_TWO = 5
+"""Pictures left to decode for which a second process is started: that takes as long as two pictures."""
+
 
 def sound_facts(path: Path, name: str = "") -> dict[str, Any]:
     """Length [s] and start (ISO, or None) of a recording."""
@@ -48,12 +51,13 @@ def pictures(
     files: Sequence[tuple[Path, str]], meanwhile: Callable[[], object] = lambda: None
 ) -> list[bytes | FallbookError]:
     """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each. One is decoded
-    at a time while `meanwhile` runs, which takes a processor too, then two."""
+    at a time while `meanwhile` runs, which takes a processor too, then two where many are left."""
     waiting, found = enumerate(files), dict[int, bytes | FallbookError]()
     with ThreadPoolExecutor(1) as pool:
         first = pool.submit(_decode, waiting, found)
         meanwhile()
-        _decode(waiting, found)
+        if len(files) - len(found) >= WORTH_TWO:
+            _decode(waiting, found)
         first.result()
     return [found[number] for number in range(len(files))]
 

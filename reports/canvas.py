@@ -77,15 +77,19 @@ class Sheet:
         self, points: Sequence[Point], colour: str = INK, width: float = 1.0, dash: str = "-", layer: int = 2
     ) -> None:
         """A line through the points; `width` in points, `dash` one of `-`, `--`, `:`."""
+        from matplotlib.lines import Line2D
+
         across, up = zip(*points, strict=True)
-        self._axes.plot(across, up, color=colour, lw=width, ls=dash, zorder=layer, solid_capstyle="round")
+        line = Line2D(across, up, color=colour, lw=width, ls=dash, zorder=layer, solid_capstyle="round")
+        self._axes.add_artist(line)  # `plot` takes longer, as it would fit the axes to the line
 
     def shape(
         self, points: Sequence[Point], fill: str = PAPER, edge: str = INK, width: float = 1.2, layer: int = 4
     ) -> None:
         """A filled polygon."""
-        across, up = zip(*points, strict=True)
-        self._axes.fill(across, up, facecolor=fill, edgecolor=edge, lw=width, zorder=layer)
+        from matplotlib.patches import Polygon
+
+        self._axes.add_artist(Polygon(points, facecolor=fill, edgecolor=edge, lw=width, zorder=layer))
 
     def arrow(self, start: Point, end: Point, colour: str = WATER, size: float = 11, layer: int = 3) -> None:
         """An arrow head at `end`, pointing away from `start`."""
