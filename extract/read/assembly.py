@@ -13,10 +13,20 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
+from extract.read.fittings import fitting_of
 from extract.read.labels import ENTRIES
 from extract.read.readings import Reading
-from extract.read.fittings import fitting_of
-from extract.read.values import A_HUNDRED, ELEVATIONS, FEET, METRES, completed, list_of, rod_in_metres, sizes_of, value_of
+from extract.read.values import (
+    A_HUNDRED,
+    ELEVATIONS,
+    FEET,
+    METRES,
+    completed,
+    list_of,
+    rod_in_metres,
+    sizes_of,
+    value_of,
+)
 from extract.record import (
     Decision,
     Evidence,

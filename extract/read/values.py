@@ -4,8 +4,8 @@ The same words are worth different things in different fields and crews: "forty-
 44.6 as an elevation and 44.06 m from a crew that measures in metres. A quantity is never guessed at: what cannot be a
 value of the field gives None.
 
-A crew is known by the small unit that it measures in, which its bare numbers are in: `in`, `mm` or `cm`. One of the last
-two measures in metres.
+A crew is known by the small unit that it measures in, which its bare numbers are in: `in`, `mm` or `cm`. One of the
+last two measures in metres.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
+from extract.recount import FACTORS
+from extract.text.quantities import Quantity, elevation_of, rod_of
 
 ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft", "elevation_ft"}
 IN_FEET = {"length_ft", "tie", "crossing", "pieces_ft", "stations_ft"}
