@@ -178,7 +178,7 @@ def _elevation(quantity: Quantity, metric: bool) -> float | None:
     if quantity.unit is None and len(parts) > 2 and max(parts) < 10:
         digits = _joined(quantity)
         places = len(digits) - 1 if metric else 2 if len(digits) > 3 else int(parts[0] > 1)
-        return float(digits) / 10**places * (FEET_OF_METRE if metric else 1)  # "nine seven one eight" is 97.18
+        return float(float(digits) / 10**places * (FEET_OF_METRE if metric else 1))  # "nine seven one eight" is 97.18
     if quantity.unit is None and len(parts) == 2 and 100 <= parts[1] < 1000:
         return (parts[0] + parts[1] / 1000) * (FEET_OF_METRE if metric else 1)
     if metric and quantity.unit is None:
