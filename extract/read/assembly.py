@@ -16,7 +16,7 @@ from typing import Any
 from extract.read.labels import ENTRIES
 from extract.read.readings import Reading
 from extract.read.fittings import fitting_of
-from extract.read.values import A_HUNDRED, ELEVATIONS, FEET, METRES, completed, list_of, rod_in_metres, sizes_of, value_of
+from extract.read.values import A_HUNDRED, ELEVATIONS, FEET, IMPERIAL, METRES, Crew, completed, crew_of, list_of, rod_in_metres, sizes_of, value_of
 from extract.record import (
     Decision,
     Evidence,
@@ -49,7 +49,7 @@ ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
-WAVERS = re.compile(r"\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 UNSURE = 0.5
 """Probability of a reading under which its number is asked about."""
 
@@ -83,12 +83,20 @@ class Thing:
         return self.name.split(".")[0]
 
 
+def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
+    """How the crew of a log measures, by the readings of all of its notes."""
+    rows = []
+    for text, row in zip(texts, readings, strict=True):
+        said = [(one.quantity, text[one.start : one.end]) for one in row if one.quantity is not None]
+        rows.append((text, [quantity for quantity, _ in said], [words for _, words in said]))
+    return crew_of(rows)
+
+
 class Assembly:
     """What the readings of the notes so far come to."""
 
-    def __init__(self, small: str = "in") -> None:
-        self.small = small
-        """The small unit that the crew measures in."""
+    def __init__(self, crew: Crew = IMPERIAL) -> None:
+        self.crew = crew
         self.levels_in = ""
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
@@ -188,19 +196,19 @@ class Assembly:
     def _worth(self, note: Note, one: Reading) -> float | None:
         """The value of a reading's quantity in the unit of its field."""
         assert one.quantity is not None
-        small = self.small
+        crew = self.crew
         if one.what in ELEVATIONS or one.what == "rod_ft":
-            small = self._levels_small(note, one)
-        value = value_of(one.quantity, one.what, small)
-        return None if value is None else completed(one.quantity, value, self._old(one), one.what, small)
+            crew = crew._replace(small=self._small_of_levels(note, one))
+        value = value_of(one.quantity, one.what, crew)
+        return None if value is None else completed(one.quantity, value, self._old(one), one.what, crew)
 
-    def _levels_small(self, note: Note, one: Reading) -> str:
+    def _small_of_levels(self, note: Note, one: Reading) -> str:
         """The small unit of heights: a crew that measures pipe in metres may have a rod in feet."""
         assert one.quantity is not None
         words, metric = note.text[one.start : one.end], None
         if METRES.search(words) or FEET.search(words):
             metric = bool(METRES.search(words))
-        elif self.small == "in":
+        elif not self.crew.metric:
             metric = False
         elif one.what == "rod_ft":
             metric = rod_in_metres(one.quantity)
@@ -208,7 +216,7 @@ class Assembly:
             metric = False
         if metric is not None:
             self.levels_in = "m" if metric else "ft"
-        return "in" if self.levels_in == "ft" or (not self.levels_in and self.small == "in") else "mm"
+        return "in" if self.levels_in == "ft" or (not self.levels_in and not self.crew.metric) else "mm"
 
     def _old(self, one: Reading) -> float | None:
         """The value that the field holds so far."""
@@ -228,22 +236,25 @@ class Assembly:
             if not alike or one is not alike[0]:
                 return
             gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
-            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.small, gaps)
+            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.crew, gaps)
             self._put(note, one, one.what, pieces)
             said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
             if one.what == "pieces_ft" and pieces and not said:
                 self._put(note, one, "length_ft", round(sum(pieces), 4))
             return
-        if self._less_cautious(note, one, readings):
+        before, gap = self._before(note, one, readings)
+        pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
+        if pronoun or self._less_cautious(note, one, readings):
             return
         value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
         if value is None or value == []:
             self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
             return
-        before, gap = self._before(note, one, readings)
         first = self._worth(note, before) if before and one.what in ("length_ft", "slope_pct") else None
         if first is not None and one.what == "length_ft" and ADDS.fullmatch(gap) and self._tail(before, one):
             value = first + (value if one.quantity.unit == "in" else value / 12)
+        elif before and before.quantity and one.what == "slope_pct" and before.quantity.unit == "in" and one.quantity.unit == "ft":
+            value = before.quantity.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         elif first is not None and one.what == "slope_pct" and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
@@ -260,7 +271,7 @@ class Assembly:
         assert one.quantity is not None
         feet, tail = before.quantity if before else None, one.quantity
         whole = feet and feet.value == int(feet.value) and feet.unit in (None, "ft") and not feet.parts
-        inches = tail.unit == "in" or (tail.unit is None and self.small == "in" and not tail.parts)
+        inches = tail.unit == "in" or (tail.unit is None and not self.crew.metric and not tail.parts)
         return bool(whole and inches and (tail.value % 1 or tail.unit)) and tail.value < 12
 
     def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
@@ -274,13 +285,18 @@ class Assembly:
     def _sizes(self, note: Note, one: Reading, readings: Sequence[Reading]) -> list[float]:
         """The numbers of a size: one of a basin is a square's unless it is said to be round; of others, if square."""
         assert one.quantity is not None
-        sizes = sizes_of(one.quantity, self.small)
+        sizes = sizes_of(one.quantity, self.crew)
         before, gap = self._before(note, one, readings)
         if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
-            return sizes_of(before.quantity, self.small)[:1] + sizes
+            return self._of_ground(one, sizes_of(before.quantity, self.crew)[:1] + sizes)
         around = note.text[max(0, one.start - 30) : one.end + 30]
         square = SQUARE.search(around) or (one.thing.startswith("CB.") and not ROUND.search(around))
-        return sizes * 2 if len(sizes) == 1 and square else sizes
+        return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
+
+    def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
+        """As in "two by two": of a basin, box or dry well they are feet."""
+        feet = len(sizes) == 2 and max(sizes) <= 3 and one.thing.split(".")[0] in ("CB", "JB", "DW") and not self.crew.metric
+        return [12 * size for size in sizes] if feet else sizes
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value, asks what it leaves open and closes what it settles."""
@@ -377,7 +393,7 @@ class Assembly:
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT | {"planned"}) & one.standing:
             return
-        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.small)
+        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.crew)
         witness = self._witness(note, one, "fittings")
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):

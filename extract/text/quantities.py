@@ -67,14 +67,15 @@ def _pronoun(parser: Parser, i: int) -> bool:
     if COUNTED.first.isdisjoint(parser.open[i + 1]) or i < 2:
         return False
     kind, before = parser.words[i - 1], parser.words[i - 2]
-    return kind.isalpha() and not parser.seen[i - 1] and before in POINTS_AT
+    return kind.isalpha() and BEGINS.isdisjoint(parser.seen[i - 1]) and before in POINTS_AT
 
 
 def _longest(parser: Parser, i: int) -> tuple[Quantity, int] | None:
     """The quantity at `i`. Most are a plain number, with a unit or none, that no form goes on from."""
     counted = parser.read(COUNTED, i)
     if counted and IN_A_NUMBER.isdisjoint(parser.open[counted[1]]):
-        number = Quantity(counted[0], None, i, counted[1], pointed="decimal" in parser.open[i]), counted[1]
+        point = "decimal" in parser.open[i]
+        number = Quantity(counted[0], None, i, counted[1], pointed=point, decimal=point), counted[1]
         if _stops(parser, number[1]):
             return number
         parser.known[i]["number"] = number
