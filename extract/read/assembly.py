@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -92,6 +92,24 @@ def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]
     return crew_of(rows)
 
 
+def spelled(text: str, readings: Sequence[Reading]) -> list[Reading]:
+    """The readings of a crew that says digits one by one: in "two three foot six" three of them are one."""
+    out: list[Reading] = []
+    for one in readings:
+        last = out[-1] if out else None
+        if last and last.quantity and one.quantity and last.what == one.what != "fitting" and last.thing == one.thing:
+            a, b = last.quantity, one.quantity
+            if text[last.end : one.start] in (" ", "-") and not a.parts and not b.parts and b.value < 10:
+                tens = a.unit is None and 0 < a.value < 10 and b.unit in (None, "ft", "in")
+                if tens or (a.unit == "ft" and b.unit is None):
+                    value = 10 * a.value + b.value if tens else a.value + b.value / 12
+                    joined = b._replace(value=value) if tens else a._replace(value=value)
+                    out[-1] = replace(last, end=one.end, quantity=joined)
+                    continue
+        out.append(one)
+    return out
+
+
 class Assembly:
     """What the readings of the notes so far come to."""
 
@@ -107,6 +125,8 @@ class Assembly:
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
+        if self.crew.digits:
+            readings = spelled(note.text, readings)
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
@@ -236,7 +256,9 @@ class Assembly:
             if not alike or one is not alike[0]:
                 return
             gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
-            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.crew, gaps)
+            words = note.text[alike[0].start : alike[-1].end]
+            crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
+            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
             self._put(note, one, one.what, pieces)
             said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
             if one.what == "pieces_ft" and pieces and not said:
@@ -247,14 +269,15 @@ class Assembly:
         if pronoun or self._less_cautious(note, one, readings):
             return
         value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
+        rise = before.quantity if before else None
+        if rise and one.what == "slope_pct" and rise.unit == "in" and one.quantity.unit == "ft":
+            value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         if value is None or value == []:
             self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
             return
         first = self._worth(note, before) if before and one.what in ("length_ft", "slope_pct") else None
         if first is not None and one.what == "length_ft" and ADDS.fullmatch(gap) and self._tail(before, one):
             value = first + (value if one.quantity.unit == "in" else value / 12)
-        elif before and before.quantity and one.what == "slope_pct" and before.quantity.unit == "in" and one.quantity.unit == "ft":
-            value = before.quantity.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         elif first is not None and one.what == "slope_pct" and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))

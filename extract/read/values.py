@@ -177,12 +177,15 @@ def _pieces(quantity: Quantity, crew: Crew) -> list[float]:
 
 def completed(quantity: Quantity, value: float, old: float | None, role: str, crew: Crew = IMPERIAL) -> float:
     """The value where only the end of one known was said anew: "97.48, no, forty-six" is 97.46."""
-    said = float(_joined(quantity)) if len(quantity.parts) == 2 and max(quantity.parts) < 10 else quantity.value
-    if old is None or quantity.unit is not None or quantity.pointed or said != int(said):
+    spelled = len(quantity.parts) == 2 and max(quantity.parts) < 10
+    said = float(_joined(quantity)) if spelled else quantity.value
+    bare = quantity.unit is None and not quantity.pointed and (spelled or not quantity.parts)
+    if old is None or not (bare or role in ELEVATIONS) or said != int(said):
         return value
     unit = FEET_OF_METRE if crew.metric else 1.0
     whole = old // unit
-    if 10 <= said < 100 and said in (round(100 * (old / unit % 1)), whole % 100) and said != round(old / unit, 4):
+    ends = (round(100 * (old / unit % 1)), whole % 100 if whole >= 100 else None)
+    if bare and 10 <= said < 100 and said in ends and said != round(old / unit, 4):
         return old  # told again
     levels = role in ELEVATIONS or role == "rod_ft"
     if levels and not quantity.parts and 10 <= said < 100:
@@ -237,7 +240,8 @@ def _elevation(quantity: Quantity, metric: bool) -> float | None:
         return _in(quantity, "ft")
     if quantity.unit is None and len(parts) > 2 and max(parts) < 10:
         digits = _joined(quantity)
-        places = len(digits) - 1 if metric else 2 if len(digits) > 3 else int(parts[0] > 1)
+        round_ = parts[0] == 1 or digits.endswith("00")
+        places = len(digits) - 1 if metric else 2 if len(digits) > 3 else 0 if round_ else 1
         return float(digits) / 10**places * (FEET_OF_METRE if metric else 1)  # "nine seven one eight" is 97.18
     if quantity.unit is None and len(parts) == 2 and 100 <= parts[1] < 1000:
         return (parts[0] + parts[1] / 1000) * (FEET_OF_METRE if metric else 1)

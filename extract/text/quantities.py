@@ -54,7 +54,7 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
         if named and named[1] > (read[1] if read else i + 1):
             end = named[1]
         elif read:
-            found += _counted(_kept(read[0]))
+            found += [_kept(each) for each in _counted(read[0])]
             end = read[1]
     if not found:
         return found
@@ -66,8 +66,7 @@ def _pronoun(parser: Parser, i: int) -> bool:
     """Whether the "one" at `i` stands for a thing, as in "the round one three metres ten"."""
     if COUNTED.first.isdisjoint(parser.open[i + 1]) or i < 2:
         return False
-    kind, before = parser.words[i - 1], parser.words[i - 2]
-    return kind.isalpha() and BEGINS.isdisjoint(parser.seen[i - 1]) and before in POINTS_AT
+    return "looks" in parser.seen[i - 1] and parser.words[i - 2] in POINTS_AT
 
 
 def _longest(parser: Parser, i: int) -> tuple[Quantity, int] | None:
