@@ -39,7 +39,7 @@ KINDS = {
     "JB": "junction_box", "DW": "dry_well",
 }  # fmt: skip
 NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
-AS_BUILT = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft"}
+AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """A planned value of these leaves the field once the thing is built."""
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}

@@ -7,8 +7,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
+from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,21 +37,19 @@ class Encoded:
 
 
 class Model:
-    """The weights in a folder, ready to read with."""
+    """The weights, ready to read with. `file` gives the bytes of reader.onnx, heads.npz and tokenizer.json."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, file: Callable[[str], bytes]) -> None:
         import onnxruntime
         from tokenizers import Tokenizer
 
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = 1
         options.log_severity_level = 3
-        self.session = onnxruntime.InferenceSession(
-            str(folder / "reader.onnx"), options, providers=["CPUExecutionProvider"]
-        )
-        with np.load(folder / "heads.npz") as file:
-            self.w: dict[str, Vector] = {name: file[name].astype(np.float32) for name in file.files}
-        self.tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
+        self.session = onnxruntime.InferenceSession(file("reader.onnx"), options, providers=["CPUExecutionProvider"])
+        with np.load(BytesIO(file("heads.npz"))) as heads:
+            self.w: dict[str, Vector] = {name: heads[name].astype(np.float32) for name in heads.files}
+        self.tokenizer = Tokenizer.from_str(file("tokenizer.json").decode())
         self.tokenizer.no_truncation()
         self.tokenizer.no_padding()
         self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 from num2words import num2words
@@ -26,14 +27,57 @@ KEPT = {22, 45, 90, 30, 60}
 """Angles of bends: another number would be none."""
 SPOKEN = {"fitting", "nominal_in", "pipe"}
 """Meanings whose numbers are of stock: they are left as they are."""
+ARTICLE = re.compile(r"(?:the|that|this) ")
+LONGEST_NAME = 32
+RENAMED = 0.4
+"""How often a thing is called otherwise in a varied day."""
 PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
 
 
-def varied(day: Day, dice: random.Random) -> Day:
-    """The day with other figures nearly everywhere, now and then in digits, now and then without stops or capitals."""
+def varied(day: Day, dice: random.Random, names: dict[str, list[str]]) -> Day:
+    """The day with other figures nearly everywhere, some of its things called otherwise (`names`: how people call a
+    kind), now and then in digits, now and then without stops or capitals."""
+    day = _renamed(day, dice, names)
     shift = {n: _other(n, dice) for n in range(1, 1000)}
     digits, plain = dice.random() < 0.2, dice.random() < 0.25
     return Day(day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits) for n in day.notes)])
+
+
+def names_of(days: Iterable[Day]) -> dict[str, list[str]]:
+    """How people call each kind of thing, with an article and no number."""
+    names: dict[str, set[str]] = {}
+    for day in days:
+        for note in day.notes:
+            for span in note.spans:
+                words = note.words(span).lower()
+                mentions = [m for m in span.meanings if m.kind == "mention"]
+                plain = ARTICLE.match(words) and len(words) < LONGEST_NAME and not any(c.isdigit() for c in words)
+                if len(mentions) == 1 and mentions[0].number is None and plain:
+                    names.setdefault((mentions[0].thing or "").split(".")[0], set()).add(words)
+    return {kind: sorted(each) for kind, each in sorted(names.items())}
+
+
+def _renamed(day: Day, dice: random.Random, names: dict[str, list[str]]) -> Day:
+    """Some names called otherwise, the same way throughout the day."""
+    called: dict[tuple[str, str], str | None] = {}
+    notes = []
+    for note in day.notes:
+        edits = []
+        for span in note.spans:
+            words = note.words(span).lower()
+            mentions = [m for m in span.meanings if m.kind == "mention"]
+            alone = not any(o is not span and o.start < span.end and span.start < o.end for o in note.spans)
+            if len(mentions) != 1 or mentions[0].number is not None or not ARTICLE.match(words) or not alone:
+                continue
+            thing = mentions[0].thing or ""
+            if (thing, words) not in called:
+                others = names.get(thing.split(".")[0], [])
+                called[thing, words] = dice.choice(others) if others and dice.random() < RENAMED else None
+            new = called[thing, words]
+            if new:
+                edits.append((span.start, span.end, new))
+        notes.append(edited(note, edits))
+    return Day(day.head, notes)
 
 
 def _other(number: int, dice: random.Random) -> int:

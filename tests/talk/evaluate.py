@@ -75,7 +75,7 @@ def scored(scorer: Any, gold: dict[str, Any], guess: dict[str, Any], path: Path,
 
 
 def main() -> None:
-    model, scorer = Model(Path(sys.argv[1])), score_module()
+    model, scorer = Model(lambda name: (Path(sys.argv[1]) / name).read_bytes()), score_module()
     totals: dict[str, Counter[str]] = defaultdict(Counter)
     seconds, notes = 0.0, 0
     for path, day, gold in days_of(sys.argv[2]):

@@ -10,9 +10,9 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from talk.augment import varied
+from talk.augment import names_of, varied
 from talk.dataset import COUNTS, example
-from talk.markup import MarkupError, read_day
+from talk.markup import Day, MarkupError, read_day
 from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
@@ -30,16 +30,20 @@ def main() -> None:
     parts = json.loads((Path(__file__).parent / "parts.json").read_text(encoding="utf-8"))
     out: dict[str, list[dict[str, Any]]] = {"train": [], "tune": []}
     dice = random.Random(5)
+    days: dict[str, list[Day]] = {"train": [], "tune": []}
     for path in sorted(DAYS.glob("*.txt")):
-        part = parts[path.name[:3]]
-        if part in out:
-            try:
-                day = read_day(path)
-                out[part].append(vars(example(day, tokenizer)))
-                for _ in range(VARIANTS if part == "train" else 0):
-                    out[part].append(vars(example(varied(day, dice), tokenizer)))
-            except MarkupError as error:
-                print(f"{path.name}: {error}")
+        part = {"examples": "train"}.get(parts[path.name[:3]], parts[path.name[:3]])
+        try:
+            if part in days:
+                days[part].append(read_day(path))
+        except MarkupError as error:
+            print(f"{path.name}: {error}")
+    names = names_of(days["train"])
+    for part, each in days.items():
+        for day in each:
+            out[part].append(vars(example(day, tokenizer)))
+            for _ in range(VARIANTS if part == "train" else 0):
+                out[part].append(vars(example(varied(day, dice, names), tokenizer)))
     sizes = {
         "types": len(TYPES),
         "classes": tuple(len(names) for names in CLASSES.values()),

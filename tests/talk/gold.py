@@ -34,7 +34,7 @@ ENTRIES = {
     "D": {"open", "decided"},
 }
 ACTIONS = set("cleared rerouted capped left repaired replaced reported".split())
-AS_BUILT = {"length_ft", "drop_in", "slope_pct", "cover_in", "rim_ft", "invert_in_ft", "invert_out_ft"}
+AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """Fields whose planned value does not stand for the thing as built."""
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fitting", "pieces_ft", "stations_ft"}
 NO_FACT = {"hypothetical", "required", "asked", "denied", "hearsay"}
@@ -405,7 +405,10 @@ def _order(gold: Gold, index: int, span: Span, meaning: Meaning, day: Day) -> No
         else:
             raise MarkupError(f"@clear={meaning.value}: no such field so far")
     else:
+        begun = {name: entry for name, entry in gold.entries.items() if entry.note == index}
         _withdraw(gold, day, index - 1 if meaning.value == "note" else index)
+        later = {name: entry for name, entry in begun.items() if day.notes[index].text.find(entry.text) >= span.start}
+        gold.entries.update(begun if meaning.value == "note" else later)
 
 
 def _withdraw(gold: Gold, day: Day, index: int) -> None:

@@ -70,6 +70,36 @@ def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float
     return out
 
 
+def warm_up(model: Reader, days: list[dict[str, Any]], epochs: int, rate: float) -> None:
+    """Lets the encoder guess hidden pieces of the talk first (masked language modelling, Devlin and others, 2019)."""
+    encoder = model.encoder
+    width = encoder.words.weight.shape[1]
+    device = encoder.words.weight.device
+    change = nn.Sequential(nn.Linear(width, width), nn.GELU(), nn.LayerNorm(width)).to(device)
+    bias = nn.Parameter(torch.zeros(encoder.words.weight.shape[0], device=device))
+    optimiser = torch.optim.AdamW([*encoder.parameters(), *change.parameters(), bias], lr=rate, weight_decay=0.01)
+    steps = epochs * len(days)
+    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda step: min(1, step / 100) * (1 - step / (steps + 1)))
+    for epoch in range(epochs):
+        random.shuffle(days)
+        total = 0.0
+        for day in days:
+            hide = (torch.rand(day["ids"].shape, device=device) < 0.15) & (day["ids"] > day["hide"])
+            other = torch.where(torch.rand(hide.shape, device=device) < 0.8, day["hide"], day["ids"])
+            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+                encoded = encoder(torch.where(hide, other, day["ids"]), day["parts"], day["mask"])[hide]
+                logits = change(encoded) @ encoder.words.weight.T + bias
+            loss = nn.functional.cross_entropy(logits.float(), day["ids"][hide])
+            optimiser.zero_grad()
+            loss.backward()
+            nn.utils.clip_grad_norm_(encoder.parameters(), 1.0)
+            optimiser.step()
+            schedule.step()
+            total += loss.item()
+        if epoch % 5 == 4:
+            print(json.dumps({"warm": epoch + 1, "loss": round(total / len(days), 3)}), flush=True)
+
+
 def class_logits(model: Reader, spans: Tensor, whats: Tensor) -> Tensor:
     """Logits of the classes of each span's own type, the rest far below; (S, most classes)."""
     sizes = model.sizes.classes
@@ -166,6 +196,7 @@ def main() -> None:
     asked.add_argument("--share", type=float, default=1.0, help="the share of the training days that is used")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--rate", type=float, default=1.5e-4)
+    asked.add_argument("--warm", type=int, default=0, help="rounds of guessing hidden pieces before")
     asked.add_argument("--begin", type=float, default=3.0, help="the weight of a piece that begins a span")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
     asked.add_argument("--most", type=int, default=10**9, help="at most so many training days")
@@ -196,6 +227,8 @@ def main() -> None:
     )
     days = [tensors_of(day, device, marks) for day in days if day.writer in kept][: args.most]
     tune = [tensors_of(day, device, marks) for day in data["tune"]]
+    if args.warm:
+        warm_up(model, [day for i, day in enumerate(days) if i % 2 == 0], args.warm, 2e-4)
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     steps = args.epochs * len(days)
