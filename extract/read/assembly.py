@@ -33,6 +33,7 @@ from extract.record import (
     Why,
 )
 from extract.site import plausible
+from extract.text.quantities import Quantity
 
 KINDS = {
     "CD": "channel_drain", "CB": "catch_basin", "AD": "area_drain", "DS": "downspout", "CO": "cleanout",
@@ -47,7 +48,7 @@ TRAFFIC = ("foot", "cart", "car", "truck")
 SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
 ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
-ADDS = re.compile(r"\s*,?\s*(?:and|plus|y)?\s*(?:a\s)?", re.IGNORECASE)
+ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 UNSURE = 0.5
@@ -92,22 +93,31 @@ def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]
     return crew_of(rows)
 
 
-def spelled(text: str, readings: Sequence[Reading]) -> list[Reading]:
-    """The readings of a crew that says digits one by one: in "two three foot six" three of them are one."""
+def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
+    """The readings with those of one measure as one: "nine foot, and a half inch", "fifty-three, four"."""
     out: list[Reading] = []
     for one in readings:
         last = out[-1] if out else None
-        if last and last.quantity and one.quantity and last.what == one.what != "fitting" and last.thing == one.thing:
-            a, b = last.quantity, one.quantity
-            if text[last.end : one.start] in (" ", "-") and not a.parts and not b.parts and b.value < 10:
-                tens = a.unit is None and 0 < a.value < 10 and b.unit in (None, "ft", "in")
-                if tens or (a.unit == "ft" and b.unit is None):
-                    value = 10 * a.value + b.value if tens else a.value + b.value / 12
-                    joined = b._replace(value=value) if tens else a._replace(value=value)
-                    out[-1] = replace(last, end=one.end, quantity=joined)
-                    continue
+        same = last and last.quantity and one.quantity and last.what == one.what and last.thing == one.thing
+        if last and same and one.what not in ("fitting", "pieces_ft", "stations_ft"):
+            quantity = _one_measure(last, one, text[last.end : one.start], crew)
+            if quantity:
+                out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
+                continue
         out.append(one)
     return out
+
+
+def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
+    a, b = first.quantity, second.quantity
+    if a is None or b is None or a.parts or b.parts or crew.metric:
+        return None
+    if crew.digits and gap in (" ", "-") and a.unit is None and 0 < a.value < 10 > b.value and b.unit in (None, "ft", "in"):
+        return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
+    feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
+    sure = "hedged" not in first.standing | second.standing
+    inches = feet and b.value < 12 and ADDS.fullmatch(gap) and (b.unit or b.value % 1 or (sure and b.value < a.value))
+    return a._replace(value=a.value + b.value / 12, unit="ft") if inches else None
 
 
 class Assembly:
@@ -125,8 +135,7 @@ class Assembly:
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
-        if self.crew.digits:
-            readings = spelled(note.text, readings)
+        readings = joined(note.text, readings, self.crew)
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
@@ -275,10 +284,8 @@ class Assembly:
         if value is None or value == []:
             self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
             return
-        first = self._worth(note, before) if before and one.what in ("length_ft", "slope_pct") else None
-        if first is not None and one.what == "length_ft" and ADDS.fullmatch(gap) and self._tail(before, one):
-            value = first + (value if one.quantity.unit == "in" else value / 12)
-        elif first is not None and one.what == "slope_pct" and abs(first - value) < 0.03 * first:
+        first = self._worth(note, before) if before and one.what == "slope_pct" else None
+        if first is not None and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
 
@@ -288,14 +295,6 @@ class Assembly:
         alike = [each for each in readings if each.what == one.what and each.thing == one.thing and each.quantity]
         at = alike.index(one)
         return (alike[at - 1], note.text[alike[at - 1].end : one.start]) if at else (None, "")
-
-    def _tail(self, before: Reading | None, one: Reading) -> bool:
-        """Whether a quantity is the inches of the feet said before it."""
-        assert one.quantity is not None
-        feet, tail = before.quantity if before else None, one.quantity
-        whole = feet and feet.value == int(feet.value) and feet.unit in (None, "ft") and not feet.parts
-        inches = tail.unit == "in" or (tail.unit is None and not self.crew.metric and not tail.parts)
-        return bool(whole and inches and (tail.value % 1 or tail.unit)) and tail.value < 12
 
     def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether the larger of two is said that the speaker wavers between: "seven foot or eight"."""

@@ -26,6 +26,7 @@ LEADS_TO = re.compile(r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a
 """Between the two sizes of a reducer."""
 TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 """Before the sum of what was told so far."""
+CHANGED = re.compile(r"\bno\W*$", re.IGNORECASE)
 OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
 MORE = re.compile(r"\banother\b|\botr[oa]\b", re.IGNORECASE)
 BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
@@ -46,13 +47,13 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
             continue
         count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)))
         counts += [count] if count and not (sizes and one.name in STEPS) else []
-        if counts and count and TOTAL.search(before):
+        if counts and count and (TOTAL.search(before) or CHANGED.search(before)):
             counts = [count]
         sizes += said
         if angle:
             fitting.angle_deg = angle
             plural = plural or each.quantity.plural or each.quantity.unit == "angle"
-    if one.name in STEPS and len(sizes) < 2:
+    if one.name in STEPS | {"coupling", "adapter"} and len(sizes) < 2:
         sizes, counts = _from_to(inside, text, crew) or (sizes, counts)
     if sizes and one.name in STEPS and len(set(sizes)) > 1:
         pair = sorted(sizes[-2:], reverse=one.name == "reducer")

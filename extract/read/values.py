@@ -89,8 +89,10 @@ def crew_of(notes: Sequence[tuple[str, Sequence[Quantity], Sequence[str]]]) -> C
             parts_of_inch += not quantity.decimal and (inches or mixed)
     text = "\n".join(text for text, _, _ in notes)
     spelled = pairs + len(ENDS_IN_ZERO.findall(text))
-    digits = pairs > 0 and spelled >= FEW and 3 * spelled > plain
-    return Crew(_small_unit(text), not digits and points >= FEW and points > 3 * parts_of_inch, digits)
+    small = _small_unit(text)
+    shown = spelled if small == "in" else spelled - pairs  # "eight two" may be 8.2 metres
+    digits = pairs > 0 and shown >= FEW and 3 * spelled > plain
+    return Crew(small, not digits and points >= FEW and points > 3 * parts_of_inch, digits)
 
 
 def _small_unit(text: str) -> str:
@@ -213,7 +215,8 @@ def _spelled(quantity: Quantity, role: str) -> Quantity:
         return quantity
     if role in IN_FEET and len(parts) > 2:
         return quantity._replace(parts=(10 * parts[0] + parts[1], float(_joined(quantity)[2:])))
-    if len(parts) > 2 or role == "rod_ft":
+    feet_inches = role == "pieces_ft" and 10 * parts[0] + parts[1] > LONGEST_STICK
+    if len(parts) > 2 or role == "rod_ft" or feet_inches:
         return quantity
     return quantity._replace(value=10 * parts[0] + parts[1], parts=())
 
@@ -292,6 +295,8 @@ def _feet(quantity: Quantity, crew: Crew) -> float | None:
         quantity = quantity._replace(unit=None)  # "twenties" are bends, or pieces
     if quantity.unit is None and crew.metric:
         return _metres(quantity)
+    if len(parts) == 3 and quantity.unit is None and parts[0] == 1 and parts[1] >= 10 > parts[2]:
+        parts = parts[1:]  # "the other one forty-one three"
     if len(parts) == 2 and quantity.unit is None and 0 <= parts[1] < 12:
         return parts[0] + parts[1] / (10 if crew.tenths and parts[1] < 10 else 12)  # "forty-four six" is 44 ft 6 in
     return _in(quantity, "ft")
@@ -307,6 +312,9 @@ def _inches(quantity: Quantity, role: str, crew: Crew) -> float | None:
         return quantity.parts[0]  # "four thirty-five"
     if role == "nominal_in" and not crew.metric and value in NAMES_OF_PIPE:
         return None
+    if crew.tenths and len(quantity.parts) == 2 and role != "nominal_in":
+        whole, rest = quantity.parts
+        return 12 * (whole + rest / (10 if rest < 10 else 100))  # "one thirty" is 1.30 ft
     decimal = quantity.decimal or (role == "drop_in" and value < 2 and value * 16 != int(value * 16))
     if role in ("drop_in", "cover_in", "invert_depth_in") and not crew.metric and decimal and value < MOST_TENTHS:
         return value * 12  # "one point six": a tape has no tenths of an inch
@@ -327,6 +335,8 @@ def _small(value: float, role: str, small: str, pointed: bool) -> float:
 
 def _slope(quantity: Quantity, metric: bool) -> float | None:
     value = quantity.value
+    if quantity.unit is None and len(quantity.parts) > 1 and max(quantity.parts) < 10:
+        return value / 10 ** (len(quantity.parts) - 1)  # "one two five" is 1.25
     if quantity.unit == "in":
         return value / 12 * 100 if value < 1 else None  # "a quarter" is a quarter inch a foot
     if quantity.unit == "ft" and metric:

@@ -132,6 +132,10 @@ def _counted(quantity: Quantity) -> list[Quantity]:
     glued = _glued_bend(quantity)
     if glued:
         return glued
+    if quantity.attributive and len(quantity.parts) == 3:  # "nineteen two three inch": a length and a size
+        last = quantity.end - 2
+        length = Quantity(quantity.parts[0], None, quantity.start, last, parts=quantity.parts[:2], glued=True)
+        return [length, quantity._replace(value=quantity.parts[2], start=last, parts=(), glued=True)]
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
         return [quantity._replace(parts=())] if quantity.unit and quantity.parts else [quantity]
     count, size = quantity.parts

@@ -162,9 +162,12 @@ def _feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
     inches = next(each for each in rest if isinstance(each, Quantity))
     if feet.unit != "ft" or feet.value != int(feet.value) or feet.parts:
         return None
-    tenths = at.words[at.end - 1] in ("tenth", "tenths", "hundredths")
-    value, glued = feet.value + inches.value / (1 if tenths else 12), feet.glued or inches.glued
+    value, glued = feet.value + inches.value / (1 if _tenths(at) else 12), feet.glued or inches.glued
     return feet._replace(value=value, end=at.end, attributive=False, glued=glued)
+
+
+def _tenths(at: Place) -> bool:
+    return at.words[at.end - 1] in ("tenth", "tenths", "hundredths")
 
 
 def _few_feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
@@ -334,7 +337,7 @@ RULES: dict[str, Any] = {
     "pointed": _pointed,
     "pointed_below_one": lambda at, _, decimals: _bare(at, float(f"0.{decimals}"), pointed=True)._replace(decimal=True),
     "number": lambda at, n: _bare(at, n),
-    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1),  # "twenty three fifths": 23/5, or 20 3/5?
+    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1)._replace(decimal=_tenths(at)),  # "twenty three fifths": 23/5, or 20 3/5?
     "one_over": _one_over,
     "part_of_scale": lambda at, n, _, __, scale: _bare(at, n * scale),
     "half_a_scale": lambda at, _, __, scale: _bare(at, scale / 2),
