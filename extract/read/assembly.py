@@ -13,10 +13,23 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
+from extract.read.fittings import fitting_of
 from extract.read.labels import ENTRIES
 from extract.read.readings import Reading
-from extract.read.fittings import fitting_of
-from extract.read.values import A_HUNDRED, ELEVATIONS, FEET, IMPERIAL, METRES, Crew, completed, crew_of, list_of, rod_in_metres, sizes_of, value_of
+from extract.read.values import (
+    A_HUNDRED,
+    ELEVATIONS,
+    FEET,
+    IMPERIAL,
+    METRES,
+    Crew,
+    completed,
+    crew_of,
+    list_of,
+    rod_in_metres,
+    sizes_of,
+    value_of,
+)
 from extract.record import (
     Decision,
     Evidence,
@@ -51,6 +64,8 @@ BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+APART = ("fitting", "pieces_ft", "stations_ft")
+"""Where two numbers side by side are two."""
 UNSURE = 0.5
 """Probability of a reading under which its number is asked about."""
 
@@ -86,11 +101,13 @@ class Thing:
 
 def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
     """How the crew of a log measures, by the readings of all of its notes."""
-    rows = []
-    for text, row in zip(texts, readings, strict=True):
-        said = [(one.quantity, text[one.start : one.end]) for one in row if one.quantity is not None]
-        rows.append((text, [quantity for quantity, _ in said], [words for _, words in said]))
-    return crew_of(rows)
+    said = [
+        (one.quantity, text[one.start : one.end])
+        for text, row in zip(texts, readings, strict=True)
+        for one in row
+        if one.quantity is not None
+    ]
+    return crew_of("\n".join(texts), said)
 
 
 def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
@@ -98,8 +115,7 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     out: list[Reading] = []
     for one in readings:
         last = out[-1] if out else None
-        same = last and last.quantity and one.quantity and last.what == one.what and last.thing == one.thing
-        if last and same and one.what not in ("fitting", "pieces_ft", "stations_ft"):
+        if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
             if quantity:
                 out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
@@ -112,12 +128,19 @@ def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quant
     a, b = first.quantity, second.quantity
     if a is None or b is None or a.parts or b.parts or crew.metric:
         return None
-    if crew.digits and gap in (" ", "-") and a.unit is None and 0 < a.value < 10 > b.value and b.unit in (None, "ft", "in"):
+    if (
+        crew.digits
+        and gap in (" ", "-")
+        and a.unit is None
+        and 0 < a.value < 10 > b.value
+        and b.unit in (None, "ft", "in")
+    ):
         return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
     feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
     sure = "hedged" not in first.standing | second.standing
-    inches = feet and b.value < 12 and ADDS.fullmatch(gap) and (b.unit or b.value % 1 or (sure and b.value < a.value))
-    return a._replace(value=a.value + b.value / 12, unit="ft") if inches else None
+    follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
+    inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
+    return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
 
 
 class Assembly:
@@ -317,7 +340,12 @@ class Assembly:
 
     def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
         """As in "two by two": of a basin, box or dry well they are feet."""
-        feet = len(sizes) == 2 and max(sizes) <= 3 and one.thing.split(".")[0] in ("CB", "JB", "DW") and not self.crew.metric
+        feet = (
+            len(sizes) == 2
+            and max(sizes) <= 3
+            and one.thing.split(".")[0] in ("CB", "JB", "DW")
+            and not self.crew.metric
+        )
         return [12 * size for size in sizes] if feet else sizes
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:

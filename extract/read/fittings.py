@@ -14,7 +14,20 @@ TURNS = {"elbow", "long_sweep"}
 STEPS = {"reducer", "increaser"}
 BRANCHES = {"wye", "tee", "cleanout"}
 """Fittings that are told of with where they are: "the wye, twelve down"."""
-ANGLES = {11: 11.25, 11.25: 11.25, 15: 15, 22: 22.5, 22.5: 22.5, 30: 30, 45: 45, 60: 60, 67.5: 67.5, 87: 87.5, 87.5: 87.5, 90: 90}
+ANGLES = {
+    11: 11.25,
+    11.25: 11.25,
+    15: 15,
+    22: 22.5,
+    22.5: 22.5,
+    30: 30,
+    45: 45,
+    60: 60,
+    67.5: 67.5,
+    87: 87.5,
+    87.5: 87.5,
+    90: 90,
+}
 """Angles of bends by what they are called."""
 MOST, MOST_BRANCHES, MOST_STEPS = 12, 6, 3
 """Nobody fits more of one kind at a time."""
@@ -22,7 +35,9 @@ SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
 """Nominal sizes of pipe, inches."""
 WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
-LEADS_TO = re.compile(r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE)
+LEADS_TO = re.compile(
+    r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
+)
 """Between the two sizes of a reducer."""
 TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 """Before the sum of what was told so far."""

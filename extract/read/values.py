@@ -75,19 +75,16 @@ class Crew(NamedTuple):
 IMPERIAL = Crew()
 
 
-def crew_of(notes: Sequence[tuple[str, Sequence[Quantity], Sequence[str]]]) -> Crew:
-    """How the crew of a log measures, judged over all of its notes: text, quantities, and the words of each of these."""
+def crew_of(text: str, said: Sequence[tuple[Quantity, str]]) -> Crew:
+    """How a crew measures, judged over its whole log: the text of all notes, each quantity and its words."""
     pairs = plain = points = parts_of_inch = 0
-    for _, quantities, said in notes:
-        for quantity, words in zip(quantities, said, strict=True):
-            two = len(quantity.parts) == 2 and quantity.unit is None and max(quantity.parts) < 10
-            pairs += two
-            plain += not quantity.parts and quantity.value >= 10 and quantity.value % 1 == 0 and not words[0].isdigit()
-            points += quantity.decimal
-            inches = quantity.unit == "in" and not quantity.attributive
-            mixed = quantity.value % 1 > 0 and not quantity.parts and quantity.unit in (None, "in", "ft")
-            parts_of_inch += not quantity.decimal and (inches or mixed)
-    text = "\n".join(text for text, _, _ in notes)
+    for quantity, words in said:
+        pairs += len(quantity.parts) == 2 and quantity.unit is None and max(quantity.parts) < 10
+        plain += not quantity.parts and quantity.value >= 10 and quantity.value % 1 == 0 and not words[0].isdigit()
+        points += quantity.decimal
+        inches = quantity.unit == "in" and not quantity.attributive
+        mixed = quantity.value % 1 > 0 and not quantity.parts and quantity.unit in (None, "in", "ft")
+        parts_of_inch += not quantity.decimal and (inches or mixed)
     spelled = pairs + len(ENDS_IN_ZERO.findall(text))
     small = _small_unit(text)
     shown = spelled if small == "in" else spelled - pairs  # "eight two" may be 8.2 metres
@@ -243,9 +240,10 @@ def _elevation(quantity: Quantity, metric: bool) -> float | None:
         return _in(quantity, "ft")
     if quantity.unit is None and len(parts) > 2 and max(parts) < 10:
         digits = _joined(quantity)
-        round_ = parts[0] == 1 or digits.endswith("00")
-        places = len(digits) - 1 if metric else 2 if len(digits) > 3 else 0 if round_ else 1
-        return float(digits) / 10**places * (FEET_OF_METRE if metric else 1)  # "nine seven one eight" is 97.18
+        hundreds = parts[0] == 1 or digits.endswith("00")
+        places = len(digits) - 1 if metric else 2 if len(digits) > 3 else 0 if hundreds else 1
+        said = float(f"{digits}e-{places}")  # "nine seven one eight" is 97.18
+        return said * FEET_OF_METRE if metric else said
     if quantity.unit is None and len(parts) == 2 and 100 <= parts[1] < 1000:
         return (parts[0] + parts[1] / 1000) * (FEET_OF_METRE if metric else 1)
     if metric and quantity.unit is None:
@@ -327,16 +325,17 @@ def _small(value: float, role: str, small: str, pointed: bool) -> float:
         return value / 25.4 if value >= (MILLIMETRES if role in ("nominal_in", "size_in") else CENTIMETRES) else value
     if role != "nominal_in" and value < 3 and (pointed or role == "size_in"):
         return value * FEET_OF_METRE * 12
-    if role != "nominal_in" and value < CENTIMETRES:
-        if role == "invert_depth_in" or (small == "cm" and (role != "size_in" or value >= MILLIMETRES)):
-            return value / 2.54 if small == "cm" or value >= MILLIMETRES else value
+    centi = small == "cm" and role != "nominal_in" and (role != "size_in" or value >= MILLIMETRES)
+    deep = role == "invert_depth_in" and value >= MILLIMETRES
+    if value < CENTIMETRES and (centi or deep):
+        return value / 2.54
     return value / 25.4 if value >= MILLIMETRES else value
 
 
 def _slope(quantity: Quantity, metric: bool) -> float | None:
     value = quantity.value
     if quantity.unit is None and len(quantity.parts) > 1 and max(quantity.parts) < 10:
-        return value / 10 ** (len(quantity.parts) - 1)  # "one two five" is 1.25
+        return float(f"{value}e-{len(quantity.parts) - 1}")  # "one two five" is 1.25
     if quantity.unit == "in":
         return value / 12 * 100 if value < 1 else None  # "a quarter" is a quarter inch a foot
     if quantity.unit == "ft" and metric:

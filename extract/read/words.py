@@ -10,7 +10,8 @@ from extract.text.quantities import Quantity, find_quantities
 
 Chars = tuple[int, int]
 PIPE = re.compile(
-    r"\b(?:sdr|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
+    r"\b(?:sdr|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
+    r"(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
     re.IGNORECASE,
 )
 """Names of pipe, whose numbers are none: "schedule forty fourteen metres"."""

@@ -337,7 +337,9 @@ RULES: dict[str, Any] = {
     "pointed": _pointed,
     "pointed_below_one": lambda at, _, decimals: _bare(at, float(f"0.{decimals}"), pointed=True)._replace(decimal=True),
     "number": lambda at, n: _bare(at, n),
-    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1)._replace(decimal=_tenths(at)),  # "twenty three fifths": 23/5, or 20 3/5?
+    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1)._replace(
+        decimal=_tenths(at)
+    ),  # "twenty three fifths": 23/5, or 20 3/5?
     "one_over": _one_over,
     "part_of_scale": lambda at, n, _, __, scale: _bare(at, n * scale),
     "half_a_scale": lambda at, _, __, scale: _bare(at, scale / 2),
