@@ -291,9 +291,13 @@ class Assembly:
             words = note.text[alike[0].start : alike[-1].end]
             crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
             pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
+            if not pieces:
+                self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
+                return
             self._put(note, one, one.what, pieces)
-            said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
-            if one.what == "pieces_ft" and pieces and not said:
+            lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
+            said = any(not NO_FACT & each.standing for each in lengths)
+            if one.what == "pieces_ft" and not said:
                 self._put(note, one, "length_ft", round(sum(pieces), 4))
             return
         before, gap = self._before(note, one, readings)
@@ -431,14 +435,16 @@ class Assembly:
         self._put(note, one, one.what, value)
 
     def _same(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """The pipe of the run named in the same note, or else of the one before."""
-        others = [each.thing for each in readings if each.what == "mention" and each.name == "R"]
-        known = [name for name in self.things if name.startswith("R.") and name != one.thing]
-        source = next((name for name in [*reversed(others), *reversed(known)] if name != one.thing), None)
-        for what in ("pipe", "nominal_in"):
-            held = self.things[source].fields.get(what) if source in self.things else None
-            if held and one.thing:
-                self._put(note, one, what, held.value)
+        """The pipe of the run, or the size of the basin, named in the same note, or else of the one before."""
+        kind = one.thing.split(".")[0]
+        main, *more = ("pipe", "nominal_in") if kind == "R" else ("size_in",)
+        others = [each.thing for each in readings if each.what == "mention" and each.name == kind]
+        known = [name for name in self.things if name.startswith(f"{kind}.") and name != one.thing]
+        near = [self.things[name].fields for name in [*reversed(others), *reversed(known)] if name in self.things]
+        source = next((fields for fields in near if main in fields), {})
+        for what in (main, *more):
+            if what in source and one.thing:
+                self._put(note, one, what, source[what].value)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT | {"planned"}) & one.standing:

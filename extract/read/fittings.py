@@ -43,7 +43,7 @@ TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 """Before the sum of what was told so far."""
 CHANGED = re.compile(r"\bno\W*$", re.IGNORECASE)
 OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
-MORE = re.compile(r"\banother\b|\botr[oa]\b", re.IGNORECASE)
+MORE = re.compile(r"\banother\b|\botr[oa]\b(?! lado)", re.IGNORECASE)
 BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
 
 
@@ -93,7 +93,7 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
         count, value = int(quantity.parts[0]), quantity.parts[1]
         if len(quantity.parts) > 2:
             value = float("".join(str(int(part)) for part in quantity.parts[1:]))
-        fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS
+        fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS | BRANCHES
         if not fits or count > MOST:
             count, value = 0, quantity.value
     if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):

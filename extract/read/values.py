@@ -44,7 +44,7 @@ METRES = re.compile(
 )
 """Not the meter on a wall."""
 METROS = re.compile(r"\bmetros?\b", re.IGNORECASE)
-FEET = re.compile(r"\b(?:feet|foot|ft|pies?)\b|\d'", re.IGNORECASE)
+FEET = re.compile(r"\b(?:feet|foot(?:er)?s?|ft|pies?)\b|\d'", re.IGNORECASE)
 CENTI = re.compile(r"\b(?:cms?|cent[ií]met\w+)\b", re.IGNORECASE)
 MILLI = re.compile(r"\b(?:mils?|mms?|mil[ií]met\w+|millimet\w+|hunner)\b|\d(?:mm|mil)\b", re.IGNORECASE)
 ENDS_IN_ZERO = re.compile(
@@ -143,7 +143,7 @@ def list_of(quantities: Sequence[Quantity], role: str, crew: Crew = IMPERIAL, ga
         values = [value_of(quantity, role, crew) for quantity in quantities]
         return [round(value, 4) for value in values if value is not None]
     out: list[float] = []
-    count = 0
+    count = sticks = 0
     for i, quantity in enumerate(quantities):
         after = quantities[i + 1] if i + 1 < len(quantities) else None
         gap = gaps[i] if i < len(gaps) else " "
@@ -151,12 +151,14 @@ def list_of(quantities: Sequence[Quantity], role: str, crew: Crew = IMPERIAL, ga
         counts = whole and not count and not quantity.parts and not quantity.plural
         if counts and after is not None and (after.plural or _runs_on(gap, after)):
             count = int(quantity.value)
-        elif not (counts and (quantity.value == 1 or (STICKS.match(gap) and after is not None))):
+        elif counts and after is not None and STICKS.match(gap):
+            sticks = int(quantity.value)
+        elif not (counts and quantity.value == 1):
             pieces = _pieces(quantity, crew)
             if not (after is None and len(out) > 1 and pieces and abs(sum(out) - pieces[0]) < 0.05):
                 out += pieces * (count or 1)
             count = 0
-    return out
+    return [] if sticks and sticks != len(out) else out  # "three sticks and a five": who knows how long those are
 
 
 def _runs_on(gap: str, after: Quantity) -> bool:

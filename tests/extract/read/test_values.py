@@ -174,6 +174,36 @@ def test_pieces_said_in_a_row(text, pieces, crew):
     assert held([text], "pieces_ft", crew=crew) == pytest.approx(pieces, abs=1e-3)
 
 
+def test_pieces_without_a_length_are_asked_about():
+    text = "four sticks and a three"
+    assembly = Assembly()
+    assembly.take(Note(text=text), [Reading(0, 0, 4, "mention", "R", thing="R.1"), *readings(text, "pieces_ft")])
+    record = assembly.record()
+    assert record.runs[0].pieces_ft == []
+    assert [(question.field, question.why) for question in record.questions if question.field == "pieces_ft"] == [
+        ("pieces_ft", "low_confidence")
+    ]
+
+
+def test_pieces_come_to_a_length_where_none_but_a_denied_one_is_said():
+    text, denied = "it was not thirty, it was ", "two tens and a seven"
+    row = readings(text, "length_ft", ("denied",))
+    row += [
+        Reading(0, len(text) + one.start, len(text) + one.end, one.what, thing=one.thing, quantity=one.quantity)
+        for one in readings(denied, "pieces_ft")
+    ]
+    assembly = Assembly()
+    assembly.take(Note(text=text + denied), row)
+    assert assembly.things["R.1"].fields["length_ft"].value == 27
+
+
+def test_the_same_box_is_of_the_same_size():
+    assembly = Assembly()
+    assembly.take(Note(text="sixteen by sixteen"), readings("sixteen by sixteen", "size_in", thing="CB.1"))
+    assembly.take(Note(text="same box here"), [Reading(1, 0, 8, "same", thing="CB.2")])
+    assert assembly.things["CB.2"].fields["size_in"].value == [16, 16]
+
+
 @pytest.mark.parametrize(
     ("text", "thing", "size", "crew"),
     [
@@ -247,6 +277,7 @@ def test_the_end_of_a_height_said_anew():
         ("three nine zero bends", "elbow", 3, 90, (None, None)),
         ("a wye at thirty-one, right", "wye", 1, None, (None, None)),
         ("wye on the left, fourteen down", "wye", 1, None, (None, None)),
+        ("una ye del otro lado, a los dieciséis", "wye", 1, None, (None, None)),
         ("two four inch couplings", "coupling", 2, None, (4, None)),
         ("un cople de seis", "coupling", 1, None, (6, None)),
         ("a four to six", "increaser", 1, None, (4, 6)),
