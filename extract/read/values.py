@@ -46,7 +46,7 @@ METRES = re.compile(
 METROS = re.compile(r"\bmetros?\b", re.IGNORECASE)
 FEET = re.compile(r"\b(?:feet|foot(?:er)?s?|ft|pies?)\b|\d'", re.IGNORECASE)
 CENTI = re.compile(r"\b(?:cms?|cent[ií]met\w+)\b", re.IGNORECASE)
-MILLI = re.compile(r"\b(?:mils?|mms?|mil[ií]met\w+|millimet\w+|hunner)\b|\d(?:mm|mil)\b", re.IGNORECASE)
+MILLI = re.compile(r"\b(?:mils?|mms?|mil[ií]met\w+|millimet\w+)\b|\d(?:mm|mil)\b", re.IGNORECASE)
 ENDS_IN_ZERO = re.compile(
     r"(?<!point )\b(?:one|two|three|four|five|six|seven|eight|nine)[ -](?:zero|oh|nought)\b"
     r"(?![ -](?:one|two|three|four|five|six|seven|eight|nine))",
@@ -128,7 +128,7 @@ def sizes_of(quantity: Quantity, crew: Crew = IMPERIAL) -> list[float]:
     """All numbers of a size, inches: "twelve by eighteen", "twelve twelve"."""
     said = quantity.values if len(quantity.values) > 1 else quantity.parts
     if len(said) == 2 and (quantity.values or said[0] == said[1]):
-        return [_small(each, "size_in", crew.small, each % 1 > 0) for each in said]
+        return [_small(each, "size_in", crew.small) for each in said]
     value = value_of(quantity, "size_in", crew)
     return [] if value is None else [value]
 
@@ -185,10 +185,11 @@ def completed(quantity: Quantity, value: float, old: float | None, role: str, cr
         return value
     unit = FEET_OF_METRE if crew.metric else 1.0
     whole = old // unit
-    ends = (round(100 * (old / unit % 1)), whole % 100 if whole >= 100 else None)
+    levels = role in ELEVATIONS or role == "rod_ft"
+    hundredths = round(100 * (old / unit % 1)) if levels or crew.metric or crew.tenths else None
+    ends = (hundredths, whole % 100 if whole >= 100 else None)
     if bare and 10 <= said < 100 and said in ends and said != round(old / unit, 4):
         return old  # told again
-    levels = role in ELEVATIONS or role == "rod_ft"
     if levels and not quantity.parts and 10 <= said < 100:
         if role == "rod_ft" and crew.metric:
             return (old / unit // 0.1 / 10 + said / 1000) * unit
@@ -304,7 +305,7 @@ def _feet(quantity: Quantity, crew: Crew) -> float | None:
 
 def _inches(quantity: Quantity, role: str, crew: Crew) -> float | None:
     if quantity.unit in ("size", "angle"):
-        return _small(quantity.values[0] if quantity.values else quantity.value, role, crew.small, quantity.pointed)
+        return _small(quantity.values[0] if quantity.values else quantity.value, role, crew.small, quantity.decimal)
     value = _in(quantity, "in")
     if value is None or quantity.unit is not None:
         return value
@@ -318,14 +319,14 @@ def _inches(quantity: Quantity, role: str, crew: Crew) -> float | None:
     decimal = quantity.decimal or (role == "drop_in" and value < 2 and value * 16 != int(value * 16))
     if role in ("drop_in", "cover_in", "invert_depth_in") and not crew.metric and decimal and value < MOST_TENTHS:
         return value * 12  # "one point six": a tape has no tenths of an inch
-    return _small(value, role, crew.small, quantity.pointed)
+    return _small(value, role, crew.small, quantity.decimal)
 
 
-def _small(value: float, role: str, small: str, pointed: bool) -> float:
+def _small(value: float, role: str, small: str, decimal: bool = False) -> float:
     """A bare number of a size, cover, drop or depth, inches."""
     if small == "in":
         return value / 25.4 if value >= (MILLIMETRES if role in ("nominal_in", "size_in") else CENTIMETRES) else value
-    if role != "nominal_in" and value < 3 and (pointed or role == "size_in"):
+    if role != "nominal_in" and value < 3 and (decimal or role == "size_in"):
         return value * FEET_OF_METRE * 12
     centi = small == "cm" and role != "nominal_in" and (role != "size_in" or value >= MILLIMETRES)
     deep = role == "invert_depth_in" and value >= MILLIMETRES
