@@ -280,25 +280,10 @@ class Assembly:
 
     def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
+        if NO_FACT & one.standing:
+            return
         if one.what in ("pieces_ft", "stations_ft"):
-            alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
-            alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
-            anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
-            alike = alike[anew:]
-            if not alike or one is not alike[0]:
-                return
-            gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
-            words = note.text[alike[0].start : alike[-1].end]
-            crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
-            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
-            if not pieces:
-                self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
-                return
-            self._put(note, one, one.what, pieces)
-            lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
-            said = any(not NO_FACT & each.standing for each in lengths)
-            if one.what == "pieces_ft" and not said:
-                self._put(note, one, "length_ft", round(sum(pieces), 4))
+            self._pieces(note, one, readings)
             return
         before, gap = self._before(note, one, readings)
         pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
@@ -315,6 +300,27 @@ class Assembly:
         if first is not None and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
+
+    def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
+        alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
+        alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
+        anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
+        alike = alike[anew:]
+        if not alike or one is not alike[0]:
+            return
+        gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
+        words = note.text[alike[0].start : alike[-1].end]
+        crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
+        pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
+        if not pieces:
+            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
+            return
+        self._put(note, one, one.what, pieces)
+        lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
+        said = any(not NO_FACT & each.standing for each in lengths)
+        if one.what == "pieces_ft" and not said:
+            self._put(note, one, "length_ft", round(sum(pieces), 4))
 
     @staticmethod
     def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
