@@ -12,9 +12,10 @@ from extract.context import Context
 from extract.dispositions import Met, is_free
 from extract.loose import SAID_BEFORE, SAID_BEHIND, stands_loose
 from extract.record import ELEVATIONS
+from extract.recount import FACTORS
 from extract.site import Site
 from extract.statements import Sentence
-from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
+from extract.text.quantities import Quantity, elevation_of, rod_of
 
 REACH = 3
 """Notes back that an afterthought may speak of."""

@@ -20,10 +20,11 @@ from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
 from extract.record import ELEVATIONS, Entry, FixedPoint, Note, Record, Run, Structure
+from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Sentence, read_note
-from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
+from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
 IN_WORDS = {"bedding", "backfill", "text", "item", "name"}

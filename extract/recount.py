@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from extract.record import Number, Record
-from extract.text.quantities import FACTORS
 
+FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
+"""What a number said in the first unit counts in a field of the second."""
 STANDS = ("field", "restated")
 NEAR = 1e-3
 

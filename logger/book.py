@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -423,24 +423,26 @@ class Book(Entries):
 
     # -- the report
 
-    def closeout(self, prepared: date) -> Closeout:
-        """All that a report is made from, upright copies of the photos included."""
-        return Closeout(
+    def closeout(self, prepared: date, meanwhile: Callable[[Closeout], object] = lambda closeout: None) -> Closeout:
+        """All that a report is made from, upright copies of the photos included; `meanwhile` is given it without those
+        while they are decoded."""
+        bare = Closeout(
             job=self.job,
             notes=[*self.notes, *self.witnesses],
             sources=self.sources,
             record=self.record,
             findings=self.findings,
-            photos=self._with_pictures(),
+            photos=self.photos,
             prepared=prepared,
         )
+        return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
 
-    def _with_pictures(self) -> list[Photo]:
+    def _with_pictures(self, meanwhile: Callable[[], object]) -> list[Photo]:
         """The photos with their pictures; one whose original cannot be read goes without."""
         found: dict[int, bytes] = {}
         whole = [photo for photo in self.photos if self.store.originals.holds(photo.sha256)]
         files = [(self.store.originals.place(photo.sha256), photo.name) for photo in whole]
-        for photo, jpeg in zip(whole, decoding.pictures(files), strict=True):
+        for photo, jpeg in zip(whole, decoding.pictures(files, meanwhile), strict=True):
             if isinstance(jpeg, FallbookError):
                 self._problems[str(jpeg)] = None
             else:

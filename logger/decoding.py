@@ -6,7 +6,7 @@ file's own name, for messages.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,9 @@ from logger.worker import Worker, worker
 if TYPE_CHECKING:
     from logger.photos import PhotoFacts
     from logger.sound import Samples
+
+WORTH_TWO = 5
+"""Pictures left to decode for which a second process is started: that takes as long as two pictures."""
 
 
 def sound_facts(path: Path, name: str = "") -> dict[str, Any]:
@@ -44,28 +47,30 @@ def photo_facts(path: Path, name: str = "") -> PhotoFacts:
     return PhotoFacts.model_validate(worker().ask("photo", path, name)[0])
 
 
-def pictures(files: Sequence[tuple[Path, str]]) -> list[bytes | FallbookError]:
-    """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each; two are decoded
-    at once."""
-    from reports import closeout
+def pictures(
+    files: Sequence[tuple[Path, str]], meanwhile: Callable[[], object] = lambda: None
+) -> list[bytes | FallbookError]:
+    """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each. One is decoded
+    at a time while `meanwhile` runs, which takes a processor too, then two where many are left."""
+    waiting, found = enumerate(files), dict[int, bytes | FallbookError]()
+    with ThreadPoolExecutor(1) as pool:
+        first = pool.submit(_decode, waiting, found)
+        meanwhile()
+        if len(files) - len(found) >= WORTH_TWO:
+            _decode(waiting, found)
+        first.result()
+    return [found[number] for number in range(len(files))]
 
-    halves = files[::2], files[1::2]
-    with ThreadPoolExecutor(len(halves)) as pool:
-        decoded = pool.map(_pictures, halves)
-        closeout.load()  # the pictures are for a report, and this process has nothing to do till they are there
-        done = [iter(each) for each in decoded]
-    return [next(done[number % 2]) for number in range(len(files))]
 
-
-def _pictures(files: Sequence[tuple[Path, str]]) -> list[bytes | FallbookError]:
-    own, found = Worker(), list[bytes | FallbookError]()
-    for path, name in files:
+def _decode(waiting: Iterator[tuple[int, tuple[Path, str]]], found: dict[int, bytes | FallbookError]) -> None:
+    """Each that waits, one after another; what somebody else took off the same iterator does so no more."""
+    own = Worker()
+    for number, (path, name) in waiting:
         try:
-            found.append(own.ask("picture", path, name)[1])
+            found[number] = own.ask("picture", path, name)[1]
         except FallbookError as error:
-            found.append(error)
+            found[number] = error
     own.stop()
-    return found
 
 
 def text(path: Path, name: str = "") -> str:

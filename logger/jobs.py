@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from logger.hearing import Hearing, Progress, Result
     from logger.search import Found
     from logger.store import Store
+    from reports.canvas import Drawing
     from reports.job import Closeout, Job
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
@@ -185,15 +186,16 @@ def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout, l
     """
     from logger.book import Book
     from logger.intake import shown
-    from reports.closeout import write_closeout
+    from reports.closeout import prepare, write_closeout
 
     if path.suffix.lower() != ".docx":
         raise UsageError(f"{shown(path)}: the report is a Word document; give a name that ends in .docx")
     if not path.parent.is_dir():
         raise FallbookError(f"{shown(path.parent)}: no such folder; make the folder first")
     book = Book(store, name)
-    made_from = book.closeout(today())
-    paths = write_closeout(made_from, path)
+    drawings: list[Drawing] = []
+    made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(bare)))
+    paths = write_closeout(made_from, path, drawings)
     book.keep()
     return paths, made_from, [*book.problems, *book.remarks]
 

@@ -16,14 +16,17 @@ if TYPE_CHECKING:
 
 def jobs(store: Store) -> tuple[list[Block], list[str]]:
     """The library's jobs, the latest first, and a line for each that is damaged."""
-    if not store.job_names():
-        return ["No jobs yet. Start one with: fallbook new"], []
-    made = Table("job", "day", "client", "address", "files", "typed")
     found = store.jobs()
+    lines = store.damaged_logs(found)
+    for row in found:
+        if row["damaged"]:
+            lines[row["name"]] = f"{row['name']}: what the library holds of this job is damaged; run: fallbook verify"
+    if not found:
+        return ["No jobs yet. Start one with: fallbook new"], list(lines.values())
+    made = Table("job", "day", "client", "address", "files", "typed")
     for row in found:
         made.add_row(row["name"], _day(row["day"]), row["client"], row["address"], str(row["files"]), str(row["typed"]))
-    damaged = [row["name"] for row in found if row["damaged"]]
-    return [made], [f"{name}: what the library holds of this job is damaged; run: fallbook verify" for name in damaged]
+    return [made], list(lines.values())
 
 
 def _day(kept: str) -> str:

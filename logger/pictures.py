@@ -166,7 +166,7 @@ def _shrunk(image: Image.Image) -> Image.Image:
         image = _reduced(image, mode, times)
     elif image.mode != mode:
         image = image.convert(mode)
-    image.thumbnail((LONGEST_PX, LONGEST_PX), Resampling.BICUBIC)
+    image.thumbnail((LONGEST_PX, LONGEST_PX), Resampling.HAMMING)
     return image
 
 

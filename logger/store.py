@@ -39,6 +39,8 @@ Kind = Literal["sound", "photo", "text", "said", "amendment", "removal", "answer
 STRETCH = "stretch"
 """How the notes of one stretch of a recording are marked until the whole of it is heard."""
 OF_JOB = "name, client, address, day, zone, company"
+TOLD = ("client", "address", "day", "files", "typed")
+"""What the list of jobs tells of each."""
 OF_ENTRY = "job, kind, at, body, sha256, name"
 
 
@@ -179,6 +181,26 @@ class Store:
                 row |= corrected.get(row["name"], {})
                 found.append(row | {"files": files, "typed": typed, "damaged": damaged})
         return sorted(found, key=lambda row: row["day"], reverse=True)
+
+    def damaged_logs(self, listed: list[dict[str, Any]]) -> dict[str, str]:
+        """Of jobs as `jobs` gives them, or gave them before, those with a damaged log, each with a line that says so. A
+        log is read in full only where its job is told of otherwise than when that was done last."""
+        told = {row["name"]: [row[key] for key in TOLD] for row in listed if not row["damaged"]}
+        known = self.recall("jobs", "told") or {}
+        if told == known:
+            return {}
+        damaged = {}
+        for name in sorted(name for name in told.keys() | known.keys() if told.get(name) != known.get(name)):
+            try:
+                self.entries(name)
+            except FallbookError as error:
+                damaged[name] = str(error)
+            except sqlite3.OperationalError as error:  # what was text is none any more
+                damaged[name] = f"{name}: its log cannot be read ({error}); run: fallbook verify"
+        whole = {name: of for name, of in told.items() if name not in damaged}
+        if whole != known:
+            self.cache("jobs", "told", "", whole)
+        return damaged
 
     def damaged_jobs(self, names: set[str]) -> set[str]:
         """Those of the jobs of which a bit has flipped on the disk."""

@@ -6,6 +6,7 @@ Labels are placed so that none lies on another: each tries a few places near its
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -57,12 +58,6 @@ class Drawing:
     marks: list[Mark]
 
 
-def load() -> None:
-    """Loads matplotlib, which takes most of a second; a sheet would do so when it is made."""
-    import matplotlib.backends.backend_agg
-    import matplotlib.figure  # noqa: F401
-
-
 class Sheet:
     """A white sheet of so many inches, origin at the left lower corner."""
 
@@ -82,15 +77,19 @@ class Sheet:
         self, points: Sequence[Point], colour: str = INK, width: float = 1.0, dash: str = "-", layer: int = 2
     ) -> None:
         """A line through the points; `width` in points, `dash` one of `-`, `--`, `:`."""
+        from matplotlib.lines import Line2D
+
         across, up = zip(*points, strict=True)
-        self._axes.plot(across, up, color=colour, lw=width, ls=dash, zorder=layer, solid_capstyle="round")
+        line = Line2D(across, up, color=colour, lw=width, ls=dash, zorder=layer, solid_capstyle="round")
+        self._axes.add_artist(line)  # `plot` takes longer, as it would fit the axes to the line
 
     def shape(
         self, points: Sequence[Point], fill: str = PAPER, edge: str = INK, width: float = 1.2, layer: int = 4
     ) -> None:
         """A filled polygon."""
-        across, up = zip(*points, strict=True)
-        self._axes.fill(across, up, facecolor=fill, edgecolor=edge, lw=width, zorder=layer)
+        from matplotlib.patches import Polygon
+
+        self._axes.add_artist(Polygon(points, facecolor=fill, edgecolor=edge, lw=width, zorder=layer))
 
     def arrow(self, start: Point, end: Point, colour: str = WATER, size: float = 11, layer: int = 3) -> None:
         """An arrow head at `end`, pointing away from `start`."""
@@ -169,7 +168,7 @@ class Labels:
             for anchor in anchors
             for side in SIDES
         ]
-        anchor, area = min(choices, key=lambda choice: self._cost(*choice))
+        anchor, area = self._freest(choices)
         if _distance(anchor, area) > clear + 0.25:
             self._sheet.line([anchor, _nearest(anchor, area)], GREY, 0.5, layer=3)
             self.block_line(anchor, _nearest(anchor, area), 0.02)
@@ -178,9 +177,18 @@ class Labels:
         self.block(area.grown(0.02))
         self.written.append(area)
 
+    def _freest(self, choices: Sequence[tuple[Point, Area]]) -> tuple[Point, Area]:
+        """The first of those that cost least; one that is farther off than that costs is not looked at."""
+        best, least = choices[0], math.inf
+        for choice in choices:
+            if _distance(*choice) < least and (cost := self._cost(*choice)) < least:
+                best, least = choice, cost
+        return best
+
     def _cost(self, anchor: Point, area: Area) -> float:
         ground = area.grown(0.03)
-        crowded = sum(ground.overlap(other) for other in self.taken) + 4 * area.outside(self._within)
+        near_by = [other for other in self.taken if other.left < ground.right and other.right > ground.left]
+        crowded = sum(ground.overlap(other) for other in near_by) + 4 * area.outside(self._within)
         # A leader may cross a pipe, which it points at, but never another label.
         near = _nearest(anchor, area)
         spots = [between(anchor, near, step / 8) for step in range(9)]

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from extract.errors import FallbookError
-from reports import asbuilt, canvas, closing, front, plates, words
+from reports import asbuilt, closing, front, plates, words
 from reports.canvas import Drawing
 from reports.drawings import draw, not_drawn
 from reports.facts import Facts, gather
@@ -33,20 +33,22 @@ FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan
 NEW_PAGE = {"issues", "warranty"}
 
 
-def load() -> None:
-    """Loads what a report will need and is slow to load, for a time when there is nothing else to do."""
+def prepare(closeout: Closeout) -> list[Drawing]:
+    """The drawings, which need no pictures, for the time while those are decoded; what else is slow to load is loaded
+    then too."""
     import reports.paper  # noqa: F401
 
-    canvas.load()
+    return draw(gather(closeout))
 
 
-def write_closeout(closeout: Closeout, path: Path) -> list[Path]:
-    """Writes the report at `path` (.docx) and its drawings beside it; all the paths written, the report first.
+def write_closeout(closeout: Closeout, path: Path, drawings: list[Drawing] | None = None) -> list[Path]:
+    """Writes the report at `path` (.docx) and its drawings beside it, those of `prepare` where they were made already;
+    all the paths written, the report first.
 
     The same closeout gives the same bytes. Raises FallbookError where a file cannot be written.
     """
     facts = gather(closeout)
-    drawings = draw(facts)
+    drawings = draw(facts) if drawings is None else drawings
     files = {path: _document(facts, drawings)}
     files |= {path.with_name(f"{path.stem}-{drawing.name}.png"): drawing.png for drawing in drawings}
     for place, content in files.items():

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
@@ -126,20 +127,15 @@ class Paper:
         self._columns(table, shares)
         self._row(table.rows[0], header, shares, "Table Head")
         self._flag(table.rows[0], "w:tblHeader")
-        for cells in rows:
-            row = table.add_row()
-            self._row(row, cells, shares, "Table Text")
-            self._styled(row.cells[0].paragraphs[0], "Table Label")
+        self._rows(table, rows, shares, "Table Label", "Table Text")
         self._paragraph("", "Spacer")
 
     def facts(self, rows: Sequence[tuple[str, str]], width: float = 1.3) -> None:
         """Names and values side by side, without rules: a layout, not a data table."""
         table = self._doc.add_table(rows=0, cols=2)
-        self._columns(table, (width, self._width - width))
-        for name, value in rows:
-            row = table.add_row()
-            self._row(row, (name, value), (width, self._width - width), "Fact Value")
-            self._styled(row.cells[0].paragraphs[0], "Fact Name")
+        shares = (width, self._width - width)
+        self._columns(table, shares)
+        self._rows(table, rows, shares, "Fact Name", "Fact Value")
         self._paragraph("", "Spacer")
 
     def signatures(self, names: Sequence[str]) -> None:
@@ -317,6 +313,22 @@ class Paper:
         for cell, text, width in zip(row.cells, cells, widths, strict=True):
             cell.width = Inches(width)
             self._styled(cell.paragraphs[0], style).add_run(clean(text))
+
+    def _rows(
+        self, table: Any, rows: Sequence[Sequence[str]], widths: Sequence[float], first: str, others: str
+    ) -> None:
+        """Rows at the table's end, the first cell of each in a style of its own. python-docx takes long over a row, so
+        an empty one is made once and copied."""
+        row = table.add_row()
+        self._row(row, [""] * len(widths), widths, others)
+        self._styled(row.cells[0].paragraphs[0], first)
+        empty = row._tr
+        table._tbl.remove(empty)
+        for cells in rows:
+            made = deepcopy(empty)
+            for cell, text in zip(made.tc_lst, cells, strict=True):
+                cell.p_lst[0].r_lst[0].text = clean(text)
+            table._tbl.append(made)
 
     def _columns(self, table: Any, widths: Sequence[float]) -> None:
         # Some word processors go by the grid, others by the cells: both are set.

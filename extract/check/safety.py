@@ -17,7 +17,6 @@ from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, name
 from extract.record import Evidence, Finding, Model, Note, Record, Run, Structure
 from extract.spelling import normalise
-from extract.text.quantities import find_quantities
 
 DUG = ("planned", "installed", None)
 """States of what is dug for on this job."""
@@ -154,6 +153,8 @@ def _of_structure(structure: Structure, points: Mapping[str, Height]) -> Iterato
 
 def _told(said: list[Evidence]) -> Iterator[Depth]:
     """A depth said: "basin two is six feet deep", "dug the trench to six feet", "dug down 66 inches"."""
+    from extract.text.quantities import find_quantities  # slow to load, and a report of a kept book does without
+
     for item in said:
         if not (digging := bool(DIGGING.search(item.quote))) and not OURS.search(item.quote):
             continue

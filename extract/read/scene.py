@@ -1,7 +1,8 @@
 """What exists so far while a day is read, and how a span of a note lies to each of it.
 
-`Scene` holds the things and entries that were spoken of; `Scene.candidates` gives those that a span may speak of, each
-with a row of plain features. Training and reading use the same code.
+`Scene` holds the things and entries that were spoken of; `Scene.told` tells the last of them in words, for the model to
+read beside the note; `Scene.candidates` gives those that a span may speak of, each with a row of plain features.
+Training and reading use the same code.
 """
 
 from __future__ import annotations
@@ -14,6 +15,13 @@ from extract.read.labels import ENTRIES, PREFIXES, RELATIONS, possible
 Place = tuple[int, int]
 """INDEX of a note, and of a span in it."""
 KINDS_OF = (*PREFIXES, *ENTRIES)
+TOLD = 12
+"""How many things are told to the model, the last spoken of."""
+LONGEST_NAME = 40
+IN_WORDS = {
+    "CD": "channel", "CB": "basin", "AD": "area drain", "DS": "downspout", "CO": "cleanout", "JB": "junction",
+    "DW": "dry well", "OUT": "outlet", "R": "pipe", "I": "trouble", "T": "test", "D": "decision",
+}  # fmt: skip
 STATES = ("", "planned", "installed", "existing", "abandoned", "removed")
 PLAIN = set(
     "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end "
@@ -41,6 +49,10 @@ class Known:
     """Of a run: the structures at its ends; of a structure: the runs that end there."""
     here: list[tuple[int, int]] = field(default_factory=list)
     """Characters of its mentions in the note that is being read."""
+    span: int = -1
+    """INDEX of the last span that names it in the note that is being read; -1: none."""
+    called: list[str] = field(default_factory=list)
+    """What it was called: at first, and last in other words."""
 
 
 @dataclass(frozen=True)
@@ -75,12 +87,26 @@ class Scene:
     def __init__(self) -> None:
         self.known: dict[str, Known] = {}
         self.note = -1
+        self.slots: dict[str, int] = {}
+        """Which of the things told each is."""
 
     def begin(self, note: int) -> None:
         """A new note is read."""
         self.note = note
         for known in self.known.values():
             known.here.clear()
+            known.span = -1
+
+    def told(self) -> list[str]:
+        """The things last spoken of, in words, the first of them first; fixes their slots."""
+        last = sorted(self.known.values(), key=lambda k: k.last)[-TOLD:]
+        self.slots = {known.name: i for i, known in enumerate(last)}
+        return [self._told(known) for known in last]
+
+    @staticmethod
+    def _told(known: Known) -> str:
+        number = f" {known.number}" if known.number else ""
+        return f"{IN_WORDS[known.prefix]}{number} {known.state}: {' / '.join(known.called)}"
 
     def meet(
         self, name: str, prefix: str, place: Place, chars: tuple[int, int], words: str, number: int | None
@@ -91,7 +117,12 @@ class Scene:
             known = self.known[name] = Known(name, prefix, place, place)
         known.last = place
         known.here.append(chars)
+        known.span = place[1]
         known.words |= content(words)
+        short = words[:LONGEST_NAME].lower()
+        if content(words) and short not in known.called:
+            known.called[1:] = [short] if known.called else []
+            known.called = known.called or [short]
         if number:
             known.number = number
         return known

@@ -13,7 +13,8 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from extract.text.quantities import FACTORS, Quantity, elevation_of, rod_of
+from extract.recount import FACTORS
+from extract.text.quantities import Quantity, elevation_of, rod_of
 
 ELEVATIONS = {"rim_ft", "invert_in_ft", "invert_out_ft", "elevation_ft"}
 IN_FEET = {"length_ft", "tie", "crossing", "pieces_ft", "stations_ft"}

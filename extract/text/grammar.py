@@ -10,6 +10,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
@@ -71,7 +72,8 @@ class Production:
         self.alone: frozenset[str] = frozenset()
 
 
-def going_on(production: Production) -> set[str]:
+@cache
+def going_on(production: Production) -> frozenset[str]:
     """The word classes that may stand behind the first word of a production."""
     classes: set[str] = set()
     for head, _, forms in production.groups:
@@ -82,7 +84,7 @@ def going_on(production: Production) -> set[str]:
                     classes |= going_on(step.production)
                 if step.mark == "":
                     break
-    return classes
+    return frozenset(classes)
 
 
 def _alone(production: Production) -> set[str]:
@@ -200,7 +202,7 @@ def compiled(rules: Mapping[str, Callable[..., Any]]) -> dict[str, Production]:
         return None if not steps or steps[0].mark != "&" else first
 
     for production in [build(name) for name in table]:
-        production.second, production.alone = frozenset(going_on(production)), frozenset(_alone(production))
+        production.second, production.alone = going_on(production), frozenset(_alone(production))
     return made
 
 

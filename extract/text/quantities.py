@@ -19,8 +19,6 @@ TENS: dict[str, int] = TABLE["words"]["tens"]
 FRACTIONS: dict[str, int] = {
     **TABLE["words"]["nth_part"], **TABLE["words"]["parts"], **TABLE["words"]["part"],
 }  # fmt: skip
-FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
-"""What a number said in the first unit counts in a field of the second."""
 SPREAD = 5
 """How many times larger or smaller a number may be than the one behind it to share its unit."""
 BOUNDS = sorted(

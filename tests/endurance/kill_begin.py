@@ -26,6 +26,8 @@ from logger.store import open_store
 JOB = "front-walk"
 NOTE = "Need a photo of basin two before it is covered."
 TALK = "[08:{0}0:00] Basin {1} is set, twelve by twelve.\n[08:{0}5:00] Run {1} is in, basin {1} to basin {2}.\n"
+ANSWERS = {"an amendment": "31\n", "an answer": "not there\n"}
+"""What is typed to the one question that the base leaves open, how long a run is, and what the log holds of it."""
 FIXTURES = Path(__file__).resolve().parents[1] / "logger" / "libraries"
 VERSIONS = tuple(sorted(path.parent.name for path in FIXTURES.glob("*/library.db")))
 STRETCHES = 4
@@ -71,7 +73,8 @@ def warm(folder: Path) -> None:
     (folder / "company.toml").write_text(COMPANY)
     commands = [[*NEW, JOB, "--company", f"{folder}/company.toml"], ["say", JOB, SAID["11:10"]]]
     commands += [["amend", JOB, "R-1", "length_ft", "21"], ["report", JOB, "-o", f"{folder}/walk.docx"]]
-    commands += [["find", "basin"], ["backup", f"{folder}/backup"], ["restore", f"{folder}/backup"], ["verify"]]
+    commands += [["ask", JOB], ["ask", JOB, "--undo"], ["find", "basin"]]
+    commands += [["backup", f"{folder}/backup"], ["restore", f"{folder}/backup"], ["verify"]]
     with redirect_stdout(io.StringIO()):
         for command in commands:
             assert run(folder, command) == 0
@@ -110,8 +113,9 @@ def hear(path: Path, *, kept: dict[Any, list[Note]], **_: Any) -> list[Note]:
     return [note for notes in kept.values() for note in notes]
 
 
-def run(at: Place | Path, args: list[str]) -> int:
-    """One command as typed, on the library of a trial."""
+def run(at: Place | Path, args: list[str], typed: str = "") -> int:
+    """One command as typed, on the library of a trial; `typed` is what it is answered."""
+    sys.stdin = io.StringIO(typed)
     folder = at if isinstance(at, Path) else at.at
     os.environ |= {"XDG_CACHE_HOME": str(folder / "cache"), "DIARY": str(folder / "diary")}
     speech.hear, speech.describe = hear, lambda model, language: {"model": "stand-in"}  # type: ignore[assignment]
@@ -123,8 +127,8 @@ def run(at: Place | Path, args: list[str]) -> int:
     return cli.run(["--library", str(folder / "library"), *args])
 
 
-def must(folder: Path, args: list[str]) -> None:
-    code = end(start(lambda: run(folder, args), folder / "made"))
+def must(folder: Path, args: list[str], typed: str = "") -> None:
+    code = end(start(lambda: run(folder, args, typed), folder / "made"))
     assert code == 0, (args, code, (folder / "made").read_text())
 
 
@@ -200,6 +204,13 @@ def lay_migrate(at: Place) -> None:
 def lay_settle(at: Place) -> None:
     with open_store(at / "library") as store:
         jobs.say(store, JOB, NOTE)
+
+
+def lay_undo(at: Place) -> None:
+    if at.variant == "a removal":
+        must(at.at, ["remove", JOB, "R-1"])
+    else:
+        must(at.at, ["ask", JOB], ANSWERS[at.variant])
 
 
 def lay_new(at: Place) -> None:

@@ -83,7 +83,7 @@ def all_heard(at: Place) -> Iterator[str]:
         yield f"{len(notes)} notes heard, {len(stretches)} stretches left, heard twice: {again}"
 
 
-def entries(kind: str, **body: str) -> Callable[[Store], int]:
+def entries(kind: str, **body: Any) -> Callable[[Store], int]:
     """Counts the log's entries of a kind that say so."""
 
     def count(store: Store) -> int:
@@ -91,6 +91,18 @@ def entries(kind: str, **body: str) -> Callable[[Store], int]:
         return sum(body.items() <= each.items() for each in found)
 
     return count
+
+
+def asks(number: int) -> Callable[[Place], Iterator[str]]:
+    """How many questions are open then."""
+
+    def wrong(at: Place) -> Iterator[str]:
+        with open_store(at / "library") as store:
+            found = [each.about for each in Book(store, JOB).record.questions]
+        if len(found) != number:
+            yield f"{number} questions should be open, and there are: {found}"
+
+    return wrong
 
 
 def settled(at: Place) -> Iterator[str]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from kill_begin import (
+    ANSWERS,
     JOB,
     NEW,
     NOTE,
@@ -18,11 +19,13 @@ from kill_begin import (
     lay_report,
     lay_restore,
     lay_settle,
+    lay_undo,
 )
 from kill_checks import (
     all_heard,
     all_taken,
     as_before,
+    asks,
     backed_up,
     backup_wrong,
     entries,
@@ -43,10 +46,14 @@ class WritePath:
 
     args: Callable[[Place], list[str]]
     variants: tuple[str, ...] = ("",)
+    typed: Callable[[Place], str] = lambda at: ""
+    """What is typed when it asks."""
     lay: Callable[[Place], None] = lambda at: None
     """Makes what the trial begins with out of the base library; done once for each variant."""
     count: Callable[[Store], int] | None = None
     """How often what the command makes is in the log, where a second run would make a second one."""
+    says: str = ""
+    """What it prints once that is done; where it is empty, anything it prints tells that."""
     killed: Callable[[Place, str], Iterator[str]] = lambda at, said: iter(())
     """What is wrong right after the kill, seen on a copy, with what the command had printed."""
     after: Callable[[Place], Iterator[str]] = lambda at: iter(())
@@ -61,6 +68,10 @@ def say(*words: str) -> Callable[[Place], list[str]]:
     return lambda at: list(words)
 
 
+def either(*counts: Callable[[Store], int]) -> Callable[[Store], int]:
+    return lambda store: sum(count(store) for count in counts)
+
+
 PATHS = {
     "take-text": WritePath(take("text"), killed=taken, after=all_taken("text")),
     "take-photos": WritePath(take("photos"), killed=taken, after=all_taken("photos")),
@@ -68,6 +79,21 @@ PATHS = {
     "say": WritePath(say("say", JOB, NOTE), count=entries("said", text=NOTE)),
     "settle": WritePath(say("settle"), lay=lay_settle, after=settled),
     "amend": WritePath(say("amend", JOB, "R-1", "length_ft", "23"), count=entries("amendment", value=23.0)),
+    "ask": WritePath(
+        say("ask", JOB),
+        variants=tuple(ANSWERS),
+        typed=lambda at: ANSWERS[at.variant],
+        count=either(entries("amendment", value=31.0), entries("answer", what="dismissed")),
+        says=" left",
+        after=asks(0),
+    ),
+    "undo": WritePath(
+        say("ask", JOB, "--undo"),
+        variants=(*ANSWERS, "a removal"),
+        lay=lay_undo,
+        count=either(entries("answer", what="undone"), entries("removal", undone=True)),
+        after=asks(1),
+    ),
     "new": WritePath(
         lambda at: [*NEW, "back-walk", "--company", str(at / "company.toml")],
         variants=("the first", "one more"),

@@ -282,8 +282,10 @@ def test_photos_are_numbered_in_order_of_time_and_matched(store, hearing, make_p
 def test_a_closeout_holds_all_a_report_needs(store, hearing, make_photo):
     take(store, hearing, make_photo())
     jobs.say(store, "j", "Run one is laid, from basin one to basin two. 12 feet long. Drop is 3 inches.", "09:50")
-    closeout = Book(store, "j").closeout(date(2026, 5, 15))
+    bare: list[Closeout] = []
+    closeout = Book(store, "j").closeout(date(2026, 5, 15), bare.append)
     assert isinstance(closeout, Closeout)
+    assert [(each.photos[0].jpeg, each.record, each.job) for each in bare] == [(b"", closeout.record, closeout.job)]
     assert closeout.photos[0].jpeg.startswith(b"\xff\xd8")
     assert closeout.findings
     assert (closeout.job.client, closeout.prepared) == ("A. Client", date(2026, 5, 15))

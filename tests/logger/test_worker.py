@@ -1,5 +1,6 @@
 """A file that crashes, hangs or fills the decoder costs itself, and the next one is read as ever."""
 
+import io
 import os
 import signal
 import subprocess
@@ -9,6 +10,8 @@ import time
 from pathlib import Path
 
 import pytest
+from conftest import quarters
+from PIL import Image
 
 from extract.errors import FallbookError
 from logger import decoding, worker
@@ -155,3 +158,17 @@ def test_what_prints_does_not_get_among_the_answers(own, make_photo):
     assert b"noise" not in out
     assert b"more" not in out
     assert out.startswith(b'{"value": 1')
+
+
+@pytest.mark.parametrize("busy_s", [0, 1])
+def test_pictures_come_in_order_each_with_what_is_wrong_with_it(make_photo, tmp_path, busy_s):
+    bad = tmp_path / "bad.jpg"
+    bad.write_bytes(make_photo("whole.jpg").read_bytes()[:200])
+    sizes = [80, 160, 240, 320, 400]
+    files = [(make_photo(f"{size}.jpg", image=quarters((size, 60))), f"{size}.jpg") for size in sizes]
+    files.insert(2, (bad, "bad.jpg"))
+    called = []
+    found = decoding.pictures(files, lambda: called.append(time.sleep(busy_s)))
+    assert called == [None]
+    assert str(found.pop(2)).startswith("bad.jpg: ")
+    assert [Image.open(io.BytesIO(each)).width for each in found] == sizes

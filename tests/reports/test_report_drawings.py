@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 
 import pytest
 from hypothesis import given
@@ -42,6 +43,30 @@ def test_labels_do_not_lie_on_each_other_or_on_what_is_blocked() -> None:
     assert len(labels.written) == 6
     for index, one in enumerate(labels.written):
         assert all(one.overlap(other) == 0 for other in [*labels.written[:index], labels.taken[0]])
+
+
+def test_a_label_goes_to_the_first_of_the_freest_places(monkeypatch: pytest.MonkeyPatch) -> None:
+    labels, asked = Labels(Sheet(6, 4), Area(0, 0, 6, 4)), []
+    freest = Labels._freest
+
+    def listen(self: Labels, choices: Sequence[tuple[canvas.Point, Area]]) -> tuple[canvas.Point, Area]:
+        asked.append((freest(self, choices), min(choices, key=lambda choice: cost(self, *choice))))
+        return asked[-1][0]
+
+    monkeypatch.setattr(Labels, "_freest", listen)
+    for number in range(12):
+        labels.block_line((number / 2, 1.0), (3.0, 2.0))
+        labels.place(f"R-{number}\n34 ft 8 in", [(3.0, 2.0), (number / 2, 1.0)])
+    assert [one for one, _ in asked] == [other for _, other in asked]
+
+
+def cost(labels: Labels, anchor: canvas.Point, area: Area) -> float:
+    """Over all that is there, however far away."""
+    ground, near = area.grown(0.03), canvas._nearest(anchor, area)
+    crowded = sum(ground.overlap(other) for other in labels.taken) + 4 * area.outside(labels._within)
+    spots = [canvas.between(anchor, near, step / 8) for step in range(9)]
+    struck = sum(other.holds(spot) for other in labels.written for spot in spots)
+    return crowded * 100 + struck * 10 + canvas._distance(anchor, area)
 
 
 def structures(*labels: str) -> list[Structure]:

@@ -12,7 +12,8 @@ from talk.gold import compute
 from talk.markup import OTHERS, Day, Marked, MarkupError, Meaning, Span, read_day
 
 from extract.spelling import normalise
-from extract.text.quantities import FACTORS, Quantity, elevation_of, find_quantities, rod_of
+from extract.recount import FACTORS
+from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 UNIT_OF = {"ft": "ft", "in": "in", "pct": "pct", "s": "s", "gpm": "gpm"}
 KINDS = "dictated chatty unscripted recogniser second_language spanish mixed".split()

@@ -26,6 +26,8 @@ from extract.read.words import quantities_of
 
 CONTEXT = 64
 """Pieces of the notes before that go in with a note."""
+LONGEST_TOLD = 16
+"""Pieces that a thing is told in."""
 LONGEST = 160
 """Pieces of a note; the rest is cut for training."""
 IRRELEVANT = {"name": "name_of"}
@@ -59,12 +61,11 @@ class Tagged:
 
 @dataclass
 class Example:
-    """One day in numbers; see `model.py` for the shapes."""
+    """One day in numbers, note by note; see `network.py` for the shapes."""
 
     kind: str
     writer: str
     notes: list[dict[str, Any]] = field(default_factory=list)
-    problems: list[dict[str, Any]] = field(default_factory=list)
 
 
 def prefix(name: str) -> str:
@@ -223,16 +224,19 @@ def example(day: Day, tokenizer: Any) -> Example:
         coded = tokenizer.encode(note.text, add_special_tokens=False)
         ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
         spans = [t for t in tagged(note, points) if pieces(offsets, t) is not None]
-        out.notes.append(
-            {
-                "ids": ids,
-                "context": before[-CONTEXT:],
-                "tags": _tags(spans, offsets),
-                "spans": [_row(t, offsets) for t in spans],
-            }
-        )
+        scene.begin(index)
+        told = [tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD] for each in scene.told()]
+        one = {
+            "ids": ids,
+            "told": told,
+            "context": before[-CONTEXT:],
+            "tags": _tags(spans, offsets),
+            "spans": [_row(t, offsets) for t in spans],
+            "problems": [],
+        }
+        out.notes.append(one)
         before = [*before, *ids][-CONTEXT:]
-        _link(out, scene, index, note, spans)
+        _link(one, scene, index, note, spans)
     return out
 
 
@@ -274,8 +278,7 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
 INTRODUCES = {"mention", "issue", "test", "decision"}
 
 
-def _link(out: Example, scene: Scene, index: int, note: Marked, spans: list[Tagged]) -> None:
-    scene.begin(index)
+def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: list[Tagged]) -> None:
     named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main]
     for i, one in named:
         _problem(out, scene, index, i, one, note, "main", one.main)
@@ -316,7 +319,14 @@ def _meet(scene: Scene, index: int, i: int, one: Tagged, note: Marked, name: str
 
 
 def _problem(
-    out: Example, scene: Scene, index: int, i: int, one: Tagged, note: Marked, relation: str, targets: tuple[str, ...]
+    out: dict[str, Any],
+    scene: Scene,
+    index: int,
+    i: int,
+    one: Tagged,
+    note: Marked,
+    relation: str,
+    targets: tuple[str, ...],
 ) -> None:
     name = one.name
     if one.what == "mention" and name != "R" and DICE.random() < MISTAKEN:
@@ -330,14 +340,13 @@ def _problem(
     if targets and not hit and not new:
         COUNTS["a link to what cannot be"] += 1
         return
-    out.problems.append(
+    out["problems"].append(
         {
-            "note": index,
             "span": i,
             "relation": RELATIONS.index(relation),
-            "first": [each.first for each in known],
-            "last": [each.last for each in known],
-            "rows": np.array(rows, dtype=np.float32).reshape(len(rows), FEATURES),
+            "slots": [scene.slots.get(each.name, -1) for each in known],
+            "here": [each.span for each in known],
+            "rows": np.array(rows, dtype=np.float16).reshape(len(rows), FEATURES),
             "targets": [*hit, *([len(known)] if new else []), *([len(known) + 1] if not targets else [])],
         }
     )

@@ -14,14 +14,15 @@ import random
 import time
 from collections import Counter
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import torch
-from network import Encoder, Reader, Sizes, group_log_softmax, tensors_of
+from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved
 from safetensors.torch import load_file
 from torch import Tensor, nn
 
+TOGETHER = 24
+"""Notes in a batch."""
 WEIGHTS = {"tags": 1.0, "class": 0.5, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
 
 
@@ -60,7 +61,7 @@ def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float
         out["side"] = nn.functional.cross_entropy(model.sides(spans[rod]).float(), day["side"][rod])
         out["side"] = out["side"] + nn.functional.cross_entropy(model.sights(spans[rod]).float(), day["sight"][rod])
     if day["groups"]:
-        scores = model.links(spans, day["what"], day["links"]).float()
+        scores = model.links(spans, model.things(encoded, day["told"]), day["what"], day["links"]).float()
         log = group_log_softmax(scores, day["links"]["group"], day["groups"])
         hit = torch.where(day["links"]["hit"], log, torch.full_like(log, -1e9))
         best = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(
@@ -139,8 +140,8 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
             hit = model.sides(spans[rod]).argmax(1) == day["side"][rod]
             right.update(side_hit=int(hit.sum()), side_all=len(hit))
         if day["groups"]:
-            links = day["links"]
-            log = group_log_softmax(model.links(spans, day["what"], links).float(), links["group"], day["groups"])
+            links, told = day["links"], model.things(encoded, day["told"])
+            log = group_log_softmax(model.links(spans, told, day["what"], links).float(), links["group"], day["groups"])
             top = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(0, links["group"], log, "amax")
             won = (log >= top[links["group"]]) & links["hit"]
             hit = torch.zeros(day["groups"], device=log.device).index_add(0, links["group"], won.float()) > 0
@@ -187,6 +188,17 @@ def overlapping(gold: set[tuple[int, int, int, int]], guess: set[tuple[int, int,
     return hit, len(gold)
 
 
+def batches(notes: list[dict[str, Any]], marks: tuple[int, ...], device: torch.device) -> list[dict[str, Any]]:
+    """Notes of like length put together, chosen by chance among those."""
+    notes = [note for note in notes if note["ids"]]
+    random.shuffle(notes)
+    groups = [notes[i : i + 40 * TOGETHER] for i in range(0, len(notes), 40 * TOGETHER)]
+    rows = [sorted(group, key=lambda n: len(n["ids"]) + sum(map(len, n["told"]))) for group in groups]
+    flat = [note for row in rows for note in row]
+    parts = [flat[i : i + TOGETHER] for i in range(0, len(flat), TOGETHER)]
+    return [moved(batch_of(part, marks), device) for part in parts]
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("examples", type=Path)
@@ -199,7 +211,7 @@ def main() -> None:
     asked.add_argument("--warm", type=int, default=0, help="rounds of guessing hidden pieces before")
     asked.add_argument("--begin", type=float, default=3.0, help="the weight of a piece that begins a span")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
-    asked.add_argument("--most", type=int, default=10**9, help="at most so many training days")
+    asked.add_argument("--most", type=int, default=10**9, help="at most so many training notes")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     args = asked.parse_args()
     random.seed(args.seed)
@@ -207,8 +219,6 @@ def main() -> None:
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     with gzip.open(args.examples) as file:
         data = pickle.load(file)
-    for part in ("train", "tune"):
-        data[part] = [SimpleNamespace(**day) for day in data[part]]
     sizes = Sizes(**data["sizes"])
     encoder = Encoder(data["vocabulary"])
     encoder.load(
@@ -219,14 +229,11 @@ def main() -> None:
     )
     model = Reader(encoder, sizes).to(device)
     marks = tuple(data["marks"])
-    days = sorted(data["train"], key=lambda day: (day.writer, len(day.notes)))
-    kept = set(
-        random.Random(7).sample(
-            sorted({day.writer for day in days}), max(1, round(args.share * len({day.writer for day in days})))
-        )
-    )
-    days = [tensors_of(day, device, marks) for day in days if day.writer in kept][: args.most]
-    tune = [tensors_of(day, device, marks) for day in data["tune"]]
+    writers = sorted({day["writer"] for day in data["train"]})
+    kept = set(random.Random(7).sample(writers, max(1, round(args.share * len(writers)))))
+    notes = [note for day in data["train"] if day["writer"] in kept for note in day["notes"]][: args.most]
+    days = batches(notes, marks, device)
+    tune = batches([note for day in data["tune"] for note in day["notes"]], marks, device)
     if args.warm:
         warm_up(model, [day for i, day in enumerate(days) if i % 2 == 0], args.warm, 2e-4)
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
@@ -251,7 +258,7 @@ def main() -> None:
             optimiser.step()
             schedule.step()
             seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.1 else {})
-        if epoch % 4 == 3 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
+        if epoch % 2 == 1 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
             row = {
                 "epoch": epoch + 1,
                 "seconds": round(time.monotonic() - began),

@@ -118,80 +118,107 @@ class Reader(nn.Module):
     def spans(self, encoded: Tensor, note: Tensor, low: Tensor, high: Tensor) -> Tensor:
         """Vectors (S, width) of the pieces [low, high) of notes, given the encoded notes (N, L, width)."""
         sums = torch.cat([torch.zeros_like(encoded[:, :1]), encoded.float().cumsum(1).to(encoded.dtype)], dim=1)
-        mean = (sums[note, high] - sums[note, low]) / (high - low)[:, None]
+        mean = (sums[note, high] - sums[note, low]) / (high - low)[:, None].to(encoded.dtype)
         return self.span(torch.cat([encoded[note, low], encoded[note, high - 1], mean], dim=1))
 
-    def links(self, spans: Tensor, whats: Tensor, problem: dict[str, Tensor]) -> Tensor:
-        """Scores of all candidates of all links of a day, one after the other (C,).
+    def things(self, encoded: Tensor, told: dict[str, Tensor]) -> Tensor:
+        """Vectors (K, width) of the things told; one of zeros where there is none."""
+        if not len(told["note"]):
+            return torch.zeros(1, encoded.shape[2], device=encoded.device, dtype=encoded.dtype)
+        return self.spans(encoded, told["note"], told["low"], told["high"])
 
-        `problem` has, for each candidate: span, relation, first and last (spans of its mentions; -1 something new,
-        -2 nothing) and rows of features.
+    def links(self, spans: Tensor, told: Tensor, whats: Tensor, problem: dict[str, Tensor]) -> Tensor:
+        """Scores of all candidates of all links of a batch, one after the other (C,).
+
+        `told` (K, width) are the things told beside the notes. `problem` has, for each candidate: span, relation, slot
+        (in `told`) and here (a span of the same note that names it), each -1 where there is none, new (1 something
+        new, 2 nothing) and rows of features.
         """
         what = self.what(whats)
         own = self.own(torch.cat([spans, what], dim=1))[problem["span"]]
-        first, last = problem["first"], problem["last"]
-        known = self.other(torch.cat([spans[first.clamp(min=0)], spans[last.clamp(min=0)]], dim=1))
-        known = torch.where((first == -1)[:, None], self.new.expand_as(known), known)
-        known = torch.where((first == -2)[:, None], self.nothing.expand_as(known), known)
+        slot, here = problem["slot"], problem["here"]
+        before = torch.where((slot >= 0)[:, None], told[slot.clamp(min=0)], torch.zeros_like(told[:1]))
+        now = torch.where((here >= 0)[:, None], spans[here.clamp(min=0)], torch.zeros_like(spans[:1]))
+        known = self.other(torch.cat([before, now], dim=1))
+        known = torch.where((problem["new"] == 1)[:, None], self.new.expand_as(known), known)
+        known = torch.where((problem["new"] == 2)[:, None], self.nothing.expand_as(known), known)
         own = own + self.relation(problem["relation"])
         joint = torch.cat([own, known, own * known, problem["rows"], what[problem["span"]]], dim=1)
         return self.score(joint)[:, 0]
 
 
-def tensors_of(example: Any, device: torch.device, ids: tuple[int, int, int, int]) -> dict[str, Any]:
-    """A day's numbers as tensors. `ids`: the pieces that pad, begin, part and hide."""
-    pad, begin, part, hide = ids
-    rows, parts, offsets = [], [], []
-    for note in example.notes:
-        row = [begin, *note["context"], part, *note["ids"], part]
-        offsets.append(len(note["context"]) + 2)
-        rows.append(row)
-        parts.append([0] * offsets[-1] + [1] * (len(row) - offsets[-1]))
-    length = max(map(len, rows))
+def row_of(note: dict[str, Any], begin: int, part: int) -> tuple[list[int], int, list[tuple[int, int]]]:
+    """The pieces that go in with a note, where the note itself begins, and the places of the things told.
+
+    As `[CLS] thing [SEP] thing [SEP] the notes before [SEP] note [SEP]`.
+    """
+    row, places = [begin], []
+    for each in note["told"]:
+        places.append((len(row), len(row) + len(each)))
+        row += [*each, part]
+    row += [*note["context"], part]
+    return [*row, *note["ids"], part], len(row), places
+
+
+SPAN_ROWS = ("what", "role", "class", "flags", "side", "sight")
+
+
+def batch_of(notes: list[dict[str, Any]], marks: tuple[int, int, int, int]) -> dict[str, Any]:
+    """Notes as tensors. `marks`: the pieces that pad, begin, part and hide."""
+    pad, begin, part, hide = marks
+    laid = [row_of(note, begin, part) for note in notes]
+    length = max(len(row) for row, _, _ in laid)
     out: dict[str, Any] = {
-        "ids": torch.tensor([row + [pad] * (length - len(row)) for row in rows]),
-        "parts": torch.tensor([row + [0] * (length - len(row)) for row in parts]),
-        "mask": torch.tensor([[1] * len(row) + [0] * (length - len(row)) for row in rows]),
+        "ids": torch.tensor([row + [pad] * (length - len(row)) for row, _, _ in laid]),
+        "parts": torch.tensor([[0] * at + [1] * (len(row) - at) + [0] * (length - len(row)) for row, at, _ in laid]),
+        "mask": torch.tensor([[1] * len(row) + [0] * (length - len(row)) for row, _, _ in laid]),
+        "hide": hide,
     }
-    types = example.notes[0]["tags"].shape[1]
-    tags = torch.full((len(rows), length, types), -1, dtype=torch.long)
-    spans: dict[str, list[Any]] = {
-        name: [] for name in ("note", "low", "high", "what", "role", "class", "flags", "side", "sight")
-    }
-    index: dict[tuple[int, int], int] = {}
-    for i, note in enumerate(example.notes):
-        tags[i, offsets[i] : offsets[i] + len(note["ids"])] = torch.from_numpy(note["tags"]).long()
-        for j, span in enumerate(note["spans"]):
-            index[i, j] = len(spans["note"])
+    tags = torch.full((len(notes), length, notes[0]["tags"].shape[1]), -1, dtype=torch.long)
+    spans: dict[str, list[Any]] = {name: [] for name in ("note", "low", "high", *SPAN_ROWS)}
+    told: dict[str, list[int]] = {name: [] for name in ("note", "low", "high")}
+    cands: dict[str, list[Any]] = {name: [] for name in ("span", "relation", "slot", "here", "new", "group", "hit")}
+    features: list[Tensor] = []
+    groups = 0
+    for i, (note, (_, at, places)) in enumerate(zip(notes, laid, strict=True)):
+        tags[i, at : at + len(note["ids"])] = torch.from_numpy(note["tags"]).long()
+        first, slot = len(spans["note"]), len(told["note"])
+        for low, high in places:
+            told["note"].append(i)
+            told["low"].append(low)
+            told["high"].append(high)
+        for span in note["spans"]:
             low, high = span["range"]
-            for name, value in (("note", i), ("low", low + offsets[i]), ("high", high + offsets[i])):
+            for name, value in (("note", i), ("low", low + at), ("high", high + at)):
                 spans[name].append(value)
-            for name in ("what", "role", "class", "flags", "side", "sight"):
+            for name in SPAN_ROWS:
                 spans[name].append(span[name])
+        for problem in note["problems"]:
+            count = len(problem["slots"])
+            cands["span"] += [first + problem["span"]] * (count + 2)
+            cands["relation"] += [problem["relation"]] * (count + 2)
+            cands["slot"] += [slot + each if each >= 0 else -1 for each in problem["slots"]] + [-1, -1]
+            cands["here"] += [first + each if each >= 0 else -1 for each in problem["here"]] + [-1, -1]
+            cands["new"] += [0] * count + [1, 2]
+            cands["group"] += [groups] * (count + 2)
+            cands["hit"] += [k in problem["targets"] for k in range(count + 2)]
+            rows = torch.from_numpy(problem["rows"]).float()
+            features += [rows, torch.zeros(2, rows.shape[1])]
+            groups += 1
     out["tags"] = tags
     out |= {name: torch.tensor(values) for name, values in spans.items()}
-    cands: dict[str, list[Any]] = {name: [] for name in ("span", "relation", "first", "last", "group", "hit")}
-    features: list[Tensor] = []
-    for group, problem in enumerate(example.problems):
-        count = len(problem["first"])
-        own = index[problem["note"], problem["span"]]
-        cands["span"] += [own] * (count + 2)
-        cands["relation"] += [problem["relation"]] * (count + 2)
-        cands["first"] += [index[tuple(place)] for place in problem["first"]] + [-1, -2]
-        cands["last"] += [index[tuple(place)] for place in problem["last"]] + [-1, -2]
-        cands["group"] += [group] * (count + 2)
-        cands["hit"] += [i in problem["targets"] for i in range(count + 2)]
-        features += [torch.from_numpy(problem["rows"]), torch.zeros(2, problem["rows"].shape[1])]
+    out["told"] = {name: torch.tensor(values, dtype=torch.long) for name, values in told.items()}
     out["links"] = {name: torch.tensor(values) for name, values in cands.items()}
     out["links"]["rows"] = torch.cat(features) if features else torch.zeros(0, 1)
-    out["groups"] = len(example.problems)
-    out["hide"] = hide
+    out["groups"] = groups
+    return out
 
-    def to(value: Any) -> Any:
-        return value.to(device) if isinstance(value, Tensor) else value
 
-    out["links"] = {name: to(value) for name, value in out["links"].items()}
-    return {name: to(value) for name, value in out.items()}
+def moved(batch: Any, device: torch.device) -> Any:
+    """The batch on a device."""
+    if isinstance(batch, dict):
+        return {name: moved(value, device) for name, value in batch.items()}
+    return batch.to(device, non_blocking=True) if isinstance(batch, Tensor) else batch
 
 
 def group_log_softmax(scores: Tensor, group: Tensor, groups: int) -> Tensor:
