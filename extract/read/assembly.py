@@ -25,6 +25,7 @@ from extract.read.values import (
     Crew,
     completed,
     crew_of,
+    in_thousandths,
     list_of,
     rod_in_metres,
     sizes_of,
@@ -58,6 +59,8 @@ AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 TRAFFIC = ("foot", "cart", "car", "truck")
+MOST_FEET = 5
+"""Of the side of a box: a bare number to here is in feet, a larger one in inches."""
 SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
 ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
@@ -260,8 +263,8 @@ class Assembly:
         words, metric = note.text[one.start : one.end], None
         if METRES.search(words) or FEET.search(words):
             metric = bool(METRES.search(words))
-        elif not self.crew.metric:
-            metric = False
+        elif not self.crew.metric and self.levels_in != "m":
+            metric = one.what == "rod_ft" and in_thousandths(one.quantity)
         elif one.what == "rod_ft":
             metric = rod_in_metres(one.quantity)
         elif not self.levels_in and (value_of(one.quantity, one.what) or 0) >= A_HUNDRED:
@@ -352,7 +355,7 @@ class Assembly:
         """As in "two by two": of a basin, box or dry well they are feet."""
         feet = (
             len(sizes) == 2
-            and max(sizes) <= 3
+            and max(sizes) <= MOST_FEET
             and one.thing.split(".")[0] in ("CB", "JB", "DW")
             and not self.crew.metric
         )

@@ -21,7 +21,7 @@ IN_FEET = {"length_ft", "tie", "crossing", "pieces_ft", "stations_ft"}
 IN_INCHES = {"nominal_in", "drop_in", "cover_in", "size_in", "invert_depth_in"}
 FEET_OF_METRE = 1 / 0.3048
 MILLIMETRES = 30
-"""A bare size from here on is in millimetres, and so is any bare inch of a crew that measures in metres."""
+"""A bare size of pipe from here on is in millimetres, and so is any bare inch of a crew that measures in metres."""
 CENTIMETRES = 100
 """A bare number below is in centimetres from a crew that says so, and from here on in millimetres from any."""
 LONGEST_STICK = 25
@@ -117,7 +117,7 @@ def value_of(quantity: Quantity, role: str, crew: Crew = IMPERIAL) -> float | No
     if role == "slope_pct":
         return _slope(quantity, metric)
     if role == "duration_s":
-        return quantity.value if quantity.unit == "s" else quantity.value * 60 if quantity.unit is None else None
+        return _seconds(quantity)
     if role == "flow_gpm":
         return quantity.value if quantity.unit in ("gpm", "gal", None) else None
     if role == "area":
@@ -263,6 +263,12 @@ def _elevation(quantity: Quantity, metric: bool) -> float | None:
     return elevation_of(quantity)
 
 
+def in_thousandths(quantity: Quantity) -> bool:
+    """Whether a reading has three decimals, as only one in metres has: "one four two five"."""
+    parts = quantity.parts
+    return (len(parts) == 4 and max(parts) < 10) or (len(parts) == 2 and parts[0] < 10 and 100 <= parts[1] < 1000)
+
+
 def rod_in_metres(quantity: Quantity) -> bool | None:
     """Whether a bare reading can only be one in metres, or in feet; None where it may be either."""
     digits = "" if quantity.pointed else _joined(quantity)
@@ -326,7 +332,7 @@ def _inches(quantity: Quantity, role: str, crew: Crew) -> float | None:
 def _small(value: float, role: str, small: str, decimal: bool = False) -> float:
     """A bare number of a size, cover, drop or depth, inches."""
     if small == "in":
-        return value / 25.4 if value >= (MILLIMETRES if role in ("nominal_in", "size_in") else CENTIMETRES) else value
+        return value / 25.4 if value >= (MILLIMETRES if role == "nominal_in" else CENTIMETRES) else value
     if role != "nominal_in" and value < 3 and (decimal or role == "size_in"):
         return value * FEET_OF_METRE * 12
     centi = small == "cm" and role != "nominal_in" and (role != "size_in" or value >= MILLIMETRES)
@@ -334,6 +340,14 @@ def _small(value: float, role: str, small: str, decimal: bool = False) -> float:
     if value < CENTIMETRES and (centi or deep):
         return value / 2.54
     return value / 25.4 if value >= MILLIMETRES else value
+
+
+def _seconds(quantity: Quantity) -> float | None:
+    if quantity.unit == "s":
+        return quantity.value
+    if len(quantity.parts) == 2 and quantity.parts[1] < 60:
+        return 60 * quantity.parts[0] + quantity.parts[1]  # "four ten", with a watch
+    return 60 * quantity.value if quantity.unit is None else None
 
 
 def _slope(quantity: Quantity, metric: bool) -> float | None:

@@ -121,6 +121,8 @@ def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
     vague = not {"couple", "pair"}.isdisjoint(at.words[number.start : number.end])
     thin = unit.name == "mm" and last.startswith("mil") and last in ("mil", "mils") and number.value < 20
     glued = number.glued or vague or thin
+    if unit.kept_in == "s" and len(number.parts) == 2 and number.parts[0] == 1 and number.parts[1] >= 10:
+        number, glued = number._replace(value=number.parts[1], parts=()), True  # "the shed one twenty minutes"
     if unit.name == "m" and not attributive and len(number.parts) == 2 and 10 <= number.parts[1] < 100:
         whole, hundredths = number.parts  # "thirteen twenty metres"
         number, glued = number._replace(value=whole + hundredths / 100, parts=()), True

@@ -62,6 +62,11 @@ def held(notes, what, thing="R.1", crew=None, side=""):
         ("one to fifty", "slope_pct", 2),
         ("two inches", "slope_pct", None),
         ("eleven minutes", "duration_s", 660),
+        ("six twenty", "duration_s", 380),
+        ("two zero minutes", "duration_s", 1200),
+        ("one zero minutes", "duration_s", 600),
+        ("the far one fifteen minutes", "duration_s", 900),
+        ("that run one fifteen minutes", "duration_s", 900),
     ],
 )
 def test_feet_and_inches(text, role, value):
@@ -213,6 +218,7 @@ def test_the_same_box_is_of_the_same_size():
         ("a foot square", "AD.1", [12, 12], Crew()),
         ("ten inch", "AD.1", [10], Crew()),
         ("three by three", "DW.1", [36, 36], Crew()),
+        ("thirty-six", "CB.1", [36, 36], Crew()),
         ("two by three", "DS.1", [2, 3], Crew()),
         ("six hundred square", "CB.1", [23.622, 23.622], MM),
         ("three fifty by three fifty", "CB.1", [13.7795, 13.7795], MM),
@@ -251,6 +257,8 @@ def test_one_measure_told_in_two_parts(notes, what, value, crew):
         (["one thirty-five"], "rod_ft", 4.4291, MM),
         (["five thirty-five"], "rod_ft", 5.35, MM),
         (["one four nine zero"], "rod_ft", 4.8885, MM),
+        (["one three one five", "one fifty-two"], "rod_ft", 4.9869, None),
+        (["eleven oh six"], "rod_ft", 11.06, None),
         (["twenty metres"], "elevation_ft", 65.6168, MM),
         (["we call it a hundred"], "elevation_ft", 100, MM),
     ],
