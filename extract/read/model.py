@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from extract.read.labels import CLASSES, RELATIONS, ROLES, TYPES
 
 Vector = NDArray[np.float32]
+LONGEST_TOLD = 16
+"""Pieces that a thing is told in."""
 CONTEXT = 64
 """Pieces of the notes before that go in with a note."""
 LONGEST = 300
@@ -32,6 +34,8 @@ class Encoded:
     """A note as the model sees it: a vector for each piece, and the characters of each."""
 
     vectors: Vector
+    told: list[Vector]
+    """A vector for each thing told beside it."""
     offsets: list[tuple[int, int]]
     ids: list[int]
 
@@ -54,20 +58,29 @@ class Model:
         self.tokenizer.no_padding()
         self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))
 
-    def encode(self, text: str, before: list[int]) -> Encoded:
-        """The pieces of a note with their vectors; `before` are the pieces of the notes before it."""
+    def encode(self, text: str, before: list[int], told: Sequence[str]) -> Encoded:
+        """The pieces of a note with their vectors; `before` are the pieces of the notes before, `told` what is known.
+
+        They go in as `[CLS] thing [SEP] thing [SEP] the notes before [SEP] note [SEP]`.
+        """
         coded = self.tokenizer.encode(text, add_special_tokens=False)
         ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
-        context = before[-CONTEXT:]
-        row = [self.begin, *context, self.part, *ids, self.part]
-        start = len(context) + 2
+        row, places = [self.begin], []
+        for each in told:
+            pieces = self.tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD]
+            places.append((len(row), len(row) + len(pieces)))
+            row += [*pieces, self.part]
+        row += [*before[-CONTEXT:], self.part]
+        start = len(row)
+        row += [*ids, self.part]
         feed = {
             "ids": np.array([row], dtype=np.int64),
             "parts": np.array([[0] * start + [1] * (len(row) - start)], dtype=np.int64),
             "mask": np.ones((1, len(row)), dtype=np.int64),
         }
-        vectors = self.session.run(None, feed)[0][0, start : start + len(ids)]
-        return Encoded(np.asarray(vectors, dtype=np.float32), offsets, ids)
+        vectors = np.asarray(self.session.run(None, feed)[0][0], dtype=np.float32)
+        known = [self.span(vectors, low, high) for low, high in places]
+        return Encoded(vectors[start : start + len(ids)], known, offsets, ids)
 
     def tags(self, vectors: Vector) -> Vector:
         """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""
@@ -105,13 +118,22 @@ class Model:
         return np.asarray(self.w["what.weight"][WHAT.index(what)], np.float32)
 
     def links(
-        self, span: Vector, what: str, relation: str, known: list[tuple[Vector, Vector]], rows: list[list[float]]
+        self,
+        span: Vector,
+        what: str,
+        relation: str,
+        known: Sequence[tuple[Vector | None, Vector | None]],
+        rows: Sequence[Sequence[float]],
     ) -> Vector:
-        """Probabilities that the span speaks of each known thing (its first and last mention), a new one, or none."""
-        kind = self.what(what)
+        """Probabilities that the span speaks of each known thing, a new one, or none.
+
+        Of each: its vector as it was told and that of its last mention in the note, None where there is none.
+        """
+        kind, nil = self.what(what), np.zeros_like(span)
         own = self._linear("own", np.concatenate([span, kind]))
         own = own + self.w["relation.weight"][RELATIONS.index(relation)]
-        others = [self._linear("other", np.array([np.concatenate(pair) for pair in known]))] if known else []
+        pairs = [np.concatenate([nil if each is None else each for each in pair]) for pair in known]
+        others = [self._linear("other", np.array(pairs))] if known else []
         other = np.concatenate([*others, self.w["new"][None], self.w["nothing"][None]])
         features = np.zeros((len(other), self.w["score.0.weight"].shape[1] - 3 * len(own) - len(kind)), np.float32)
         if rows:

@@ -9,7 +9,7 @@ import numpy as np
 
 from extract.read.labels import CLASSES, ENTRIES, PREFIXES, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded, Model, Vector
-from extract.read.scene import About, Place, Scene
+from extract.read.scene import About, Scene
 from extract.read.words import quantities_of
 from extract.text.quantities import Quantity
 
@@ -51,19 +51,20 @@ class Reader:
         self.model = model
         self.scene = Scene()
         self.before: list[int] = []
-        self.vectors: dict[Place, Vector] = {}
+        self.told: list[Vector] = []
+        self.here: list[Vector] = []
         self.counts: dict[str, int] = {}
 
     def read(self, index: int, text: str) -> list[Reading]:
         """The readings of one note, in order of their start."""
-        coded = self.model.encode(text, self.before)
+        self.scene.begin(index)
+        coded = self.model.encode(text, self.before, self.scene.told())
+        self.told = coded.told
         self.before = [*self.before, *coded.ids][-64:]
         spans = list(self._spans(index, text, coded))
         named = [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
         readings = sorted([*spans, *self._quantities(index, text, coded, named)], key=_place)
-        for i, one in enumerate(readings):
-            self.vectors[index, i] = one.vector
-        self.scene.begin(index)
+        self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
         self._ends(index, text, readings)
         self._rest(index, text, readings)
@@ -161,7 +162,7 @@ class Reader:
             index, one.start, one.end, one.what, one.name, relation, text[one.start : one.end], one.number, value
         )
         known, rows = self.scene.candidates(about)
-        pairs = [(self.vectors[each.first], self.vectors[each.last]) for each in known]
+        pairs = [(self._as_told(each.name), self.here[each.span] if each.span >= 0 else None) for each in known]
         odds = self.model.links(one.vector, one.what, relation, pairs, rows)
         if relation == "at":
             odds[-2] = 0
@@ -174,6 +175,10 @@ class Reader:
         if best == len(known):
             return self._new(new or _prefix(one))
         return ""
+
+    def _as_told(self, name: str) -> Vector | None:
+        slot = self.scene.slots.get(name)
+        return None if slot is None else self.told[slot]
 
     def _new(self, prefix: str) -> str:
         if not prefix:
