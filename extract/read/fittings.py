@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from extract.read.readings import Reading
 from extract.read.values import IMPERIAL, Crew, value_of
@@ -49,7 +50,7 @@ BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b
 
 def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew = IMPERIAL) -> Fitting:
     """The fitting of a span of the note `text`: its kind is the span's class, the rest from the quantities in it."""
-    inside = [each for each in readings if each.quantity and each.start < one.end and one.start < each.end]
+    inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
     fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
     words = text[one.start : one.end]
     counts: list[int] = []
@@ -81,6 +82,22 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     least = 2 if BOTH.search(text[max(0, one.start - 9) : one.end]) or plural else 1
     fitting.count = (counts[0] if counts else least) + len(more)
     return fitting
+
+
+def _bends(inside: Sequence[Reading]) -> list[Reading]:
+    """The readings with bends whose digits are said one by one as one: "two four-fives"."""
+    out: list[Reading] = []
+    for one in inside:
+        tens = out[-1].quantity if out else None
+        if tens and one.quantity and one.quantity.plural and one.quantity.unit is None:
+            *count, ten = tens.parts or (tens.value,)
+            degrees = 10 * ten + one.quantity.value
+            if degrees in ANGLES and ten < 10 > one.quantity.value:
+                bend = one.quantity._replace(value=degrees, parts=(*count, degrees) if count else ())
+                out[-1] = replace(one, start=out[-1].start, quantity=bend)
+                continue
+        out.append(one)
+    return out
 
 
 def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, list[float]]:

@@ -104,7 +104,7 @@ def _small_unit(text: str) -> str:
 def value_of(quantity: Quantity, role: str, crew: Crew = IMPERIAL) -> float | None:
     """The value of the quantity in the unit of the role's field, or None."""
     if crew.digits:
-        quantity = _spelled(quantity, role)
+        quantity = _spelled(quantity, role, crew.metric)
     metric = crew.metric
     if role in ELEVATIONS:
         return _elevation(quantity, metric)
@@ -209,11 +209,13 @@ def _in(quantity: Quantity, unit: str) -> float | None:
     return None if factor is None else quantity.value * factor
 
 
-def _spelled(quantity: Quantity, role: str) -> Quantity:
+def _spelled(quantity: Quantity, role: str, metric: bool) -> Quantity:
     """The number whose digits a crew said one by one; feet and inches in "two one six" are 21 ft 6 in."""
     parts = quantity.parts
     if len(parts) < 2 or max(parts) >= 10 or quantity.unit is not None:
         return quantity
+    if role in IN_FEET and metric:
+        return quantity._replace(parts=()) if len(parts) > 2 else quantity  # millimetres; "two nine" is 2.9 m
     if role in IN_FEET and len(parts) > 2:
         return quantity._replace(parts=(10 * parts[0] + parts[1], float(_joined(quantity)[2:])))
     feet_inches = role == "pieces_ft" and 10 * parts[0] + parts[1] > LONGEST_STICK
@@ -286,6 +288,8 @@ def _rod(quantity: Quantity, metric: bool) -> float | None:
     if metric and quantity.unit is None:
         if len(parts) == 2 and parts[1] >= 100:
             return (parts[0] + parts[1] / 1000) * FEET_OF_METRE
+        if len(parts) == 2 and max(parts) < 10:
+            return (parts[0] + parts[1] / 10) * FEET_OF_METRE
         said = float(_joined(quantity)) if parts else quantity.value
         value = said if quantity.pointed or said < 10 else said / (1000 if said >= 300 else 100)
         return value * FEET_OF_METRE

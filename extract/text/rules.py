@@ -208,7 +208,8 @@ def _sum(at: Place, *said: Any) -> Quantity | None:
 
 
 def _sum_listed(at: Place, *said: Any) -> Quantity | None:
-    return _sum(at, *said) if said[0].unit in LISTED else None
+    pipe = said[0].unit == "m" and said[-1].unit == "mm" and "and" not in said  # "six metres, 110 mm"
+    return _sum(at, *said) if said[0].unit in LISTED and not pipe else None
 
 
 def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None:

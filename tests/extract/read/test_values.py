@@ -96,6 +96,8 @@ def test_feet_and_inches(text, role, value):
         ("three seven", "length_ft", DIGITS, 37),
         ("three one four", "length_ft", DIGITS, 31.3333),
         ("one zero", "size_in", DIGITS, 10),
+        ("four five zero zero", "length_ft", MM._replace(digits=True), 14.7638),
+        ("one three", "rod_ft", MM, 4.2651),
     ],
 )
 def test_crews_that_measure_and_speak_otherwise(text, role, crew, value):
@@ -141,6 +143,7 @@ def test_a_word_of_two_languages_is_of_the_words_about_it():
         ("the sill one twelve", [112]),
         ("schedule forty sixteen feet", [16]),
         ("forty-one two three inch", [41, 3]),
+        ("four metres, 160 mm", [13.1234, 6.2992]),
     ],
 )
 def test_numbers_stand_apart_from_what_is_about_them(text, values):
@@ -283,6 +286,7 @@ def test_the_end_of_a_height_said_anew():
         ("a ninety and another ninety", "elbow", 2, 90, (None, None)),
         ("dos codos de cuarenta y cinco", "elbow", 2, 45, (None, None)),
         ("three nine zero bends", "elbow", 3, 90, (None, None)),
+        ("three four-fives", "elbow", 3, 45, (None, None)),
         ("a wye at thirty-one, right", "wye", 1, None, (None, None)),
         ("wye on the left, fourteen down", "wye", 1, None, (None, None)),
         ("una ye del otro lado, a los dieciséis", "wye", 1, None, (None, None)),
