@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -20,8 +20,12 @@ from extract.read.values import (
     A_HUNDRED,
     ELEVATIONS,
     FEET,
+    IMPERIAL,
     METRES,
+    Crew,
     completed,
+    crew_of,
+    in_thousandths,
     list_of,
     rod_in_metres,
     sizes_of,
@@ -43,6 +47,7 @@ from extract.record import (
     Why,
 )
 from extract.site import plausible
+from extract.text.quantities import Quantity
 
 KINDS = {
     "CD": "channel_drain", "CB": "catch_basin", "AD": "area_drain", "DS": "downspout", "CO": "cleanout",
@@ -54,12 +59,16 @@ AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 TRAFFIC = ("foot", "cart", "car", "truck")
+MOST_FEET = 5
+"""Of the side of a box: a bare number to here is in feet, a larger one in inches."""
 SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
 ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
-ADDS = re.compile(r"\s*,?\s*(?:and|plus|y)?\s*(?:a\s)?", re.IGNORECASE)
+ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
-WAVERS = re.compile(r"\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+APART = ("fitting", "pieces_ft", "stations_ft")
+"""Where two numbers side by side are two."""
 UNSURE = 0.5
 """Probability of a reading under which its number is asked about."""
 
@@ -93,12 +102,55 @@ class Thing:
         return self.name.split(".")[0]
 
 
+def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
+    """How the crew of a log measures, by the readings of all of its notes."""
+    said = [
+        (one.quantity, text[one.start : one.end])
+        for text, row in zip(texts, readings, strict=True)
+        for one in row
+        if one.quantity is not None
+    ]
+    return crew_of("\n".join(texts), said)
+
+
+def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
+    """The readings with those of one measure as one: "nine foot, and a half inch", "fifty-three, four"."""
+    out: list[Reading] = []
+    for one in readings:
+        last = out[-1] if out else None
+        if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
+            quantity = _one_measure(last, one, text[last.end : one.start], crew)
+            if quantity:
+                out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
+                continue
+        out.append(one)
+    return out
+
+
+def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
+    a, b = first.quantity, second.quantity
+    if a is None or b is None or a.parts or b.parts or crew.metric:
+        return None
+    if (
+        crew.digits
+        and gap in (" ", "-")
+        and a.unit is None
+        and 0 < a.value < 10 > b.value
+        and b.unit in (None, "ft", "in")
+    ):
+        return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
+    feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
+    sure = "hedged" not in first.standing | second.standing
+    follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
+    inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
+    return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
+
+
 class Assembly:
     """What the readings of the notes so far come to."""
 
-    def __init__(self, small: str = "in") -> None:
-        self.small = small
-        """The small unit that the crew measures in."""
+    def __init__(self, crew: Crew = IMPERIAL) -> None:
+        self.crew = crew
         self.levels_in = ""
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
@@ -109,6 +161,7 @@ class Assembly:
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
+        readings = joined(note.text, readings, self.crew)
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
@@ -198,27 +251,27 @@ class Assembly:
     def _worth(self, note: Note, one: Reading) -> float | None:
         """The value of a reading's quantity in the unit of its field."""
         assert one.quantity is not None
-        small = self.small
+        crew = self.crew
         if one.what in ELEVATIONS or one.what == "rod_ft":
-            small = self._levels_small(note, one)
-        value = value_of(one.quantity, one.what, small)
-        return None if value is None else completed(one.quantity, value, self._old(one), one.what, small)
+            crew = crew._replace(small=self._small_of_levels(note, one))
+        value = value_of(one.quantity, one.what, crew)
+        return None if value is None else completed(one.quantity, value, self._old(one), one.what, crew)
 
-    def _levels_small(self, note: Note, one: Reading) -> str:
+    def _small_of_levels(self, note: Note, one: Reading) -> str:
         """The small unit of heights: a crew that measures pipe in metres may have a rod in feet."""
         assert one.quantity is not None
         words, metric = note.text[one.start : one.end], None
         if METRES.search(words) or FEET.search(words):
             metric = bool(METRES.search(words))
-        elif self.small == "in":
-            metric = False
+        elif not self.crew.metric and self.levels_in != "m":
+            metric = one.what == "rod_ft" and in_thousandths(one.quantity)
         elif one.what == "rod_ft":
             metric = rod_in_metres(one.quantity)
         elif not self.levels_in and (value_of(one.quantity, one.what) or 0) >= A_HUNDRED:
             metric = False
         if metric is not None:
             self.levels_in = "m" if metric else "ft"
-        return "in" if self.levels_in == "ft" or (not self.levels_in and self.small == "in") else "mm"
+        return "in" if self.levels_in == "ft" or (not self.levels_in and not self.crew.metric) else "mm"
 
     def _old(self, one: Reading) -> float | None:
         """The value that the field holds so far."""
@@ -230,33 +283,47 @@ class Assembly:
 
     def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
-        if one.what in ("pieces_ft", "stations_ft"):
-            alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
-            alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
-            anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
-            alike = alike[anew:]
-            if not alike or one is not alike[0]:
-                return
-            gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
-            pieces = list_of([each.quantity for each in alike if each.quantity], one.what, self.small, gaps)
-            self._put(note, one, one.what, pieces)
-            said = any(each.what == "length_ft" and each.thing == one.thing for each in readings)
-            if one.what == "pieces_ft" and pieces and not said:
-                self._put(note, one, "length_ft", round(sum(pieces), 4))
+        if NO_FACT & one.standing:
             return
-        if self._less_cautious(note, one, readings):
+        if one.what in ("pieces_ft", "stations_ft"):
+            self._pieces(note, one, readings)
+            return
+        before, gap = self._before(note, one, readings)
+        pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
+        if pronoun or self._less_cautious(note, one, readings):
             return
         value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
+        rise = before.quantity if before else None
+        if rise and one.what == "slope_pct" and rise.unit == "in" and one.quantity.unit == "ft":
+            value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         if value is None or value == []:
             self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
             return
-        before, gap = self._before(note, one, readings)
-        first = self._worth(note, before) if before and one.what in ("length_ft", "slope_pct") else None
-        if first is not None and one.what == "length_ft" and ADDS.fullmatch(gap) and self._tail(before, one):
-            value = first + (value if one.quantity.unit == "in" else value / 12)
-        elif first is not None and one.what == "slope_pct" and abs(first - value) < 0.03 * first:
+        first = self._worth(note, before) if before and one.what == "slope_pct" else None
+        if first is not None and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
+
+    def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
+        alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
+        alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
+        anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
+        alike = alike[anew:]
+        if not alike or one is not alike[0]:
+            return
+        gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
+        words = note.text[alike[0].start : alike[-1].end]
+        crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
+        pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
+        if not pieces:
+            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
+            return
+        self._put(note, one, one.what, pieces)
+        lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
+        said = any(not NO_FACT & each.standing for each in lengths)
+        if one.what == "pieces_ft" and not said:
+            self._put(note, one, "length_ft", round(sum(pieces), 4))
 
     @staticmethod
     def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
@@ -264,14 +331,6 @@ class Assembly:
         alike = [each for each in readings if each.what == one.what and each.thing == one.thing and each.quantity]
         at = alike.index(one)
         return (alike[at - 1], note.text[alike[at - 1].end : one.start]) if at else (None, "")
-
-    def _tail(self, before: Reading | None, one: Reading) -> bool:
-        """Whether a quantity is the inches of the feet said before it."""
-        assert one.quantity is not None
-        feet, tail = before.quantity if before else None, one.quantity
-        whole = feet and feet.value == int(feet.value) and feet.unit in (None, "ft") and not feet.parts
-        inches = tail.unit == "in" or (tail.unit is None and self.small == "in" and not tail.parts)
-        return bool(whole and inches and (tail.value % 1 or tail.unit)) and tail.value < 12
 
     def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether the larger of two is said that the speaker wavers between: "seven foot or eight"."""
@@ -284,13 +343,23 @@ class Assembly:
     def _sizes(self, note: Note, one: Reading, readings: Sequence[Reading]) -> list[float]:
         """The numbers of a size: one of a basin is a square's unless it is said to be round; of others, if square."""
         assert one.quantity is not None
-        sizes = sizes_of(one.quantity, self.small)
+        sizes = sizes_of(one.quantity, self.crew)
         before, gap = self._before(note, one, readings)
         if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
-            return sizes_of(before.quantity, self.small)[:1] + sizes
+            return self._of_ground(one, sizes_of(before.quantity, self.crew)[:1] + sizes)
         around = note.text[max(0, one.start - 30) : one.end + 30]
         square = SQUARE.search(around) or (one.thing.startswith("CB.") and not ROUND.search(around))
-        return sizes * 2 if len(sizes) == 1 and square else sizes
+        return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
+
+    def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
+        """As in "two by two": of a basin, box or dry well they are feet."""
+        feet = (
+            len(sizes) == 2
+            and max(sizes) <= MOST_FEET
+            and one.thing.split(".")[0] in ("CB", "JB", "DW")
+            and not self.crew.metric
+        )
+        return [12 * size for size in sizes] if feet else sizes
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value, asks what it leaves open and closes what it settles."""
@@ -375,19 +444,21 @@ class Assembly:
         self._put(note, one, one.what, value)
 
     def _same(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """The pipe of the run named in the same note, or else of the one before."""
-        others = [each.thing for each in readings if each.what == "mention" and each.name == "R"]
-        known = [name for name in self.things if name.startswith("R.") and name != one.thing]
-        source = next((name for name in [*reversed(others), *reversed(known)] if name != one.thing), None)
-        for what in ("pipe", "nominal_in"):
-            held = self.things[source].fields.get(what) if source in self.things else None
-            if held and one.thing:
-                self._put(note, one, what, held.value)
+        """The pipe of the run, or the size of the basin, named in the same note, or else of the one before."""
+        kind = one.thing.split(".")[0]
+        main, *more = ("pipe", "nominal_in") if kind == "R" else ("size_in",)
+        others = [each.thing for each in readings if each.what == "mention" and each.name == kind]
+        known = [name for name in self.things if name.startswith(f"{kind}.") and name != one.thing]
+        near = [self.things[name].fields for name in [*reversed(others), *reversed(known)] if name in self.things]
+        source = next((fields for fields in near if main in fields), {})
+        for what in (main, *more):
+            if what in source and one.thing:
+                self._put(note, one, what, source[what].value)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT | {"planned"}) & one.standing:
             return
-        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.small)
+        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.crew)
         witness = self._witness(note, one, "fittings")
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):

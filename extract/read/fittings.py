@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from extract.read.readings import Reading
-from extract.read.values import value_of
+from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Fitting
 from extract.text.quantities import Quantity
 
@@ -41,14 +42,15 @@ LEADS_TO = re.compile(
 """Between the two sizes of a reducer."""
 TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 """Before the sum of what was told so far."""
+CHANGED = re.compile(r"\bno\W*$", re.IGNORECASE)
 OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
-MORE = re.compile(r"\banother\b|\botr[oa]\b", re.IGNORECASE)
-BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par)\b", re.IGNORECASE)
+MORE = re.compile(r"\banother\b|\botr[oa]\b(?! lado)", re.IGNORECASE)
+BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
 
 
-def fitting_of(one: Reading, readings: Sequence[Reading], text: str, small: str = "in") -> Fitting:
+def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew = IMPERIAL) -> Fitting:
     """The fitting of a span of the note `text`: its kind is the span's class, the rest from the quantities in it."""
-    inside = [each for each in readings if each.quantity and each.start < one.end and one.start < each.end]
+    inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
     fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
     words = text[one.start : one.end]
     counts: list[int] = []
@@ -59,19 +61,21 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, small: str 
         before = text[max(0, one.start - 3, each.start - 10) : each.start]
         if WHERE.search(before) and one.name not in TURNS:
             continue
-        count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)), small)
+        count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)))
         counts += [count] if count and not (sizes and one.name in STEPS) else []
-        if counts and count and TOTAL.search(before):
+        if counts and count and (TOTAL.search(before) or CHANGED.search(before)):
             counts = [count]
         sizes += said
         if angle:
             fitting.angle_deg = angle
             plural = plural or each.quantity.plural or each.quantity.unit == "angle"
-    if one.name in STEPS and len(sizes) < 2:
-        sizes, counts = _from_to(inside, text, small) or (sizes, counts)
+    if one.name in STEPS | {"coupling", "adapter"} and len(sizes) < 2:
+        sizes, counts = _from_to(inside, text, crew) or (sizes, counts)
     if sizes and one.name in STEPS and len(set(sizes)) > 1:
         pair = sorted(sizes[-2:], reverse=one.name == "reducer")
         fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in pair)
+    elif one.name == "adapter" and len(set(sizes)) > 1:
+        fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in sizes[:2])
     elif sizes:
         fitting.nominal_in = round(sizes[0], 4)
     more = [found for found in MORE.finditer(words) if found.start() > 0]
@@ -80,14 +84,33 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, small: str 
     return fitting
 
 
-def _parts(quantity: Quantity, kind: str, of_size: bool, small: str) -> tuple[int, float, list[float]]:
+def _bends(inside: Sequence[Reading]) -> list[Reading]:
+    """The readings with bends whose digits are said one by one as one: "two four-fives"."""
+    out: list[Reading] = []
+    for one in inside:
+        tens = out[-1].quantity if out else None
+        if tens and one.quantity and one.quantity.plural and one.quantity.unit is None:
+            *count, ten = tens.parts or (tens.value,)
+            degrees = 10 * ten + one.quantity.value
+            if degrees in ANGLES and ten < 10 > one.quantity.value:
+                bend = one.quantity._replace(value=degrees, parts=(*count, degrees) if count else ())
+                out[-1] = replace(one, start=out[-1].start, quantity=bend)
+                continue
+        out.append(one)
+    return out
+
+
+def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, list[float]]:
     """Count, angle and sizes that one quantity says, zero and none where it says no such thing."""
     count, value = 0, quantity.value
+    spelled = 10 * quantity.parts[0] + quantity.parts[1] if len(quantity.parts) == 2 else 0
+    if kind in TURNS and spelled in ANGLES and quantity.parts[1] < 10:  # "four five"
+        return 0, ANGLES[spelled], []
     if len(quantity.parts) > 1 and quantity.unit is None:  # "one twenty-two and a half", "two four-inch"
         count, value = int(quantity.parts[0]), quantity.parts[1]
         if len(quantity.parts) > 2:
             value = float("".join(str(int(part)) for part in quantity.parts[1:]))
-        fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS
+        fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS | BRANCHES
         if not fits or count > MOST:
             count, value = 0, quantity.value
     if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):
@@ -101,14 +124,14 @@ def _parts(quantity: Quantity, kind: str, of_size: bool, small: str) -> tuple[in
     return (int(value) if counts else 0), 0, []
 
 
-def _from_to(inside: Sequence[Reading], text: str, small: str) -> tuple[list[float], list[int]] | None:
+def _from_to(inside: Sequence[Reading], text: str, crew: Crew) -> tuple[list[float], list[int]] | None:
     """The sizes of "three to four", and a count before them: "one three to four" is one from 3 to 4."""
     for low, high in reversed(list(zip(inside, inside[1:], strict=False))):
         if low.quantity and high.quantity and LEADS_TO.fullmatch(text[low.end : high.start]):
             first, count = low.quantity, []
             if len(first.parts) == 2 and first.unit is None and first.parts[0] < MOST:
                 count, first = [int(first.parts[0])], first._replace(value=first.parts[1], parts=())
-            sizes = [value_of(each, "nominal_in", small) for each in (first, high.quantity)]
+            sizes = [value_of(each, "nominal_in", crew) for each in (first, high.quantity)]
             if None not in sizes:
                 return [size for size in sizes if size], count
     return None

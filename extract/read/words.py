@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities
 
 Chars = tuple[int, int]
+PIPE = re.compile(
+    r"\b(?:sdr|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
+    r"(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
+    re.IGNORECASE,
+)
+"""Names of pipe, whose numbers are none: "schedule forty fourteen metres"."""
 
 
 def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int, Quantity]]:
@@ -16,6 +23,7 @@ def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int
     `named` are the characters of names ("run two"), whose numbers are none.
     """
     tokens = normalise(text)
+    named = [*named, *(found.span() for found in PIPE.finditer(text))]
     taken = {
         i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)
     }

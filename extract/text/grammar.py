@@ -163,7 +163,7 @@ def classes_of(word: str) -> dict[str, Any]:
 def all_classes(tokens: Sequence[str]) -> list[dict[str, Any]]:
     """The word classes of each token; a word of both languages is of that of the words about it."""
     seen = [classes_of(token) for token in tokens]
-    for i, token in enumerate(tokens):
+    for i, token in enumerate([] if IN_BOTH.isdisjoint(tokens) else tokens):
         if token in IN_BOTH:
             about = tokens[max(0, i - SPANISH["reach"]) : i + SPANISH["reach"] + 1]
             if sum(TELLS.get(plain(word), 0) for word in about if word not in IN_BOTH) > 0:

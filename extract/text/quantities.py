@@ -52,7 +52,7 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
         if named and named[1] > (read[1] if read else i + 1):
             end = named[1]
         elif read:
-            found += _counted(_kept(read[0]))
+            found += [_kept(each) for each in _counted(read[0])]
             end = read[1]
     if not found:
         return found
@@ -64,15 +64,15 @@ def _pronoun(parser: Parser, i: int) -> bool:
     """Whether the "one" at `i` stands for a thing, as in "the round one three metres ten"."""
     if COUNTED.first.isdisjoint(parser.open[i + 1]) or i < 2:
         return False
-    kind, before = parser.words[i - 1], parser.words[i - 2]
-    return kind.isalpha() and not parser.seen[i - 1] and before in POINTS_AT
+    return "looks" in parser.seen[i - 1] and parser.words[i - 2] in POINTS_AT
 
 
 def _longest(parser: Parser, i: int) -> tuple[Quantity, int] | None:
     """The quantity at `i`. Most are a plain number, with a unit or none, that no form goes on from."""
     counted = parser.read(COUNTED, i)
     if counted and IN_A_NUMBER.isdisjoint(parser.open[counted[1]]):
-        number = Quantity(counted[0], None, i, counted[1], pointed="decimal" in parser.open[i]), counted[1]
+        point = "decimal" in parser.open[i]
+        number = Quantity(counted[0], None, i, counted[1], pointed=point, decimal=point), counted[1]
         if _stops(parser, number[1]):
             return number
         parser.known[i]["number"] = number
@@ -130,6 +130,10 @@ def _counted(quantity: Quantity) -> list[Quantity]:
     glued = _glued_bend(quantity)
     if glued:
         return glued
+    if quantity.attributive and len(quantity.parts) == 3:  # "nineteen two three inch": a length and a size
+        last = quantity.end - 2
+        length = Quantity(quantity.parts[0], None, quantity.start, last, parts=quantity.parts[:2], glued=True)
+        return [length, quantity._replace(value=quantity.parts[2], start=last, parts=(), glued=True)]
     if not (quantity.attributive or quantity.unit == "deg") or len(quantity.parts) != 2:
         return [quantity._replace(parts=())] if quantity.unit and quantity.parts else [quantity]
     count, size = quantity.parts

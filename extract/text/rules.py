@@ -24,6 +24,7 @@ WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
 RANGED = {"ft", "in", "yd", "m", "cm", "mm", "pct", "s", "min", "h", "gal", "l", "gpm", "sqft"}
 MOST_A_METRE = 60
 """Millimetres that a pipe falls in a metre; more is a price."""
+PARTS_OF_INCH = {2, 4, 8, 16, 32, 64}
 FEW_FEET = 4
 STEEPEST = 0.5
 """A rise over a run that is steeper is no slope."""
@@ -49,6 +50,8 @@ class Quantity(NamedTuple):
     pointed: bool = False
     attributive: bool = False
     """Said as in "four-inch pipe": a size, not a measured distance."""
+    decimal: bool = False
+    """Said or written with a decimal point."""
     glued: bool = False
     """Two numbers that were written as one, or words that can be read in two ways; somebody should look."""
     plural: bool = False
@@ -71,7 +74,8 @@ def _ratio(at: Place, top: float, _: object, bottom: float) -> float | None:
 
 
 def _one_over(at: Place, top: float, _: object, bottom: float) -> Quantity | None:
-    return _bare(at, top / bottom, pointed=True, glued=True) if 0 < top < bottom and top == int(top) else None
+    fits = top == 1 or (0 < top < bottom and bottom in PARTS_OF_INCH)
+    return _bare(at, top / bottom, pointed=True, glued=True) if fits else None
 
 
 def _mixed(at: Place, whole: float, *rest: Any) -> Quantity | None:
@@ -88,13 +92,14 @@ def _groups(at: Place, first: float, more: list[float]) -> Quantity:
     groups = [first, *more]
     whole = all(group == int(group) for group in groups)
     value = float("".join(str(int(group)) for group in groups)) if more and whole else first
-    return _bare(at, value, groups if more else (), "." in at.words[at.end - 1])
+    point = "." in at.words[at.end - 1]
+    return _bare(at, value, groups if more else (), point)._replace(decimal=point)
 
 
 def _pointed(at: Place, groups: Quantity, _: object, decimals: str) -> Quantity | None:
     if groups.value != int(groups.value) or any(part != int(part) for part in groups.parts):
         return None
-    return _bare(at, float(f"{int(groups.value)}.{decimals}"), pointed=True)
+    return _bare(at, float(f"{int(groups.value)}.{decimals}"), pointed=True)._replace(decimal=True)
 
 
 def _group_and_part(at: Place, first: float, second: float, _: object, part: float) -> Quantity | None:
@@ -116,6 +121,8 @@ def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
     vague = not {"couple", "pair"}.isdisjoint(at.words[number.start : number.end])
     thin = unit.name == "mm" and last.startswith("mil") and last in ("mil", "mils") and number.value < 20
     glued = number.glued or vague or thin
+    if unit.kept_in == "s" and len(number.parts) == 2 and number.parts[0] == 1 and number.parts[1] >= 10:
+        number, glued = number._replace(value=number.parts[1], parts=()), True  # "the shed one twenty minutes"
     if unit.name == "m" and not attributive and len(number.parts) == 2 and 10 <= number.parts[1] < 100:
         whole, hundredths = number.parts  # "thirteen twenty metres"
         number, glued = number._replace(value=whole + hundredths / 100, parts=()), True
@@ -157,8 +164,12 @@ def _feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
     inches = next(each for each in rest if isinstance(each, Quantity))
     if feet.unit != "ft" or feet.value != int(feet.value) or feet.parts:
         return None
-    value, glued = feet.value + inches.value / 12, feet.glued or inches.glued
+    value, glued = feet.value + inches.value / (1 if _tenths(at) else 12), feet.glued or inches.glued
     return feet._replace(value=value, end=at.end, attributive=False, glued=glued)
+
+
+def _tenths(at: Place) -> bool:
+    return at.words[at.end - 1] in ("tenth", "tenths", "hundredths")
 
 
 def _few_feet_inches(at: Place, feet: Quantity, *rest: Any) -> Quantity | None:
@@ -197,7 +208,8 @@ def _sum(at: Place, *said: Any) -> Quantity | None:
 
 
 def _sum_listed(at: Place, *said: Any) -> Quantity | None:
-    return _sum(at, *said) if said[0].unit in LISTED else None
+    pipe = said[0].unit == "m" and said[-1].unit == "mm" and "and" not in said  # "six metres, 110 mm"
+    return _sum(at, *said) if said[0].unit in LISTED and not pipe else None
 
 
 def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None:
@@ -316,6 +328,7 @@ RULES: dict[str, Any] = {
     "hundred_and_nth": lambda at, n, hundred, _, nth: (n or 1) * hundred + nth,
     "inverse": lambda at, bottom: 1 / bottom,
     "part_of_one": lambda at, _, bottom: 1 / bottom,
+    "part_of_shade": lambda at, _, __, bottom: 1 / bottom,
     "ratio": _ratio,
     "ratio_of_32": lambda at, top, thirty, _: top / 32 if top < 32 and top % 2 else None,
     "ratio_of_sum": lambda at, top, tens, rest: top / (tens + rest) if top < tens + rest else None,
@@ -325,9 +338,11 @@ RULES: dict[str, Any] = {
     "figures": lambda at, n: str(int(n)),
     "joined": lambda at, first, more: "".join([first, *more])[:12],
     "pointed": _pointed,
-    "pointed_below_one": lambda at, _, decimals: _bare(at, float(f"0.{decimals}"), pointed=True),
+    "pointed_below_one": lambda at, _, decimals: _bare(at, float(f"0.{decimals}"), pointed=True)._replace(decimal=True),
     "number": lambda at, n: _bare(at, n),
-    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1),  # "twenty three fifths": 23/5, or 20 3/5?
+    "of_parts": lambda at, n: _bare(at, n, glued=n >= 1)._replace(
+        decimal=_tenths(at)
+    ),  # "twenty three fifths": 23/5, or 20 3/5?
     "one_over": _one_over,
     "part_of_scale": lambda at, n, _, __, scale: _bare(at, n * scale),
     "half_a_scale": lambda at, _, __, scale: _bare(at, scale / 2),

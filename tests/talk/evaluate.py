@@ -17,10 +17,9 @@ from typing import Any
 from talk.gold import compute
 from talk.markup import Day, MarkupError, read_day
 
-from extract.read.assembly import Assembly
+from extract.read.assembly import Assembly, crew_of_readings
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
-from extract.read.values import small_unit
 from extract.record import Note
 
 HERE = Path(__file__).resolve().parent
@@ -28,7 +27,7 @@ HERE = Path(__file__).resolve().parent
 
 def record_of(readings: list[list[Reading]], texts: list[str]) -> dict[str, Any]:
     """The record that readings come to, in the contract's shape."""
-    assembly = Assembly(small_unit(texts))
+    assembly = Assembly(crew_of_readings(texts, readings))
     for text, row in zip(texts, readings, strict=True):
         assembly.take(Note(text=text), row)
     return assembly.record().as_json()
