@@ -282,11 +282,15 @@ def _fill(gold: Gold, index: int, meaning: Meaning, words: str) -> None:
     if what not in allowed:
         raise MarkupError(f"{name} has no field {what}")
     if what in ("rod_ft", "elevation_ft", "duration_s", "flow_gpm", "count"):
+        if "implausible" in meaning.flags:
+            gold.questions[name, what, "implausible"] = None
+            return
         old = entry.fields.get(what)
         if old is not None and old != number(value) and not meaning.flags & {"corrects", "again"}:
             gold.questions[name, what, "conflict"] = None
         entry.fields[what] = number(value)
-        gold.questions.pop((name, what, "hedged"), None)
+        for why in ("hedged", "implausible"):
+            gold.questions.pop((name, what, why), None)
         if "hedged" in meaning.flags:
             gold.questions[name, what, "hedged"] = None
     elif what == "action" and value not in ACTIONS:
