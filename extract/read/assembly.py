@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 from extract.read.fittings import fitting_of
-from extract.read.labels import ENTRIES
+from extract.read.labels import ENTRIES, PREFIXES
 from extract.read.readings import Reading
 from extract.read.values import (
     A_HUNDRED,
@@ -97,9 +97,14 @@ class Thing:
     fittings: list[Fitting] = field(default_factory=list)
     evidence: list[Evidence] = field(default_factory=list)
 
+    votes: dict[str, float] = field(default_factory=dict)
+    """How surely it was called each kind, summed over its mentions."""
+
     @property
     def prefix(self) -> str:
-        return self.name.split(".")[0]
+        """Of the kind that it was called most surely."""
+        own = self.name.split(".")[0]
+        return max(self.votes, key=lambda each: self.votes[each], default=own) if own != "R" else own
 
 
 def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
@@ -194,6 +199,8 @@ class Assembly:
         if {"denied"} & one.standing and one.thing not in self.things:
             return
         thing = self._thing(one.thing, one.number)
+        if one.name in PREFIXES and one.name != "R":
+            thing.votes[one.name] = thing.votes.get(one.name, 0) + one.sure
         thing.evidence.append(self._witness(note, one))
         for run, end in ((one.from_of, "from"), (one.to_of, "to")):
             if run:
@@ -528,12 +535,11 @@ class Assembly:
         for thing in live:
             if thing.number:
                 thing.label = f"{thing.prefix}-{thing.number}"
-            elif thing.label in taken:
+                continue
+            if thing.label in taken or not thing.label.startswith(f"{thing.prefix}-"):
                 free = next(n for n in range(1, 10_000) if f"{thing.prefix}-{n}" not in taken)
                 thing.label = f"{thing.prefix}-{free}"
-                taken.add(thing.label)
-            else:
-                taken.add(thing.label)
+            taken.add(thing.label)
 
     def _enter(self, record: Record, thing: Thing, names: dict[str, str]) -> None:
         state: Any = thing.state
@@ -543,7 +549,7 @@ class Assembly:
         if thing.prefix == "R":
             entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
         else:
-            kind: Any = thing.kind
+            kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]
             entry = Structure(label=thing.label, kind=kind, state=state, evidence=thing.evidence)
         allowed = type(entry).model_fields
         for name, held in thing.fields.items():

@@ -14,8 +14,8 @@ from extract.read.words import quantities_of
 from extract.text.quantities import Quantity
 
 INSIDE, PEAK, PARTS = 0.3, 0.8, 0.7
-"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at its
-surest piece, from the third another begins inside it."""
+"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
+its surest piece, from the third another begins inside it."""
 SURE = 0.5
 """Probability from which a standing is taken to hold."""
 INTRODUCES = {"mention", "issue", "test", "decision"}

@@ -240,7 +240,9 @@ def main() -> None:
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     steps = args.epochs * len(days)
     optimiser = torch.optim.AdamW(
-        [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}], weight_decay=0.01
+        [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}],
+        weight_decay=0.01,
+        fused=device.type == "cuda",
     )
     schedule = torch.optim.lr_scheduler.LambdaLR(
         optimiser, lambda step: min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - step / steps))

@@ -48,9 +48,12 @@ class Layer(nn.Module):
         def split(y: Tensor) -> Tensor:
             return y.view(batch, length, self.heads, width // self.heads).transpose(1, 2)
 
-        scores = split(self.q(x)) @ split(self.k(x)).transpose(2, 3) / math.sqrt(width // self.heads)
-        weights = self.drop(torch.softmax(scores + mask, dim=-1))
-        mixed = (weights @ split(self.v(x))).transpose(1, 2).reshape(batch, length, width)
+        q, k, v = split(self.q(x)), split(self.k(x)), split(self.v(x))
+        if self.training:
+            mixed = nn.functional.scaled_dot_product_attention(q, k, v, mask.to(q.dtype), dropout_p=0.1)
+        else:  # the same in the plain form that can be exported
+            mixed = torch.softmax(q @ k.transpose(2, 3) / math.sqrt(width // self.heads) + mask, dim=-1) @ v
+        mixed = mixed.transpose(1, 2).reshape(batch, length, width)
         x = self.norm(x + self.drop(self.out(mixed)))
         return self.last(x + self.drop(self.down(nn.functional.gelu(self.up(x)))))
 
