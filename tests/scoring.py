@@ -14,7 +14,7 @@ def facts(record):
         for entry in record.get(group, []):
             found |= {(entry["label"], f, json.dumps(_round(entry[f]))) for f in fields if entry.get(f) is not None}
     for level in record.get("levels", []):
-        found.add((level["point"], level["kind"], json.dumps(_round(level["rod_ft"]))))
+        found.add((level["point"], level["kind"], json.dumps(_round(level.get("rod_ft")))))
         if level.get("elevation_ft") is not None:
             found.add((level["point"], "elevation_ft", json.dumps(_round(level["elevation_ft"]))))
     for run in record.get("runs", []):

@@ -1,0 +1,95 @@
+"""The marked days: each is well marked, no two are alike, and the assembly makes the marks' own record of true readings."""
+
+import json
+import random
+import re
+from collections import Counter, defaultdict
+from pathlib import Path
+
+import pytest
+from scoring import facts
+from talk.augment import names_of, varied
+from talk.check import check
+from talk.evaluate import record_of
+from talk.gold import compute
+from talk.markup import MarkupError, read_day, read_meaning, read_note
+from talk.oracle import readings_of
+
+HERE = Path(__file__).parent
+DAYS = sorted((HERE / "days").glob("*.txt"))
+PARTS = json.loads((HERE / "parts.json").read_text(encoding="utf-8"))
+ALIKE = 0.6
+"""Share of word triples in common from which two notes are too much alike."""
+
+
+@pytest.mark.parametrize("path", DAYS, ids=lambda path: path.stem)
+def test_a_day_is_well_marked(path):
+    day = read_day(path)
+    errors = [each for each in check(day, path) if ": error: " in each or ": error" in each]
+    if PARTS[path.name[:3]] == "examples":  # these are as long as they were
+        errors = [each for each in errors if "a day has 20 to 30" not in each]
+    assert not errors
+
+
+def test_no_writer_wrote_more_than_five_days_and_each_belongs_to_one_part():
+    writers = Counter(path.name[:3] for path in DAYS)
+    assert max(writers.values()) <= 5
+    assert set(writers) <= set(PARTS)
+
+
+def test_no_two_notes_of_different_days_are_nearly_the_same():
+    holders, size = defaultdict(set), {}
+    for path in DAYS:
+        if PARTS[path.name[:3]] == "examples":
+            continue
+        for note in read_day(path).notes:
+            words = re.findall(r"\w+", note.text.lower())
+            triples = set(zip(words, words[1:], words[2:], strict=False))
+            if len(triples) >= 8:
+                size[path.stem, note.line] = len(triples)
+                for triple in triples:
+                    holders[triple].add((path.stem, note.line))
+    shared = Counter()
+    for each in holders.values():
+        rows = sorted(each) if len(each) < 40 else []
+        shared.update((a, b) for i, a in enumerate(rows) for b in rows[i + 1 :] if a[0] != b[0])
+    alike = [pair for pair, n in shared.items() if n / (size[pair[0]] + size[pair[1]] - n) > ALIKE]
+    assert not alike
+
+
+def test_the_assembly_makes_the_marks_own_record_of_true_readings():
+    hit = gold = guess = 0
+    for path in DAYS:
+        if PARTS[path.name[:3]] in ("train", "tune", "examples"):
+            day = read_day(path)
+            want = facts(compute(day))
+            got = facts(record_of(readings_of(day), [note.text for note in day.notes]))
+            hit, gold, guess = hit + len(want & got), gold + len(want), guess + len(got)
+    assert 2 * hit / (gold + guess) > 0.97
+
+
+def test_a_varied_day_keeps_its_marks_on_their_words():
+    days = [read_day(path) for path in DAYS[:3]]
+    names = names_of(days)
+    for seed in range(4):
+        for day in days:
+            told = varied(day, random.Random(seed), names)
+            assert len(told.notes) == len(day.notes)
+            for note in told.notes:
+                assert all(0 <= span.start < span.end <= len(note.text) for span in note.spans)
+
+
+@pytest.mark.parametrize(
+    "line", ["{open|R.a", "words|R.a}", "{|R.a}", "{x|R.a.length_ft=3!maybe}", "{x|Q.a}", "{x|-cheese}", "{x|@shout}"]
+)
+def test_marks_that_cannot_be_read_are_told_of(line):
+    with pytest.raises(MarkupError):
+        read_note(line)
+
+
+def test_a_note_reads_into_its_words_and_marks():
+    note = read_note("[07:40] {the {big|R.a} one|CB.x#2;R.a.from} is {34 ft|R.a.length_ft=34!hedged}")
+    assert note.text == "the big one is 34 ft"
+    assert [(note.words(span), span.depth) for span in note.spans] == [("the big one", 0), ("big", 1), ("34 ft", 0)]
+    assert note.spans[0].meanings[0].number == 2
+    assert read_meaning("R.a.length_ft=34!hedged!planned").flags == {"hedged", "planned"}
