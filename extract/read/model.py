@@ -101,8 +101,9 @@ class Model:
         best = int(odds.argmax())
         return names[best], float(odds[best])
 
-    def roles(self, span: Vector) -> Vector:
-        return softmax(self._head("roles", span))
+    def roles(self, span: Vector, form: Sequence[float]) -> Vector:
+        """Probability of each role of a quantity, given how it looks by itself (`extract.read.words.form_of`)."""
+        return softmax(self._head("roles", np.concatenate([span, np.array(form, np.float32)])))
 
     def standings(self, span: Vector, what: str) -> Vector:
         """Probability of each standing."""

@@ -10,7 +10,7 @@ import numpy as np
 from extract.read.labels import CLASSES, ENTRIES, PREFIXES, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded, Model, Vector
 from extract.read.scene import About, Scene
-from extract.read.words import quantities_of
+from extract.read.words import form_of, quantities_of
 from extract.text.quantities import Quantity
 
 INSIDE, PEAK, PARTS = 0.3, 0.8, 0.7
@@ -111,7 +111,7 @@ class Reader:
             if not inside:
                 continue
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
-            odds = self.model.roles(vector)
+            odds = self.model.roles(vector, form_of(quantity))
             role = ROLES[int(odds.argmax())]
             one = Reading(index, start, end, role, standing=self._standing(vector, role), quantity=quantity)
             one.sure, one.vector = float(odds.max()), vector

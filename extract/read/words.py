@@ -32,3 +32,25 @@ def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int
         for quantity in find_quantities(tokens, taken)
         if quantity.start < len(tokens)
     ]
+
+
+UNITS = (
+    None, "ft", "in", "pct", "s", "size", "deg", "angle", "money", "clock", "station", "sqft", "gpm", "gal", "other"
+)  # fmt: skip
+BOUNDS = (0.3, 1, 4, 10, 30, 100, 1000)
+FORM = len(UNITS) + 1 + len(BOUNDS) + 1 + 4
+"""Length of a quantity's form."""
+
+
+def form_of(quantity: Quantity) -> list[float]:
+    """What a quantity looks like by itself: its unit, how large it is, and how it was said."""
+    unit = UNITS.index(quantity.unit) if quantity.unit in UNITS else len(UNITS)
+    size = next((i for i, bound in enumerate(BOUNDS) if abs(quantity.value) <= bound), len(BOUNDS))
+    row = [float(i == unit) for i in range(len(UNITS) + 1)] + [float(i == size) for i in range(len(BOUNDS) + 1)]
+    return [
+        *row,
+        float(bool(quantity.parts)),
+        float(quantity.pointed),
+        float(quantity.attributive),
+        float(quantity.plural),
+    ]

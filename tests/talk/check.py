@@ -11,8 +11,8 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).res
 from talk.gold import compute
 from talk.markup import OTHERS, Day, Marked, MarkupError, Meaning, Span, read_day
 
-from extract.spelling import normalise
 from extract.recount import FACTORS
+from extract.spelling import normalise
 from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 UNIT_OF = {"ft": "ft", "in": "in", "pct": "pct", "s": "s", "gpm": "gpm"}

@@ -22,7 +22,7 @@ from extract.read.labels import (
     TYPES,
 )
 from extract.read.scene import FEATURES, About, Place, Scene
-from extract.read.words import quantities_of
+from extract.read.words import FORM, form_of, quantities_of
 
 CONTEXT = 64
 """Pieces of the notes before that go in with a note."""
@@ -57,6 +57,7 @@ class Tagged:
     number: int | None = None
     value: float | None = None
     quantity: bool = False
+    form: list[float] = field(default_factory=lambda: [0.0] * FORM)
 
 
 @dataclass
@@ -114,6 +115,7 @@ def tagged(note: Marked, points: Points) -> list[Tagged]:
     named = [(t.start, t.end) for t in out if t.what == "mention" and t.number is not None]
     for start, end, quantity in quantities_of(note.text, named):
         out.append(_of_quantity(note, start, end, quantity.value, points))
+        out[-1].form = form_of(quantity)
     for span in note.spans:
         wanted = [m for m in span.meanings if _numeric(m)]
         if wanted and not any(t.quantity and t.start < span.end and span.start < t.end for t in out):
@@ -266,6 +268,7 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
     return {
         "range": (low, high),
         "quantity": one.quantity,
+        "form": one.form,
         "what": WHAT.index(one.what),
         "role": ROLES.index(one.what) if one.quantity else -1,
         "class": CLASSES[one.what].index(one.name) if not one.quantity and one.name in CLASSES[one.what] else -1,

@@ -17,6 +17,7 @@ from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.scene import FEATURES
+from extract.read.words import FORM
 
 DAYS = Path(__file__).parent / "days"
 VARIANTS = 3
@@ -53,6 +54,7 @@ def main() -> None:
         "sights": len(SIGHTS),
         "relations": len(RELATIONS),
         "features": FEATURES,
+        "form": FORM,
     }
     marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]", "[MASK]")]
     with gzip.open(sys.argv[2], "wb", compresslevel=6) as file:

@@ -53,7 +53,9 @@ def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float
         out["class"] = nn.functional.cross_entropy(logits, day["class"][known])
     number = day["role"] >= 0
     if number.any():
-        out["role"] = nn.functional.cross_entropy(model.roles(spans[number]).float(), day["role"][number])
+        out["role"] = nn.functional.cross_entropy(
+            model.roles(with_form(spans, day)[number]).float(), day["role"][number]
+        )
     flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1)).float()
     out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(flags, day["flags"].to(flags))
     rod = day["side"] >= 0
@@ -101,6 +103,11 @@ def warm_up(model: Reader, days: list[dict[str, Any]], epochs: int, rate: float)
             print(json.dumps({"warm": epoch + 1, "loss": round(total / len(days), 3)}), flush=True)
 
 
+def with_form(spans: Tensor, day: dict[str, Any]) -> Tensor:
+    """The vectors of spans with what quantities look like by themselves."""
+    return torch.cat([spans, day["form"].to(spans.dtype)], dim=1)
+
+
 def class_logits(model: Reader, spans: Tensor, whats: Tensor) -> Tensor:
     """Logits of the classes of each span's own type, the rest far below; (S, most classes)."""
     sizes = model.sizes.classes
@@ -131,7 +138,7 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
             hit = class_logits(model, spans[known], day["what"][known]).argmax(1) == day["class"][known]
             right.update(class_hit=int(hit.sum()), class_all=len(hit))
         if number.any():
-            hit = model.roles(spans[number]).argmax(1) == day["role"][number]
+            hit = model.roles(with_form(spans, day)[number]).argmax(1) == day["role"][number]
             right.update(role_hit=int(hit.sum()), role_all=len(hit))
         flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1)) > 0
         wanted = day["flags"] > 0.5

@@ -1,4 +1,4 @@
-"""The marked days: each is well marked, no two are alike, and the assembly makes the marks' own record of true readings."""
+"""The marked days: well marked, no two alike, and the assembly makes the marks' own record of true readings."""
 
 import json
 import random
