@@ -251,10 +251,14 @@ def main() -> None:
         weight_decay=0.01,
         fused=device.type == "cuda",
     )
-    schedule = torch.optim.lr_scheduler.LambdaLR(
-        optimiser, lambda step: min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - step / steps))
-    )
     began, seen, figures = time.monotonic(), Counter(), []
+
+    def pace(step: int) -> float:
+        """The share of the rate: up at first, then down to the end of the rounds or of the time, whichever is near."""
+        gone = max(step / steps, (time.monotonic() - began) / args.seconds)
+        return min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - gone))
+
+    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, pace)
     for epoch in range(args.epochs):
         random.shuffle(days)
         for day in days:
@@ -266,7 +270,9 @@ def main() -> None:
             nn.utils.clip_grad_norm_(model.parameters(), 1.0)
             optimiser.step()
             schedule.step()
-            seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.1 else {})
+            seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.05 else {})
+            if time.monotonic() - began > args.seconds:
+                break
         if epoch % 2 == 1 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
             row = {
                 "epoch": epoch + 1,
