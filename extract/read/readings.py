@@ -13,7 +13,7 @@ from extract.read.scene import About, Scene
 from extract.read.words import form_of, quantities_of
 from extract.text.quantities import Quantity
 
-INSIDE, PEAK, PARTS = 0.3, 0.8, 0.7
+INSIDE, PEAK, PARTS = 0.15, 0.7, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
 its surest piece, from the third another begins inside it."""
 SURE = 0.5
