@@ -6,8 +6,6 @@ import json
 import sys
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
-
 from talk.gold import compute
 from talk.markup import OTHERS, Day, Marked, MarkupError, Meaning, Span, read_day
 

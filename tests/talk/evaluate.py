@@ -1,11 +1,10 @@
 """Scores a reader on marked days: `evaluate.py MODEL_FOLDER PART [--show]`.
 
-PART is train, tune or sealed. Figures are those of shared/tools/score.py, by kind of talk.
+PART is train, tune or sealed. Figures are those of score.py, by kind of talk.
 """
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import sys
 import time
@@ -16,6 +15,7 @@ from typing import Any
 
 from talk.gold import compute
 from talk.markup import Day, MarkupError, read_day
+from talk.score import score
 
 from extract.read.assembly import Assembly, crew_of_readings
 from extract.read.model import Model
@@ -31,16 +31,6 @@ def record_of(readings: list[list[Reading]], texts: list[str]) -> dict[str, Any]
     for text, row in zip(texts, readings, strict=True):
         assembly.take(Note(text=text), row)
     return assembly.record().as_json()
-
-
-def score_module() -> Any:
-    path = HERE.parents[2] / "shared" / "tools" / "score.py"
-    spec = importlib.util.spec_from_file_location("score", path)
-    assert spec
-    assert spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def with_match(record: dict[str, Any]) -> dict[str, Any]:
@@ -64,9 +54,9 @@ def days_of(part: str) -> Iterator[tuple[Path, Day, dict[str, Any]]]:
                 print(f"{path.name}: {error}", file=sys.stderr)
 
 
-def scored(scorer: Any, gold: dict[str, Any], guess: dict[str, Any], path: Path, show: bool) -> dict[str, int]:
+def scored(gold: dict[str, Any], guess: dict[str, Any], path: Path, show: bool) -> dict[str, int]:
     """The counts of score.py for one day; `show` prints what was missed and what was wrong."""
-    result: dict[str, Any] = scorer.score(gold, guess)
+    result: dict[str, Any] = score(gold, guess)
     for name in ("missed", "wrong", "lost_list", "silent_list"):
         rows = result.pop(name)
         if show and name in ("missed", "wrong"):
@@ -75,7 +65,7 @@ def scored(scorer: Any, gold: dict[str, Any], guess: dict[str, Any], path: Path,
 
 
 def main() -> None:
-    model, scorer = Model(lambda name: (Path(sys.argv[1]) / name).read_bytes()), score_module()
+    model = Model(lambda name: (Path(sys.argv[1]) / name).read_bytes())
     totals: dict[str, Counter[str]] = defaultdict(Counter)
     seconds, notes = 0.0, 0
     for path, day, gold in days_of(sys.argv[2]):
@@ -84,7 +74,7 @@ def main() -> None:
         reader = Reader(model)
         readings = [reader.read(i, text) for i, text in enumerate(texts)]
         seconds, notes = seconds + time.process_time() - began, notes + len(texts)
-        result = scored(scorer, gold, record_of(readings, texts), path, "--show" in sys.argv)
+        result = scored(gold, record_of(readings, texts), path, "--show" in sys.argv)
         for kind in (day.head["kind"], "all"):
             totals[kind].update(result)
             totals[kind]["days"] += 1

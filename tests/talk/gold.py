@@ -36,7 +36,7 @@ ENTRIES = {
 ACTIONS = set("cleared rerouted capped left repaired replaced reported".split())
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """Fields whose planned value does not stand for the thing as built."""
-SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fitting", "pieces_ft", "stations_ft"}
+SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fitting"}
 NO_FACT = {"hypothetical", "required", "asked", "denied", "hearsay"}
 HEAVIEST = ["foot", "cart", "car", "truck"]
 
@@ -76,12 +76,10 @@ class Entry:
 class Gold:
     """Walks the notes once and keeps what holds."""
 
-    def __init__(self, strict: bool = True) -> None:
-        self.strict = strict
+    def __init__(self) -> None:
         self.things: dict[str, Thing] = {}
         self.entries: dict[str, Entry] = {}
         self.questions: dict[tuple[str, str | None, str], None] = {}
-        self.undo: list[tuple[int, int, str]] = []
 
     def thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
@@ -199,9 +197,9 @@ def read_value(meaning: Meaning, words: str) -> Any:
     raise MarkupError(f"{meaning.thing}.{name}={said}: no such field or value")
 
 
-def compute(day: Day, strict: bool = True) -> dict[str, Any]:
-    """The record of a day. Raises MarkupError on marks that contradict the guide, unless it is not to be strict."""
-    gold = Gold(strict)
+def compute(day: Day) -> dict[str, Any]:
+    """The record of a day. Raises MarkupError on marks that contradict the guide."""
+    gold = Gold()
     for index, note in enumerate(day.notes):
         for span in sorted(note.spans, key=_turn):
             try:
@@ -268,8 +266,6 @@ def _begin(gold: Gold, index: int, meaning: Meaning, words: str) -> None:
 def _fill(gold: Gold, index: int, meaning: Meaning, words: str) -> None:
     name, prefix, what = meaning.thing or "", (meaning.thing or "").split(".")[0], meaning.field or ""
     entry = gold.entries.get(name)
-    if entry is None and not gold.strict:
-        return
     if entry is None:
         raise MarkupError(f"{name} was not begun: mark its words with {name}=... first")
     if meaning.flags & NO_FACT:
@@ -419,13 +415,8 @@ def _withdraw(gold: Gold, day: Day, index: int) -> None:
     """All that was put by one note so far drops out, and what stood there before it comes back."""
     if index < 0:
         return
-    again = Gold(gold.strict)
-    last = len(day.notes)
-    for place, note in enumerate(day.notes[:last]):
-        if place == index:
-            continue
-        if place > index:
-            break
+    again = Gold()
+    for place, note in enumerate(day.notes[:index]):
         for span in sorted(note.spans, key=_turn):
             _take(again, place, span, note.words(span), day)
     gold.things, gold.entries, gold.questions = again.things, again.entries, again.questions

@@ -6,7 +6,7 @@ import sys
 from collections import Counter, defaultdict
 
 from talk.dataset import Points, Tagged, tagged
-from talk.evaluate import days_of, figures, record_of, score_module, scored
+from talk.evaluate import days_of, figures, record_of, scored
 from talk.markup import Day
 
 from extract.read.readings import Reading
@@ -39,11 +39,9 @@ def _reading(index: int, t: Tagged, quantity: object) -> list[Reading]:
 
 
 def main() -> None:
-    scorer, totals = score_module(), defaultdict(Counter)
+    totals: dict[str, Counter[str]] = defaultdict(Counter)
     for path, day, gold in days_of(sys.argv[1]):
-        result = scored(
-            scorer, gold, record_of(readings_of(day), [n.text for n in day.notes]), path, "--show" in sys.argv
-        )
+        result = scored(gold, record_of(readings_of(day), [n.text for n in day.notes]), path, "--show" in sys.argv)
         for kind in (day.head["kind"], "all"):
             totals[kind].update(result)
             totals[kind]["days"] += 1
