@@ -216,6 +216,8 @@ def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None
     """As in "one hour thirty"."""
     number = rest[-1]
     low, high = (10, 100) if measure.unit == "m" else (5, 60)
+    if measure.unit == "m" and "of_a_size" in classes_of(at.words[at.end]):
+        return None  # "six metres 50 pipe"
     fits = not number.parts and not number.pointed and low <= number.value < high and number.value == int(number.value)
     return _sum(at, measure, number._replace(unit=SMALLER[measure.unit])) if fits and measure.unit in SMALLER else None
 

@@ -157,6 +157,22 @@ def test_a_word_that_is_no_number_stays_a_word(text):
     assert find_quantities(normalise(text)) == []
 
 
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("installed, six metres 50 pipe", [(19.685, "ft"), (50, None)]),
+        ("seven metres 45 elbow", [(22.9659, "ft"), (45, None)]),
+        ("a metre 90 bend", [(3.2808, "ft"), (90, None)]),
+        ("siete metros cincuenta tubo", [(22.9659, "ft"), (50, None)]),
+        ("seven metres sixty of pipe", [(24.9344, "ft")]),
+        ("a metre twenty square", [(3.937, "ft")]),
+    ],
+)
+def test_a_size_or_a_bend_behind_metres_is_no_part_of_them(text, values):
+    assert said(text) == values
+
+
+
 def test_no_word_of_the_trade_is_taken_for_a_slip():
     words = {
         word for values in load().values() for phrases in values.values() for each in phrases for word in each.split()
