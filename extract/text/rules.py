@@ -256,8 +256,10 @@ def _inches_over(at: Place, rise: Quantity, feet: float) -> Quantity | None:
     return _over(at, rise if rise.unit else rise._replace(unit="in"), run)
 
 
-def _falls(at: Place) -> bool:
-    return any("falls" in classes_of(word) for word in at.words[max(0, at.start - 3) : at.start] if word)
+def _falls(at: Place, behind: int = 0) -> bool:
+    """Whether fall is spoken of in the three words before, or in so many behind."""
+    near = [*at.words[max(0, at.start - 3) : at.start], *at.words[at.end : at.end + behind]]
+    return any("falls" in classes_of(word) for word in near if word)
 
 
 def _one_in(at: Place, one: Quantity, _: object, run: float) -> Quantity | None:
@@ -266,9 +268,11 @@ def _one_in(at: Place, one: Quantity, _: object, run: float) -> Quantity | None:
 
 
 def _mm_a_metre(at: Place, rise: Quantity, *_: object) -> Quantity | None:
-    """As in "ten a metre": millimetres; dearer or steeper it is no slope."""
+    """As in "ten a metre": millimetres, or a price where no fall is spoken of; dearer or steeper it is no slope."""
     fits = not rise.parts and 1 < rise.value <= MOST_A_METRE
-    return rise._replace(value=rise.value / 10, unit="pct", end=at.end) if fits else None
+    joined = at.words[rise.end : at.end - 1]
+    sure = "the" in joined or any("per" in classes_of(word) for word in joined) or _falls(at, 2)
+    return rise._replace(value=rise.value / 10, unit="pct", end=at.end, glued=rise.glued or not sure) if fits else None
 
 
 def _falls_in_doubt(at: Place, rise: Quantity, _: object, run: float) -> Quantity | None:

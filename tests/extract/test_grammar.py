@@ -173,6 +173,21 @@ def test_a_size_or_a_bend_behind_metres_is_no_part_of_them(text, values):
 
 
 
+@pytest.mark.parametrize(
+    ("text", "glued"),
+    [
+        ("the pipe on run one is twenty-five a metre", True),
+        ("ten a metre", True),
+        ("falls ten a metre", False),
+        ("ten a metre of fall", False),
+        ("ten per metre", False),
+    ],
+)
+def test_so_many_a_metre_may_be_a_price(text, glued):
+    assert find_quantities(normalise(text))[-1].glued is glued
+
+
+
 def test_no_word_of_the_trade_is_taken_for_a_slip():
     words = {
         word for values in load().values() for phrases in values.values() for each in phrases for word in each.split()
