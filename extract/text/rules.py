@@ -144,7 +144,12 @@ def _one(at: Place, _: object, unit: Unit) -> Quantity | None:
     word, after = at.words[at.end - 1], classes_of(at.words[at.end])
     before = classes_of(at.words[at.start - 1]) if at.start else {}
     priced = unit.kept_in == "gal" and ("unit" in before or not HALF_READ.isdisjoint(before))
-    if len(word) == 1 or priced or (unit.name == "s" and "after_part" not in after):
+    if (
+        len(word) == 1
+        or priced
+        or (unit.name == "m" and "at_a_meter" in after)
+        or (unit.name == "s" and "after_part" not in after)
+    ):
         return None  # "4.19 a gallon"; "a second coupling"
     return Quantity(1, unit.name, at.start, at.end)
 
@@ -271,7 +276,8 @@ def _mm_a_metre(at: Place, rise: Quantity, *_: object) -> Quantity | None:
     """As in "ten a metre": millimetres, or a price where no fall is spoken of; dearer or steeper it is no slope."""
     fits = not rise.parts and 1 < rise.value <= MOST_A_METRE
     joined = at.words[rise.end : at.end - 1]
-    sure = "the" in joined or any("per" in classes_of(word) for word in joined) or _falls(at, 2)
+    to_the_metre = "the" in joined and not at.words[at.end - 1].startswith("meter")  # that may be one on a wall
+    sure = to_the_metre or any("per" in classes_of(word) for word in joined) or _falls(at, 2)
     return rise._replace(value=rise.value / 10, unit="pct", end=at.end, glued=rise.glued or not sure) if fits else None
 
 

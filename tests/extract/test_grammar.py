@@ -172,7 +172,6 @@ def test_a_size_or_a_bend_behind_metres_is_no_part_of_them(text, values):
     assert said(text) == values
 
 
-
 @pytest.mark.parametrize(
     ("text", "glued"),
     [
@@ -186,6 +185,22 @@ def test_a_size_or_a_bend_behind_metres_is_no_part_of_them(text, values):
 def test_so_many_a_metre_may_be_a_price(text, glued):
     assert find_quantities(normalise(text))[-1].glued is glued
 
+
+@pytest.mark.parametrize(
+    "text",
+    ["eight to the meter box", "eight to a meter post", "eight inches to the meter wall", "ten in the meter pit"],
+)
+def test_a_meter_on_a_wall_is_no_metre(text):
+    assert {unit for _, unit in said(text)} <= {None, "in"}
+
+
+@pytest.mark.parametrize(
+    ("text", "glued"),
+    [("eight to the meter", True), ("eight to a metre", True), ("drops eight to the meter", False),
+     ("eight to the metre", False)],
+)  # fmt: skip
+def test_so_many_to_the_meter_is_of_fall_where_fall_is_spoken_of(text, glued):
+    assert (only(text).unit, only(text).glued) == ("pct", glued)
 
 
 def test_no_word_of_the_trade_is_taken_for_a_slip():
