@@ -203,6 +203,20 @@ def test_so_many_to_the_meter_is_of_fall_where_fall_is_spoken_of(text, glued):
     assert (only(text).unit, only(text).glued) == ("pct", glued)
 
 
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("4 inches to the footer", [(4, "in")]),
+        ("a half inch to the footer", [(0.5, "in")]),
+        ("ten footers", [(10, "ft")]),
+        ("one 10-footer", [(1, None), (10, "ft")]),
+        ("a seven and a half footer", [(7.5, "ft")]),
+    ],
+)
+def test_a_footer_is_a_stick_only_behind_a_number(text, values):
+    assert said(text) == values
+
+
 def test_no_word_of_the_trade_is_taken_for_a_slip():
     words = {
         word for values in load().values() for phrases in values.values() for each in phrases for word in each.split()
