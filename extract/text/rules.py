@@ -30,6 +30,7 @@ STEEPEST = 0.5
 """A rise over a run that is steeper is no slope."""
 HALF_READ = {"ones", "teen", "tens", "hundred", "thousand", "million", "couple", "unheard", "parts", "point"}
 """Word classes that are of a number: what is left over of them beside a quantity may be the other half of it."""
+AFTER_ONE_IN = {"ones", "teen", "tens", "whole"}
 LENGTHS = {name for name, unit in UNITS.items() if unit.kept_in in INCHES}
 
 
@@ -132,7 +133,8 @@ def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
 def _abbreviated(at: Place, number: Quantity, _: object) -> Quantity | None:
     height = number.pointed and number.value > 60  # "98.04 in, 97.94 out" are heights
     written = at.words[number.end - 1][-1].isdigit()
-    return None if height or not written else _measure(at, number, UNITS["in"])
+    ratio = number.value == 1 and not AFTER_ONE_IN.isdisjoint(classes_of(at.words[at.end]))  # "1 in 10 trenches"
+    return None if height or not written else _measure(at, number._replace(glued=number.glued or ratio), UNITS["in"])
 
 
 def _part_a(at: Place, number: Quantity, _: object, unit: Unit) -> Quantity | None:
@@ -268,7 +270,9 @@ def _falls(at: Place, behind: int = 0) -> bool:
 
 
 def _one_in(at: Place, one: Quantity, _: object, run: float) -> Quantity | None:
-    fits = one.value == 1 and not one.parts and 10 <= run <= 1000
+    named = at.start > 0 and "named" in classes_of(at.words[at.start - 1])  # "basin one to thirty two"
+    ends = "ends_a_ratio" in classes_of(at.words[at.end]) or _falls(at)  # "put one in ten trenches"
+    fits = one.value == 1 and not one.parts and 10 <= run <= 1000 and ends and not named
     return one._replace(value=100 / run, unit="pct", end=at.end) if fits else None
 
 

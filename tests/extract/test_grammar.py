@@ -142,7 +142,8 @@ def test_a_unit_said_once_is_of_the_whole_list():
 @pytest.mark.parametrize(
     "text",
     ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
-     "falls 3 in 20", "one over eighty", "twenty three fifths", "44 feet and 6", "a couple of inches"],
+     "falls 3 in 20", "put 1 in 10 trenches", "twenty-odd foot", "one over eighty", "twenty three fifths",
+     "44 feet and 6", "a couple of inches"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
@@ -215,6 +216,24 @@ def test_so_many_to_the_meter_is_of_fall_where_fall_is_spoken_of(text, glued):
 )
 def test_a_footer_is_a_stick_only_behind_a_number(text, values):
     assert said(text) == values
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["put one in ten trenches", "basin one to thirty two", "one in twelve of them", "run one in eighty",
+     "one to thirty boxes", "uno en diez de ellos"],
+)  # fmt: skip
+def test_one_of_some_is_no_slope(text):
+    assert "pct" not in {unit for _, unit in said(text)}
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("falls one in eighty whatever", 1.25), ("one in eighty if we can", 1.25), ("uno en ochenta y ya", 1.25),
+     ("pitch it one to fifty chief", 2), ("one to fifty", 2)],
+)  # fmt: skip
+def test_one_in_some_is_a_slope_where_it_ends_or_fall_is_spoken_of(text, value):
+    assert (value, "pct") in said(text)
 
 
 def test_no_word_of_the_trade_is_taken_for_a_slip():
