@@ -236,6 +236,29 @@ def test_one_in_some_is_a_slope_where_it_ends_or_fall_is_spoken_of(text, value):
     assert (value, "pct") in said(text)
 
 
+@pytest.mark.parametrize(
+    "text", ["wrapped in filter media", "they had pies at lunch", "on par with it", "mes", "media and stone", "a pie"]
+)
+def test_a_word_of_english_too_is_none_of_spanish_by_itself(text):
+    assert said(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("two pies at lunch", [(2, None)]),
+        ("dos pies de tubo", [(2, "ft")]),
+        ("un par de codos", [(2, None)]),
+        ("tres pulgadas y media", [(3.5, "in")]),
+        ("quince pies", [(15, "ft")]),
+        ("from the corner nueve pies siete, and on to the gate", [(9.5833, "ft")]),
+        ("from here to there like ocho y media", [(8.5, None)]),
+    ],
+)
+def test_a_word_of_both_languages_is_of_that_about_it(text, values):
+    assert said(text) == values
+
+
 def test_no_word_of_the_trade_is_taken_for_a_slip():
     words = {
         word for values in load().values() for phrases in values.values() for each in phrases for word in each.split()
