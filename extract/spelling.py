@@ -16,6 +16,8 @@ AFTER_A_SIZE = (
 )
 """Words that go on after "4 in." where any other word would begin a new sentence."""
 FEW = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\\d{1,2}"
+A_NUMBER = "|".join(["[0-9]+", *(word for kind in ("ones", *TABLE["slips"]["of"]) for word in TABLE["words"][kind])])
+"""What stands before "footer" where it is a stick; else it is a footing."""
 MEASURES = "cover|drop|fall|slope|pitch|length"
 A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
 """What follows "cover on" and goes before "is" is the number of a run."""
@@ -61,7 +63,7 @@ REWRITES = [
         (("10s", "20s"), rf"\b({FEW}) (10|20)s\b", r"\1 \2 foot sticks"),
         (("tens",), rf"\b({FEW}) tens\b", r"\1 ten foot sticks"),
         (("twenties",), rf"\b({FEW}) twenties\b", r"\1 twenty foot sticks"),
-        (("footer", "foots"), r"[ -]foot(?:ers?|s)\b", " foot sticks"),
+        (("footer", "foots"), rf"\b({A_NUMBER})[ -]foot(?:ers?|s)\b", r"\1 foot sticks"),
         (("ish",), r"(\d)ish (feet|foot|ft|inches|percent)\b", r"\1 \2 ish"),
         (("ish",), r"(?<=\d)ish\b", " ish"),
         (("ish",), r"(?<=ty|en)ish\b", " ish"),

@@ -138,7 +138,8 @@ IN_BOTH = frozenset(SPANISH["both"].split())
 """Words of Spanish that are others of English."""
 LEXICON = {word: classes for word, classes in IN_SPANISH.items() if word not in IN_BOTH}
 LEXICON |= _lexicon(TABLE, {name: row["words"] for name, row in TABLE["units"].items()})
-TELLS = dict.fromkeys([*IN_SPANISH.keys() - IN_BOTH - {""}, *SPANISH["tells"].split()], 1)
+ONLY_SPANISH = IN_SPANISH.keys() - IN_BOTH - {""}
+TELLS = dict.fromkeys([*ONLY_SPANISH, *SPANISH["tells"].split()], 1)
 TELLS |= dict.fromkeys(SPANISH["tells_english"].split(), -1)
 """Which language a word tells of, Spanish above zero."""
 CLASSES = {kind for lexicon in (LEXICON, IN_SPANISH) for classes in lexicon.values() for kind in classes}
@@ -161,12 +162,14 @@ def classes_of(word: str) -> dict[str, Any]:
 
 
 def all_classes(tokens: Sequence[str]) -> list[dict[str, Any]]:
-    """The word classes of each token; a word of both languages is of that of the words about it."""
+    """The word classes of each token; a word of both languages is of that of the words about it, and Spanish right
+    behind another of the Spanish tables."""
     seen = [classes_of(token) for token in tokens]
     for i, token in enumerate([] if IN_BOTH.isdisjoint(tokens) else tokens):
         if token in IN_BOTH:
+            before = plain(tokens[i - 1]) if i else ""
             about = tokens[max(0, i - SPANISH["reach"]) : i + SPANISH["reach"] + 1]
-            if sum(TELLS.get(plain(word), 0) for word in about if word not in IN_BOTH) > 0:
+            if before in ONLY_SPANISH or sum(TELLS.get(plain(word), 0) for word in about if word not in IN_BOTH) > 0:
                 seen[i] = IN_SPANISH[token]
     return seen
 

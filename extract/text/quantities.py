@@ -32,6 +32,8 @@ AFTER_ARTICLE = {"part", "nth_part", "hundred", "thousand", "million", "dozen", 
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
 POINTS_AT = set("the that this other".split())
+LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size"}
+"""Classes of words that are no part of a measure, and so are as strange as any."""
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
 
 
@@ -201,7 +203,7 @@ def _leads_on(parser: Parser, places: range) -> bool:
         if word in JOINS:
             continue
         strange += 1
-        if strange > 1 or word in STANDS_APART or not word.isalpha() or parser.seen[i]:
+        if strange > 1 or word in STANDS_APART or not word.isalpha() or parser.seen[i].keys() - LOOKED_AT:
             return False
     return False
 

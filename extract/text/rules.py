@@ -30,6 +30,7 @@ STEEPEST = 0.5
 """A rise over a run that is steeper is no slope."""
 HALF_READ = {"ones", "teen", "tens", "hundred", "thousand", "million", "couple", "unheard", "parts", "point"}
 """Word classes that are of a number: what is left over of them beside a quantity may be the other half of it."""
+AFTER_ONE_IN = {"ones", "teen", "tens", "whole"}
 LENGTHS = {name for name, unit in UNITS.items() if unit.kept_in in INCHES}
 
 
@@ -132,7 +133,8 @@ def _measure(at: Place, number: Quantity, unit: Unit) -> Quantity:
 def _abbreviated(at: Place, number: Quantity, _: object) -> Quantity | None:
     height = number.pointed and number.value > 60  # "98.04 in, 97.94 out" are heights
     written = at.words[number.end - 1][-1].isdigit()
-    return None if height or not written else _measure(at, number, UNITS["in"])
+    ratio = number.value == 1 and not AFTER_ONE_IN.isdisjoint(classes_of(at.words[at.end]))  # "1 in 10 trenches"
+    return None if height or not written else _measure(at, number._replace(glued=number.glued or ratio), UNITS["in"])
 
 
 def _part_a(at: Place, number: Quantity, _: object, unit: Unit) -> Quantity | None:
@@ -144,7 +146,12 @@ def _one(at: Place, _: object, unit: Unit) -> Quantity | None:
     word, after = at.words[at.end - 1], classes_of(at.words[at.end])
     before = classes_of(at.words[at.start - 1]) if at.start else {}
     priced = unit.kept_in == "gal" and ("unit" in before or not HALF_READ.isdisjoint(before))
-    if len(word) == 1 or priced or (unit.name == "s" and "after_part" not in after):
+    if (
+        len(word) == 1
+        or priced
+        or (unit.name == "m" and "at_a_meter" in after)
+        or (unit.name == "s" and "after_part" not in after)
+    ):
         return None  # "4.19 a gallon"; "a second coupling"
     return Quantity(1, unit.name, at.start, at.end)
 
@@ -216,6 +223,8 @@ def _sum_of_smaller(at: Place, measure: Quantity, *rest: Any) -> Quantity | None
     """As in "one hour thirty"."""
     number = rest[-1]
     low, high = (10, 100) if measure.unit == "m" else (5, 60)
+    if measure.unit == "m" and "of_a_size" in classes_of(at.words[at.end]):
+        return None  # "six metres 50 pipe"
     fits = not number.parts and not number.pointed and low <= number.value < high and number.value == int(number.value)
     return _sum(at, measure, number._replace(unit=SMALLER[measure.unit])) if fits and measure.unit in SMALLER else None
 
@@ -254,19 +263,26 @@ def _inches_over(at: Place, rise: Quantity, feet: float) -> Quantity | None:
     return _over(at, rise if rise.unit else rise._replace(unit="in"), run)
 
 
-def _falls(at: Place) -> bool:
-    return any("falls" in classes_of(word) for word in at.words[max(0, at.start - 3) : at.start] if word)
+def _falls(at: Place, behind: int = 0) -> bool:
+    """Whether fall is spoken of in the three words before, or in so many behind."""
+    near = [*at.words[max(0, at.start - 3) : at.start], *at.words[at.end : at.end + behind]]
+    return any("falls" in classes_of(word) for word in near if word)
 
 
 def _one_in(at: Place, one: Quantity, _: object, run: float) -> Quantity | None:
-    fits = one.value == 1 and not one.parts and 10 <= run <= 1000
+    named = at.start > 0 and "named" in classes_of(at.words[at.start - 1])  # "basin one to thirty two"
+    ends = "ends_a_ratio" in classes_of(at.words[at.end]) or _falls(at)  # "put one in ten trenches"
+    fits = one.value == 1 and not one.parts and 10 <= run <= 1000 and ends and not named
     return one._replace(value=100 / run, unit="pct", end=at.end) if fits else None
 
 
 def _mm_a_metre(at: Place, rise: Quantity, *_: object) -> Quantity | None:
-    """As in "ten a metre": millimetres; dearer or steeper it is no slope."""
+    """As in "ten a metre": millimetres, or a price where no fall is spoken of; dearer or steeper it is no slope."""
     fits = not rise.parts and 1 < rise.value <= MOST_A_METRE
-    return rise._replace(value=rise.value / 10, unit="pct", end=at.end) if fits else None
+    joined = at.words[rise.end : at.end - 1]
+    to_the_metre = "the" in joined and not at.words[at.end - 1].startswith("meter")  # that may be one on a wall
+    sure = to_the_metre or any("per" in classes_of(word) for word in joined) or _falls(at, 2)
+    return rise._replace(value=rise.value / 10, unit="pct", end=at.end, glued=rise.glued or not sure) if fits else None
 
 
 def _falls_in_doubt(at: Place, rise: Quantity, _: object, run: float) -> Quantity | None:

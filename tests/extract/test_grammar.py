@@ -142,7 +142,8 @@ def test_a_unit_said_once_is_of_the_whole_list():
 @pytest.mark.parametrize(
     "text",
     ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
-     "falls 3 in 20", "one over eighty", "twenty three fifths", "44 feet and 6", "a couple of inches"],
+     "falls 3 in 20", "put 1 in 10 trenches", "twenty-odd foot", "one over eighty", "twenty three fifths",
+     "44 feet and 6", "a couple of inches"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
@@ -155,6 +156,107 @@ def test_what_may_be_half_read_is_looked_at(text):
 )  # fmt: skip
 def test_a_word_that_is_no_number_stays_a_word(text):
     assert find_quantities(normalise(text)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("installed, six metres 50 pipe", [(19.685, "ft"), (50, None)]),
+        ("seven metres 45 elbow", [(22.9659, "ft"), (45, None)]),
+        ("a metre 90 bend", [(3.2808, "ft"), (90, None)]),
+        ("siete metros cincuenta tubo", [(22.9659, "ft"), (50, None)]),
+        ("seven metres sixty of pipe", [(24.9344, "ft")]),
+        ("a metre twenty square", [(3.937, "ft")]),
+    ],
+)
+def test_a_size_or_a_bend_behind_metres_is_no_part_of_them(text, values):
+    assert said(text) == values
+
+
+@pytest.mark.parametrize(
+    ("text", "glued"),
+    [
+        ("the pipe on run one is twenty-five a metre", True),
+        ("ten a metre", True),
+        ("falls ten a metre", False),
+        ("ten a metre of fall", False),
+        ("ten per metre", False),
+    ],
+)
+def test_so_many_a_metre_may_be_a_price(text, glued):
+    assert find_quantities(normalise(text))[-1].glued is glued
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["eight to the meter box", "eight to a meter post", "eight inches to the meter wall", "ten in the meter pit"],
+)
+def test_a_meter_on_a_wall_is_no_metre(text):
+    assert {unit for _, unit in said(text)} <= {None, "in"}
+
+
+@pytest.mark.parametrize(
+    ("text", "glued"),
+    [("eight to the meter", True), ("eight to a metre", True), ("drops eight to the meter", False),
+     ("eight to the metre", False)],
+)  # fmt: skip
+def test_so_many_to_the_meter_is_of_fall_where_fall_is_spoken_of(text, glued):
+    assert (only(text).unit, only(text).glued) == ("pct", glued)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("4 inches to the footer", [(4, "in")]),
+        ("a half inch to the footer", [(0.5, "in")]),
+        ("ten footers", [(10, "ft")]),
+        ("one 10-footer", [(1, None), (10, "ft")]),
+        ("a seven and a half footer", [(7.5, "ft")]),
+    ],
+)
+def test_a_footer_is_a_stick_only_behind_a_number(text, values):
+    assert said(text) == values
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["put one in ten trenches", "basin one to thirty two", "one in twelve of them", "run one in eighty",
+     "one to thirty boxes", "uno en diez de ellos"],
+)  # fmt: skip
+def test_one_of_some_is_no_slope(text):
+    assert "pct" not in {unit for _, unit in said(text)}
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("falls one in eighty whatever", 1.25), ("one in eighty if we can", 1.25), ("uno en ochenta y ya", 1.25),
+     ("pitch it one to fifty chief", 2), ("one to fifty", 2)],
+)  # fmt: skip
+def test_one_in_some_is_a_slope_where_it_ends_or_fall_is_spoken_of(text, value):
+    assert (value, "pct") in said(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["wrapped in filter media", "they had pies at lunch", "on par with it", "mes", "media and stone", "a pie"]
+)
+def test_a_word_of_english_too_is_none_of_spanish_by_itself(text):
+    assert said(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("two pies at lunch", [(2, None)]),
+        ("dos pies de tubo", [(2, "ft")]),
+        ("un par de codos", [(2, None)]),
+        ("tres pulgadas y media", [(3.5, "in")]),
+        ("quince pies", [(15, "ft")]),
+        ("from the corner nueve pies siete, and on to the gate", [(9.5833, "ft")]),
+        ("from here to there like ocho y media", [(8.5, None)]),
+    ],
+)
+def test_a_word_of_both_languages_is_of_that_about_it(text, values):
+    assert said(text) == values
 
 
 def test_no_word_of_the_trade_is_taken_for_a_slip():
