@@ -14,12 +14,13 @@ from textwrap import shorten
 from typing import Any, get_args, get_origin
 
 from extract.amend import checked
+from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, FixedPoint, Note, Record, Run, Structure
+from extract.record import ELEVATIONS, Entry, FixedPoint, Model, Note, Record, Run, Structure
 from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
@@ -64,13 +65,18 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
         raise UsageError(f"{said}; write it as {_shape(entry, field)}") from error
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
-    plain = held if not isinstance(held, list) or all(isinstance(each, int | float) for each in held) else value
+    plain: Any = [_plain(each) for each in held] if isinstance(held, list) else held
     if field in ELEVATIONS and plausible("rod_ft", plain) and not _of_this_site(record, entry, field, plain, sure=True):
         if figure is words:
             raise UsageError(f'{said}; say "rod {_quoted(words)}" for a rod reading, or "elevation {_quoted(words)}"')
         return plain
     _must_be_a_yards(record, entry, said, field, plain)
     return plain
+
+
+def _plain(held: Any) -> Any:
+    """An entry of a list as JSON has it."""
+    return held.model_dump(mode="json", by_alias=True, exclude_none=True) if isinstance(held, Model) else held
 
 
 class _UnclearError(Exception):
@@ -312,11 +318,14 @@ def _point_alone(sentence: Sentence) -> bool:
 def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value: Any) -> None:
     basin = isinstance(entry, Structure) and entry.kind in ("catch_basin", "junction_box") and field == "size_in"
     if basin and not plausible("basin_in", value):
-        raise UsageError(f"{said}; {_range('basin_in')}")
+        raise UsageError(f"{said}; it {range_of('basin_in')}")
     if field == "areas" and not all(plausible("area_sqft", each["sqft"]) for each in value):
-        raise UsageError(f"{said}; {_range('area_sqft')}")
+        raise UsageError(f"{said}; it {range_of('area_sqft')}")
+    for each in value if isinstance(value, list) else ():
+        if isinstance(each, dict):
+            must_fit(entry, said, each)
     if not plausible(field, value):
-        raise UsageError(f"{said}; {_range(field)}")
+        raise UsageError(f"{said}; it {range_of(field)}")
     if field in HEIGHTS and not _of_this_site(record, entry, field, value):
         reach = limits()["range"]["elevation_apart_ft"]["high"]
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
@@ -370,13 +379,6 @@ def _shape(entry: Entry, field: str) -> str:
     if shape is None and field not in LABELLED and (choices := _choices(entry, field)):
         return f"one of: {', '.join(choices)}"
     return str(shape or table()["units"].get(field.rpartition("_")[2]) or "plain words")
-
-
-def _range(field: str) -> str:
-    bounds, stock = limits()["range"][field], limits()["stock"].get(field)
-    if stock:
-        return f"it can be {', '.join(f'{size:g}' for size in stock)}"
-    return f"it can be {bounds['low']:g} to {bounds['high']:g}"
 
 
 def _words(name: str) -> frozenset[str]:
