@@ -382,6 +382,10 @@ def test_fixed_points_are_put_together_by_name(store):
     assert record(store).points == []
 
 
+def test_a_fixed_point_is_told_to_two_decimals(store):
+    assert amend(store, "points", "corner at 2345678.125, -20.5").words == "point corner is now at 2345678.12, -20.5"
+
+
 def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
     say(store, *BUILT)
     amend(store, "changes", "run one goes around the maple, not under it")
