@@ -23,12 +23,10 @@ from logger.clean import written
 from logger.lines import Line, find_line
 from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
-from logger.subjects import called, subject_named
+from logger.subjects import NOTE, PHOTO, called, subject_named
 from logger.times import timezone_of, typed_day
 from reports.words import field as plainly
 
-NOTE = re.compile(r"note:(\d{1,6})", re.I)
-PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 FILE = re.compile(r"file:(.+)", re.I)
 
 
