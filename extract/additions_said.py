@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from extract.additions import TURNING, place_of, reading
+from extract.additions import TURNING, of_a_thing, place_of, reading
 from extract.answers import answered, point_named
 from extract.entry_limits import must_fit
 from extract.errors import UsageError
@@ -47,6 +47,9 @@ def level_said(record: Record, words: str, point: str | None = None, note: int |
     match = KIND.match(rest)
     kind, rest = (match[1].lower() if match else "rod"), rest[match.end() if match else 0 :]
     where, rod = (point, rest) if point else _point_and_rod(record, rest)
+    labels = re.findall(r"\b[A-Z]+-\d+\b", rest.upper()) if where is None else []
+    if gone := next((each for each in labels if of_a_thing(each) and not record.subject(each)), None):
+        raise UsageError(f"levels cannot take {words!r}; there is no {gone}")
     if where is None or not rod:
         raise UsageError(f"levels cannot take {words!r}; write a reading as {LIKE}")
     if kind == "rod":

@@ -24,7 +24,7 @@ from extract.record import ELEVATIONS, Entry, FixedPoint, Model, Note, Record, R
 from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
-from extract.statements import Sentence, read_note
+from extract.statements import Mention, Sentence, read_note
 from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
@@ -268,6 +268,11 @@ def label_said(record: Record, words: str) -> str | None:
     mention = mentions[0]
     if not _covered(sentences[0].tokens, [], [(mention.start, mention.end)], _words("naming")):
         return None
+    return _label_of(mention, labels)
+
+
+def _label_of(mention: Mention, labels: Sequence[str]) -> str | None:
+    """The label that it means; without a number, that of the only thing of its kind."""
     prefix = "R" if mention.what == "run" else PREFIX.get(mention.what, "")
     if mention.number is not None:
         return next((each for each in labels if each == f"{prefix}-{mention.number}"), None)
@@ -296,10 +301,11 @@ def point_named(record: Record, words: str, entry: Entry | None = None) -> str |
     if name and side in SIDES:
         return f"{name} {side_field(name, side).removesuffix('_ft')}"
     sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
-    named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
-    known = named & {each.label for each in record.structures}
+    labels = [each.label for each in record.structures]
+    mentions = sentence.mentions if sentence else ()
+    known = {each for m in mentions if (each := m.label or _label_of(m, labels)) in labels}
     if sentence and not sentence.mentions:
-        known = {str(getattr(entry, "point", "")).split(" ")[0]} & {each.label for each in record.structures}
+        known = {str(getattr(entry, "point", "")).split(" ")[0]} & set(labels)
     if not sentence or len(known) != 1 or len(sides) != 1 or not _point_alone(sentence):
         return None
     name = known.pop()
@@ -324,11 +330,20 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
     for each in value if isinstance(value, list) else ():
         if isinstance(each, dict):
             must_fit(entry, said, each)
+    if field == "length_ft" and isinstance(entry, Run):
+        _must_reach(entry, said, value)
     if not plausible(field, value):
         raise UsageError(f"{said}; it {range_of(field)}")
     if field in HEIGHTS and not _of_this_site(record, entry, field, value):
         reach = limits()["range"]["elevation_apart_ft"]["high"]
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
+
+
+def _must_reach(run: Run, said: str, length_ft: float) -> None:
+    """A run is no shorter than where its crossings and fittings lie."""
+    for what, at_ft in [*((c.what, c.at_ft) for c in run.crossings), *((f.kind, f.at_ft) for f in run.fittings)]:
+        if at_ft is not None and at_ft > length_ft:
+            raise UsageError(f"{said}; its {what} lies at {at_ft:g} ft: correct that first")
 
 
 def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sure: bool = False) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from extract.errors import UsageError
-from extract.field_names import plain_name
+from extract.field_names import plain_name, table
 from extract.record import Entry
 from extract.site import limits, plausible
 from extract.spelling import normalise
@@ -45,6 +45,7 @@ def _must_be_a_name(said: str, words: str, *, figures: bool) -> None:
 def range_of(field: str) -> str:
     """What a figure of that field can be, in words."""
     bounds, stock = limits()["range"].get(field), limits()["stock"].get(field)
+    unit = table()["figures"].get(field.rpartition("_")[2], "")
     if stock:
-        return f"can be {', '.join(f'{size:g}' for size in stock)}"
-    return f"can be {bounds['low']} to {bounds['high']}" if bounds else "must be a plain number"
+        return f"can be {', '.join(f'{size:g}' for size in stock)} {unit}"
+    return f"can be {bounds['low']} to {bounds['high']} {unit}" if bounds else "must be a plain number"

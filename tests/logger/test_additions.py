@@ -87,6 +87,13 @@ def test_ways_to_say_a_reading(store, words, level):
     assert levels(store)[-1] == level
 
 
+@pytest.mark.parametrize("point", ["pop-up invert in", "invert in of the pop-up", "OUT-1 invert in"])
+def test_a_point_is_named_as_people_name_it(store, point):
+    say(store, *TALK, "10:10 Pop-up emitter is in.")
+    add(store, f"foresight {point} 6.85")
+    assert levels(store)[-1] == ("OUT-1 invert_in", "foresight", 6.85, None)
+
+
 def test_a_missed_backsight_goes_first(store):
     say(store, "10:00 Basin one is set.", "10:05 Foresight on basin one rim 4.92.")
     add(store, "backsight benchmark 4.85 elevation 100")
@@ -133,7 +140,7 @@ def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
     ("words", "why"),
     [
         ("rim 4.85", "write a reading as foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"),
-        ("foresight CB-9 rim 4.85", "write a reading as"),
+        ("foresight CB-9 rim 4.85", "levels cannot take 'foresight CB-9 rim 4.85'; there is no CB-9"),
         ("foresight CB-1 4.85", "write a reading as"),
         ("foresight CB-1 rim", "write a reading as"),
         ("foresight CB-1 rim banana", "cannot be banana; write it as 4.32"),
@@ -351,6 +358,7 @@ def test_ways_to_say_a_crossing(store, words, crossing):
         (("points", "corner 18 from 12"), "; a name holds a letter"),
         (("points", "{ at 1, 2"), "; a name begins with no"),
         (("R-1", "fittings", "a 45 at 120"), "R-1 fittings cannot be a 45 at 120; the run is 34 ft long"),
+        (("R-1", "length", "5 feet"), "R-1 length cannot be 5 feet; its gas line lies at 12 ft"),
         (("R-1", "fittings", "two 45s at 12"), "cannot be two 45s at 12; give each its own place, as in: a 45 at 12"),
         (("R-1", "fittings", '[{"kind": "wye", "at_ft": 50}]'), "; the run is 34 ft long"),
         (("changes", "..."), "a change of plan needs words"),
@@ -358,6 +366,7 @@ def test_ways_to_say_a_crossing(store, words, crossing):
 )
 def test_what_cannot_be_added_is_refused(store, words, why):
     say(store, *BUILT)
+    amend(store, "R-1", "crossing", "gas line at 12")
     before = record(store)
     with pytest.raises(UsageError, match=why):
         amend(store, *words)

@@ -193,7 +193,7 @@ def test_amended_words_show_what_they_were(fallbook, job):
 
 def test_a_negative_value_is_a_value_and_no_option(fallbook, job):
     fallbook("say", job, "Run one is laid. 40 feet.")
-    line = "fallbook: R-1 drop cannot be -3; it can be 0 to 240\n"
+    line = "fallbook: R-1 drop cannot be -3; it can be 0 to 240 in\n"
     assert fallbook("amend", job, "R-1", "drop_in", "-3") == (2, "", line)
 
 
