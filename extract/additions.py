@@ -82,9 +82,16 @@ def crossing_words(crossing: Crossing) -> str:
 
 def point_words(point: FixedPoint) -> str:
     """`garage corner at 10, 20, 42.5 ft from meter post`."""
-    at = [f"{point.name} at {point.x_ft:g}, {point.y_ft:g}"] if None not in (point.x_ft, point.y_ft) else [point.name]
+    at = [point.name]
+    if point.x_ft is not None and point.y_ft is not None:
+        at = [f"{point.name} at {_feet(point.x_ft)}, {_feet(point.y_ft)}"]
     far = [f"{each.distance_ft:g} ft from {each.point}" for each in point.to or []]
     return " ".join([*at, ", ".join(far)]).strip()
+
+
+def _feet(figure: float) -> str:
+    """To two decimals, however large."""
+    return f"{figure:.2f}".rstrip("0").rstrip(".")
 
 
 def add(record: Record, addition: Addition, note: int) -> bool:
@@ -118,7 +125,7 @@ def place_of(levels: Sequence[Level], after: dict[str, Any] | None) -> int | Non
     ]
     same = [place for place in at_it if reading(levels[place - 1]) == after]
     if sum(level.kind == "backsight" for level in levels) <= 1:
-        return [len(levels), *at_it, *same][-1]
+        return (same or at_it or [len(levels)])[-1]
     sure = not of_a_thing(after["point"].partition(" ")[0])
     found = same or (at_it if sure else [])
     return found[0] if len(found) == 1 else None

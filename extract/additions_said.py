@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from extract.additions import TURNING, place_of, reading
+from extract.additions import TURNING, of_a_thing, place_of, reading
 from extract.answers import answered, point_named
+from extract.entry_limits import must_fit
 from extract.errors import UsageError
 from extract.listed import in_words, listed
 from extract.record import Level, Record, Run, Structure
@@ -20,9 +21,14 @@ TURNING_POINT = re.compile(r"(?:tp|turning point)[ -]?(\d{1,3})", re.I)
 LIKE = "foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"
 
 TIE = re.compile(r"(.+?) from (.+?)(?:\s*,\s*(?:on )?(?:the )?(.+))?", re.I)
-CROSSING = re.compile(r"(.+?)(?:\s+at\s+(.+?))?(?:\s*,\s*(.+?)\s+(?:deep|down))?", re.I)
+CROSSING = re.compile(
+    r"(.+?)(?:\s+at\s+(.+?)(?=\s*,|\s+depth\b|$))?"
+    r"(?:(?:\s*,\s*|\s+(?=\d|depth\b))(?:depth\s+(?:of\s+)?(.+)|(.+?)\s+(?:deep|down)))?",
+    re.I,
+)
+DEPTH = re.compile(r"\b(?:deep|down|depth)\b", re.I)
 PLACE = re.compile(r"(.+?)\s+at\s+(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)", re.I)
-FAR = re.compile(r"(.+)\s+from\s+(.+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
+FAR = re.compile(r"(.+)\s+from\s+([^,]+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
 NOWHERE = Run(label="")
 """What a length is read for."""
 
@@ -41,6 +47,9 @@ def level_said(record: Record, words: str, point: str | None = None, note: int |
     match = KIND.match(rest)
     kind, rest = (match[1].lower() if match else "rod"), rest[match.end() if match else 0 :]
     where, rod = (point, rest) if point else _point_and_rod(record, rest)
+    labels = re.findall(r"\b[A-Z]+-\d+\b", rest.upper()) if where is None else []
+    if gone := next((each for each in labels if of_a_thing(each) and not record.subject(each)), None):
+        raise UsageError(f"levels cannot take {words!r}; there is no {gone}")
     if where is None or not rod:
         raise UsageError(f"levels cannot take {words!r}; write a reading as {LIKE}")
     if kind == "rod":
@@ -130,30 +139,33 @@ def tie_said(record: Record, label: str, words: str) -> Said:
     if not match or not isinstance(record.subject(label), Structure):
         raise UsageError(f"{label} tie cannot be {words}; write it as 18.5 from garage corner, of a structure")
     distance = answered(record, NOWHERE, f"{label} tie", "length_ft", match[1], "distance")
-    return label, {"from": match[2], "distance_ft": distance} | ({"side": match[3]} if match[3] else {})
+    value = {"from": match[2], "distance_ft": distance} | ({"side": match[3]} if match[3] else {})
+    must_fit(NOWHERE, f"{label} tie cannot be {words}", value)
+    return label, value
 
 
 def crossing_said(record: Record, label: str, words: str) -> Said:
     """What a run crosses: `gas line at 12`, `gas line at 12, 18 inches deep`."""
     match, run = CROSSING.fullmatch(words), record.subject(label)
-    if not match or not isinstance(run, Run):
-        raise UsageError(f"{label} crossing cannot be {words}; write it as gas line at 12, of a run")
+    said = f"{label} crossing cannot be {words}"
+    if not match or not isinstance(run, Run) or DEPTH.search(match[2] or ""):
+        raise UsageError(f"{said}; write it as gas line at 12, 18 inches deep, of a run")
     value: dict[str, Any] = {"what": match[1]}
     if match[2]:
         value["at_ft"] = answered(record, NOWHERE, f"{label} crossing", "length_ft", match[2], "place")
-        if run.length_ft is not None and value["at_ft"] > run.length_ft:
-            raise UsageError(
-                f"{label} crossing cannot be at {value['at_ft']:g} ft; the run is {run.length_ft:g} ft long"
-            )
-    if match[3]:
-        value["depth_in"] = answered(record, NOWHERE, f"{label} crossing", "cover_in", match[3], "depth")
+    if depth := match[3] or match[4]:
+        value["depth_in"] = answered(record, NOWHERE, f"{label} crossing", "cover_in", depth, "depth")
+    must_fit(run, said, value)
     return label, value
 
 
 def point_said(record: Record, words: str) -> Said:
     """A fixed point: `garage corner at 10, 20` or `garage corner 42.5 from meter post`."""
+    said = f"points cannot be {words}"
     if match := PLACE.fullmatch(words):
-        return "points", {"name": match[1], "x_ft": float(match[2]), "y_ft": float(match[3])}
+        value: dict[str, Any] = {"name": match[1], "x_ft": float(match[2]), "y_ft": float(match[3])}
+        must_fit(NOWHERE, said, value)
+        return "points", value
     match = FAR.fullmatch(words)
     parts = match[1].split() if match else []
     for count in range(1, len(parts)):
@@ -164,7 +176,10 @@ def point_said(record: Record, words: str) -> Said:
             continue  # a word of its name
         assert match
         sight |= {"point": match[2]} | ({"bearing_deg": float(match[3])} if match[3] else {})
-        return "points", {"name": " ".join(parts[:count]), "to": [sight]}
+        value = {"name": " ".join(parts[:count]), "to": [sight]}
+        must_fit(NOWHERE, said, value)
+        must_fit(NOWHERE, said, sight)
+        return "points", value
     raise UsageError(f"points cannot take {words!r}; write one as garage corner 42.5 from meter post")
 
 

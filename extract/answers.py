@@ -14,16 +14,17 @@ from textwrap import shorten
 from typing import Any, get_args, get_origin
 
 from extract.amend import checked
+from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, FixedPoint, Note, Record, Run, Structure
+from extract.record import ELEVATIONS, Entry, FixedPoint, Model, Note, Record, Run, Structure
 from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
-from extract.statements import Sentence, read_note
+from extract.statements import Mention, Sentence, read_note
 from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
 
 HEIGHTS = {*ELEVATIONS, "elevation_ft"}
@@ -64,13 +65,18 @@ def answered(record: Record, entry: Entry, called: str, field: str, text: str, n
         raise UsageError(f"{said}; write it as {_shape(entry, field)}") from error
     if held is None or not all(math.isfinite(each) for each in _floats(held)):
         raise UsageError(f"{said}; write it as {_shape(entry, field)}")
-    plain = held if not isinstance(held, list) or all(isinstance(each, int | float) for each in held) else value
+    plain: Any = [_plain(each) for each in held] if isinstance(held, list) else held
     if field in ELEVATIONS and plausible("rod_ft", plain) and not _of_this_site(record, entry, field, plain, sure=True):
         if figure is words:
             raise UsageError(f'{said}; say "rod {_quoted(words)}" for a rod reading, or "elevation {_quoted(words)}"')
         return plain
     _must_be_a_yards(record, entry, said, field, plain)
     return plain
+
+
+def _plain(held: Any) -> Any:
+    """An entry of a list as JSON has it."""
+    return held.model_dump(mode="json", by_alias=True, exclude_none=True) if isinstance(held, Model) else held
 
 
 class _UnclearError(Exception):
@@ -262,6 +268,11 @@ def label_said(record: Record, words: str) -> str | None:
     mention = mentions[0]
     if not _covered(sentences[0].tokens, [], [(mention.start, mention.end)], _words("naming")):
         return None
+    return _label_of(mention, labels)
+
+
+def _label_of(mention: Mention, labels: Sequence[str]) -> str | None:
+    """The label that it means; without a number, that of the only thing of its kind."""
     prefix = "R" if mention.what == "run" else PREFIX.get(mention.what, "")
     if mention.number is not None:
         return next((each for each in labels if each == f"{prefix}-{mention.number}"), None)
@@ -290,10 +301,11 @@ def point_named(record: Record, words: str, entry: Entry | None = None) -> str |
     if name and side in SIDES:
         return f"{name} {side_field(name, side).removesuffix('_ft')}"
     sides = {SIDES[term.value] for term in sentence.find("attribute", *SIDES)} if sentence else set()
-    named = {m.label or f"{m.prefix}-{m.number}" for m in sentence.mentions} if sentence else set()
-    known = named & {each.label for each in record.structures}
+    labels = [each.label for each in record.structures]
+    mentions = sentence.mentions if sentence else ()
+    known = {each for m in mentions if (each := m.label or _label_of(m, labels)) in labels}
     if sentence and not sentence.mentions:
-        known = {str(getattr(entry, "point", "")).split(" ")[0]} & {each.label for each in record.structures}
+        known = {str(getattr(entry, "point", "")).split(" ")[0]} & set(labels)
     if not sentence or len(known) != 1 or len(sides) != 1 or not _point_alone(sentence):
         return None
     name = known.pop()
@@ -312,14 +324,26 @@ def _point_alone(sentence: Sentence) -> bool:
 def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value: Any) -> None:
     basin = isinstance(entry, Structure) and entry.kind in ("catch_basin", "junction_box") and field == "size_in"
     if basin and not plausible("basin_in", value):
-        raise UsageError(f"{said}; {_range('basin_in')}")
+        raise UsageError(f"{said}; it {range_of('basin_in')}")
     if field == "areas" and not all(plausible("area_sqft", each["sqft"]) for each in value):
-        raise UsageError(f"{said}; {_range('area_sqft')}")
+        raise UsageError(f"{said}; it {range_of('area_sqft')}")
+    for each in value if isinstance(value, list) else ():
+        if isinstance(each, dict):
+            must_fit(entry, said, each)
+    if field == "length_ft" and isinstance(entry, Run):
+        _must_reach(entry, said, value)
     if not plausible(field, value):
-        raise UsageError(f"{said}; {_range(field)}")
+        raise UsageError(f"{said}; it {range_of(field)}")
     if field in HEIGHTS and not _of_this_site(record, entry, field, value):
         reach = limits()["range"]["elevation_apart_ft"]["high"]
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")
+
+
+def _must_reach(run: Run, said: str, length_ft: float) -> None:
+    """A run is no shorter than where its crossings and fittings lie."""
+    for what, at_ft in [*((c.what, c.at_ft) for c in run.crossings), *((f.kind, f.at_ft) for f in run.fittings)]:
+        if at_ft is not None and at_ft > length_ft:
+            raise UsageError(f"{said}; its {what} lies at {at_ft:g} ft: correct that first")
 
 
 def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sure: bool = False) -> bool:
@@ -370,13 +394,6 @@ def _shape(entry: Entry, field: str) -> str:
     if shape is None and field not in LABELLED and (choices := _choices(entry, field)):
         return f"one of: {', '.join(choices)}"
     return str(shape or table()["units"].get(field.rpartition("_")[2]) or "plain words")
-
-
-def _range(field: str) -> str:
-    bounds, stock = limits()["range"][field], limits()["stock"].get(field)
-    if stock:
-        return f"it can be {', '.join(f'{size:g}' for size in stock)}"
-    return f"it can be {bounds['low']:g} to {bounds['high']:g}"
 
 
 def _words(name: str) -> frozenset[str]:

@@ -8,7 +8,8 @@ from typing import Any
 from extract.record import Number, Record
 
 FACTORS = {("ft", "in"): 12.0, ("in", "ft"): 1 / 12}
-"""What a number said in the first unit counts in a field of the second."""
+"""What a number said in the first unit counts in a field of the second. It stands here because this module imports only
+the record, so that the reading of notes, typed answers and the recount share it without an import in a circle."""
 STANDS = ("field", "restated")
 NEAR = 1e-3
 

@@ -42,6 +42,9 @@ def _failed(book: Book, what: str) -> Finding:
     told = ", ".join(f'"{_name(each)}" ({words.plain("check", each.check)})' for each in found or failed)
     if found:
         raise UsageError(f"{what} fails {len(found)} checks; say which: {told}")
+    label = what.split(" ")[0].upper()
+    if of_a_thing(label) and not book.record.subject(label):
+        raise UsageError(f"there is no {label} in {book.job.name}; checks that fail: {told or 'none'}")
     raise UsageError(f"no check of {what} fails in {book.job.name}; those that fail: {told or 'none'}")
 
 

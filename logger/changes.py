@@ -15,7 +15,7 @@ from extract.additions_said import LISTS, OF_A_THING, Said, level_said
 from extract.amend import Amendment, checked
 from extract.answers import EMPTY, answered, can_be_empty
 from extract.errors import UsageError
-from extract.field_names import field_named, plain_name
+from extract.field_names import field_named, fields_in_words, plain_name
 from extract.record import ELEVATIONS, Entry, Model
 from logger import job_facts
 from logger.book import Book
@@ -23,12 +23,10 @@ from logger.clean import written
 from logger.lines import Line, find_line
 from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
-from logger.subjects import called, subject_named
+from logger.subjects import NOTE, PHOTO, called, subject_named
 from logger.times import timezone_of, typed_day
 from reports.words import field as plainly
 
-NOTE = re.compile(r"note:(\d{1,6})", re.I)
-PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 FILE = re.compile(r"file:(.+)", re.I)
 
 
@@ -115,7 +113,10 @@ def _must_be_no_thing(book: Book, subject: str, field: str) -> None:
         return
     if field.lower() in EMPTY:
         raise UsageError(f"{called(book.record, label)} is {_out(book, label)}")
-    plain = plain_name(field_named(entry, field))
+    own = field_named(entry, field)
+    if own not in type(entry).model_fields:
+        raise UsageError(f"{label} needs a field and a value; its fields: {fields_in_words(entry)}")
+    plain = plain_name(own)
     raise UsageError(f"{label} {plain} needs a value: fallbook amend {book.job.name} {label} {plain} VALUE")
 
 

@@ -135,15 +135,25 @@ app.add_command(cli_ask.ask)
 @app.command(context_settings={"ignore_unknown_options": True})
 @job_name
 @click.argument(
-    "subject", metavar="SUBJECT", help="R-2, test:1, 'CB-1 rim', note:14, levels; or client, address, day, zone."
+    "subject",
+    metavar="SUBJECT",
+    help="R-2, test:1, 'CB-1 rim', note:14; levels, points or changes; or client, address, day, zone.",
 )
 @click.argument(
-    "field", metavar="FIELD", help="A field such as length, or text of a note; left out of levels and a job's fact."
+    "field",
+    metavar="FIELD",
+    help="A field such as length, tie, crossing or fittings, or text of a note; "
+    "left out of levels, points, changes and a job's fact.",
 )
-@click.argument("value", metavar="[VALUE]...", nargs=-1, help="What it should be; none empties it.")
+@click.argument(
+    "value",
+    metavar="[VALUE]...",
+    nargs=-1,
+    help="What it should be, such as 34 ft 8, or of fittings: a 45 at 12; none empties it.",
+)
 @click.pass_obj
 def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ...]) -> None:
-    """Correct a field of the record, a note's words, or the job's client, address, day or zone."""
+    """Correct a field, a note's words or the job's own facts; add a rod reading, tie, crossing, point or change."""
     from logger import changes, jobs
 
     with library(state) as store:

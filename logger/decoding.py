@@ -63,7 +63,7 @@ def pictures(
 
 
 def _decode(waiting: Iterator[tuple[int, tuple[Path, str]]], found: dict[int, bytes | FallbookError]) -> None:
-    """Each that waits, one after another; what somebody else took off the same iterator does so no more."""
+    """Decode what is left in `waiting`, one after another. Two threads may share it: each file goes to only one."""
     own = Worker()
     for number, (path, name) in waiting:
         try:

@@ -157,8 +157,11 @@ def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
         at_an_end = label in (run.from_, run.to) and _of_height(ask.about, ask.field)
         if ask.field in OF_A_TEST or (label != run.label and not at_an_end):
             continue
-        what = plain("field", ask.field) if ask.field else "what was said"
-        words = f"its {what}" if label == run.label else f"the {what} of {said(label)}"
+        of_it = label == run.label
+        words = f"what was said of {'it' if of_it else said(label)}"
+        if ask.field:
+            what = plain("field", ask.field)
+            words = f"its {what}" if of_it else f"the {what} of {said(label)}"
         choices = " or ".join(value(ask.field, choice) for choice in ask.choices or [] if choice is not None)
         if words not in missing:
             found.append(f"{words} ({choices})" if choices else words)

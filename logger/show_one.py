@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from extract import listed
@@ -11,7 +10,7 @@ from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure
 from logger.book import Book
 from logger.clean import clean
 from logger.show import fields, findings, note_words, questions, said, second, where
-from logger.subjects import called, subject_named
+from logger.subjects import NOTE, PHOTO, called, subject_named
 from logger.tables import Block, Table
 from reports import words
 from reports.doubts import FIELDS
@@ -28,8 +27,6 @@ WENT = {
 }
 UNSURE = 0.6
 """Words heard with less confidence are named."""
-PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
-NOTE = re.compile(r"note:(\d{1,6})", re.I)
 
 
 def thing(book: Book, subject: str) -> Iterator[Block]:

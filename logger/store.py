@@ -183,8 +183,8 @@ class Store:
         return sorted(found, key=lambda row: row["day"], reverse=True)
 
     def damaged_logs(self, listed: list[dict[str, Any]]) -> dict[str, str]:
-        """Of jobs as `jobs` gives them, or gave them before, those with a damaged log, each with a line that says so. A
-        log is read in full only where its job is told of otherwise than when that was done last."""
+        """The jobs with a damaged log, each with a line that says so; `listed` is what `jobs` returns. A log is read in
+        full only where its job's row has changed, appeared or gone since the last full reading."""
         told = {row["name"]: [row[key] for key in TOLD] for row in listed if not row["damaged"]}
         known = self.recall("jobs", "told") or {}
         if told == known:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 from extract import listed
 from extract.answers import label_said, point_named
 from extract.errors import UsageError
 from extract.record import Entry, Level, Record
 from logger.book import Book
 from reports.words import things
+
+NOTE = re.compile(r"note:(\d{1,6})", re.I)
+PHOTO = re.compile(r"photo:(\d{1,6})", re.I)
 
 
 def subject_named(book: Book, words: str) -> tuple[str, Entry]:

@@ -178,7 +178,7 @@ class Labels:
         self.written.append(area)
 
     def _freest(self, choices: Sequence[tuple[Point, Area]]) -> tuple[Point, Area]:
-        """The first of those that cost least; one that is farther off than that costs is not looked at."""
+        """The first of those that cost least. Distance is part of the cost, so one farther off than that is skipped."""
         best, least = choices[0], math.inf
         for choice in choices:
             if _distance(*choice) < least and (cost := self._cost(*choice)) < least:

@@ -87,6 +87,13 @@ def test_ways_to_say_a_reading(store, words, level):
     assert levels(store)[-1] == level
 
 
+@pytest.mark.parametrize("point", ["pop-up invert in", "invert in of the pop-up", "OUT-1 invert in"])
+def test_a_point_is_named_as_people_name_it(store, point):
+    say(store, *TALK, "10:10 Pop-up emitter is in.")
+    add(store, f"foresight {point} 6.85")
+    assert levels(store)[-1] == ("OUT-1 invert_in", "foresight", 6.85, None)
+
+
 def test_a_missed_backsight_goes_first(store):
     say(store, "10:00 Basin one is set.", "10:05 Foresight on basin one rim 4.92.")
     add(store, "backsight benchmark 4.85 elevation 100")
@@ -133,7 +140,7 @@ def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
     ("words", "why"),
     [
         ("rim 4.85", "write a reading as foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"),
-        ("foresight CB-9 rim 4.85", "write a reading as"),
+        ("foresight CB-9 rim 4.85", "levels cannot take 'foresight CB-9 rim 4.85'; there is no CB-9"),
         ("foresight CB-1 4.85", "write a reading as"),
         ("foresight CB-1 rim", "write a reading as"),
         ("foresight CB-1 rim banana", "cannot be banana; write it as 4.32"),
@@ -297,25 +304,69 @@ def test_crossings_are_added_to_a_run(store):
     amend(store, "run one", "crossing", "gas line at 12")
     amend(store, "R-1", "crossing", "gas line at 12, 18 inches deep")
     amend(store, "R-1", "crossing", "drip line at 20 ft 6")
-    found = [(each.what, each.at_ft, each.depth_in) for each in record(store).runs[0].crossings]
-    assert found == [("gas line", 12, 18), ("drip line", 20.5, None)]
+    assert crossings(store) == [("gas line", 12, 18), ("drip line", 20.5, None)]
+
+
+def crossings(store) -> list[tuple[str, float | None, float | None]]:
+    return [(each.what, each.at_ft, each.depth_in) for each in record(store).runs[0].crossings]
+
+
+@pytest.mark.parametrize(
+    ("words", "crossing"),
+    [
+        ("gas line 18 inches deep", ("gas line", None, 18)),
+        ("gas line depth 18 inches", ("gas line", None, 18)),
+        ("gas line at 12 depth 18", ("gas line", 12, 18)),
+        ("gas line at 12, depth of 18 in", ("gas line", 12, 18)),
+        ("gas line, eighteen inches deep", ("gas line", None, 18)),
+        ("gas line", ("gas line", None, None)),
+    ],
+)
+def test_ways_to_say_a_crossing(store, words, crossing):
+    say(store, *BUILT)
+    amend(store, "R-1", "crossing", words)
+    assert crossings(store) == [crossing]
 
 
 @pytest.mark.parametrize(
     ("words", "why"),
     [
-        (("R-1", "crossing", "gas line at 40"), "R-1 crossing cannot be at 40 ft; the run is 34 ft long"),
+        (("R-1", "crossing", "gas line at 40"), "R-1 crossing cannot be gas line at 40; the run is 34 ft long"),
         (("R-1", "crossing", "gas line at soon"), "R-1 crossing place cannot be soon; write it as 34.67"),
         (("R-1", "tie", "4 from post"), "R-1 has no field tie; its fields: from, to"),
         (("CB-1", "crossing", "gas line at 4"), "CB-1 has no field crossing; its fields: kind"),
         (("CB-1", "tie", "garage corner"), "CB-1 tie cannot be garage corner; write it as 18.5 from garage corner"),
         (("CB-1", "tie", "far from garage corner"), "CB-1 tie distance cannot be far; write it as 34.67"),
         (("points", "garage corner"), "write one as garage corner 42.5 from meter post"),
+        (("R-1", "crossing", "gas line 12"), "cannot be gas line 12; name it without a figure, as in: gas line at 12"),
+        (("R-1", "crossing", "gas line at 18 in deep"), "R-1 crossing cannot be gas line at 18 in deep; write it as"),
+        (("R-1", "crossing", "gas line eighteen inches deep"), "name it without a figure, as in: gas line at 12"),
+        (("R-1", "crossing", '{"what": "gas"}'), 'R-1 crossing cannot be {"what": "gas"}; a name begins with no'),
+        (("R-1", "crossing", ", 18 inches deep"), "R-1 crossing cannot be , 18 inches deep; a name holds a letter"),
+        (("R-1", "crossings", '[{"what": "gas", "at_ft": 400}]'), 'at_ft": 400.*; the run is 34 ft long'),
+        (("R-1", "crossings", '[{"what": "gas", "at_ft": -4}]'), "; its place can be 0 to 1000"),
+        (("R-1", "crossings", '[{"what": "gas", "depth_in": NaN}]'), "; its depth can be 0 to 120"),
+        (("R-1", "crossings", '[{"what": "gas 12"}]'), "; name it without a figure"),
+        (("CB-1", "tie", "18.5 from ,"), "CB-1 tie cannot be 18.5 from ,; a name holds a letter"),
+        (("CB-1", "ties", '[{"from": "x", "distance_ft": "-5"}]'), "; its distance can be 0.25 to 1000"),
+        (
+            ("points", "corner at 99999999999, 5"),
+            "points cannot be corner at 99999999999, 5; its x can be -50000000 to",
+        ),
+        (("points", "corner 18 from post, bearing 999"), "; its bearing can be 0 to 360"),
+        (("points", "corner 18 from post, bearing north"), "write one as garage corner 42.5 from meter post"),
+        (("points", "corner 18 from 12"), "; a name holds a letter"),
+        (("points", "{ at 1, 2"), "; a name begins with no"),
+        (("R-1", "fittings", "a 45 at 120"), "R-1 fittings cannot be a 45 at 120; the run is 34 ft long"),
+        (("R-1", "length", "5 feet"), "R-1 length cannot be 5 feet; its gas line lies at 12 ft"),
+        (("R-1", "fittings", "two 45s at 12"), "cannot be two 45s at 12; give each its own place, as in: a 45 at 12"),
+        (("R-1", "fittings", '[{"kind": "wye", "at_ft": 50}]'), "; the run is 34 ft long"),
         (("changes", "..."), "a change of plan needs words"),
     ],
 )
 def test_what_cannot_be_added_is_refused(store, words, why):
     say(store, *BUILT)
+    amend(store, "R-1", "crossing", "gas line at 12")
     before = record(store)
     with pytest.raises(UsageError, match=why):
         amend(store, *words)
@@ -332,8 +383,16 @@ def test_fixed_points_are_put_together_by_name(store):
         ("meter post", 42.5, None),
         ("gate post 2", 18, 92.5),
     ]
+    with pytest.raises(UsageError, match="point 1 .*; its distance can be 0.25 to 1000"):
+        amend(store, "point:1", "to", '[{"point": "meter post", "distance_ft": -5}]')
+    with pytest.raises(UsageError, match="cannot be 60000000; it can be -50000000 to 50000000"):
+        amend(store, "point:1", "x", "60000000")
     changes.remove(store, "j", "point:1")
     assert record(store).points == []
+
+
+def test_a_fixed_point_is_told_to_two_decimals(store):
+    assert amend(store, "points", "corner at 2345678.125, -20.5").words == "point corner is now at 2345678.12, -20.5"
 
 
 def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
@@ -350,10 +409,10 @@ def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
 
 def test_fittings_are_typed_with_their_place_and_turn(store):
     say(store, *BUILT)
-    words = amend(store, "R-1", "fittings", "a 45 at 12 turning left, two 45s at 20 ft 6 and a wye").words
-    assert words == "R-1 fittings is now 1 45° elbow at 12 ft turning left, 2 45° elbow at 20 ft 6 in, 1 wye"
+    words = amend(store, "R-1", "fittings", "a 45 at 12 turning left, a 45 at 20 ft 6 and two wyes").words
+    assert words == "R-1 fittings is now 1 45° elbow at 12 ft turning left, 1 45° elbow at 20 ft 6 in, 2 wye"
     found = [(each.kind, each.count, each.at_ft, each.turn) for each in record(store).runs[0].fittings]
-    assert found == [("elbow", 1, 12, "left"), ("elbow", 2, 20.5, None), ("wye", 1, None, None)]
+    assert found == [("elbow", 1, 12, "left"), ("elbow", 1, 20.5, None), ("wye", 2, None, None)]
     with pytest.raises(UsageError, match="cannot be a 45 at noon; write it as two 45s and a wye, or a 45 at 12"):
         amend(store, "R-1", "fittings", "a 45 at noon")
 

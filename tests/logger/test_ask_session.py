@@ -419,6 +419,8 @@ def test_what_there_is_is_told_in_plain_words(fallbook, doings):
 def test_a_field_without_its_value_is_told_how_to_go_on(fallbook, doings):
     line = "fallbook: R-1 length needs a value: fallbook amend j R-1 length VALUE\n"
     assert fallbook("amend", doings, "R-1", "length_ft") == (2, "", line)
+    needs = "fallbook: test:1 needs a field and a value; its fields: kind"
+    assert fallbook("amend", doings, "test:1", "passed")[2].startswith(needs)
     assert "a job has no owner; what can be corrected:" in fallbook("amend", doings, "owner", "A. N.")[2]
 
 

@@ -176,6 +176,11 @@ def test_ready_takes_a_run_by_its_plain_name(fallbook, job):
     assert fallbook("ready", job, "run two") == (2, "", "fallbook: no run two; there are: R-1\n")
 
 
+@pytest.mark.parametrize("named", ["levels, points or changes", "tie, crossing or fittings", "a 45 at 12"])
+def test_help_of_amend_names_what_can_be_added(fallbook, named):
+    assert named in " ".join(fallbook("amend", "--help")[1].split())
+
+
 def test_amended_words_show_what_they_were(fallbook, job):
     fallbook("say", job, "Run", "one", "is", "40", "feet.", "--at", "10:00")
     fallbook("amend", job, "note:0", "text", "Run one is 14 feet.")
@@ -188,7 +193,7 @@ def test_amended_words_show_what_they_were(fallbook, job):
 
 def test_a_negative_value_is_a_value_and_no_option(fallbook, job):
     fallbook("say", job, "Run one is laid. 40 feet.")
-    line = "fallbook: R-1 drop cannot be -3; it can be 0 to 240\n"
+    line = "fallbook: R-1 drop cannot be -3; it can be 0 to 240 in\n"
     assert fallbook("amend", job, "R-1", "drop_in", "-3") == (2, "", line)
 
 
