@@ -13,8 +13,10 @@ from docx.oxml.ns import qn
 from docx.table import Table
 from PIL import ImageFont
 
+from extract.check.accepted import with_acceptances
 from extract.errors import FallbookError
 from extract.record import (
+    Acceptance,
     Crossing,
     Departure,
     Evidence,
@@ -445,3 +447,31 @@ def test_no_column_is_too_narrow_for_a_word_in_it(closeout: Closeout, tmp_path: 
                 font = plain if place and cell is not row.cells[0] else bold
                 broken = [word for word in cell.text.split() if font.getlength(word) / 10 > room]
                 assert not broken, f"{table.rows[0].cells[0].text}, {room:.1f} pt: {broken}"
+
+
+def test_an_empty_photo_part_takes_no_page(report: Report, closeout: Closeout, tmp_path: Path) -> None:
+    def new_pages(of: Report) -> list[str]:
+        return [line.text for line in of.document.paragraphs if line.paragraph_format.page_break_before]
+
+    assert new_pages(report) == [HEADINGS[0], HEADINGS[2], HEADINGS[4], HEADINGS[9]]
+    empty = Report(changed(closeout, photos=[]), tmp_path)
+    assert new_pages(empty) == [HEADINGS[0], HEADINGS[2], HEADINGS[9]]
+
+
+def test_the_signatures_are_kept_together_with_what_they_sign(report: Report) -> None:
+    before = next(line for line in report.document.paragraphs if line.text.startswith("By signing"))
+    assert before.paragraph_format.keep_with_next
+    (lead, client) = report.document.tables[-1].rows
+    assert client.cells[0].text == "Client, Ada Kestrel"
+    assert all(line.paragraph_format.keep_with_next for cell in lead.cells for line in cell.paragraphs)
+
+
+def test_a_failure_that_was_accepted_is_no_longer_counted_as_open(closeout: Closeout, tmp_path: Path) -> None:
+    fails = [Finding(check="min_slope", subject=at, outcome="fail", message="Too flat.") for at in ("R-1", "R-2")]
+    quoted = [Evidence(note=31, quote="Too flat.", confidence=1)]
+    given = Acceptance(finding="min_slope", about="R-1", text="the ground allows no more", evidence=quoted)
+    record = closeout.record.model_copy(update={"acceptances": [given]})
+    findings = with_acceptances(record, fails)
+    told = Report(changed(closeout, record=record, findings=findings), tmp_path).styled("List Bullet")
+    assert "1 point not as it should be (see the section on checks)." in told
+    assert "1 accepted: not as it should be, and left so for a reason (see the section on checks)." in told
