@@ -271,6 +271,15 @@ def test_check_prints_the_findings_of_a_record(fallbook, tmp_path, typed):
     assert "Findings: " in fallbook("check", tmp_path / "r.json")[1]
 
 
+def test_check_says_that_a_record_holds_nothing(fallbook, tmp_path, typed):
+    (tmp_path / "r.json").write_text("{}")
+    path = tmp_path / "r.json"
+    assert fallbook("check", path) == (0, f"{path}: the record holds nothing to check\n", "")
+    assert fallbook("check", path, "--json")[:2] == (0, "[]\n")
+    typed(b"{}")
+    assert fallbook("check", "-")[1] == "standard input: the record holds nothing to check\n"
+
+
 def test_hear_prints_notes_or_the_record_they_make(fallbook, ear, typed, make_sound):
     sound = make_sound()
     note = Note(text="Run one is 12 feet long.", heard="Run one is 12 feet long.", confidence=0.8, start_s=1, end_s=3)
