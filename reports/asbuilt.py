@@ -230,15 +230,11 @@ def _changes(paper: Paper, facts: Facts) -> None:
     if not facts.record.changes:
         return
     paper.heading("Changes of plan", 2)
-    paper.bullets(
-        [
-            marked(
-                f"{f'{each.about}: ' if each.about else ''}{each.text} ({words.notes(each.evidence)})",
-                facts.entry_marks(each),
-            )
-            for each in facts.record.changes
-        ]
-    )
+    lines = []
+    for each in facts.record.changes:
+        text = sentence(f"{each.about}: {each.text}" if each.about else each.text)
+        lines.append(marked(f"{text} ({words.notes(each.evidence)})", facts.entry_marks(each)))
+    paper.bullets(lines)
 
 
 def _point(point: str) -> str:
