@@ -65,7 +65,7 @@ def in_words(entry: Entry) -> str:
     if isinstance(entry, Level):
         return f"{entry.point.replace('_', ' ')} {entry.kind} {entry.rod_ft:g}"
     if isinstance(entry, Test):
-        return f"{entry.kind} test{f' of {entry.at}' if entry.at else ''}"
+        return f"{entry.kind}{f', {entry.at}' if entry.at else ''}"
     if isinstance(entry, FixedPoint):
         return entry.name
     words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))

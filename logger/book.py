@@ -30,6 +30,7 @@ from logger.store import LogEntry, Store
 from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start
 from logger.typed_in import notes_before
 from reports.job import Closeout, Photo
+from reports.words import field as plainly
 
 if TYPE_CHECKING:
     from extract.check.evidence import Photo as ShownOpen
@@ -469,12 +470,22 @@ def _modified(entry: LogEntry) -> datetime:
     return datetime.fromisoformat(entry.body["modified"])
 
 
+def amended_words(book: Book, note: int) -> str | None:
+    """What a person amended, where that INDEX is of an amendment by hand that adds nothing."""
+    change = book.changes[note - len(book.notes)] if note >= len(book.notes) else None
+    adds = not isinstance(change, Amendment) or additions.is_addition(change.field, change.value)
+    return None if change is None or adds else _by_hand(change)
+
+
 def _by_hand(change: Change) -> str:
     if isinstance(change, Removal):
         return f"Removed by hand: {change.subject}"
     if isinstance(change, Dismissal):
-        return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, change.field]))}"
+        name = plainly(change.field) if change.field else None
+        return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, name]))}"
     if additions.is_addition(change.field, change.value):
         return f"Added by hand: {additions.in_words(change)}"
-    put = "emptied" if change.value is None else str(change.value)
-    return f"Amended by hand: {change.subject} {change.field}: {put}"
+    from logger.show import field_of, kept_text
+
+    subject, name = change.subject.replace(":", " "), field_of(change.subject, change.field)
+    return f"Amended by hand: {subject} {name}: {kept_text(change.field, change.value)}"

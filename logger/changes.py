@@ -25,7 +25,6 @@ from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
 from logger.subjects import NOTE, PHOTO, called, subject_named
 from logger.times import timezone_of, typed_day
-from reports.words import field as plainly
 
 FILE = re.compile(r"file:(.+)", re.I)
 
@@ -177,12 +176,14 @@ def rod_for(book: Book, label: str, field: str, words: str, note: int | None = N
 
 def amendment_of(book: Book, label: str, entry: Entry, field: str, value: Any) -> tuple[Amendment, Done]:
     """The amendment that puts that value into a field, with what it is given for; and what it changes, in words."""
-    from logger.show import fields, value_text
+    from logger.show import field_of, fields, value_text
 
     amendment = book.anchored(Amendment(subject=label, field=field, value=value, at=now(book)))
     held = checked(entry, "from_" if field == "from" else field, value)
     stands = None if held in (None, []) else value_text(field, held)
-    return amendment, Done(f"{called(book.record, label)} {plainly(field)}", stands, dict(fields(entry)).get(field))
+    return amendment, Done(
+        f"{called(book.record, label)} {field_of(label, field)}", stands, dict(fields(entry)).get(field)
+    )
 
 
 def now(book: Book) -> datetime:

@@ -84,10 +84,12 @@ def check(record: str, storm: str | None, company: str | None, as_json: bool) ->
     found = files.check_file(record, storm, company)
     if as_json:
         print_json([finding.model_dump(mode="json", exclude_none=True) for finding in found])
-    else:
+    elif found:
         from logger import show as pages
 
         print_blocks(pages.findings(found))
+    else:
+        say(f"{'standard input' if record == '-' else record}: the record holds nothing to check")
 
 
 def _print_record(notes: list[Any], as_json: bool) -> None:

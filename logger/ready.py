@@ -16,7 +16,7 @@ from logger.program import program
 
 if TYPE_CHECKING:
     from extract.check.evidence import Held
-    from extract.record import Finding, Record, Run
+    from extract.record import Finding, Question, Record, Run
     from logger.book import Book
     from logger.store import Store
 
@@ -133,7 +133,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
 
 def _ends_not_said(run: Run) -> list[str]:
     """What nobody can see once it is covered: what the run comes from, and what it goes to."""
-    return [words for end, words in ((run.from_, "where it begins"), (run.to, "where it ends")) if end is None]
+    return [words for end, words in ((run.from_, "where it starts"), (run.to, "where it ends")) if end is None]
 
 
 def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:
@@ -147,9 +147,8 @@ def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:
 
 def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
     """Each open question about the run, or about an elevation at its ends, with the values to choose from."""
-    from extract.check.saying import name as said
     from reports.doubts import OF_A_TEST
-    from reports.words import plain, value
+    from reports.words import value
 
     found = []
     for ask in record.questions:
@@ -157,15 +156,28 @@ def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
         at_an_end = label in (run.from_, run.to) and _of_height(ask.about, ask.field)
         if ask.field in OF_A_TEST or (label != run.label and not at_an_end):
             continue
-        of_it = label == run.label
-        words = f"what was said of {'it' if of_it else said(label)}"
-        if ask.field:
-            what = plain("field", ask.field)
-            words = f"its {what}" if of_it else f"the {what} of {said(label)}"
+        words = asked_words(ask, run.label)
         choices = " or ".join(value(ask.field, choice) for choice in ask.choices or [] if choice is not None)
         if words not in missing:
             found.append(f"{words} ({choices})" if choices else words)
     return list(dict.fromkeys(found))
+
+
+def asked_words(ask: Question, run: str) -> str:
+    """What is asked, as one would say it of that run: `its length`, `the outgoing invert of catch basin 1`."""
+    from extract.check.saying import name as said
+    from reports.words import plain
+
+    label = ask.about.split(" ")[0]
+    of = "it" if label == run else said(label)
+    if ask.field in (None, "text"):
+        return f"what was said of {of}"
+    what = plain("field", ask.field)
+    if label != run:
+        return f"the {what} of {of}"
+    if what.startswith(("what ", "where ")):
+        return what
+    return f"the {what}" if what.endswith(" it") else f"its {what}"
 
 
 def _of_height(about: str, field: str | None) -> bool:

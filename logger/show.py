@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from typing import Any
 
+from pydantic import ValidationError
+
 from extract.additions import crossing_words, point_words, tie_words
+from extract.field_names import plain_name
 from extract.record import (
     Acceptance,
     Area,
@@ -16,6 +20,7 @@ from extract.record import (
     Finding,
     Fitting,
     FixedPoint,
+    Model,
     Note,
     Question,
     Record,
@@ -28,6 +33,9 @@ from logger.clean import clean
 from logger.tables import Block, Table
 from reports import words
 from reports.job import Photo
+
+OF_MANY: dict[str, type[Model]] = {"fittings": Fitting, "areas": Area, "ties": Tie, "crossings": Crossing}
+"""Fields of several entries each."""
 
 # -- one job
 
@@ -139,7 +147,8 @@ def questions(asked: Sequence[Question]) -> Iterator[Block]:
     for each in asked:
         choices = [" or ".join(words.value(each.field, choice) for choice in each.choices or [])] if offered else []
         why = each.why.replace("_", " ")
-        made.add_row(each.about, each.field or "", why, clean(each.heard or ""), *choices, _rests_on(each))
+        field = words.field(each.field) if each.field else ""
+        made.add_row(each.about, field, why, clean(each.heard or ""), *choices, _rests_on(each))
     if asked:
         yield made
 
@@ -178,6 +187,21 @@ def value_text(name: str, value: Any) -> str:
     if name in ("pieces_ft", "stations_ft"):
         return ", ".join(words.value("length_ft", piece) for piece in value)
     return clean(words.value(name, value))
+
+
+def kept_text(name: str, value: Any) -> str:
+    """A value as the log keeps it, as one reads it; `emptied` where there is none."""
+    kind = OF_MANY.get(name)
+    if kind and isinstance(value, list):
+        with suppress(ValidationError):  # kept by an earlier version, which allowed it
+            value = [kind.model_validate(each) for each in value]
+    return "emptied" if value in (None, []) else value_text(name, value)
+
+
+def field_of(subject: str, name: str) -> str:
+    """A field's plain name, to stand behind its subject: of a test its `result`, and no `test result`."""
+    told = words.field(name)
+    return plain_name(name) if "test" in told and subject.startswith("test:") else told
 
 
 def said(entry: Entry) -> str:

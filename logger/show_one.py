@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from extract import listed
 from extract.errors import UsageError
 from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure
-from logger.book import Book
+from logger.book import Book, amended_words
 from logger.clean import clean
 from logger.show import fields, findings, note_words, questions, said, second, where
 from logger.subjects import NOTE, PHOTO, called, subject_named
@@ -71,7 +71,7 @@ def _fields(book: Book, entry: Entry) -> Table:
     for name, text in fields(entry):
         witnesses = [item for item in entry.evidence if (item.field or "").rstrip("_") == name]
         for place, item in enumerate(witnesses or [None]):
-            first = (name, text) if place == 0 else ("", "")
+            first = (words.field(name), text) if place == 0 else ("", "")
             made.add_row(*first, *(_witness(book, item) if item else ("", "")))
     for item in entry.evidence:
         if item.field is None:
@@ -99,7 +99,7 @@ def _about(book: Book, label: str) -> Iterator[Block]:
 def _witness(book: Book, item: Evidence) -> tuple[str, str]:
     sure = "" if item.confidence >= 1 else f" (confidence {item.confidence:.2f})"
     heard = _all_notes(book)[item.note].heard if item.note < len(_all_notes(book)) else None
-    return where(book, item.note), clean(heard or item.quote) + sure
+    return where(book, item.note), clean(heard or amended_words(book, item.note) or item.quote) + sure
 
 
 def note(book: Book, index: int) -> Iterator[Block]:
@@ -157,7 +157,7 @@ def _resting(book: Book, index: int) -> Iterator[tuple[str, str]]:
         for entry in entries if name != "numbers" else ():
             held = [item.field for item in entry.evidence if item.note == index]
             if held:
-                fields_ = ", ".join(sorted({field.rstrip("_") for field in held if field}))
+                fields_ = ", ".join(sorted({words.field(field.rstrip("_")) for field in held if field}))
                 label = getattr(entry, "label", None) or getattr(entry, "point", None) or f"{name}: {said(entry)}"
                 yield "rests on it", f"{label} {fields_}".strip()
     for each in book.photos:

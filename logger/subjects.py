@@ -44,7 +44,7 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
 
 
 def called(record: Record, subject: str) -> str:
-    """A subject as one reads it: `test 1 (hose test of R-1)`, and for a level the point it is of."""
+    """A subject as one reads it: `test 1 (hose, R-1)`, and for a level the point it is of."""
     entry = listed.listed(record, subject)
     if entry is None or isinstance(entry, Level):
         return entry.point.replace("_", " ") if entry else subject

@@ -11,8 +11,9 @@ from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
 from logger.changes import now
+from logger.lines import find_line
 from logger.removal import standing
-from logger.show import value_text
+from logger.show import field_of, kept_text
 from logger.store import LogEntry, Store
 from reports.words import field as plainly
 
@@ -30,7 +31,7 @@ def undo(store: Store, name: str) -> str:
         store.append(name, "removal", body, datetime.now(UTC))
     else:
         store.append(name, "answer", {"what": "undone", "entry": last.id}, datetime.now(UTC))
-    return _words(last)
+    return _words(book, last)
 
 
 def _last(book: Book) -> LogEntry | None:
@@ -43,7 +44,7 @@ def _last(book: Book) -> LogEntry | None:
     return made[-1] if made else None
 
 
-def _words(entry: LogEntry) -> str:
+def _words(book: Book, entry: LogEntry) -> str:
     if entry.kind == "removal":
         return f"{entry.body['name']} is back"
     given = entry.body if entry.kind == "amendment" else entry.body.get("amendment")
@@ -52,12 +53,15 @@ def _words(entry: LogEntry) -> str:
         return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
     if additions.is_addition(given["field"], given.get("value")):
         return f"taken back: {additions.in_words(Amendment(**given))}"
-    subject = "" if given["subject"] == job_facts.SUBJECT else f"{given['subject']} "
-    value = given.get("value")
-    text = "none" if value is None else value_text(given["field"], value) if not _nested(value) else ""
-    return f"taken back: {subject}{plainly(given['field'])} {text}".rstrip()
+    subject, field, value = given["subject"], given["field"], given.get("value")
+    text = "none" if value is None else kept_text(field, value)
+    if subject == job_facts.SUBJECT:
+        return f"taken back: {field_of(subject, field)} {text}"
+    name = _note(book, given) if "note_source" in given else subject
+    return f"taken back: {name} {field_of(subject, field)} {text}"
 
 
-def _nested(value: Any) -> bool:
-    """Fittings and areas, which are too long for a line."""
-    return isinstance(value, list) and any(isinstance(each, dict) for each in value)
+def _note(book: Book, given: dict[str, Any]) -> str:
+    """The note that was amended, by the words put in its place."""
+    place = find_line(book.lines, given["note_source"], given.get("note_start_s"), given.get("value") or "")
+    return "a note's" if place is None else f"note:{place}"

@@ -1,11 +1,13 @@
-"""The as-built tables: structures, runs and level readings, each row with the notes it came from."""
+"""The as-built tables: structures, runs and level readings, what finds a thing again, what a run crosses and what was
+changed of the plan, each with the notes it came from."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from extract.record import Run, Structure
+from extract.additions import crossing_words, point_words, tie_words
+from extract.record import Entry, FixedPoint, Run, Structure
 from reports import words
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
@@ -18,13 +20,17 @@ Cell = tuple[str, list[Mark]]
 
 
 def tables(paper: Paper, facts: Facts) -> None:
-    """Structures, runs and levels, or a plain sentence where none were recorded."""
+    """Structures, runs and levels, or a plain sentence where none were recorded; then what else there is of them."""
+    record = facts.record
     _structures(paper, facts)
     _runs(paper, facts)
     _levels(paper, facts)
-    if facts.record.structures or facts.record.runs or facts.record.levels:
+    _crossings(paper, facts)
+    _ties(paper, facts)
+    if record.structures or record.runs or record.levels or record.points:
         log = f"fallbook show {facts.job.name} note:12"
         paper.text(f"Each row names the notes it rests on; we can play them for you (in our log: {log}).", "Small Note")
+    _changes(paper, facts)
 
 
 def _structures(paper: Paper, facts: Facts) -> None:
@@ -46,14 +52,13 @@ def _structure(facts: Facts, item: Structure) -> list[Cell]:
     def on(*fields: str) -> list[Mark]:
         return facts.marks(item.label, *fields)
 
-    size = words.size(item) + (f", {words.length(item.length_ft)} long" if item.kind == "channel_drain" else "")
     kind = sentence(words.kind(item)) + ("" if item.kind else f", kind {NOT_RECORDED}")
     depth = f"{words.inches(item.invert_depth_in)}"
     return [
         (item.label, []),
         (kind, _doubted(facts, item, "kind")),
         (_state(item), _doubted(facts, item, "state")),
-        (size, on("size_in", "length_ft")),
+        (_size(item), on("size_in", "length_ft")),
         *(
             (_elevation(facts, item, field), facts.level_marks(item, field))
             for field in ("rim_ft", "invert_in_ft", "invert_out_ft")
@@ -61,6 +66,15 @@ def _structure(facts: Facts, item: Structure) -> list[Cell]:
         (depth, on("invert_depth_in")),
         (_origin(facts, item), []),
     ]
+
+
+def _size(item: Structure) -> str:
+    """The size, of a channel drain with its length."""
+    if item.kind != "channel_drain" or not (item.size_in or known(item.length_ft)):
+        return words.size(item)
+    wide = words.size(item) if item.size_in else f"width {NOT_RECORDED}"
+    long = f"{words.length(item.length_ft)} long" if known(item.length_ft) else f"length {NOT_RECORDED}"
+    return f"{wide}, {long}"
 
 
 def _doubted(facts: Facts, item: Structure | Run, *fields: str) -> list[Mark]:
@@ -101,7 +115,7 @@ def _runs(paper: Paper, facts: Facts) -> None:
         "Runs of pipe as built.",
         header,
         *_laid(rows),
-        [0.62, 0.75, 0.85, 0.82, 0.98, 0.7, 0.78, 1.25, 0.68, 1.2, 1.15, 0.95],
+        [0.54, 0.74, 0.8, 0.74, 0.82, 0.72, 0.72, 0.9, 0.72, 0.94, 0.84, 0.72],
     )
     _foot(paper, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it.")
 
@@ -164,6 +178,63 @@ def _levels(paper: Paper, facts: Facts) -> None:
     header = ["Point", "Reading", "Rod", "Elevation said", "Elevation computed", "From notes"]
     paper.table("Level readings.", header, *_laid(rows), [2.2, 1.2, 1.2, 1.4, 1.6, 1.4])
     _foot(paper, rows, "Read with a level and rod by the crew; this is not a survey.")
+
+
+def _crossings(paper: Paper, facts: Facts) -> None:
+    rows: list[list[Cell]] = [
+        [
+            (run.label, []),
+            ("; ".join(map(crossing_words, run.crossings)), facts.marks(run.label, "crossings")),
+            (_told_in(run, "crossings"), []),
+        ]
+        for run in facts.record.runs
+        if run.crossings
+    ]
+    if rows:
+        paper.table("What the runs cross.", ["Run", "What it crosses", "From notes"], *_laid(rows), [1.4, 5.6, 2.0])
+        _foot(paper, rows, "Distances are along the run from its upper end.")
+
+
+def _ties(paper: Paper, facts: Facts) -> None:
+    """Structures by their taped distances, then the fixed points that these start from."""
+    rows: list[list[Cell]] = [
+        [
+            (item.label, []),
+            ("; ".join(map(tie_words, item.ties)), facts.marks(item.label, "ties")),
+            (_told_in(item, "ties"), []),
+        ]
+        for item in facts.record.structures
+        if item.ties
+    ]
+    rows += [
+        [(sentence(each.name), []), (_fixed(each), facts.entry_marks(each)), (words.notes(each.evidence), [])]
+        for each in facts.record.points
+    ]
+    if rows:
+        header = ["Structure or point", "Where it lies", "From notes"]
+        paper.table("How to find it again.", header, *_laid(rows), [1.4, 5.6, 2.0])
+        grid = any(each.x_ft is not None for each in facts.record.points)
+        axes = " Two numbers after “at” are feet along the two axes of the job's own grid." if grid else ""
+        _foot(paper, rows, f"Distances were taped by the crew; this is not a survey.{axes}")
+
+
+def _fixed(point: FixedPoint) -> str:
+    return f"fixed point {point_words(point).removeprefix(point.name).strip()}".rstrip()
+
+
+def _told_in(entry: Entry, field: str) -> str:
+    return words.notes(item for item in entry.evidence if item.field == field)
+
+
+def _changes(paper: Paper, facts: Facts) -> None:
+    if not facts.record.changes:
+        return
+    paper.heading("Changes of plan", 2)
+    lines = []
+    for each in facts.record.changes:
+        text = sentence(f"{each.about}: {each.text}" if each.about else each.text)
+        lines.append(marked(f"{text} ({words.notes(each.evidence)})", facts.entry_marks(each)))
+    paper.bullets(lines)
 
 
 def _point(point: str) -> str:

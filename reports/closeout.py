@@ -30,7 +30,6 @@ UPRIGHT: list[Section] = [
     ("handover", "Handover", closing.signatures),
 ]
 FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan and profile")]
-NEW_PAGE = {"issues", "warranty"}
 
 
 def prepare(closeout: Closeout) -> list[Drawing]:
@@ -78,8 +77,9 @@ def _document(facts: Facts, drawings: list[Drawing]) -> bytes:
     paper.heading(titles["drawings"], anchor="drawings", new_page=bool(drawings))
     _place(paper, facts, drawings)
     paper.turn(landscape=False)
+    new_page = {"issues", "warranty"} if facts.closeout.photos else {"warranty"}
     for anchor, _, write in UPRIGHT:
-        paper.heading(titles[anchor], anchor=anchor, new_page=anchor in NEW_PAGE)
+        paper.heading(titles[anchor], anchor=anchor, new_page=anchor in new_page)
         write(paper, facts)
     return paper.save()
 

@@ -248,6 +248,7 @@ def signatures(paper: Paper, facts: Facts) -> None:
     job = facts.job
     paper.text(
         "By signing, the crew lead hands this report over and the client says that it was received. "
-        "A signature says no more than that."
+        "A signature says no more than that.",
+        keep=True,
     )
     paper.signatures([f"Crew lead, for {job.company.name}", f"Client, {job.client}"])

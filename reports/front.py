@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from extract.check.accepted import is_accepted
 from extract.record import Record, Run, Structure, Test
 from reports import words
 from reports.doubts import OF_A_TEST, marked, unique
@@ -165,7 +166,8 @@ def tell_test(facts: Facts, test: Test) -> str:
 
 
 def _open(facts: Facts) -> list[str]:
-    counts: Counter[str] = Counter(item.outcome for item in facts.open)
+    accepted = [item for item in facts.open if is_accepted(facts.record, item)]
+    counts: Counter[str] = Counter(item.outcome for item in facts.open if item not in accepted)
     lines = []
     for outcome, lead in (
         ("fail", "not as it should be"),
@@ -176,6 +178,9 @@ def _open(facts: Facts) -> list[str]:
             if outcome == "fail" and counts[outcome] > 1:
                 lead = "not as they should be"
             lines.append(f"{counted(counts[outcome], 'point')} {lead} (see the section on checks).")
+    if accepted:
+        lead = "not as it should be" if len(accepted) == 1 else "not as they should be"
+        lines.append(f"{len(accepted)} accepted: {lead}, and left so for a reason (see the section on checks).")
     failed = [test for test in facts.record.tests if test.result == "fail"]
     if failed:
         lines.append(f"{counted(len(failed), 'water test')} did not pass (see the section on water tests).")

@@ -139,7 +139,7 @@ class Paper:
         self._paragraph("", "Spacer")
 
     def signatures(self, names: Sequence[str]) -> None:
-        """Lines to sign, date and print a name on."""
+        """Lines to sign, date and print a name on, all on one page."""
         table = self._doc.add_table(rows=0, cols=3)
         shares = [self._width * share for share in (0.46, 0.3, 0.24)]
         self._columns(table, shares)
@@ -149,6 +149,7 @@ class Paper:
             self._row(row, (f"{name}", "Name in print", "Date"), shares, "Sign Line")
             self._flag(row, "w:cantSplit")
             for cell in row.cells:
+                cell.paragraphs[0].paragraph_format.keep_with_next = True if name != names[-1] else None
                 self._border(cell.paragraphs[0]._p.get_or_add_pPr(), "top")
         self._paragraph("", "Spacer")
 

@@ -282,6 +282,20 @@ def test_a_field_goes_by_its_plain_name(fallbook, job, words, line):
     assert (code, out.splitlines()[0], err) == (0, line, "")
 
 
+def test_what_is_taken_back_is_told_in_plain_words(fallbook, job):
+    with library() as store:
+        jobs.say(store, job, "Hose test on run one, ten minutes, it failed.", "13:00")
+    fallbook("amend", job, "note:1", "text", "Run one is 20 feet long.")
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: note:1 text Run one is 20 feet long.\n"
+    fallbook("amend", job, "note:1", "text", "none")
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: note:1 text none\n"
+    told = fallbook("amend", job, "test:1", "result", "pass")[1]
+    assert told == "j: test 1 (hose, R-1) result is now pass\nwas: fail\n"
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: test:1 result pass\n"
+    fallbook("amend", job, "R-1", "fittings", "two 45s and a wye")
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 fittings 1 wye, 2 45° elbow\n"
+
+
 def test_a_bare_fraction_is_no_slope(fallbook, job):
     assert fallbook("amend", job, "R-1", "slope", "eighth") == (
         2, "", "fallbook: R-1 slope cannot be eighth; say per what: an eighth per foot, or 1 percent\n",
@@ -330,8 +344,7 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
         "j: benchmark rod reading is now 4.33 ft\nwas: 4.32 ft\n"
     )
     assert (
-        "j: test 1 (hose test of R-1) length of the test is now 9 minutes\n"
-        in fallbook("amend", job, "test:1", "time", "9 minutes")[1]
+        "j: test 1 (hose, R-1) duration is now 9 minutes\n" in fallbook("amend", job, "test:1", "time", "9 minutes")[1]
     )
     out = fallbook("amend", job, "issue:1", "action", "cleared")[1]
     assert "j: issue 1 (Roots in run one) what was done is now cleared\n" in out
@@ -412,7 +425,7 @@ def test_what_there_is_is_told_in_plain_words(fallbook, doings):
         "fallbook: no R-9 in j; there are: CB-1, R-1, R-2, test:1, task:1 to 2; or note:N, photo:N, file:NAME\n"
     )
     assert fallbook("amend", doings, "test:1", "duration", "banana")[2] == (
-        "fallbook: test 1 (hose test of R-1) duration cannot be banana; write it as 8 minutes\n"
+        "fallbook: test 1 (hose, R-1) duration cannot be banana; write it as 8 minutes\n"
     )
 
 

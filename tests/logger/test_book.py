@@ -107,7 +107,7 @@ def test_an_amended_field_has_a_witness_that_can_be_followed(store):
     assert run.length_ft == 14.5
     (witness,) = [item for item in run.evidence if item.field == "length_ft"]
     assert witness.note == len(book.notes) == 1
-    assert book.closeout(date(2026, 5, 15)).notes[witness.note].text == "Amended by hand: R-1 length_ft: 14.5"
+    assert book.closeout(date(2026, 5, 15)).notes[witness.note].text == "Amended by hand: R-1 length: 14 ft 6 in"
 
 
 def test_none_empties_a_field(store):

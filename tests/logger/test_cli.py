@@ -128,7 +128,7 @@ def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_
     ):
         assert part in whole
     run = fallbook("show", job, "r-1")[1]
-    assert "length_ft   12 ft" in run
+    assert "length     12 ft" in run
     assert "note:1, 09:50:00, n.txt" in run
     assert "note:3, 10:01:04, 20260514_100000.wav at 1:04.5" in run
     assert "Cover on run one is 12 itches. (confidence 0.80)" in run
@@ -140,7 +140,7 @@ def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_
         "(SHA-256 ",
         "time by",
         "file name",
-        "R-1 cover_in",
+        "R-1 cover",
     ):
         assert part in note
     assert "photo:1 a.jpg" in fallbook("show", job, "note:1")[1]
@@ -188,7 +188,38 @@ def test_amended_words_show_what_they_were(fallbook, job):
     assert "before it was amended  Run one is 40 feet." in shown
     fallbook("amend", job, "R-1", "length_ft", "15")
     assert "note:1, by hand" in fallbook("show", job, "R-1")[1]
-    assert "Amended by hand: R-1 length_ft: 15" in fallbook("show", job, "note:1")[1]
+    assert "Amended by hand: R-1 length: 15 ft" in fallbook("show", job, "note:1")[1]
+
+
+def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
+    fallbook("say", job, "Run one is laid. Four-inch SDR 35, 120 feet long, it drops 9 inches.", "--at", "10:00")
+    fallbook("say", job, "Hose test on run one, ten minutes, it failed.", "--at", "10:05")
+    fallbook("say", job, "Basin one is set.", "--at", "10:06")
+    changed = [
+        ("R-1", "fittings", "two 45s and a wye at 100", "R-1 fittings: 2 45° elbow, 1 wye at 100 ft"),
+        ("R-1", "size", "6", "R-1 pipe size: 6 in"),
+        ("R-1", "slope", "2", "R-1 slope: 2.00%"),
+        ("R-1", "cover", "none", "R-1 cover: emptied"),
+        ("CB-1", "areas", "600 square feet of roof", "CB-1 areas that drain to it: 600 square feet of roof"),
+        ("test:1", "result", "pass", "test 1 result: pass"),
+    ]
+    for *words, _ in changed:
+        assert fallbook("amend", job, *words)[0] == 0
+    whole = fallbook("show", job)[1]
+    shown = "".join(fallbook("show", job, each)[1] for each in ("R-1", "CB-1", "test:1", "note:0", "note:5"))
+    for *_, told in changed:
+        assert f"Amended by hand: {told}" in whole
+    for told in ("R-1 fittings: 2 45° elbow, 1 wye at 100 ft", "R-1 slope: 2.00%", "test 1 result: pass"):
+        assert f"Amended by hand: {told}" in shown
+    for raw in ("_ft", "_in", "_pct", "_s ", "{'", "amended:"):
+        assert raw not in shown.replace("front-walk", "")
+
+
+def test_questions_are_listed_by_plain_names(fallbook, job):
+    fallbook("say", job, "Run one is laid. 40 feet.", "--at", "10:00")
+    fallbook("say", job, "Run one is 43 feet long.", "--at", "10:05")
+    assert "conflict" in fallbook("show", job)[1]
+    assert "length_ft" not in fallbook("show", job)[1]
 
 
 def test_a_negative_value_is_a_value_and_no_option(fallbook, job):
@@ -274,6 +305,15 @@ def test_check_prints_the_findings_of_a_record(fallbook, tmp_path, typed):
     typed(record.encode())
     assert fallbook("check", "-", "--json")[1] == out
     assert "Findings: " in fallbook("check", tmp_path / "r.json")[1]
+
+
+def test_check_says_that_a_record_holds_nothing(fallbook, tmp_path, typed):
+    (tmp_path / "r.json").write_text("{}")
+    path = tmp_path / "r.json"
+    assert fallbook("check", path) == (0, f"{path}: the record holds nothing to check\n", "")
+    assert fallbook("check", path, "--json")[:2] == (0, "[]\n")
+    typed(b"{}")
+    assert fallbook("check", "-")[1] == "standard input: the record holds nothing to check\n"
 
 
 def test_hear_prints_notes_or_the_record_they_make(fallbook, ear, typed, make_sound):
@@ -608,7 +648,7 @@ def test_the_overview_is_in_plain_words_and_says_what_does_not_stand(fallbook, j
         assert part in shown
     assert "length_ft" not in shown
     assert "one of" not in shown
-    assert "length_ft" in fallbook("show", job, "R-1")[1]
+    assert "length_ft" not in fallbook("show", job, "R-1")[1]
     assert "(withdrawn)" in fallbook("show", job, "note:1")[1]
 
 

@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 
 from extract.errors import FallbookError, UsageError
+from extract.record import Question, Run
 from logger import changes, cli, jobs
 from logger.jobs import settle
-from logger.ready import Answer, ready
+from logger.ready import Answer, asked_words, ready
 from logger.store import open_store
 
 LOG = (
@@ -85,6 +86,54 @@ def test_words_of_the_run_that_found_no_place_are_named(store):
     changes.amend(store, "j", "R-2", "crossing", "gas line at 12")
     say(store, ("09:06", "Pipe from the area drain to the dry well is in. 20 feet of four inch SDR 35."))
     assert "Asked and not answered: what was said of it." in words(store, "R-3")
+
+
+ASKED = {
+    None: "what was said of it",
+    "from": "where it starts",
+    "to": "where it ends",
+    "state": "its state",
+    "nominal_in": "its pipe size",
+    "pipe": "its pipe",
+    "length_ft": "its length",
+    "drop_in": "its drop",
+    "slope_pct": "its slope",
+    "cover_in": "its cover",
+    "traffic": "the heaviest traffic over it",
+    "fittings": "its fittings",
+    "bedding": "its bedding",
+    "backfill": "its backfill",
+    "pieces_ft": "its pieces",
+    "stations_ft": "its stations",
+    "crossings": "its crossings",
+}
+
+
+@pytest.mark.parametrize("field", [None, *(name.rstrip("_") for name in Run.model_fields)])
+def test_every_field_that_can_be_asked_about_is_named_in_plain_words(field):
+    if field in ("label", "evidence"):
+        return
+    assert asked_words(Question(about="R-1", field=field, why="missing"), "R-1") == ASKED[field]
+
+
+@pytest.mark.parametrize(
+    ("about", "field", "asked"),
+    [
+        ("CB-1", "invert_out_ft", "the outgoing invert of catch basin 1"),
+        ("CB-1 invert_out", "rod_ft", "the rod reading of catch basin 1"),
+        ("CB-1 invert_out", None, "what was said of catch basin 1"),
+        ("R-1", "action", "what was done"),
+        ("R-1", "about", "what it is about"),
+        ("R-1", "text", "what was said of it"),
+    ],
+)
+def test_what_is_asked_of_an_end_or_of_a_happening_is_named_in_plain_words(about, field, asked):
+    assert asked_words(Question(about=about, field=field, why="missing"), "R-1") == asked
+
+
+def test_an_end_that_is_missing_is_told_once(store):
+    say(store, ("09:30", "Run two is laid, 10 feet long, from basin two."))
+    assert words(store, "2").count("where it ends") == 1
 
 
 def test_what_is_only_planned_has_nothing_to_cover(store):

@@ -6,16 +6,37 @@ import zipfile
 from datetime import date, datetime
 from pathlib import Path
 
+import matplotlib
 import pytest
 from docx import Document
 from docx.oxml.ns import qn
 from docx.table import Table
+from PIL import ImageFont
 
+from extract.check.accepted import with_acceptances
 from extract.errors import FallbookError
-from extract.record import Finding, Issue, Question, Record, Run, Structure
+from extract.record import (
+    Acceptance,
+    Crossing,
+    Departure,
+    Evidence,
+    Finding,
+    FixedPoint,
+    Issue,
+    Question,
+    Record,
+    Run,
+    Structure,
+    Tie,
+)
 from reports.closeout import write_closeout
 from reports.job import Closeout, Photo
 from reports.words import clean
+
+
+def said(**notes: int) -> list[Evidence]:
+    return [Evidence(note=note, quote="so it was said", confidence=1, field=field) for field, note in notes.items()]
+
 
 HEADINGS = [
     "1  Summary",
@@ -365,3 +386,92 @@ def test_an_empty_record_gives_a_report_that_says_so(closeout: Closeout, tmp_pat
 def test_a_report_that_cannot_be_written_says_what_to_do(closeout: Closeout, tmp_path: Path) -> None:
     with pytest.raises(FallbookError, match=r"report\.docx: cannot be written .*; close it if it is open"):
         write_closeout(closeout, tmp_path / "missing" / "report.docx")
+
+
+def test_what_finds_a_thing_again_what_a_run_crosses_and_changes_of_plan_are_printed(
+    closeout: Closeout, tmp_path: Path
+) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.structures[1].ties = [
+        Tie(from_="shed corner", distance_ft=18.5),
+        Tie(from_="gate post", distance_ft=22, side="left"),
+    ]
+    record.structures[1].evidence += said(ties=21)
+    record.points = [FixedPoint(name="shed corner", x_ft=0, y_ft=12.5, evidence=said(x_ft=22))]
+    record.runs[1].crossings = [Crossing(what="gas line", at_ft=15), Crossing(what="water line", depth_in=18)]
+    record.runs[1].evidence += said(crossings=23)
+    record.changes = [Departure(about="R-2", text="went round the maple", evidence=said(text=25))]
+    report = Report(changed(closeout, record=record), tmp_path)
+    assert report.table("Where it lies")[1:] == [
+        ["CB-1", "18.5 ft from shed corner; 22 ft from gate post, left", "note 21"],
+        ["Shed corner", "fixed point at 0, 12.5", "note 22"],
+    ]
+    assert report.table("What it crosses")[1:] == [["R-2", "gas line at 15 ft; water line, 18 in deep", "note 23"]]
+    assert "Changes of plan" in report.styled("Heading 2")
+    assert "R-2: went round the maple (note 25)" in report.styled("List Bullet")
+
+
+def test_nothing_is_printed_of_ties_crossings_and_changes_where_there_are_none(report: Report) -> None:
+    for words in ("How to find it again", "cross", "Changes of plan"):
+        assert words not in report.text
+
+
+@pytest.mark.parametrize(
+    ("wide", "long", "size"),
+    [
+        ([5], 9.0, "5 in wide, 9 ft long"),
+        (None, 9.0, "width not recorded, 9 ft long"),
+        ([5], None, "5 in wide, length not recorded"),
+        (None, None, "not recorded"),
+    ],
+)
+def test_a_channel_drains_size_says_once_what_is_not_recorded(
+    closeout: Closeout, tmp_path: Path, wide: list[float] | None, long: float | None, size: str
+) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.structures[0].size_in, record.structures[0].length_ft = wide, long
+    report = Report(changed(closeout, record=record), tmp_path)
+    assert report.row("Kind", "CD-1")["Size"] == size
+
+
+def test_no_column_is_too_narrow_for_a_word_in_it(closeout: Closeout, tmp_path: Path) -> None:
+    """Measured in DejaVu Sans, wider than Arial, which stands in for it where there is no other."""
+    record = closeout.record.model_copy(update={"runs": [Run(label="R-1", state="abandoned"), *closeout.record.runs]})
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    plain = ImageFont.truetype(fonts / "DejaVuSans.ttf", 85)
+    bold = ImageFont.truetype(fonts / "DejaVuSans-Bold.ttf", 85)
+    for table in Report(changed(closeout, record=record), tmp_path).tables:
+        for place, row in enumerate(table.rows):
+            for cell in row.cells:
+                room = cell.width.pt - 7
+                font = plain if place and cell is not row.cells[0] else bold
+                broken = [word for word in cell.text.split() if font.getlength(word) / 10 > room]
+                assert not broken, f"{table.rows[0].cells[0].text}, {room:.1f} pt: {broken}"
+
+
+def test_an_empty_photo_part_takes_no_page(report: Report, closeout: Closeout, tmp_path: Path) -> None:
+    def new_pages(of: Report) -> list[str]:
+        return [line.text for line in of.document.paragraphs if line.paragraph_format.page_break_before]
+
+    assert new_pages(report) == [HEADINGS[0], HEADINGS[2], HEADINGS[4], HEADINGS[9]]
+    empty = Report(changed(closeout, photos=[]), tmp_path)
+    assert new_pages(empty) == [HEADINGS[0], HEADINGS[2], HEADINGS[9]]
+
+
+def test_the_signatures_are_kept_together_with_what_they_sign(report: Report) -> None:
+    before = next(line for line in report.document.paragraphs if line.text.startswith("By signing"))
+    assert before.paragraph_format.keep_with_next
+    (lead, client) = report.document.tables[-1].rows
+    assert client.cells[0].text == "Client, Ada Kestrel"
+    assert all(line.paragraph_format.keep_with_next for cell in lead.cells for line in cell.paragraphs)
+
+
+def test_a_failure_that_was_accepted_is_no_longer_counted_as_open(closeout: Closeout, tmp_path: Path) -> None:
+    fails = [Finding(check="min_slope", subject=at, outcome="fail", message="Too flat.") for at in ("R-1", "R-2")]
+    quoted = [Evidence(note=31, quote="Too flat.", confidence=1)]
+    given = Acceptance(finding="min_slope", about="R-1", text="the ground allows no more", evidence=quoted)
+    record = closeout.record.model_copy(update={"acceptances": [given]})
+    findings = with_acceptances(record, fails)
+    told = Report(changed(closeout, record=record, findings=findings), tmp_path).styled("List Bullet")
+    assert "1 point not as it should be (see the section on checks)." in told
+    assert "1 accepted: not as it should be, and left so for a reason (see the section on checks)." in told
