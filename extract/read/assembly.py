@@ -69,6 +69,10 @@ ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
+OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
+"""Told again, the later of two stands."""
+BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
+"""Fields of which two values are no conflict."""
 UNSURE = 0.5
 """Probability of a reading under which its number is asked about."""
 
@@ -105,6 +109,23 @@ class Thing:
         """Of the kind that it was called most surely."""
         own = self.name.split(".")[0]
         return max(self.votes, key=lambda each: self.votes[each], default=own) if own != "R" else own
+
+
+@dataclass
+class Sighted:
+    """A rod reading, and the elevation said with it."""
+
+    name: str
+    """Of the structure; empty for the benchmark."""
+    side: str
+    kind: str
+    fields: dict[str, Held] = field(default_factory=dict)
+    evidence: list[Evidence] = field(default_factory=list)
+
+    @property
+    def about(self) -> str:
+        """What a question about it is about."""
+        return f"{self.name} {self.side}" if self.name else "benchmark"
 
 
 def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
@@ -160,7 +181,9 @@ class Assembly:
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
         self.entries: dict[str, Issue | Test | Decision] = {}
-        self.levels: list[tuple[str, str, Level]] = []
+        self.tested: dict[str, dict[str, Held]] = {}
+        """By a test's name what was measured in it."""
+        self.levels: list[Sighted] = []
         self.tasks: list[Task] = []
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
@@ -246,14 +269,20 @@ class Assembly:
         if one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one)
         elif one.what in ("duration_s", "flow_gpm"):
-            entry, value = self.entries.get(one.thing), self._worth(note, one)
-            if self._less_cautious(note, one, readings):
-                return
-            if isinstance(entry, Test) and value is not None and not NO_FACT & one.standing:
-                setattr(entry, one.what, value)
-                entry.evidence.append(self._witness(note, one, one.what))
+            self._measured(note, one, readings)
         elif one.what in VALUES and one.thing:
             self._value(note, one, readings)
+
+    def _measured(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """How long a test took, and how much water it was."""
+        entry = self.entries.get(one.thing)
+        if not isinstance(entry, Test) or NO_FACT & one.standing or self._less_cautious(note, one, readings):
+            return
+        held = self.tested.setdefault(one.thing, {})
+        put = self._stands(note, one, one.what, self._worth(note, one), held, one.thing)
+        if put:
+            setattr(entry, one.what, put.value)
+            entry.evidence.append(put.witness)
 
     def _worth(self, note: Note, one: Reading) -> float | None:
         """The value of a reading's quantity in the unit of its field."""
@@ -283,8 +312,10 @@ class Assembly:
     def _old(self, one: Reading) -> float | None:
         """The value that the field holds so far."""
         if one.what in ("rod_ft", "elevation_ft"):
-            same = [level for name, side, level in self.levels if (name, side) == (one.thing, one.side)]
-            return getattr(same[-1], one.what) if same else None
+            name = "" if one.side == "benchmark" else one.thing
+            same = [level for level in self.levels if (level.name, level.side) == (name, one.side)]
+            last = same[-1].fields.get(one.what) if same else None
+            return last.value if last else None
         held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
         return held.value if held and isinstance(held.value, int | float) else None
 
@@ -303,13 +334,10 @@ class Assembly:
         rise = before.quantity if before else None
         if rise and one.what == "slope_pct" and rise.unit == "in" and one.quantity.unit == "ft":
             value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
-        if value is None or value == []:
-            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
-            return
         first = self._worth(note, before) if before and one.what == "slope_pct" else None
-        if first is not None and abs(first - value) < 0.03 * first:
+        if first is not None and value is not None and abs(first - value) < 0.03 * first:
             return  # "one point six, one in sixty-two": the same told in another way
-        self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
+        self._put(note, one, one.what, _rounded(value))
 
     def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
@@ -323,13 +351,10 @@ class Assembly:
         words = note.text[alike[0].start : alike[-1].end]
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
         pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
-        if not pieces:
-            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
-            return
         self._put(note, one, one.what, pieces)
         lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
         said = any(not NO_FACT & each.standing for each in lengths)
-        if one.what == "pieces_ft" and not said:
+        if one.what == "pieces_ft" and pieces and not said:
             self._put(note, one, "length_ft", round(sum(pieces), 4))
 
     @staticmethod
@@ -369,35 +394,64 @@ class Assembly:
         return [12 * size for size in sizes] if feet else sizes
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
-        """Puts a value, asks what it leaves open and closes what it settles."""
+        """Puts a value of a thing, if it may stand."""
         if NO_FACT & one.standing or not one.thing:
             return
-        thing, witness = self._thing(one.thing), self._witness(note, one, name)
-        if "implausible" in one.standing or not plausible(name, value):
-            self._ask(one.thing, name, "implausible", witness, note)
-            return
-        planned, old = "planned" in one.standing, thing.fields.get(name)
-        if planned and old and "planned" not in old.standing:
-            return
-        if name in SHOWS_BUILT and not planned:
-            thing.built = True
-        least = name == "cover_in" and old and "planned" not in old.standing and old.value < value
-        if least and "corrects" not in one.standing:
-            return
+        thing = self._thing(one.thing)
+        put = self._stands(note, one, name, value, thing.fields, one.thing)
+        if put:
+            thing.built = thing.built or (name in SHOWS_BUILT and "planned" not in one.standing)
+            thing.evidence.append(put.witness)
+
+    def _stands(
+        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str
+    ) -> Held | None:
+        """Puts the value among the fields if it may stand."""
+        if "implausible" in one.standing and not NO_FACT & one.standing and name not in OF_ENTRIES:
+            fields.pop(name, None)
+        if not self._may_stand(note, one, about, name, value, fields.get(name)):
+            return None
+        fields[name] = Held(value, one.standing, self._witness(note, one, name))
+        return fields[name]
+
+    def _may_stand(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None = None) -> bool:
+        """Whether a value may stand beside the old one; asks what it leaves open and closes what it settles."""
+        if NO_FACT & one.standing:
+            return False
+        why: Why | None = None
+        if "implausible" in one.standing or (value is not None and not plausible(name, value)):
+            why = "implausible"
+        elif value is None or value == []:
+            why = "low_confidence"
+        if why:
+            self._ask(about, name, why, self._witness(note, one, name), note)
+            return False
+        if old and self._yields(name, value, one.standing, old):
+            return False
+        self._doubt(note, one, about, name, value, old)
+        return True
+
+    @staticmethod
+    def _yields(name: str, value: Any, standing: frozenset[str], old: Held) -> bool:
+        """Whether a value gives way to the one that stands: a plan to a fact, a deeper cover to the least."""
+        fact = "planned" not in old.standing
+        least = name == "cover_in" and fact and old.value < value and "corrects" not in standing
+        return least or (fact and "planned" in standing)
+
+    def _doubt(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None) -> None:
+        """The questions that a value which stands closes, and those that it leaves open."""
+        witness, measured = self._witness(note, one, name), not isinstance(value, str)
         if "hedged" not in one.standing:
             for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((one.thing, name, why), None)
-        weak = {"planned", "hedged"}
-        differs = old and old.value != value and not isinstance(value, str)
-        stands_beside = name in ("cover_in", "pieces_ft", "stations_ft") or "corrects" in one.standing
-        if old and differs and not stands_beside and not weak & (old.standing | one.standing):
-            self._ask(one.thing, name, "conflict", witness, note, [old.value, value])
-        if "hedged" in one.standing:
-            self._ask(one.thing, name, "hedged", witness, note)
-        elif one.sure < UNSURE and not isinstance(value, str):
-            self._ask(one.thing, name, "low_confidence", witness, note)
-        thing.fields[name] = Held(value, one.standing, witness)
-        thing.evidence.append(witness)
+                self.questions.pop((about, name, why), None)
+        settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
+        differs = measured and old and old.value != value and not settled
+        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
+            self._ask(about, name, "conflict", witness, note, [old.value, value])
+        if "hedged" in one.standing and measured:
+            self._ask(about, name, "hedged", witness, note)
+        elif one.sure < UNSURE and measured:
+            self._ask(about, name, "low_confidence", witness, note)
 
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
@@ -409,23 +463,26 @@ class Assembly:
 
     def _level(self, note: Note, one: Reading) -> None:
         assert one.quantity is not None
-        value = self._worth(note, one)
-        if value is None or NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
+        if NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
             return
+        level = self._sighted(one)
+        value = self._worth(note, one)
+        put = self._stands(note, one, one.what, None if value is None else round(value, 4), level.fields, level.about)
+        if put:
+            level.evidence.append(put.witness)
+            if level not in self.levels:
+                self.levels.append(level)
+            if level.name:
+                self._thing(level.name).built = True
+
+    def _sighted(self, one: Reading) -> Sighted:
+        """The reading that is meant: of the same point and sight, or the point's last where it is put right."""
         name = "" if one.side == "benchmark" else one.thing
-        same = [row for row in self.levels if row[:2] == (name, one.side)]
-        level = same[-1][2] if same else None
-        fits = level is not None and (getattr(level, one.what, None) is None or {"corrects", "again"} & one.standing)
-        if one.what == "elevation_ft" and level is not None and name == "":
-            fits = True
-        if not fits or level is None:
-            kind: Any = "backsight" if name == "" else one.sight or "foresight"
-            level = Level.model_construct(point=one.side, kind=kind, rod_ft=None, elevation_ft=None, evidence=[])
-            self.levels.append((name, one.side, level))
-        setattr(level, one.what, round(value, 4))
-        level.evidence.append(self._witness(note, one, one.what))
-        if name:
-            self._thing(name).built = True
+        kind = one.sight or ("foresight" if name else "backsight")
+        same = [each for each in self.levels if (each.name, each.side) == (name, one.side)]
+        anyhow = {"corrects", "again"} & one.standing or one.what == "elevation_ft"
+        same = [each for each in same if anyhow or each.kind == kind]
+        return same[-1] if same else Sighted(name, one.side, kind)
 
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
@@ -463,25 +520,25 @@ class Assembly:
                 self._put(note, one, what, source[what].value)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        if not one.thing or (NO_FACT | {"planned"}) & one.standing:
+        if not one.thing or "planned" in one.standing:
             return
-        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.crew)
-        witness = self._witness(note, one, "fittings")
+        fitting = fitting_of(one, readings, note.text, self.crew)
+        if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
+            return
+        run = self._thing(one.thing)
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
         alike = [each for each in run.fittings if _key(each) == _key(fitting)]
         if "corrects" in one.standing:
-            alike = alike or [each for each in run.fittings if each.kind == fitting.kind]
+            alike = alike or same
             if alike:
                 run.fittings.remove(alike[-1])
         elif "again" in one.standing and alike:
             return
         run.built = True
         run.fittings.append(fitting)
-        run.evidence.append(witness)
-        if "hedged" in one.standing:
-            self._ask(one.thing, "fittings", "hedged", witness, note)
+        run.evidence.append(self._witness(note, one, "fittings"))
 
     def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         entry = self.entries.get(one.thing)
@@ -505,28 +562,40 @@ class Assembly:
         for thing in self.things.values():
             if not thing.gone:
                 self._enter(record, thing, names)
-        for name, side, level in self.levels:
-            point = "benchmark" if not name else f"{names.get(name, '')} {side}"
-            if name and name not in names:
-                continue
-            record.levels.append(level.model_copy(update={"point": point}))
-            self._fill_elevation(record, names.get(name, ""), side, level)
+        for level in self.levels:
+            if not level.name or level.name in names:
+                self._enter_level(record, level, names)
         for entry in self.entries.values():
             if isinstance(entry, Issue | Test):
                 entry = entry.model_copy(update={"at": names.get(entry.at or "")})
             group = {Issue: record.issues, Test: record.tests, Decision: record.decisions}[type(entry)]
             group.append(entry)  # type: ignore[attr-defined]
         for question in self.questions.values():
-            if question.about in names:
-                record.questions.append(question.model_copy(update={"about": names[question.about]}))
+            about = self._about(question.about, names)
+            if about:
+                record.questions.append(question.model_copy(update={"about": about}))
         return record
 
+    def _about(self, about: str, names: dict[str, str]) -> str | None:
+        """The label that a question is about; none where that is out of the record."""
+        name, _, side = about.partition(" ")
+        if about == "benchmark":
+            return about
+        entry = self.entries.get(name)
+        if entry is not None:
+            return names.get(getattr(entry, "at", None) or "", "job")
+        return f"{names[name]} {side}".strip() if name in names else None
+
     @staticmethod
-    def _fill_elevation(record: Record, label: str, side: str, level: Level) -> None:
-        structure = record.subject(label)
-        said = level.elevation_ft is not None and side != "benchmark"
-        if said and isinstance(structure, Structure) and getattr(structure, f"{side}_ft") is None:
-            setattr(structure, f"{side}_ft", level.elevation_ft)
+    def _enter_level(record: Record, level: Sighted, names: dict[str, str]) -> None:
+        point = f"{names[level.name]} {level.side}" if level.name else "benchmark"
+        said = {name: held.value for name, held in level.fields.items()}
+        shape: Any = {"point": point, "kind": level.kind, "rod_ft": None, "evidence": level.evidence} | said
+        record.levels.append(Level.model_construct(**shape))
+        structure = record.subject(names.get(level.name, ""))
+        free = isinstance(structure, Structure) and getattr(structure, f"{level.side}_ft") is None
+        if free and "elevation_ft" in said:
+            setattr(structure, f"{level.side}_ft", said["elevation_ft"])
 
     def _settle_labels(self) -> None:
         """A spoken number wins; what stood in its place takes the lowest that is free."""
@@ -568,6 +637,12 @@ class Assembly:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
         if isinstance(entry, Run) and state == "installed" and entry.length_ft is None and "length_ft" not in asked:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
+
+
+def _rounded(value: Any) -> Any:
+    if value is None:
+        return None
+    return [round(each, 4) for each in value] if isinstance(value, list) else round(value, 4)
 
 
 def _key(fitting: Fitting) -> tuple[Any, ...]:

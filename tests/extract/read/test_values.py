@@ -33,7 +33,7 @@ def held(notes, what, thing="R.1", crew=None, side=""):
         text, *standing = (note,) if isinstance(note, str) else note
         assembly.take(Note(text=text), readings(text, what, standing, thing, side))
     if what in ("rod_ft", "elevation_ft"):
-        return getattr(assembly.levels[-1][2], what)
+        return assembly.levels[-1].fields[what].value
     return assembly.things[thing].fields[what].value
 
 

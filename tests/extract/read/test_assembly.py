@@ -1,0 +1,132 @@
+"""The record that readings come to; no sentence here is of the corpus of talk."""
+
+from itertools import count
+
+import pytest
+
+from extract.read.assembly import Assembly
+from extract.read.readings import Reading
+from extract.read.words import quantities_of
+from extract.record import Note
+
+
+def say(text, *marks):
+    """A note with its readings. A mark: the words, what they are, and what else the reading holds; where the words are
+    a quantity of the note its reading has it."""
+    quantities = {(start, end): quantity for start, end, quantity in quantities_of(text)}
+    out = []
+    for words, what, *rest in marks:
+        more = dict(rest[0]) if rest else {}
+        start = text.index(words)
+        more["standing"] = frozenset(more.get("standing", "").split())
+        role = what not in ("task", "issue", "test", "tie", "crossing", "order", "mention")
+        quantity = quantities.get((start, start + len(words))) if role or more.pop("number_of", False) else None
+        out.append(Reading(0, start, start + len(words), what, quantity=quantity, **more))
+    return text, out
+
+
+def record(*notes):
+    """The record of notes made by `say`."""
+    assembly = Assembly()
+    for index, (text, readings) in zip(count(), notes, strict=False):
+        for one in readings:
+            one.note = index
+        assembly.take(Note(text=text), readings)
+    return assembly.record()
+
+
+def asked(record):
+    return {(each.about, each.field, each.why) for each in record.questions}
+
+
+BASIN = ("the basin", "mention", {"name": "CB", "thing": "CB.1"})
+ROD = {"thing": "CB.1", "side": "rim", "sight": "foresight"}
+HOSE = ("ran the hose", "test", {"name": "hose", "thing": "T.1", "at": "R.1"})
+PIPE = ("the pipe", "mention", {"name": "R", "thing": "R.1"})
+
+
+def test_a_hedged_rod_reading_stands_and_is_asked_about():
+    got = record(say("the basin reads about 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD | {"standing": "hedged"})))
+    assert [level.rod_ft for level in got.levels] == [4.2]
+    assert ("CB-1 rim", "rod_ft", "hedged") in asked(got)
+
+
+@pytest.mark.parametrize("standing", ["", "implausible"])
+def test_a_rod_reading_that_cannot_be_is_asked_about_and_does_not_stand(standing):
+    words = "42 feet" if not standing else "4 feet"
+    got = record(say(f"the basin reads {words}", BASIN, (words, "rod_ft", ROD | {"standing": standing})))
+    assert not got.levels
+    assert ("CB-1 rim", "rod_ft", "implausible") in asked(got)
+
+
+def test_two_different_rods_at_one_point_are_one_level_and_a_conflict():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("5.1 feet", ("5.1 feet", "rod_ft", ROD)),
+    )
+    assert [level.rod_ft for level in got.levels] == [5.1]
+    ((question),) = [each for each in got.questions if each.why == "conflict"]
+    assert (question.about, question.field, question.choices) == ("CB-1 rim", "rod_ft", [4.2, 5.1])
+
+
+def test_a_turning_point_is_read_forth_and_back_with_no_conflict():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("5.1 feet", ("5.1 feet", "rod_ft", ROD | {"sight": "backsight"})),
+    )
+    assert [(level.kind, level.rod_ft) for level in got.levels] == [("foresight", 4.2), ("backsight", 5.1)]
+    assert not got.questions
+
+
+def test_a_rod_put_right_is_one_level_and_no_question():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("no, 5.1 feet", ("5.1 feet", "rod_ft", ROD | {"standing": "corrects"})),
+    )
+    assert [level.rod_ft for level in got.levels] == [5.1]
+    assert not got.questions
+
+
+@pytest.mark.parametrize(
+    ("words", "what", "value"), [("5 minutes", "duration_s", 300), ("12 gallons a minute", "flow_gpm", 12)]
+)
+def test_what_a_test_measured_is_asked_about_like_any_value(words, what, value):
+    hedged = {"thing": "T.1", "standing": "hedged"}
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, what, hedged)))
+    assert getattr(got.tests[0], what) == value
+    assert ("R-1", what, "hedged") in asked(got)
+
+
+def test_a_flow_that_no_hose_gives_does_not_stand():
+    words = "9000 gallons a minute"
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, "flow_gpm", {"thing": "T.1"})))
+    assert got.tests[0].flow_gpm is None
+    assert ("R-1", "flow_gpm", "implausible") in asked(got)
+
+
+def test_two_durations_of_one_test_are_a_conflict():
+    got = record(
+        say("ran the hose on the pipe 5 minutes", HOSE, PIPE, ("5 minutes", "duration_s", {"thing": "T.1"})),
+        say("8 minutes", ("8 minutes", "duration_s", {"thing": "T.1"})),
+    )
+    assert got.tests[0].duration_s == 480
+    assert ("R-1", "duration_s", "conflict") in asked(got)
+
+
+def test_a_fitting_that_cannot_be_is_asked_about_and_does_not_stand():
+    mark = ("two bends", "fitting", {"name": "elbow", "thing": "R.1", "standing": "implausible"})
+    got = record(say("the pipe has two bends", PIPE, mark))
+    assert got.runs[0].fittings == []
+    assert ("R-1", "fittings", "implausible") in asked(got)
+
+
+def test_a_hedged_fitting_put_right_asks_no_more():
+    def mark(words, standing):
+        return words, "fitting", {"name": "elbow", "thing": "R.1", "standing": standing}
+
+    got = record(
+        say("the pipe has maybe two bends", PIPE, ("two", "name", {"thing": "R.1"}), mark("two bends", "hedged")),
+        say("no, three bends", ("three", "name", {"thing": "R.1"}), mark("three bends", "corrects")),
+    )
+    assert [each.count for each in got.runs[0].fittings] == [3]
+    assert not [each for each in got.questions if each.field == "fittings"]
