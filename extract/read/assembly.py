@@ -184,6 +184,8 @@ class Assembly:
         self.tested: dict[str, dict[str, Held]] = {}
         """By a test's name what was measured in it."""
         self.levels: list[Sighted] = []
+        self.benchmark: dict[str, Held] = {}
+        """The elevation of the benchmark, for its backsight."""
         self.tasks: list[Task] = []
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
@@ -267,7 +269,7 @@ class Assembly:
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
         if one.what in ("rod_ft", "elevation_ft"):
-            self._level(note, one)
+            self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
             self._measured(note, one, readings)
         elif one.what in VALUES and one.thing:
@@ -313,6 +315,11 @@ class Assembly:
         """The value that the field holds so far."""
         if one.what in ("rod_ft", "elevation_ft"):
             name = "" if one.side == "benchmark" else one.thing
+            if one.what == "elevation_ft":
+                known = self.things[name].fields if name in self.things else self.benchmark
+                last = known.get(f"{one.side}_ft" if name else one.what)
+                if last or not name:
+                    return last.value if last else None
             same = [level for level in self.levels if (level.name, level.side) == (name, one.side)]
             last = same[-1].fields.get(one.what) if same else None
             return last.value if last else None
@@ -456,22 +463,35 @@ class Assembly:
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
     ) -> None:
+        subject = name.partition(" ")[0]
+        if subject != "benchmark" and subject not in self.entries:
+            self._thing(subject)
         self.questions.setdefault(
             (name, field_, why),
             Question(about=name, field=field_, heard=note.text, choices=choices, why=why, evidence=[witness]),
         )
 
-    def _level(self, note: Note, one: Reading) -> None:
+    def _level(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
         if NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
             return
-        level = self._sighted(one)
-        value = self._worth(note, one)
-        put = self._stands(note, one, one.what, None if value is None else round(value, 4), level.fields, level.about)
+        level, value = self._sighted(one), _rounded(self._worth(note, one))
+        if one.what == "elevation_ft" and level.about == "benchmark":
+            put = self._stands(note, one, one.what, value, self.benchmark, level.about)
+            if put and level not in self.levels:
+                self._ask(level.about, "rod_ft", "missing", put.witness, note)
+            return
+        rods = [each for each in readings if each.what == "rod_ft" and not NO_FACT & each.standing]
+        shot = level in self.levels or any((each.thing, each.side) == (one.thing, one.side) for each in rods)
+        if one.what == "elevation_ft" and not shot:
+            self._put(note, one, f"{one.side}_ft", value)
+            return
+        put = self._stands(note, one, one.what, value, level.fields, level.about)
         if put:
             level.evidence.append(put.witness)
             if level not in self.levels:
                 self.levels.append(level)
+            self.questions.pop((level.about, "rod_ft", "missing"), None)
             if level.name:
                 self._thing(level.name).built = True
 
@@ -563,7 +583,7 @@ class Assembly:
             if not thing.gone:
                 self._enter(record, thing, names)
         for level in self.levels:
-            if not level.name or level.name in names:
+            if "rod_ft" in level.fields and (not level.name or level.name in names):
                 self._enter_level(record, level, names)
         for entry in self.entries.values():
             if isinstance(entry, Issue | Test):
@@ -586,12 +606,13 @@ class Assembly:
             return names.get(getattr(entry, "at", None) or "", "job")
         return f"{names[name]} {side}".strip() if name in names else None
 
-    @staticmethod
-    def _enter_level(record: Record, level: Sighted, names: dict[str, str]) -> None:
+    def _enter_level(self, record: Record, level: Sighted, names: dict[str, str]) -> None:
         point = f"{names[level.name]} {level.side}" if level.name else "benchmark"
         said = {name: held.value for name, held in level.fields.items()}
-        shape: Any = {"point": point, "kind": level.kind, "rod_ft": None, "evidence": level.evidence} | said
-        record.levels.append(Level.model_construct(**shape))
+        if not level.name and level.kind == "backsight" and self.benchmark:
+            said["elevation_ft"] = self.benchmark["elevation_ft"].value
+        shape: Any = {"point": point, "kind": level.kind, "evidence": level.evidence} | said
+        record.levels.append(Level(**shape))
         structure = record.subject(names.get(level.name, ""))
         free = isinstance(structure, Structure) and getattr(structure, f"{level.side}_ft") is None
         if free and "elevation_ft" in said:

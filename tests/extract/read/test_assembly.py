@@ -130,3 +130,44 @@ def test_a_hedged_fitting_put_right_asks_no_more():
     )
     assert [each.count for each in got.runs[0].fittings] == [3]
     assert not [each for each in got.questions if each.field == "fittings"]
+
+
+def test_a_question_about_a_thing_that_was_never_named_is_asked():
+    got = record(say("fifty minutes of length", ("fifty minutes", "length_ft", {"thing": "R.1"})))
+    assert ("R-1", "length_ft", "low_confidence") in asked(got)
+
+
+def test_a_rod_reading_of_another_unit_is_asked_about():
+    got = record(say("the basin reads 4 percent", BASIN, ("4 percent", "rod_ft", ROD)))
+    assert not got.levels
+    assert ("CB-1 rim", "rod_ft", "low_confidence") in asked(got)
+
+
+def test_an_elevation_with_no_rod_fills_the_structure_and_is_no_level():
+    got = record(say("the basin is at 98.4", BASIN, ("98.4", "elevation_ft", ROD)))
+    assert not got.levels
+    assert got.structures[0].rim_ft == 98.4
+
+
+def test_an_elevation_with_a_rod_is_the_levels_and_the_structures():
+    got = record(
+        say("the basin reads 4.2, at 98.4", BASIN, ("4.2", "rod_ft", ROD), ("98.4", "elevation_ft", ROD)),
+    )
+    assert [(level.rod_ft, level.elevation_ft) for level in got.levels] == [(4.2, 98.4)]
+    assert got.structures[0].rim_ft == 98.4
+
+
+STOOP = {"side": "benchmark", "sight": "backsight"}
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_the_benchmarks_elevation_waits_for_its_backsight(turn):
+    notes = [say("call it 100", ("100", "elevation_ft", STOOP)), say("it reads 4.85", ("4.85", "rod_ft", STOOP))]
+    got = record(*notes[::turn])
+    assert [(level.point, level.rod_ft, level.elevation_ft) for level in got.levels] == [("benchmark", 4.85, 100)]
+
+
+def test_a_benchmark_that_was_never_shot_is_no_level():
+    got = record(say("call it 100", ("100", "elevation_ft", STOOP)))
+    assert not got.levels
+    assert asked(got) == {("benchmark", "rod_ft", "missing")}

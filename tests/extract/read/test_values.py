@@ -32,7 +32,9 @@ def held(notes, what, thing="R.1", crew=None, side=""):
     for note in notes:
         text, *standing = (note,) if isinstance(note, str) else note
         assembly.take(Note(text=text), readings(text, what, standing, thing, side))
-    if what in ("rod_ft", "elevation_ft"):
+    if what == "elevation_ft":
+        return assembly.things[thing].fields[f"{side}_ft"].value
+    if what == "rod_ft":
         return assembly.levels[-1].fields[what].value
     return assembly.things[thing].fields[what].value
 
