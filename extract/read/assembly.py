@@ -61,6 +61,8 @@ VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "s
 TRAFFIC = ("foot", "cart", "car", "truck")
 MOST_FEET = 5
 """Of the side of a box: a bare number to here is in feet, a larger one in inches."""
+USUALLY_ROUND = 9.0
+"""A basin of one number is square, but for one of nine inches so called; "the nine" is square."""
 SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
 ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
@@ -339,7 +341,13 @@ class Assembly:
             return
         value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
         rise = before.quantity if before else None
-        if rise and one.what == "slope_pct" and rise.unit == "in" and one.quantity.unit == "ft":
+        if (
+            rise
+            and one.what == "slope_pct"
+            and rise.unit == "in"
+            and one.quantity.unit == "ft"
+            and one.quantity.value > 0
+        ):
             value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         first = self._worth(note, before) if before and one.what == "slope_pct" else None
         if first is not None and value is not None and abs(first - value) < 0.03 * first:
@@ -387,7 +395,9 @@ class Assembly:
         if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
             return self._of_ground(one, sizes_of(before.quantity, self.crew)[:1] + sizes)
         around = note.text[max(0, one.start - 30) : one.end + 30]
-        square = SQUARE.search(around) or (one.thing.startswith("CB.") and not ROUND.search(around))
+        usually = sizes == [USUALLY_ROUND] and one.quantity.unit == "in"
+        basin = one.thing.startswith("CB.") and not usually and not ROUND.search(around)
+        square = SQUARE.search(around) or basin
         return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
 
     def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
@@ -523,7 +533,8 @@ class Assembly:
                 self._thing(one.thing).kind = value
             return
         old = self._thing(one.thing).fields.get(one.what)
-        if one.what == "traffic" and old and TRAFFIC.index(old.value) > TRAFFIC.index(value):
+        corrects = "corrects" in one.standing
+        if one.what == "traffic" and old and not corrects and TRAFFIC.index(old.value) > TRAFFIC.index(value):
             return
         self._put(note, one, one.what, value)
 
@@ -619,13 +630,17 @@ class Assembly:
             setattr(structure, f"{level.side}_ft", said["elevation_ft"])
 
     def _settle_labels(self) -> None:
-        """A spoken number wins; what stood in its place takes the lowest that is free."""
+        """A spoken number wins, of two with the same the first; what stood in its place takes the lowest free."""
         live = [thing for thing in self.things.values() if not thing.gone]
-        taken = {f"{thing.prefix}-{thing.number}" for thing in live if thing.number}
+        first = {f"{thing.prefix}-{thing.number}": thing for thing in reversed(live) if thing.number}
+        taken = set(first)
         for thing in live:
-            if thing.number:
-                thing.label = f"{thing.prefix}-{thing.number}"
+            said = f"{thing.prefix}-{thing.number}"
+            if first.get(said) is thing:
+                thing.label = said
                 continue
+            if thing.number and thing.evidence:
+                self.questions.setdefault((thing.name, "label", "conflict"), _twice(thing, said))
             if thing.label in taken or not thing.label.startswith(f"{thing.prefix}-"):
                 free = next(n for n in range(1, 10_000) if f"{thing.prefix}-{n}" not in taken)
                 thing.label = f"{thing.prefix}-{free}"
@@ -658,6 +673,12 @@ class Assembly:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
         if isinstance(entry, Run) and state == "installed" and entry.length_ft is None and "length_ft" not in asked:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
+
+
+def _twice(thing: Thing, label: str) -> Question:
+    """Asks which of two things that were called by the same number is meant."""
+    heard = thing.evidence[0].quote
+    return Question(about=thing.name, heard=heard, choices=[label], why="conflict", evidence=thing.evidence[:1])
 
 
 def _rounded(value: Any) -> Any:

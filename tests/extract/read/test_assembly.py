@@ -171,3 +171,46 @@ def test_a_benchmark_that_was_never_shot_is_no_level():
     got = record(say("call it 100", ("100", "elevation_ft", STOOP)))
     assert not got.levels
     assert asked(got) == {("benchmark", "rod_ft", "missing")}
+
+
+def test_an_inch_in_no_feet_is_asked_about():
+    slope = {"thing": "R.1"}
+    got = record(
+        say("the pipe falls an inch in 0 ft", PIPE, ("an inch", "slope_pct", slope), ("0 ft", "slope_pct", slope))
+    )
+    assert got.runs[0].slope_pct is None
+    assert ("R-1", "slope_pct", "low_confidence") in asked(got)
+
+
+@pytest.mark.parametrize(("standing", "value"), [("", "car"), ("corrects", "foot")])
+def test_the_heaviest_traffic_stands_unless_it_is_put_right(standing, value):
+    got = record(
+        say("cars on the pipe", PIPE, ("cars", "traffic", {"name": "car", "thing": "R.1"})),
+        say("people", ("people", "traffic", {"name": "foot", "thing": "R.1", "standing": standing})),
+    )
+    assert got.runs[0].traffic == value
+
+
+def test_of_two_basins_called_two_the_first_has_the_label_and_the_other_is_asked_about():
+    got = record(
+        say("basin two", ("basin two", "mention", {"name": "CB", "thing": "CB.1", "number": 2})),
+        say("box two", ("box two", "mention", {"name": "CB", "thing": "CB.2", "number": 2})),
+    )
+    assert [each.label for each in got.structures] == ["CB-2", "CB-1"]
+    assert ("CB-1", None, "conflict") in asked(got)
+
+
+@pytest.mark.parametrize(
+    ("words", "size"),
+    [("nine inch", [9.0]), ("twelve inch", [12.0, 12.0]), ("nine by nine", [9.0, 9.0]), ("two by two", [24.0, 24.0])],
+)
+def test_the_size_of_a_basin(words, size):
+    got = record(say(f"a {words} the basin", BASIN, (words, "size_in", {"thing": "CB.1"})))
+    assert got.structures[0].size_in == size
+
+
+def test_gallons_alone_are_no_flow():
+    words = "five gallons"
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, "flow_gpm", {"thing": "T.1"})))
+    assert got.tests[0].flow_gpm is None
+    assert ("R-1", "flow_gpm", "low_confidence") in asked(got)
