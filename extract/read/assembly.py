@@ -14,7 +14,9 @@ from itertools import pairwise
 from typing import Any
 
 from extract.read.fittings import fitting_of
-from extract.read.labels import ENTRIES, PREFIXES
+from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
+from extract.read.numbers import Numbers
 from extract.read.readings import Reading
 from extract.read.values import (
     A_HUNDRED,
@@ -32,7 +34,10 @@ from extract.read.values import (
     value_of,
 )
 from extract.record import (
+    Area,
+    Crossing,
     Decision,
+    Departure,
     Evidence,
     Fitting,
     Issue,
@@ -44,6 +49,8 @@ from extract.record import (
     Structure,
     Task,
     Test,
+    Tie,
+    Went,
     Why,
 )
 from extract.site import plausible
@@ -53,11 +60,16 @@ KINDS = {
     "CD": "channel_drain", "CB": "catch_basin", "AD": "area_drain", "DS": "downspout", "CO": "cleanout",
     "JB": "junction_box", "DW": "dry_well",
 }  # fmt: skip
-NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """A planned value of these leaves the field once the thing is built."""
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
+LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
+LIMITS = {"areas": "area_sqft"}
+"""Fields whose limits have another name."""
+HAPPENINGS = ("issue", "test", "task", "decision", "change")
+WITHDRAWS = ("withdraw_note", "withdraw_said")
+SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 TRAFFIC = ("foot", "cart", "car", "truck")
 MOST_FEET = 5
 """Of the side of a box: a bare number to here is in feet, a larger one in inches."""
@@ -101,6 +113,9 @@ class Thing:
     gone: bool = False
     fields: dict[str, Held] = field(default_factory=dict)
     fittings: list[Fitting] = field(default_factory=list)
+    areas: list[Area] = field(default_factory=list)
+    ties: list[Tie] = field(default_factory=list)
+    crossings: list[Crossing] = field(default_factory=list)
     evidence: list[Evidence] = field(default_factory=list)
 
     votes: dict[str, float] = field(default_factory=dict)
@@ -189,11 +204,24 @@ class Assembly:
         self.benchmark: dict[str, Held] = {}
         """The elevation of the benchmark, for its backsight."""
         self.tasks: list[Task] = []
+        self.changes: list[tuple[str, Departure]] = []
+        """Departures, each with the name of what it is about."""
+        self.numbers = Numbers()
+        self.taken: list[tuple[Note, Sequence[Reading]]] = []
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
+        self.taken.append((note, readings))
         readings = joined(note.text, readings, self.crew)
+        order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
+        if order:
+            self._rewind(len(self.taken) - 1 - (order.name == "withdraw_note"))
+        for one in readings:
+            self.numbers.meet(note.text, one, readings)
+        if order:
+            self.numbers.withdraw(order.note, order.end)
+            readings = [one for one in readings if one.start >= order.end or one.what in (*HAPPENINGS, "item")]
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
@@ -204,6 +232,19 @@ class Assembly:
                 self._quantity(note, one, readings)
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
+
+    def _rewind(self, count: int) -> None:
+        """All as it stood after that many notes; the numbers of the later ones are withdrawn."""
+        taken, numbers = self.taken, self.numbers
+        fresh = Assembly(self.crew)
+        for note, readings in taken[: max(count, 0)]:
+            fresh.take(note, readings)
+        vars(self).update(vars(fresh))
+        self.taken = taken
+        for key, fate in numbers.rows.items():
+            if key not in self.numbers.rows:
+                self.numbers.rows[key] = fate
+                self.numbers.withdraw(key[0])
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
         words = note.text[one.start : one.end]
@@ -274,7 +315,9 @@ class Assembly:
             self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
             self._measured(note, one, readings)
-        elif one.what in VALUES and one.thing:
+        elif one.what in LISTED:
+            self._listed(note, one, readings)
+        elif one.what in VALUES:
             self._value(note, one, readings)
 
     def _measured(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
@@ -287,6 +330,29 @@ class Assembly:
         if put:
             setattr(entry, one.what, put.value)
             entry.evidence.append(put.witness)
+
+    def _listed(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """An area, a tie or a crossing."""
+        if (NO_FACT | {"planned"}) & one.standing:
+            self.numbers.went(one, "not_fact", one.thing, one.what)
+            return
+        name = LISTED[one.what]
+        value = None if one.quantity is None else _rounded(self._worth(note, one))
+        if one.quantity is not None and not self._may_stand(note, one, one.thing, name, value):
+            return
+        if not one.thing:
+            return
+        thing = self._thing(one.thing)
+        if one.what == "area" and value is not None:
+            anew = bool({"corrects", "again"} & one.standing)
+            thing.areas = joined_areas(thing.areas, area_of(note.text, one, value), anew)
+        elif one.what == "tie" and value is not None:
+            thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
+        elif one.what == "crossing":
+            crossing = crossing_of(note.text, one, readings, self.crew)
+            thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
+        thing.evidence.append(self._witness(note, one, name))
+        self.numbers.place(one, one.thing, name, alone=False)
 
     def _worth(self, note: Note, one: Reading) -> float | None:
         """The value of a reading's quantity in the unit of its field."""
@@ -337,6 +403,8 @@ class Assembly:
             return
         before, gap = self._before(note, one, readings)
         pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
+        if pronoun:
+            self.numbers.drop(one)
         if pronoun or self._less_cautious(note, one, readings):
             return
         value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
@@ -351,8 +419,11 @@ class Assembly:
             value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
         first = self._worth(note, before) if before and one.what == "slope_pct" else None
         if first is not None and value is not None and abs(first - value) < 0.03 * first:
+            self.numbers.went(one, "restated", one.thing, one.what)
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, _rounded(value))
+        if before and (rise or BY.fullmatch(gap)) and one.what in ("slope_pct", "size_in"):
+            self.numbers.like(one, [before])
 
     def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
@@ -367,6 +438,7 @@ class Assembly:
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
         pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
         self._put(note, one, one.what, pieces)
+        self.numbers.like(one, alike[1:])
         lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
         said = any(not NO_FACT & each.standing for each in lengths)
         if one.what == "pieces_ft" and pieces and not said:
@@ -412,7 +484,10 @@ class Assembly:
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value of a thing, if it may stand."""
-        if NO_FACT & one.standing or not one.thing:
+        if NO_FACT & one.standing:
+            return
+        if not one.thing:
+            self._may_stand(note, one, "", name, value)
             return
         thing = self._thing(one.thing)
         put = self._stands(note, one, name, value, thing.fields, one.thing)
@@ -426,8 +501,12 @@ class Assembly:
         """Puts the value among the fields if it may stand."""
         if "implausible" in one.standing and not NO_FACT & one.standing and name not in OF_ENTRIES:
             fields.pop(name, None)
-        if not self._may_stand(note, one, about, name, value, fields.get(name)):
+            self.numbers.leave(about, name)
+        old = fields.get(name)
+        if not self._may_stand(note, one, about, name, value, old):
             return None
+        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        fields.pop(name, None)
         fields[name] = Held(value, one.standing, self._witness(note, one, name))
         return fields[name]
 
@@ -436,14 +515,18 @@ class Assembly:
         if NO_FACT & one.standing:
             return False
         why: Why | None = None
-        if "implausible" in one.standing or (value is not None and not plausible(name, value)):
+        if "implausible" in one.standing or (value is not None and not plausible(LIMITS.get(name, name), value)):
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"
+        if not about:
+            about, why = "job", why or "low_confidence"
         if why:
             self._ask(about, name, why, self._witness(note, one, name), note)
+            self.numbers.went(one, "question", about, name)
             return False
         if old and self._yields(name, value, one.standing, old):
+            self.numbers.went(one, "not_fact" if "planned" in one.standing else "withdrawn", about, name)
             return False
         self._doubt(note, one, about, name, value, old)
         return True
@@ -474,7 +557,7 @@ class Assembly:
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
     ) -> None:
         subject = name.partition(" ")[0]
-        if subject != "benchmark" and subject not in self.entries:
+        if subject not in ("benchmark", "job") and subject not in self.entries:
             self._thing(subject)
         self.questions.setdefault(
             (name, field_, why),
@@ -551,7 +634,8 @@ class Assembly:
                 self._put(note, one, what, source[what].value)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        if not one.thing or "planned" in one.standing:
+        if "planned" in one.standing or NO_FACT & one.standing:
+            self._placed_inside(one, readings, "not_fact")
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
@@ -566,10 +650,18 @@ class Assembly:
             if alike:
                 run.fittings.remove(alike[-1])
         elif "again" in one.standing and alike:
+            self._placed_inside(one, readings, "restated")
             return
+        self._placed_inside(one, readings, "field")
         run.built = True
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
+
+    def _placed_inside(self, one: Reading, readings: Sequence[Reading], went: Went) -> None:
+        """The numbers of a fitting stand among the fittings."""
+        for each in readings:
+            if each.quantity and each.start < one.end and one.start < each.end:
+                self.numbers.went(each, went, one.thing, "fittings")
 
     def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         entry = self.entries.get(one.thing)
@@ -581,6 +673,37 @@ class Assembly:
     def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if one.name == "drop" and one.thing in self.things:
             self.things[one.thing].gone = True
+        elif one.name == "drop":
+            self.entries.pop(one.thing, None)
+        elif one.name == "clear":
+            self._clear(note, one, readings)
+
+    def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """A value is taken back: the one of the number named, else the last that was given."""
+        inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+        shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
+        if shots and (SHOT.search(note.text[one.start : one.end]) or one.thing not in self.things):
+            self.levels.remove(shots[-1])
+            self.numbers.leave(shots[-1].about, "rod_ft")
+            return
+        if one.thing not in self.things:
+            return
+        fields = self.things[one.thing].fields
+        numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
+        said = [
+            name for name in numeric for each in inside
+            if each.quantity and value_of(each.quantity, name, self.crew) == fields[name].value
+        ]  # fmt: skip
+        for name in [*numeric, *said][-1:]:
+            fields.pop(name)
+            self.numbers.leave(one.thing, name)
+            for why in ("conflict", "hedged", "implausible", "low_confidence"):
+                self.questions.pop((one.thing, name, why), None)
+
+    def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if not NO_FACT & one.standing:
+            text = note.text[one.start : one.end]
+            self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))
 
     def record(self) -> Record:
         """The record as it stands."""
@@ -601,16 +724,44 @@ class Assembly:
                 entry = entry.model_copy(update={"at": names.get(entry.at or "")})
             group = {Issue: record.issues, Test: record.tests, Decision: record.decisions}[type(entry)]
             group.append(entry)  # type: ignore[attr-defined]
+        record.changes = [each.model_copy(update={"about": names.get(about)}) for about, each in self.changes]
+        record.numbers = self.numbers.settled(
+            lambda about: self._about(about, names), lambda about, name: self._left(record.subject(names[about]), name)
+        )
+        self._ask_of_lost(record, names)
         for question in self.questions.values():
             about = self._about(question.about, names)
             if about:
                 record.questions.append(question.model_copy(update={"about": about}))
         return record
 
+    def _ask_of_lost(self, record: Record, names: dict[str, str]) -> None:
+        """A question about each measure of the work that found no place, unless another has come to stand there."""
+        asked = {(self._about(about, names), name) for about, name, _ in self.questions}
+        shot = {level.point for level in record.levels}
+        for number in record.numbers:
+            about, _, name = (number.to or "").partition(".")
+            if number.went != "question" or (about, name) in asked:
+                continue
+            if about in shot or self._left(record.subject(about), name):
+                number.went, number.to = "withdrawn", None
+                continue
+            asked.add((about, name))
+            note = self.taken[number.note][0]
+            witness = Evidence(note=number.note, quote=number.text, confidence=note.confidence, field=name)
+            record.questions.append(
+                Question(about=about, field=name, heard=note.text, why="low_confidence", evidence=[witness])
+            )
+
+    @staticmethod
+    def _left(entry: Structure | Run | None, name: str) -> bool:
+        """Whether a field of the record's entry holds anything."""
+        return bool(getattr(entry, LISTED.get(name, name), None))
+
     def _about(self, about: str, names: dict[str, str]) -> str | None:
         """The label that a question is about; none where that is out of the record."""
         name, _, side = about.partition(" ")
-        if about == "benchmark":
+        if about in ("benchmark", "job"):
             return about
         entry = self.entries.get(name)
         if entry is not None:
@@ -653,9 +804,11 @@ class Assembly:
         entry: Structure | Run
         if thing.prefix == "R":
             entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+            entry.crossings = thing.crossings
         else:
             kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]
             entry = Structure(label=thing.label, kind=kind, state=state, evidence=thing.evidence)
+            entry.areas, entry.ties = thing.areas or None, thing.ties
         allowed = type(entry).model_fields
         for name, held in thing.fields.items():
             left = "planned" in held.standing and name in AS_BUILT and state not in (None, "planned")
@@ -703,5 +856,6 @@ SAYS = {
     "action": Assembly._told,
     "result": Assembly._told,
     "order": Assembly._order,
+    "change": Assembly._change,
+    "crossing": Assembly._listed,
 }
-__all__ = ["ENTRIES", "Assembly"]

@@ -1,48 +1,7 @@
 """The record that readings come to; no sentence here is of the corpus of talk."""
 
-from itertools import count
-
 import pytest
-
-from extract.read.assembly import Assembly
-from extract.read.readings import Reading
-from extract.read.words import quantities_of
-from extract.record import Note
-
-
-def say(text, *marks):
-    """A note with its readings. A mark: the words, what they are, and what else the reading holds; where the words are
-    a quantity of the note its reading has it."""
-    quantities = {(start, end): quantity for start, end, quantity in quantities_of(text)}
-    out = []
-    for words, what, *rest in marks:
-        more = dict(rest[0]) if rest else {}
-        start = text.index(words)
-        more["standing"] = frozenset(more.get("standing", "").split())
-        role = what not in ("task", "issue", "test", "tie", "crossing", "order", "mention")
-        quantity = quantities.get((start, start + len(words))) if role or more.pop("number_of", False) else None
-        out.append(Reading(0, start, start + len(words), what, quantity=quantity, **more))
-    return text, out
-
-
-def record(*notes):
-    """The record of notes made by `say`."""
-    assembly = Assembly()
-    for index, (text, readings) in zip(count(), notes, strict=False):
-        for one in readings:
-            one.note = index
-        assembly.take(Note(text=text), readings)
-    return assembly.record()
-
-
-def asked(record):
-    return {(each.about, each.field, each.why) for each in record.questions}
-
-
-BASIN = ("the basin", "mention", {"name": "CB", "thing": "CB.1"})
-ROD = {"thing": "CB.1", "side": "rim", "sight": "foresight"}
-HOSE = ("ran the hose", "test", {"name": "hose", "thing": "T.1", "at": "R.1"})
-PIPE = ("the pipe", "mention", {"name": "R", "thing": "R.1"})
+from extract_readings import BASIN, HOSE, PIPE, ROD, asked, record, say
 
 
 def test_a_hedged_rod_reading_stands_and_is_asked_about():
@@ -214,3 +173,100 @@ def test_gallons_alone_are_no_flow():
     got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, "flow_gpm", {"thing": "T.1"})))
     assert got.tests[0].flow_gpm is None
     assert ("R-1", "flow_gpm", "low_confidence") in asked(got)
+
+
+def order(words, name, thing=""):
+    return words, "order", {"name": name, "thing": thing}
+
+
+def length(words, standing=""):
+    return words, "length_ft", {"thing": "R.1", "standing": standing}
+
+
+def test_what_a_note_said_is_taken_back_by_the_next():
+    got = record(
+        say("the pipe is 40 feet", PIPE, length("40 feet")),
+        say("the pipe is 50 feet", PIPE, length("50 feet", "corrects")),
+        say("scratch that", order("scratch that", "withdraw_note")),
+    )
+    assert got.runs[0].length_ft == 40
+    assert [each.went for each in got.numbers] == ["field", "withdrawn"]
+
+
+def test_what_was_begun_by_a_withdrawn_note_is_out_of_the_record():
+    got = record(
+        say("the pipe is 40 feet", PIPE, length("40 feet")),
+        say("scratch that, the basin is in", order("scratch that", "withdraw_note"), BASIN),
+    )
+    assert not got.runs
+    assert [each.label for each in got.structures] == ["CB-1"]
+
+
+def test_what_a_note_said_before_is_taken_back_within_it():
+    got = record(
+        say("the pipe is 40 feet, scratch that, 50 feet", PIPE, length("40 feet"),
+            order("scratch that", "withdraw_said"), length("50 feet"))
+    )  # fmt: skip
+    assert got.runs[0].length_ft == 50
+    assert not [each for each in got.questions if each.why == "conflict"]
+
+
+def test_a_value_taken_back_leaves_its_field():
+    got = record(
+        say("the pipe is 40 feet at 4 inch", PIPE, length("40 feet"), ("4 inch", "nominal_in", {"thing": "R.1"})),
+        say("it's not 40 feet", order("not 40 feet", "clear", "R.1"), ("40 feet", "none")),
+    )
+    assert (got.runs[0].length_ft, got.runs[0].nominal_in) == (None, 4)
+    assert ("R-1", "length_ft", "missing") in asked(got)
+    assert [each.went for each in got.numbers] == ["withdrawn", "field", "withdrawn"]
+
+
+def test_an_entry_called_off_is_out_of_the_record():
+    rock = ("rock", "issue", {"name": "rock", "thing": "I.1"})
+    got = record(say("rock", rock), say("no rock there", order("no rock", "drop", "I.1")))
+    assert not got.issues
+
+
+def test_areas_stand_beside_each_other_with_their_surface():
+    area = {"thing": "CB.1"}
+    got = record(
+        say("the basin takes 300 square feet of roof", BASIN, ("300 square feet", "area", area)),
+        say("and 200 square feet of patio", ("200 square feet", "area", area)),
+        say("no, 350 square feet of roof", ("350 square feet", "area", area | {"standing": "corrects"})),
+    )
+    assert [(each.sqft, each.surface) for each in got.structures[0].areas] == [(350, "roof"), (200, "patio")]
+
+
+def test_an_area_that_no_yard_has_is_asked_about():
+    words = "900000 square feet"
+    got = record(say(f"the basin takes {words}", BASIN, (words, "area", {"thing": "CB.1"})))
+    assert got.structures[0].areas is None
+    assert ("CB-1", "areas", "implausible") in asked(got)
+
+
+def test_a_tie_is_from_the_point_named_and_the_last_told_stands():
+    tie = {"thing": "CB.1", "number_of": True}
+    got = record(
+        say("the basin is 18 feet from the garage corner, 9 feet off the maple", BASIN, ("18 feet", "tie", tie),
+            ("9 feet", "tie", tie)),
+        say("make it 19 feet from the garage corner", ("19 feet", "tie", tie)),
+    )  # fmt: skip
+    assert [(each.from_, each.distance_ft) for each in got.structures[0].ties] == [("maple", 9), ("garage corner", 19)]
+
+
+def test_a_crossing_is_told_in_parts():
+    number = {"thing": "R.1", "number_of": True}
+    got = record(
+        say("the pipe crosses the gas line at 12 feet", PIPE, ("the gas line", "crossing", {"thing": "R.1"}),
+            ("12 feet", "crossing", number)),
+        say("gas line is 18 inches deep", ("gas line", "crossing", {"thing": "R.1"}),
+            ("18 inches", "crossing", number)),
+    )  # fmt: skip
+    ((crossing),) = got.runs[0].crossings
+    assert (crossing.what, crossing.at_ft, crossing.depth_in) == ("gas line", 12, 18)
+
+
+def test_a_change_of_plan_is_told_with_what_it_is_about():
+    words = "went round the maple"
+    got = record(say(f"the pipe {words}", PIPE, (words, "change", {"at": "R.1"})))
+    assert [(each.about, each.text) for each in got.changes] == [("R-1", words)]
