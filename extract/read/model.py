@@ -60,7 +60,7 @@ class Model:
         self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))
 
     def encode(self, text: str, before: list[int], told: Sequence[str]) -> Encoded:
-        """The pieces of a note with their vectors; `before` are the pieces of the notes before, `told` what is known."""
+        """The pieces of a note with their vectors; `before`: the pieces of the notes before, `told`: what is known."""
         coded = self.tokenizer.encode(text, add_special_tokens=False)
         things = [self.tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD] for each in told]
         vectors: list[Vector] = []

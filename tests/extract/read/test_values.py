@@ -2,7 +2,8 @@
 
 import pytest
 
-from extract.read.assembly import Assembly, crew_of_readings
+from extract.read.amounts import crew_of_readings
+from extract.read.assembly import Assembly
 from extract.read.fittings import fitting_of
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
