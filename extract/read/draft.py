@@ -27,6 +27,7 @@ LIMITS = {"areas": "area_sqft"}
 
 
 def rounded(value: Any) -> Any:
+    """A value, or a list of them, to four decimals."""
     if value is None:
         return None
     return [round(each, 4) for each in value] if isinstance(value, list) else round(value, 4)
