@@ -9,164 +9,38 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import Any
 
-from extract.read.fittings import fitting_of
-from extract.read.labels import ENTRIES, PREFIXES
+from extract.read.amounts import LISTED, joined
+from extract.read.draft import AS_BUILT
+from extract.read.happenings import HAPPENINGS, Happenings
+from extract.read.labels import NO_FACT, PREFIXES
 from extract.read.readings import Reading
-from extract.read.values import (
-    A_HUNDRED,
-    ELEVATIONS,
-    FEET,
-    IMPERIAL,
-    METRES,
-    Crew,
-    completed,
-    crew_of,
-    in_thousandths,
-    list_of,
-    rod_in_metres,
-    sizes_of,
-    value_of,
-)
-from extract.record import (
-    Decision,
-    Evidence,
-    Fitting,
-    Issue,
-    Level,
-    Note,
-    Question,
-    Record,
-    Run,
-    Structure,
-    Task,
-    Test,
-    Why,
-)
-from extract.site import plausible
-from extract.text.quantities import Quantity
+from extract.read.things import KINDS, Held, Thing, twice
+from extract.read.values import value_of
+from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
-KINDS = {
-    "CD": "channel_drain", "CB": "catch_basin", "AD": "area_drain", "DS": "downspout", "CO": "cleanout",
-    "JB": "junction_box", "DW": "dry_well",
-}  # fmt: skip
-NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
-AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
-"""A planned value of these leaves the field once the thing is built."""
-SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
+WITHDRAWS = ("withdraw_note", "withdraw_said")
+SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 TRAFFIC = ("foot", "cart", "car", "truck")
-MOST_FEET = 5
-"""Of the side of a box: a bare number to here is in feet, a larger one in inches."""
-SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
-ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
-BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
-ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
-"""Between feet and their inches."""
-WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
-APART = ("fitting", "pieces_ft", "stations_ft")
-"""Where two numbers side by side are two."""
-UNSURE = 0.5
-"""Probability of a reading under which its number is asked about."""
 
 
-@dataclass
-class Held:
-    """A value as it stands in a field."""
-
-    value: Any
-    standing: frozenset[str]
-    witness: Evidence
-
-
-@dataclass
-class Thing:
-    """A structure or run as the talk has it so far."""
-
-    name: str
-    kind: str | None
-    label: str
-    number: int | None = None
-    state: str | None = None
-    built: bool = False
-    gone: bool = False
-    fields: dict[str, Held] = field(default_factory=dict)
-    fittings: list[Fitting] = field(default_factory=list)
-    evidence: list[Evidence] = field(default_factory=list)
-
-    votes: dict[str, float] = field(default_factory=dict)
-    """How surely it was called each kind, summed over its mentions."""
-
-    @property
-    def prefix(self) -> str:
-        """Of the kind that it was called most surely."""
-        own = self.name.split(".")[0]
-        return max(self.votes, key=lambda each: self.votes[each], default=own) if own != "R" else own
-
-
-def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
-    """How the crew of a log measures, by the readings of all of its notes."""
-    said = [
-        (one.quantity, text[one.start : one.end])
-        for text, row in zip(texts, readings, strict=True)
-        for one in row
-        if one.quantity is not None
-    ]
-    return crew_of("\n".join(texts), said)
-
-
-def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
-    """The readings with those of one measure as one: "nine foot, and a half inch", "fifty-three, four"."""
-    out: list[Reading] = []
-    for one in readings:
-        last = out[-1] if out else None
-        if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
-            quantity = _one_measure(last, one, text[last.end : one.start], crew)
-            if quantity:
-                out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
-                continue
-        out.append(one)
-    return out
-
-
-def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
-    a, b = first.quantity, second.quantity
-    if a is None or b is None or a.parts or b.parts or crew.metric:
-        return None
-    if (
-        crew.digits
-        and gap in (" ", "-")
-        and a.unit is None
-        and 0 < a.value < 10 > b.value
-        and b.unit in (None, "ft", "in")
-    ):
-        return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
-    feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
-    sure = "hedged" not in first.standing | second.standing
-    follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
-    inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
-    return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
-
-
-class Assembly:
+class Assembly(Happenings):
     """What the readings of the notes so far come to."""
-
-    def __init__(self, crew: Crew = IMPERIAL) -> None:
-        self.crew = crew
-        self.levels_in = ""
-        """What heights and rod readings are in, once that was heard: `ft` or `m`."""
-        self.things: dict[str, Thing] = {}
-        self.entries: dict[str, Issue | Test | Decision] = {}
-        self.levels: list[tuple[str, str, Level]] = []
-        self.tasks: list[Task] = []
-        self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
+        self.taken.append((note, readings))
         readings = joined(note.text, readings, self.crew)
+        order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
+        if order:
+            self._rewind(len(self.taken) - 1 - (order.name == "withdraw_note"))
+        for one in readings:
+            self.numbers.meet(note.text, one, readings)
+        if order:
+            self.numbers.withdraw(order.note, order.end)
+            readings = [one for one in readings if one.start >= order.end or one.what in (*HAPPENINGS, "item")]
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
@@ -178,22 +52,18 @@ class Assembly:
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
 
-    def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
-        words = note.text[one.start : one.end]
-        return Evidence(
-            note=one.note, quote=words, confidence=round(min(1.0, note.confidence * one.sure), 4), field=field_
-        )
-
-    def _thing(self, name: str, number: int | None = None) -> Thing:
-        thing = self.things.get(name)
-        if thing is None:
-            prefix = name.split(".")[0]
-            taken = {each.label for each in self.things.values() if not each.gone}
-            free = next(n for n in range(1, 10_000) if f"{prefix}-{n}" not in taken)
-            thing = self.things[name] = Thing(name, KINDS.get(prefix), f"{prefix}-{number or free}")
-        thing.gone = False
-        thing.number = number or thing.number
-        return thing
+    def _rewind(self, count: int) -> None:
+        """All as it stood after that many notes; the numbers of the later ones are withdrawn."""
+        taken, numbers = self.taken, self.numbers
+        fresh = Assembly(self.crew)
+        for note, readings in taken[: max(count, 0)]:
+            fresh.take(note, readings)
+        vars(self).update(vars(fresh))
+        self.taken = taken
+        for key, fate in numbers.rows.items():
+            if key not in self.numbers.rows:
+                self.numbers.rows[key] = fate
+                self.numbers.withdraw(key[0])
 
     def _mention(self, note: Note, one: Reading) -> None:
         if {"denied"} & one.standing and one.thing not in self.things:
@@ -208,224 +78,16 @@ class Assembly:
                 self._thing(run).fields[end] = Held(one.thing, one.standing, witness)
                 self._thing(run).evidence.append(witness)
 
-    def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        witness = self._witness(note, one)
-        words = note.text[one.start : one.end]
-        name: Any = one.name
-        if not one.name:
-            return
-        if one.what == "task":
-            inside = [each for each in readings if one.start <= each.start and each.end <= one.end]
-            item = next((note.text[each.start : each.end] for each in inside if each.what == "item"), None)
-            count = next((each.quantity.value for each in inside if each.what == "count" and each.quantity), None)
-            self.tasks.append(Task(kind=name, text=words, item=item, count=count, evidence=[witness]))
-            return
-        if (
-            one.what not in ("issue", "test", "decision")
-            or not one.thing
-            or {"denied", "asked", "hypothetical"} & one.standing
-        ):
-            return
-        entry = self.entries.get(one.thing)
-        if entry is None:
-            if one.what == "issue":
-                entry = Issue(kind=name, text=words)
-            elif one.what == "test":
-                entry = Test(kind=name)
-            else:
-                entry = Decision(text=words, state=name)
-            self.entries[one.thing] = entry
-        elif isinstance(entry, Decision):
-            entry.state, entry.text = one.name, words  # type: ignore[assignment]
-        if isinstance(entry, Issue | Test) and one.at and not entry.at:
-            entry.at = one.at
-        entry.evidence.append(witness)
-
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
         if one.what in ("rod_ft", "elevation_ft"):
-            self._level(note, one)
+            self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
-            entry, value = self.entries.get(one.thing), self._worth(note, one)
-            if self._less_cautious(note, one, readings):
-                return
-            if isinstance(entry, Test) and value is not None and not NO_FACT & one.standing:
-                setattr(entry, one.what, value)
-                entry.evidence.append(self._witness(note, one, one.what))
-        elif one.what in VALUES and one.thing:
+            self._measured(note, one, readings)
+        elif one.what in LISTED:
+            self._listed(note, one, readings)
+        elif one.what in VALUES:
             self._value(note, one, readings)
-
-    def _worth(self, note: Note, one: Reading) -> float | None:
-        """The value of a reading's quantity in the unit of its field."""
-        assert one.quantity is not None
-        crew = self.crew
-        if one.what in ELEVATIONS or one.what == "rod_ft":
-            crew = crew._replace(small=self._small_of_levels(note, one))
-        value = value_of(one.quantity, one.what, crew)
-        return None if value is None else completed(one.quantity, value, self._old(one), one.what, crew)
-
-    def _small_of_levels(self, note: Note, one: Reading) -> str:
-        """The small unit of heights: a crew that measures pipe in metres may have a rod in feet."""
-        assert one.quantity is not None
-        words, metric = note.text[one.start : one.end], None
-        if METRES.search(words) or FEET.search(words):
-            metric = bool(METRES.search(words))
-        elif not self.crew.metric and self.levels_in != "m":
-            metric = one.what == "rod_ft" and in_thousandths(one.quantity)
-        elif one.what == "rod_ft":
-            metric = rod_in_metres(one.quantity)
-        elif not self.levels_in and (value_of(one.quantity, one.what) or 0) >= A_HUNDRED:
-            metric = False
-        if metric is not None:
-            self.levels_in = "m" if metric else "ft"
-        return "in" if self.levels_in == "ft" or (not self.levels_in and not self.crew.metric) else "mm"
-
-    def _old(self, one: Reading) -> float | None:
-        """The value that the field holds so far."""
-        if one.what in ("rod_ft", "elevation_ft"):
-            same = [level for name, side, level in self.levels if (name, side) == (one.thing, one.side)]
-            return getattr(same[-1], one.what) if same else None
-        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
-        return held.value if held and isinstance(held.value, int | float) else None
-
-    def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        assert one.quantity is not None
-        if NO_FACT & one.standing:
-            return
-        if one.what in ("pieces_ft", "stations_ft"):
-            self._pieces(note, one, readings)
-            return
-        before, gap = self._before(note, one, readings)
-        pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
-        if pronoun or self._less_cautious(note, one, readings):
-            return
-        value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
-        rise = before.quantity if before else None
-        if rise and one.what == "slope_pct" and rise.unit == "in" and one.quantity.unit == "ft":
-            value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
-        if value is None or value == []:
-            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
-            return
-        first = self._worth(note, before) if before and one.what == "slope_pct" else None
-        if first is not None and abs(first - value) < 0.03 * first:
-            return  # "one point six, one in sixty-two": the same told in another way
-        self._put(note, one, one.what, [round(v, 4) for v in value] if isinstance(value, list) else round(value, 4))
-
-    def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
-        alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
-        alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
-        anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
-        alike = alike[anew:]
-        if not alike or one is not alike[0]:
-            return
-        gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
-        words = note.text[alike[0].start : alike[-1].end]
-        crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
-        pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
-        if not pieces:
-            self._ask(one.thing, one.what, "low_confidence", self._witness(note, one, one.what), note)
-            return
-        self._put(note, one, one.what, pieces)
-        lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
-        said = any(not NO_FACT & each.standing for each in lengths)
-        if one.what == "pieces_ft" and not said:
-            self._put(note, one, "length_ft", round(sum(pieces), 4))
-
-    @staticmethod
-    def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
-        """The reading right before of the same field of the same thing, and the words between."""
-        alike = [each for each in readings if each.what == one.what and each.thing == one.thing and each.quantity]
-        at = alike.index(one)
-        return (alike[at - 1], note.text[alike[at - 1].end : one.start]) if at else (None, "")
-
-    def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
-        """Whether the larger of two is said that the speaker wavers between: "seven foot or eight"."""
-        before, gap = self._before(note, one, readings)
-        if before is None or not WAVERS.fullmatch(gap) or not {"hedged", "asked"} & one.standing:
-            return False
-        old, new = self._worth(note, before), self._worth(note, one)
-        return old is not None and new is not None and new > old
-
-    def _sizes(self, note: Note, one: Reading, readings: Sequence[Reading]) -> list[float]:
-        """The numbers of a size: one of a basin is a square's unless it is said to be round; of others, if square."""
-        assert one.quantity is not None
-        sizes = sizes_of(one.quantity, self.crew)
-        before, gap = self._before(note, one, readings)
-        if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
-            return self._of_ground(one, sizes_of(before.quantity, self.crew)[:1] + sizes)
-        around = note.text[max(0, one.start - 30) : one.end + 30]
-        square = SQUARE.search(around) or (one.thing.startswith("CB.") and not ROUND.search(around))
-        return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
-
-    def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
-        """As in "two by two": of a basin, box or dry well they are feet."""
-        feet = (
-            len(sizes) == 2
-            and max(sizes) <= MOST_FEET
-            and one.thing.split(".")[0] in ("CB", "JB", "DW")
-            and not self.crew.metric
-        )
-        return [12 * size for size in sizes] if feet else sizes
-
-    def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
-        """Puts a value, asks what it leaves open and closes what it settles."""
-        if NO_FACT & one.standing or not one.thing:
-            return
-        thing, witness = self._thing(one.thing), self._witness(note, one, name)
-        if "implausible" in one.standing or not plausible(name, value):
-            self._ask(one.thing, name, "implausible", witness, note)
-            return
-        planned, old = "planned" in one.standing, thing.fields.get(name)
-        if planned and old and "planned" not in old.standing:
-            return
-        if name in SHOWS_BUILT and not planned:
-            thing.built = True
-        least = name == "cover_in" and old and "planned" not in old.standing and old.value < value
-        if least and "corrects" not in one.standing:
-            return
-        if "hedged" not in one.standing:
-            for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((one.thing, name, why), None)
-        weak = {"planned", "hedged"}
-        differs = old and old.value != value and not isinstance(value, str)
-        stands_beside = name in ("cover_in", "pieces_ft", "stations_ft") or "corrects" in one.standing
-        if old and differs and not stands_beside and not weak & (old.standing | one.standing):
-            self._ask(one.thing, name, "conflict", witness, note, [old.value, value])
-        if "hedged" in one.standing:
-            self._ask(one.thing, name, "hedged", witness, note)
-        elif one.sure < UNSURE and not isinstance(value, str):
-            self._ask(one.thing, name, "low_confidence", witness, note)
-        thing.fields[name] = Held(value, one.standing, witness)
-        thing.evidence.append(witness)
-
-    def _ask(
-        self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
-    ) -> None:
-        self.questions.setdefault(
-            (name, field_, why),
-            Question(about=name, field=field_, heard=note.text, choices=choices, why=why, evidence=[witness]),
-        )
-
-    def _level(self, note: Note, one: Reading) -> None:
-        assert one.quantity is not None
-        value = self._worth(note, one)
-        if value is None or NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
-            return
-        name = "" if one.side == "benchmark" else one.thing
-        same = [row for row in self.levels if row[:2] == (name, one.side)]
-        level = same[-1][2] if same else None
-        fits = level is not None and (getattr(level, one.what, None) is None or {"corrects", "again"} & one.standing)
-        if one.what == "elevation_ft" and level is not None and name == "":
-            fits = True
-        if not fits or level is None:
-            kind: Any = "backsight" if name == "" else one.sight or "foresight"
-            level = Level.model_construct(point=one.side, kind=kind, rod_ft=None, elevation_ft=None, evidence=[])
-            self.levels.append((name, one.side, level))
-        setattr(level, one.what, round(value, 4))
-        level.evidence.append(self._witness(note, one, one.what))
-        if name:
-            self._thing(name).built = True
 
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
@@ -446,7 +108,8 @@ class Assembly:
                 self._thing(one.thing).kind = value
             return
         old = self._thing(one.thing).fields.get(one.what)
-        if one.what == "traffic" and old and TRAFFIC.index(old.value) > TRAFFIC.index(value):
+        corrects = "corrects" in one.standing
+        if one.what == "traffic" and old and not corrects and TRAFFIC.index(old.value) > TRAFFIC.index(value):
             return
         self._put(note, one, one.what, value)
 
@@ -462,37 +125,35 @@ class Assembly:
             if what in source and one.thing:
                 self._put(note, one, what, source[what].value)
 
-    def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        if not one.thing or (NO_FACT | {"planned"}) & one.standing:
-            return
-        run, fitting = self._thing(one.thing), fitting_of(one, readings, note.text, self.crew)
-        witness = self._witness(note, one, "fittings")
-        same = [each for each in run.fittings if each.kind == fitting.kind]
-        if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
-            fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
-        alike = [each for each in run.fittings if _key(each) == _key(fitting)]
-        if "corrects" in one.standing:
-            alike = alike or [each for each in run.fittings if each.kind == fitting.kind]
-            if alike:
-                run.fittings.remove(alike[-1])
-        elif "again" in one.standing and alike:
-            return
-        run.built = True
-        run.fittings.append(fitting)
-        run.evidence.append(witness)
-        if "hedged" in one.standing:
-            self._ask(one.thing, "fittings", "hedged", witness, note)
-
-    def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        entry = self.entries.get(one.thing)
-        if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
-            entry.action = one.name  # type: ignore[assignment]
-        elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:
-            entry.result = one.name  # type: ignore[assignment]
-
     def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if one.name == "drop" and one.thing in self.things:
             self.things[one.thing].gone = True
+        elif one.name == "drop":
+            self.entries.pop(one.thing, None)
+        elif one.name == "clear":
+            self._clear(note, one, readings)
+
+    def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """A value is taken back: the one of the number named, else the last that was given."""
+        inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+        shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
+        if shots and (SHOT.search(note.text[one.start : one.end]) or one.thing not in self.things):
+            self.levels.remove(shots[-1])
+            self.numbers.leave(shots[-1].about, "rod_ft")
+            return
+        if one.thing not in self.things:
+            return
+        fields = self.things[one.thing].fields
+        numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
+        said = [
+            name for name in numeric for each in inside
+            if each.quantity and value_of(each.quantity, name, self.crew) == fields[name].value
+        ]  # fmt: skip
+        for name in [*numeric, *said][-1:]:
+            fields.pop(name)
+            self.numbers.leave(one.thing, name)
+            for why in ("conflict", "hedged", "implausible", "low_confidence"):
+                self.questions.pop((one.thing, name, why), None)
 
     def record(self) -> Record:
         """The record as it stands."""
@@ -505,37 +166,70 @@ class Assembly:
         for thing in self.things.values():
             if not thing.gone:
                 self._enter(record, thing, names)
-        for name, side, level in self.levels:
-            point = "benchmark" if not name else f"{names.get(name, '')} {side}"
-            if name and name not in names:
-                continue
-            record.levels.append(level.model_copy(update={"point": point}))
-            self._fill_elevation(record, names.get(name, ""), side, level)
+        for level in self.levels:
+            if "rod_ft" in level.fields and (not level.name or level.name in names):
+                self._enter_level(record, level, names)
         for entry in self.entries.values():
             if isinstance(entry, Issue | Test):
                 entry = entry.model_copy(update={"at": names.get(entry.at or "")})
             group = {Issue: record.issues, Test: record.tests, Decision: record.decisions}[type(entry)]
             group.append(entry)  # type: ignore[attr-defined]
+        record.changes = [each.model_copy(update={"about": names.get(about)}) for about, each in self.changes]
+        record.numbers = self.numbers.settled(
+            lambda about: self._about(about, names), lambda about, name: self._left(record.subject(names[about]), name)
+        )
+        self._ask_of_lost(record, names)
         for question in self.questions.values():
-            if question.about in names:
-                record.questions.append(question.model_copy(update={"about": names[question.about]}))
+            about = self._about(question.about, names)
+            if about:
+                record.questions.append(question.model_copy(update={"about": about}))
         return record
 
+    def _ask_of_lost(self, record: Record, names: dict[str, str]) -> None:
+        """A question about each measure of the work that found no place, unless another has come to stand there."""
+        asked = {(self._about(about, names), name) for about, name, _ in self.questions}
+        shot = {level.point for level in record.levels}
+        for number in record.numbers:
+            about, _, name = (number.to or "").partition(".")
+            if number.went != "question" or (about, name) in asked:
+                continue
+            if about in shot or self._left(record.subject(about), name):
+                number.went, number.to = "withdrawn", None
+                continue
+            asked.add((about, name))
+            note = self.taken[number.note][0]
+            witness = Evidence(note=number.note, quote=number.text, confidence=note.confidence, field=name)
+            record.questions.append(
+                Question(about=about, field=name, heard=note.text, why="low_confidence", evidence=[witness])
+            )
+
     @staticmethod
-    def _fill_elevation(record: Record, label: str, side: str, level: Level) -> None:
-        structure = record.subject(label)
-        said = level.elevation_ft is not None and side != "benchmark"
-        if said and isinstance(structure, Structure) and getattr(structure, f"{side}_ft") is None:
-            setattr(structure, f"{side}_ft", level.elevation_ft)
+    def _left(entry: Structure | Run | None, name: str) -> bool:
+        """Whether a field of the record's entry holds anything."""
+        return bool(getattr(entry, LISTED.get(name, name), None))
+
+    def _about(self, about: str, names: dict[str, str]) -> str | None:
+        """The label that a question is about; none where that is out of the record."""
+        name, _, side = about.partition(" ")
+        if about in ("benchmark", "job"):
+            return about
+        entry = self.entries.get(name)
+        if entry is not None:
+            return names.get(getattr(entry, "at", None) or "", "job")
+        return f"{names[name]} {side}".strip() if name in names else None
 
     def _settle_labels(self) -> None:
-        """A spoken number wins; what stood in its place takes the lowest that is free."""
+        """A spoken number wins, of two with the same the first; what stood in its place takes the lowest free."""
         live = [thing for thing in self.things.values() if not thing.gone]
-        taken = {f"{thing.prefix}-{thing.number}" for thing in live if thing.number}
+        first = {f"{thing.prefix}-{thing.number}": thing for thing in reversed(live) if thing.number}
+        taken = set(first)
         for thing in live:
-            if thing.number:
-                thing.label = f"{thing.prefix}-{thing.number}"
+            said = f"{thing.prefix}-{thing.number}"
+            if first.get(said) is thing:
+                thing.label = said
                 continue
+            if thing.number and thing.evidence:
+                self.questions.setdefault((thing.name, "label", "conflict"), twice(thing, said))
             if thing.label in taken or not thing.label.startswith(f"{thing.prefix}-"):
                 free = next(n for n in range(1, 10_000) if f"{thing.prefix}-{n}" not in taken)
                 thing.label = f"{thing.prefix}-{free}"
@@ -548,9 +242,11 @@ class Assembly:
         entry: Structure | Run
         if thing.prefix == "R":
             entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+            entry.crossings = thing.crossings
         else:
             kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]
             entry = Structure(label=thing.label, kind=kind, state=state, evidence=thing.evidence)
+            entry.areas, entry.ties = thing.areas or None, thing.ties
         allowed = type(entry).model_fields
         for name, held in thing.fields.items():
             left = "planned" in held.standing and name in AS_BUILT and state not in (None, "planned")
@@ -570,10 +266,6 @@ class Assembly:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
 
 
-def _key(fitting: Fitting) -> tuple[Any, ...]:
-    return fitting.kind, fitting.angle_deg, fitting.nominal_in, fitting.to_nominal_in
-
-
 SAYS = {
     "state": Assembly._state,
     "pipe": Assembly._word,
@@ -586,5 +278,6 @@ SAYS = {
     "action": Assembly._told,
     "result": Assembly._told,
     "order": Assembly._order,
+    "change": Assembly._change,
+    "crossing": Assembly._listed,
 }
-__all__ = ["ENTRIES", "Assembly"]

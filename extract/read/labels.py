@@ -63,6 +63,8 @@ STANDINGS = (
     "again",
     "implausible",
 )
+NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
+"""Standings of what is no fact, not even a plan."""
 RELATIONS = ("main", "at", "from_of", "to_of")
 """main: the thing or entry that a span speaks of; at: where an issue, test or change is; from_of and to_of: the run
 that a structure named is the upper or lower end of."""

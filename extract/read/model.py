@@ -21,8 +21,9 @@ LONGEST_TOLD = 16
 """Pieces that a thing is told in."""
 CONTEXT = 64
 """Pieces of the notes before that go in with a note."""
-LONGEST = 300
-"""Pieces of a note that are read at a time."""
+LONGEST = 160
+"""Pieces of a note that are read at a time; a longer one is read in parts. With what goes in beside it, this fits the
+512 places of the encoder."""
 STARTS = dict(zip(TYPES, np.cumsum([0, *(len(names) for names in CLASSES.values())][:-1]).tolist(), strict=True))
 WHAT = (*TYPES, *ROLES)
 NEW, NOTHING = -1, -2
@@ -59,15 +60,24 @@ class Model:
         self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))
 
     def encode(self, text: str, before: list[int], told: Sequence[str]) -> Encoded:
-        """The pieces of a note with their vectors; `before` are the pieces of the notes before, `told` what is known.
+        """The pieces of a note with their vectors; `before`: the pieces of the notes before, `told`: what is known."""
+        coded = self.tokenizer.encode(text, add_special_tokens=False)
+        things = [self.tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD] for each in told]
+        vectors: list[Vector] = []
+        known: list[Vector] = []
+        for low in range(0, max(1, len(coded.ids)), LONGEST):
+            part, beside = self._encode(coded.ids[low : low + LONGEST], [*before, *coded.ids[:low]], things)
+            vectors.append(part)
+            known = known or beside
+        return Encoded(np.concatenate(vectors), known, coded.offsets, coded.ids)
+
+    def _encode(self, ids: list[int], before: list[int], things: Sequence[list[int]]) -> tuple[Vector, list[Vector]]:
+        """The vectors of a part of a note, and one of each thing.
 
         They go in as `[CLS] thing [SEP] thing [SEP] the notes before [SEP] note [SEP]`.
         """
-        coded = self.tokenizer.encode(text, add_special_tokens=False)
-        ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
         row, places = [self.begin], []
-        for each in told:
-            pieces = self.tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD]
+        for pieces in things:
             places.append((len(row), len(row) + len(pieces)))
             row += [*pieces, self.part]
         row += [*before[-CONTEXT:], self.part]
@@ -80,7 +90,7 @@ class Model:
         }
         vectors = np.asarray(self.session.run(None, feed)[0][0], dtype=np.float32)
         known = [self.span(vectors, low, high) for low, high in places]
-        return Encoded(vectors[start : start + len(ids)], known, offsets, ids)
+        return vectors[start : start + len(ids)], known
 
     def tags(self, vectors: Vector) -> Vector:
         """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from extract.read.labels import CLASSES, ENTRIES, PREFIXES, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.model import Encoded, Model, Vector
+from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.model import CONTEXT, Encoded, Model, Vector
 from extract.read.scene import About, Scene
 from extract.read.words import form_of, quantities_of
 from extract.text.quantities import Quantity
@@ -63,7 +63,7 @@ class Reader:
         self.scene.begin(index)
         coded = self.model.encode(text, self.before, self.scene.told())
         self.told = coded.told
-        self.before = [*self.before, *coded.ids][-64:]
+        self.before = [*self.before, *coded.ids][-CONTEXT:]
         spans = list(self._spans(index, text, coded))
         named = [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
         readings = sorted([*spans, *self._quantities(index, text, coded, named)], key=_place)
@@ -246,6 +246,3 @@ def number_said(words: str) -> int | None:
     if len(tokens) > 1 and tokens[-1] == "one" and tokens[-2] not in ("that", "this", "the", "old", "new", "other"):
         value = 1.0 if len(tokens) == 2 else None
     return int(value) if value and value == int(value) and 0 < value < 1000 else None
-
-
-__all__ = ["CLASSES", "ENTRIES", "PREFIXES", "Reader", "Reading"]

@@ -119,7 +119,7 @@ def value_of(quantity: Quantity, role: str, crew: Crew = IMPERIAL) -> float | No
     if role == "duration_s":
         return _seconds(quantity)
     if role == "flow_gpm":
-        return quantity.value if quantity.unit in ("gpm", "gal", None) else None
+        return quantity.value if quantity.unit in ("gpm", None) else None
     if role == "area":
         return quantity.value if quantity.unit in ("sqft", None) else None
     return quantity.value

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from talk.markup import OTHERS, Day, Marked, Meaning, Span
+from talk.markup import Day, Marked, Meaning, Span
 
 from extract.read.labels import (
     CLASSES,
@@ -21,17 +21,12 @@ from extract.read.labels import (
     STANDINGS,
     TYPES,
 )
+from extract.read.model import CONTEXT, LONGEST, LONGEST_TOLD, WHAT
+from extract.read.readings import INTRODUCES
 from extract.read.scene import FEATURES, About, Place, Scene
 from extract.read.words import FORM, form_of, quantities_of
 
-CONTEXT = 64
-"""Pieces of the notes before that go in with a note."""
-LONGEST_TOLD = 16
-"""Pieces that a thing is told in."""
-LONGEST = 160
-"""Pieces of a note; the rest is cut for training."""
 IRRELEVANT = {"name": "name_of"}
-WHAT = (*TYPES, *ROLES)
 MISTAKEN = 0.15
 """How often a kind is given wrong when links are taught, since the reader will be wrong about kinds too."""
 DICE = random.Random(3)
@@ -278,9 +273,6 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
     }
 
 
-INTRODUCES = {"mention", "issue", "test", "decision"}
-
-
 def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: list[Tagged]) -> None:
     named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main]
     for i, one in named:
@@ -353,6 +345,3 @@ def _problem(
             "targets": [*hit, *([len(known)] if new else []), *([len(known) + 1] if not targets else [])],
         }
     )
-
-
-__all__ = ["COUNTS", "OTHERS", "Example", "example", "tagged"]

@@ -17,7 +17,8 @@ from talk.gold import compute
 from talk.markup import Day, MarkupError, read_day
 from talk.score import score
 
-from extract.read.assembly import Assembly, crew_of_readings
+from extract.read.amounts import crew_of_readings
+from extract.read.assembly import Assembly
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
 from extract.record import Note

@@ -2,7 +2,8 @@
 
 import pytest
 
-from extract.read.assembly import Assembly, crew_of_readings
+from extract.read.amounts import crew_of_readings
+from extract.read.assembly import Assembly
 from extract.read.fittings import fitting_of
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
@@ -32,8 +33,10 @@ def held(notes, what, thing="R.1", crew=None, side=""):
     for note in notes:
         text, *standing = (note,) if isinstance(note, str) else note
         assembly.take(Note(text=text), readings(text, what, standing, thing, side))
-    if what in ("rod_ft", "elevation_ft"):
-        return getattr(assembly.levels[-1][2], what)
+    if what == "elevation_ft":
+        return assembly.things[thing].fields[f"{side}_ft"].value
+    if what == "rod_ft":
+        return assembly.levels[-1].fields[what].value
     return assembly.things[thing].fields[what].value
 
 

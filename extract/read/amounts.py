@@ -1,0 +1,278 @@
+"""The quantities of a note as values of fields."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+from extract.read.draft import Draft, rounded
+from extract.read.fittings import fitting_of
+from extract.read.labels import NO_FACT
+from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
+from extract.read.readings import Reading
+from extract.read.values import (
+    A_HUNDRED,
+    ELEVATIONS,
+    FEET,
+    METRES,
+    Crew,
+    completed,
+    crew_of,
+    in_thousandths,
+    list_of,
+    rod_in_metres,
+    sizes_of,
+    value_of,
+)
+from extract.record import Fitting, Note, Went
+from extract.text.quantities import Quantity
+
+LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
+MOST_FEET = 5
+"""Of the side of a box: a bare number to here is in feet, a larger one in inches."""
+USUALLY_ROUND = 9.0
+"""A basin of one number is square, but for one of nine inches so called; "the nine" is square."""
+SQUARE = re.compile(r"\b(?:square|cuadrad\w+|each side|each way|both ways|por lado)\b", re.IGNORECASE)
+ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]metro)\b", re.IGNORECASE)
+BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
+ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
+"""Between feet and their inches."""
+WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+APART = ("fitting", "pieces_ft", "stations_ft")
+"""Where two numbers side by side are two."""
+
+
+def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
+    """How the crew of a log measures, by the readings of all of its notes."""
+    said = [
+        (one.quantity, text[one.start : one.end])
+        for text, row in zip(texts, readings, strict=True)
+        for one in row
+        if one.quantity is not None
+    ]
+    return crew_of("\n".join(texts), said)
+
+
+def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
+    """The readings with those of one measure as one: "nine foot, and a half inch", "fifty-three, four"."""
+    out: list[Reading] = []
+    for one in readings:
+        last = out[-1] if out else None
+        if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
+            quantity = _one_measure(last, one, text[last.end : one.start], crew)
+            if quantity:
+                out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
+                continue
+        out.append(one)
+    return out
+
+
+def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
+    a, b = first.quantity, second.quantity
+    if a is None or b is None or a.parts or b.parts or crew.metric:
+        return None
+    if (
+        crew.digits
+        and gap in (" ", "-")
+        and a.unit is None
+        and 0 < a.value < 10 > b.value
+        and b.unit in (None, "ft", "in")
+    ):
+        return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
+    feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
+    sure = "hedged" not in first.standing | second.standing
+    follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
+    inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
+    return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
+
+
+def _key(fitting: Fitting) -> tuple[Any, ...]:
+    return fitting.kind, fitting.angle_deg, fitting.nominal_in, fitting.to_nominal_in
+
+
+class Amounts(Draft):
+    """Puts the values of things."""
+
+    def _worth(self, note: Note, one: Reading) -> float | None:
+        """The value of a reading's quantity in the unit of its field."""
+        assert one.quantity is not None
+        crew = self.crew
+        if one.what in ELEVATIONS or one.what == "rod_ft":
+            crew = crew._replace(small=self._small_of_levels(note, one))
+        value = value_of(one.quantity, one.what, crew)
+        return None if value is None else completed(one.quantity, value, self._old(one), one.what, crew)
+
+    def _small_of_levels(self, note: Note, one: Reading) -> str:
+        """The small unit of heights: a crew that measures pipe in metres may have a rod in feet."""
+        assert one.quantity is not None
+        words, metric = note.text[one.start : one.end], None
+        if METRES.search(words) or FEET.search(words):
+            metric = bool(METRES.search(words))
+        elif not self.crew.metric and self.levels_in != "m":
+            metric = one.what == "rod_ft" and in_thousandths(one.quantity)
+        elif one.what == "rod_ft":
+            metric = rod_in_metres(one.quantity)
+        elif not self.levels_in and (value_of(one.quantity, one.what) or 0) >= A_HUNDRED:
+            metric = False
+        if metric is not None:
+            self.levels_in = "m" if metric else "ft"
+        return "in" if self.levels_in == "ft" or (not self.levels_in and not self.crew.metric) else "mm"
+
+    def _old(self, one: Reading) -> float | None:
+        """The value that the field holds so far."""
+        if one.what in ("rod_ft", "elevation_ft"):
+            name = "" if one.side == "benchmark" else one.thing
+            if one.what == "elevation_ft":
+                known = self.things[name].fields if name in self.things else self.benchmark
+                last = known.get(f"{one.side}_ft" if name else one.what)
+                if last or not name:
+                    return last.value if last else None
+            same = [level for level in self.levels if (level.name, level.side) == (name, one.side)]
+            last = same[-1].fields.get(one.what) if same else None
+            return last.value if last else None
+        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
+        return held.value if held and isinstance(held.value, int | float) else None
+
+    def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        assert one.quantity is not None
+        if NO_FACT & one.standing:
+            return
+        if one.what in ("pieces_ft", "stations_ft"):
+            self._pieces(note, one, readings)
+            return
+        before, gap = self._before(note, one, readings)
+        pronoun = before is not None and note.text[one.start : one.end].lower() == "one"
+        if pronoun:
+            self.numbers.drop(one)
+        if pronoun or self._less_cautious(note, one, readings):
+            return
+        value: Any = self._sizes(note, one, readings) if one.what == "size_in" else self._worth(note, one)
+        rise = before.quantity if before else None
+        if (
+            rise
+            and one.what == "slope_pct"
+            and rise.unit == "in"
+            and one.quantity.unit == "ft"
+            and one.quantity.value > 0
+        ):
+            value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
+        first = self._worth(note, before) if before and one.what == "slope_pct" else None
+        if first is not None and value is not None and abs(first - value) < 0.03 * first:
+            self.numbers.went(one, "restated", one.thing, one.what)
+            return  # "one point six, one in sixty-two": the same told in another way
+        self._put(note, one, one.what, rounded(value))
+        if before and (rise or BY.fullmatch(gap)) and one.what in ("slope_pct", "size_in"):
+            self.numbers.like(one, [before])
+
+    def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
+        alike = [each for each in readings if each.what == one.what and each.thing == one.thing]
+        alike = [each for each in alike if not (NO_FACT | {"again"}) & each.standing]
+        anew = next((i for i, each in enumerate(alike) if "corrects" in each.standing), 0)
+        alike = alike[anew:]
+        if not alike or one is not alike[0]:
+            return
+        gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
+        words = note.text[alike[0].start : alike[-1].end]
+        crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
+        pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
+        self._put(note, one, one.what, pieces)
+        self.numbers.like(one, alike[1:])
+        lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
+        said = any(not NO_FACT & each.standing for each in lengths)
+        if one.what == "pieces_ft" and pieces and not said:
+            self._put(note, one, "length_ft", round(sum(pieces), 4))
+
+    @staticmethod
+    def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
+        """The reading right before of the same field of the same thing, and the words between."""
+        alike = [each for each in readings if each.what == one.what and each.thing == one.thing and each.quantity]
+        at = alike.index(one)
+        return (alike[at - 1], note.text[alike[at - 1].end : one.start]) if at else (None, "")
+
+    def _less_cautious(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
+        """Whether the larger of two is said that the speaker wavers between: "seven foot or eight"."""
+        before, gap = self._before(note, one, readings)
+        if before is None or not WAVERS.fullmatch(gap) or not {"hedged", "asked"} & one.standing:
+            return False
+        old, new = self._worth(note, before), self._worth(note, one)
+        return old is not None and new is not None and new > old
+
+    def _sizes(self, note: Note, one: Reading, readings: Sequence[Reading]) -> list[float]:
+        """The numbers of a size: one of a basin is a square's unless it is said to be round; of others, if square."""
+        assert one.quantity is not None
+        sizes = sizes_of(one.quantity, self.crew)
+        before, gap = self._before(note, one, readings)
+        if len(sizes) == 1 and before and before.quantity and BY.fullmatch(gap):
+            return self._of_ground(one, sizes_of(before.quantity, self.crew)[:1] + sizes)
+        around = note.text[max(0, one.start - 30) : one.end + 30]
+        usually = sizes == [USUALLY_ROUND] and one.quantity.unit == "in"
+        basin = one.thing.startswith("CB.") and not usually and not ROUND.search(around)
+        square = SQUARE.search(around) or basin
+        return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
+
+    def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
+        """As in "two by two": of a basin, box or dry well they are feet."""
+        feet = (
+            len(sizes) == 2
+            and max(sizes) <= MOST_FEET
+            and one.thing.split(".")[0] in ("CB", "JB", "DW")
+            and not self.crew.metric
+        )
+        return [12 * size for size in sizes] if feet else sizes
+
+    def _listed(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """An area, a tie or a crossing."""
+        if (NO_FACT | {"planned"}) & one.standing:
+            self.numbers.went(one, "not_fact", one.thing, one.what)
+            return
+        name = LISTED[one.what]
+        value = None if one.quantity is None else rounded(self._worth(note, one))
+        if one.quantity is not None and not self._may_stand(note, one, one.thing, name, value):
+            return
+        if not one.thing:
+            return
+        thing = self._thing(one.thing)
+        if one.what == "area" and value is not None:
+            anew = bool({"corrects", "again"} & one.standing)
+            thing.areas = joined_areas(thing.areas, area_of(note.text, one, value), anew)
+        elif one.what == "tie" and value is not None:
+            thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
+        elif one.what == "crossing":
+            crossing = crossing_of(note.text, one, readings, self.crew)
+            thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
+        thing.evidence.append(self._witness(note, one, name))
+        self.numbers.place(one, one.thing, name, alone=False)
+
+    def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if "planned" in one.standing or NO_FACT & one.standing:
+            self._placed_inside(one, readings, "not_fact")
+            return
+        fitting = fitting_of(one, readings, note.text, self.crew)
+        if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
+            return
+        run = self._thing(one.thing)
+        same = [each for each in run.fittings if each.kind == fitting.kind]
+        if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
+            fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
+        alike = [each for each in run.fittings if _key(each) == _key(fitting)]
+        if "corrects" in one.standing:
+            alike = alike or same
+            if alike:
+                run.fittings.remove(alike[-1])
+        elif "again" in one.standing and alike:
+            self._placed_inside(one, readings, "restated")
+            return
+        self._placed_inside(one, readings, "field")
+        run.built = True
+        run.fittings.append(fitting)
+        run.evidence.append(self._witness(note, one, "fittings"))
+
+    def _placed_inside(self, one: Reading, readings: Sequence[Reading], went: Went) -> None:
+        """The numbers of a fitting stand among the fittings."""
+        for each in readings:
+            if each.quantity and each.start < one.end and one.start < each.end:
+                self.numbers.went(each, went, one.thing, "fittings")

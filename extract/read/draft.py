@@ -1,0 +1,154 @@
+"""The record in the making: what is known so far, and whether a value may stand in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from extract.read.labels import NO_FACT
+from extract.read.numbers import Numbers
+from extract.read.readings import Reading
+from extract.read.things import KINDS, Held, Sighted, Thing
+from extract.read.values import IMPERIAL, Crew
+from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
+from extract.site import plausible
+
+AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
+"""A planned value of these leaves the field once the thing is built."""
+SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
+OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
+"""Told again, the later of two stands."""
+BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
+"""Fields of which two values are no conflict."""
+UNSURE = 0.5
+"""Probability of a reading under which its number is asked about."""
+LIMITS = {"areas": "area_sqft"}
+"""Fields whose limits have another name."""
+
+
+def rounded(value: Any) -> Any:
+    """A value, or a list of them, to four decimals."""
+    if value is None:
+        return None
+    return [round(each, 4) for each in value] if isinstance(value, list) else round(value, 4)
+
+
+class Draft:
+    """What the notes so far come to."""
+
+    def __init__(self, crew: Crew = IMPERIAL) -> None:
+        self.crew = crew
+        self.levels_in = ""
+        """What heights and rod readings are in, once that was heard: `ft` or `m`."""
+        self.things: dict[str, Thing] = {}
+        self.entries: dict[str, Issue | Test | Decision] = {}
+        self.tested: dict[str, dict[str, Held]] = {}
+        """By a test's name what was measured in it."""
+        self.levels: list[Sighted] = []
+        self.benchmark: dict[str, Held] = {}
+        """The elevation of the benchmark, for its backsight."""
+        self.tasks: list[Task] = []
+        self.changes: list[tuple[str, Departure]] = []
+        """Departures, each with the name of what it is about."""
+        self.numbers = Numbers()
+        self.taken: list[tuple[Note, Sequence[Reading]]] = []
+        self.questions: dict[tuple[str, str | None, Why], Question] = {}
+
+    def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
+        words = note.text[one.start : one.end]
+        return Evidence(
+            note=one.note, quote=words, confidence=round(min(1.0, note.confidence * one.sure), 4), field=field_
+        )
+
+    def _thing(self, name: str, number: int | None = None) -> Thing:
+        thing = self.things.get(name)
+        if thing is None:
+            prefix = name.split(".")[0]
+            taken = {each.label for each in self.things.values() if not each.gone}
+            free = next(n for n in range(1, 10_000) if f"{prefix}-{n}" not in taken)
+            thing = self.things[name] = Thing(name, KINDS.get(prefix), f"{prefix}-{number or free}")
+        thing.gone = False
+        thing.number = number or thing.number
+        return thing
+
+    def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
+        """Puts a value of a thing, if it may stand."""
+        if NO_FACT & one.standing:
+            return
+        if not one.thing:
+            self._may_stand(note, one, "", name, value)
+            return
+        thing = self._thing(one.thing)
+        put = self._stands(note, one, name, value, thing.fields, one.thing)
+        if put:
+            thing.built = thing.built or (name in SHOWS_BUILT and "planned" not in one.standing)
+            thing.evidence.append(put.witness)
+
+    def _stands(
+        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str
+    ) -> Held | None:
+        """Puts the value among the fields if it may stand."""
+        if "implausible" in one.standing and not NO_FACT & one.standing and name not in OF_ENTRIES:
+            fields.pop(name, None)
+            self.numbers.leave(about, name)
+        old = fields.get(name)
+        if not self._may_stand(note, one, about, name, value, old):
+            return None
+        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        fields.pop(name, None)
+        fields[name] = Held(value, one.standing, self._witness(note, one, name))
+        return fields[name]
+
+    def _may_stand(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None = None) -> bool:
+        """Whether a value may stand beside the old one; asks what it leaves open and closes what it settles."""
+        if NO_FACT & one.standing:
+            return False
+        why: Why | None = None
+        if "implausible" in one.standing or (value is not None and not plausible(LIMITS.get(name, name), value)):
+            why = "implausible"
+        elif value is None or value == []:
+            why = "low_confidence"
+        if not about:
+            about, why = "job", why or "low_confidence"
+        if why:
+            self._ask(about, name, why, self._witness(note, one, name), note)
+            self.numbers.went(one, "question", about, name)
+            return False
+        if old and self._yields(name, value, one.standing, old):
+            self.numbers.went(one, "not_fact" if "planned" in one.standing else "withdrawn", about, name)
+            return False
+        self._doubt(note, one, about, name, value, old)
+        return True
+
+    @staticmethod
+    def _yields(name: str, value: Any, standing: frozenset[str], old: Held) -> bool:
+        """Whether a value gives way to the one that stands: a plan to a fact, a deeper cover to the least."""
+        fact = "planned" not in old.standing
+        least = name == "cover_in" and fact and old.value < value and "corrects" not in standing
+        return least or (fact and "planned" in standing)
+
+    def _doubt(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None) -> None:
+        """The questions that a value which stands closes, and those that it leaves open."""
+        witness, measured = self._witness(note, one, name), not isinstance(value, str)
+        if "hedged" not in one.standing:
+            for why in ("conflict", "hedged", "implausible", "low_confidence"):
+                self.questions.pop((about, name, why), None)
+        settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
+        differs = measured and old and old.value != value and not settled
+        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
+            self._ask(about, name, "conflict", witness, note, [old.value, value])
+        if "hedged" in one.standing and measured:
+            self._ask(about, name, "hedged", witness, note)
+        elif one.sure < UNSURE and measured:
+            self._ask(about, name, "low_confidence", witness, note)
+
+    def _ask(
+        self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
+    ) -> None:
+        subject = name.partition(" ")[0]
+        if subject not in ("benchmark", "job") and subject not in self.entries:
+            self._thing(subject)
+        self.questions.setdefault(
+            (name, field_, why),
+            Question(about=name, field=field_, heard=note.text, choices=choices, why=why, evidence=[witness]),
+        )

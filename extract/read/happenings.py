@@ -1,0 +1,73 @@
+"""Issues, tests, tasks, decisions and changes of plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from extract.read.labels import NO_FACT
+from extract.read.levels import Levels
+from extract.read.readings import Reading
+from extract.record import Decision, Departure, Issue, Note, Task, Test
+
+HAPPENINGS = ("issue", "test", "task", "decision", "change")
+
+
+class Happenings(Levels):
+    """Puts what happened."""
+
+    def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        witness = self._witness(note, one)
+        words = note.text[one.start : one.end]
+        name: Any = one.name
+        if not one.name:
+            return
+        if one.what == "task":
+            inside = [each for each in readings if one.start <= each.start and each.end <= one.end]
+            item = next((note.text[each.start : each.end] for each in inside if each.what == "item"), None)
+            count = next((each.quantity.value for each in inside if each.what == "count" and each.quantity), None)
+            self.tasks.append(Task(kind=name, text=words, item=item, count=count, evidence=[witness]))
+            return
+        if (
+            one.what not in ("issue", "test", "decision")
+            or not one.thing
+            or {"denied", "asked", "hypothetical"} & one.standing
+        ):
+            return
+        entry = self.entries.get(one.thing)
+        if entry is None:
+            if one.what == "issue":
+                entry = Issue(kind=name, text=words)
+            elif one.what == "test":
+                entry = Test(kind=name)
+            else:
+                entry = Decision(text=words, state=name)
+            self.entries[one.thing] = entry
+        elif isinstance(entry, Decision):
+            entry.state, entry.text = one.name, words  # type: ignore[assignment]
+        if isinstance(entry, Issue | Test) and one.at and not entry.at:
+            entry.at = one.at
+        entry.evidence.append(witness)
+
+    def _measured(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """How long a test took, and how much water it was."""
+        entry = self.entries.get(one.thing)
+        if not isinstance(entry, Test) or NO_FACT & one.standing or self._less_cautious(note, one, readings):
+            return
+        held = self.tested.setdefault(one.thing, {})
+        put = self._stands(note, one, one.what, self._worth(note, one), held, one.thing)
+        if put:
+            setattr(entry, one.what, put.value)
+            entry.evidence.append(put.witness)
+
+    def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        entry = self.entries.get(one.thing)
+        if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
+            entry.action = one.name  # type: ignore[assignment]
+        elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:
+            entry.result = one.name  # type: ignore[assignment]
+
+    def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if not NO_FACT & one.standing:
+            text = note.text[one.start : one.end]
+            self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))

@@ -1,0 +1,94 @@
+"""Areas, ties and crossings: what the words around their numbers say."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from extract.areas import surfaces
+from extract.read.readings import Reading
+from extract.read.values import Crew, value_of
+from extract.record import Area, Crossing, Surface, Tie
+
+ARTICLE = re.compile(r"^(?:the|an?|that|this|el|la|los|las|un|una)\s+", re.IGNORECASE)
+FROM = re.compile(r"\b(?:from|off(?: of)?|desde|del?|al?)\s+([^\W\d][^,.;:?!—()]*)", re.IGNORECASE)
+STOPS = re.compile(r"\s+(?:and|to|is|was|it's|so|then|y|es|hasta)\b.*", re.IGNORECASE)
+DEEP = re.compile(r"^\W*\w*\W*(?:deep|down\b(?! the| run)|below|under|hond[oa]|abajo|profund\w+)", re.IGNORECASE)
+REACH = 60
+"""Characters around a number in which the words that belong to it stand."""
+UNNAMED = "unnamed"
+
+
+def area_of(text: str, one: Reading, sqft: float) -> Area:
+    """An area with the surface named right behind it, else before it."""
+    behind = re.findall(r"\w+", text[one.end : one.end + REACH].lower())
+    before = re.findall(r"\w+", text[max(0, one.start - REACH) : one.end].lower())
+    surface: Surface | None = next((surfaces()[w] for w in [*behind, *reversed(before)] if w in surfaces()), None)
+    return Area(sqft=sqft, surface=surface)
+
+
+def tie_of(text: str, one: Reading, distance: float) -> Tie:
+    """A tie with the fixed point named behind the distance, else before it."""
+    behind, before = (
+        FROM.search(text[one.end : one.end + REACH]),
+        FROM.findall(text[max(0, one.start - REACH) : one.start]),
+    )
+    words = behind[1] if behind else before[-1] if before else UNNAMED
+    return Tie.model_validate({"from": _plain(words), "distance_ft": distance})
+
+
+def crossing_of(text: str, one: Reading, readings: Sequence[Reading], crew: Crew) -> Crossing | None:
+    """What a run crosses: a span that names it, or a number that tells where it is or how deep it lies."""
+    alike = [each for each in readings if each.what == "crossing" and each.thing == one.thing]
+    numbers = [each for each in alike if each.quantity]
+    if one.quantity is None:
+        told = any(one.start < each.end and each.start < one.end for each in numbers)
+        return None if told else Crossing(what=_plain(text[one.start : one.end]))
+    names = [
+        each
+        for each in alike
+        if each.quantity is None and not any(each.start < n.end and n.start < each.end for n in numbers)
+    ]
+    near = min(names, key=lambda each: abs(each.start - one.start), default=None)
+    crossing = Crossing(what=_plain(text[near.start : near.end]) if near else UNNAMED)
+    deep = one.quantity.unit == "in" or DEEP.search(text[one.end : one.end + REACH])
+    value = value_of(one.quantity, "cover_in" if deep else "crossing", crew)
+    if value is not None:
+        setattr(crossing, "depth_in" if deep else "at_ft", round(value, 4))
+    return crossing
+
+
+def joined_areas(areas: Sequence[Area], new: Area, anew: bool) -> list[Area]:
+    """The areas with one more, or with one told again or put right."""
+    rows = list(areas)
+    at = next((i for i, each in enumerate(rows) if anew and each.surface == new.surface), None)
+    return [*rows, new] if at is None else [*rows[:at], new, *rows[at + 1 :]]
+
+
+def joined_ties(ties: Sequence[Tie], new: Tie) -> list[Tie]:
+    """One distance from each fixed point, the last told."""
+    rows = [each for each in ties if each.from_.lower() != new.from_.lower()]
+    return [*rows, new]
+
+
+def joined_crossings(crossings: Sequence[Crossing], new: Crossing) -> list[Crossing]:
+    """One entry for each thing crossed; what is told of one with no name is of the last."""
+    rows = list(crossings)
+    same = [i for i, each in enumerate(rows) if _same(each.what, new.what)]
+    if new.what == UNNAMED and rows:
+        same = [len(rows) - 1]
+    if not same:
+        return [*rows, new]
+    at = same[-1]
+    said = {name: value for name, value in new if value is not None and value != UNNAMED}
+    rows[at] = rows[at].model_copy(update=said | ({} if rows[at].what == UNNAMED else {"what": rows[at].what}))
+    return rows
+
+
+def _same(one: str, other: str) -> bool:
+    a, b = set(one.lower().split()), set(other.lower().split())
+    return a <= b or b <= a
+
+
+def _plain(words: str) -> str:
+    return ARTICLE.sub("", STOPS.sub("", words.strip())).strip() or UNNAMED

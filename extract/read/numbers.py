@@ -1,0 +1,122 @@
+"""What became of each number that was said: the record's `numbers`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from extract.read.labels import NO_FACT
+from extract.read.readings import Reading
+from extract.record import Number, Reason, Went
+
+REASONS: dict[str, Reason] = {
+    "money": "money", "clock": "clock", "people": "people", "weather": "weather", "sport": "sport", "tool": "tool",
+    "name_of": "name", "other": "other",
+}  # fmt: skip
+IN_WORDS = {
+    "issue": "issues", "task": "tasks", "item": "tasks", "decision": "decisions", "change": "changes",
+    "bedding": "bedding", "backfill": "backfill", "tie": "ties",
+}  # fmt: skip
+"""Where a number stands that is told in the words of such a span."""
+OF_LISTS = {"rod_ft": "levels", "elevation_ft": "levels", "duration_s": "tests", "flow_gpm": "tests", "count": "tasks"}
+
+
+@dataclass
+class Fate:
+    """A number and what became of it so far."""
+
+    number: Number
+    about: str = ""
+    """What it is a value of, by the scene's own name."""
+    name: str = ""
+    """The field."""
+    planned: bool = False
+
+
+class Numbers:
+    """The numbers of all notes, in order."""
+
+    def __init__(self) -> None:
+        self.rows: dict[tuple[int, int], Fate] = {}
+
+    def meet(self, text: str, one: Reading, readings: Sequence[Reading]) -> None:
+        """A quantity is read; until it finds a place it is asked about."""
+        if one.quantity is None or one.what == "name":
+            return
+        around = [each for each in readings if each.quantity is None and _within(one, each)]
+        if one.what == "none" and not any(each.what in ("order", *IN_WORDS) for each in around):
+            return
+        number = Number(
+            note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,
+            unit=one.quantity.unit, went="question",
+        )  # fmt: skip
+        fate = self.rows[one.note, one.start] = Fate(number, one.thing, one.what, "planned" in one.standing)
+        if one.what in REASONS:
+            number.went, number.reason = "irrelevant", REASONS[one.what]
+        elif one.what in ("text", "none"):
+            words = next((IN_WORDS[each.what] for each in reversed(around) if each.what in IN_WORDS), None)
+            number.went, fate.about, fate.name = (
+                ("text" if words or one.what == "text" else "withdrawn"),
+                "",
+                words or "",
+            )
+        elif NO_FACT & one.standing:
+            number.went = "not_fact"
+        elif one.what == "count":
+            number.went, fate.about, fate.name = "field", "", "tasks"
+
+    def place(self, one: Reading, about: str, name: str, restated: bool = False, alone: bool = True) -> None:
+        """The number stands in a field, where it takes the place of the others unless they stand beside it."""
+        if alone and not restated:
+            self.leave(about, name)
+        self.went(one, "restated" if restated else "field", about, name)
+
+    def leave(self, about: str, name: str) -> None:
+        """What stood in a field does so no more."""
+        for fate in self.rows.values():
+            if (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated"):
+                fate.number.went = "withdrawn"
+
+    def went(self, one: Reading, went: Went, about: str, name: str) -> None:
+        fate = self.rows.get((one.note, one.start))
+        if fate:
+            fate.number.went, fate.about, fate.name = went, about, name
+
+    def drop(self, one: Reading) -> None:
+        """It was no number."""
+        self.rows.pop((one.note, one.start), None)
+
+    def like(self, one: Reading, others: Sequence[Reading]) -> None:
+        """The others went where the one did: pieces said together, the numbers of a fitting."""
+        fate = self.rows.get((one.note, one.start))
+        for other in others:
+            if fate and fate.number.went != "withdrawn":
+                self.went(other, fate.number.went, fate.about, fate.name)
+
+    def withdraw(self, note: int, before: int | None = None) -> None:
+        """A note is taken back, or what it said before that character."""
+        for fate in self.rows.values():
+            told = fate.number.note == note and (before is None or fate.number.start < before)
+            if told and fate.number.went not in ("irrelevant", "not_fact"):
+                fate.number.went = "withdrawn"
+
+    def settled(self, label_of: Callable[[str], str | None], stands: Callable[[str, str], bool]) -> list[Number]:
+        """All of them as the record tells them. `stands`: whether a planned value of a thing's field is left in it."""
+        out = []
+        for _, fate in sorted(self.rows.items()):
+            number = fate.number.model_copy()
+            label = label_of(fate.about) if fate.about else ""
+            if label is None and number.went in ("field", "restated", "question"):
+                number.went = "withdrawn"
+            elif number.went == "field" and fate.planned and not stands(fate.about, fate.name):
+                number.went = "not_fact"
+            if number.went in ("field", "restated", "text"):
+                number.to = OF_LISTS.get(fate.name) or ".".join(part for part in (label, fate.name) if part) or None
+            elif number.went == "question":
+                number.to = f"{label or 'job'}.{fate.name}"
+            out.append(number)
+        return out
+
+
+def _within(one: Reading, other: Reading) -> bool:
+    return other.start <= one.start and one.end <= other.end

@@ -1,0 +1,272 @@
+"""The record that readings come to; no sentence here is of the corpus of talk."""
+
+import pytest
+from extract_readings import BASIN, HOSE, PIPE, ROD, asked, record, say
+
+
+def test_a_hedged_rod_reading_stands_and_is_asked_about():
+    got = record(say("the basin reads about 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD | {"standing": "hedged"})))
+    assert [level.rod_ft for level in got.levels] == [4.2]
+    assert ("CB-1 rim", "rod_ft", "hedged") in asked(got)
+
+
+@pytest.mark.parametrize("standing", ["", "implausible"])
+def test_a_rod_reading_that_cannot_be_is_asked_about_and_does_not_stand(standing):
+    words = "42 feet" if not standing else "4 feet"
+    got = record(say(f"the basin reads {words}", BASIN, (words, "rod_ft", ROD | {"standing": standing})))
+    assert not got.levels
+    assert ("CB-1 rim", "rod_ft", "implausible") in asked(got)
+
+
+def test_two_different_rods_at_one_point_are_one_level_and_a_conflict():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("5.1 feet", ("5.1 feet", "rod_ft", ROD)),
+    )
+    assert [level.rod_ft for level in got.levels] == [5.1]
+    ((question),) = [each for each in got.questions if each.why == "conflict"]
+    assert (question.about, question.field, question.choices) == ("CB-1 rim", "rod_ft", [4.2, 5.1])
+
+
+def test_a_turning_point_is_read_forth_and_back_with_no_conflict():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("5.1 feet", ("5.1 feet", "rod_ft", ROD | {"sight": "backsight"})),
+    )
+    assert [(level.kind, level.rod_ft) for level in got.levels] == [("foresight", 4.2), ("backsight", 5.1)]
+    assert not got.questions
+
+
+def test_a_rod_put_right_is_one_level_and_no_question():
+    got = record(
+        say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
+        say("no, 5.1 feet", ("5.1 feet", "rod_ft", ROD | {"standing": "corrects"})),
+    )
+    assert [level.rod_ft for level in got.levels] == [5.1]
+    assert not got.questions
+
+
+@pytest.mark.parametrize(
+    ("words", "what", "value"), [("5 minutes", "duration_s", 300), ("12 gallons a minute", "flow_gpm", 12)]
+)
+def test_what_a_test_measured_is_asked_about_like_any_value(words, what, value):
+    hedged = {"thing": "T.1", "standing": "hedged"}
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, what, hedged)))
+    assert getattr(got.tests[0], what) == value
+    assert ("R-1", what, "hedged") in asked(got)
+
+
+def test_a_flow_that_no_hose_gives_does_not_stand():
+    words = "9000 gallons a minute"
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, "flow_gpm", {"thing": "T.1"})))
+    assert got.tests[0].flow_gpm is None
+    assert ("R-1", "flow_gpm", "implausible") in asked(got)
+
+
+def test_two_durations_of_one_test_are_a_conflict():
+    got = record(
+        say("ran the hose on the pipe 5 minutes", HOSE, PIPE, ("5 minutes", "duration_s", {"thing": "T.1"})),
+        say("8 minutes", ("8 minutes", "duration_s", {"thing": "T.1"})),
+    )
+    assert got.tests[0].duration_s == 480
+    assert ("R-1", "duration_s", "conflict") in asked(got)
+
+
+def test_a_fitting_that_cannot_be_is_asked_about_and_does_not_stand():
+    mark = ("two bends", "fitting", {"name": "elbow", "thing": "R.1", "standing": "implausible"})
+    got = record(say("the pipe has two bends", PIPE, mark))
+    assert got.runs[0].fittings == []
+    assert ("R-1", "fittings", "implausible") in asked(got)
+
+
+def test_a_hedged_fitting_put_right_asks_no_more():
+    def mark(words, standing):
+        return words, "fitting", {"name": "elbow", "thing": "R.1", "standing": standing}
+
+    got = record(
+        say("the pipe has maybe two bends", PIPE, ("two", "name", {"thing": "R.1"}), mark("two bends", "hedged")),
+        say("no, three bends", ("three", "name", {"thing": "R.1"}), mark("three bends", "corrects")),
+    )
+    assert [each.count for each in got.runs[0].fittings] == [3]
+    assert not [each for each in got.questions if each.field == "fittings"]
+
+
+def test_a_question_about_a_thing_that_was_never_named_is_asked():
+    got = record(say("fifty minutes of length", ("fifty minutes", "length_ft", {"thing": "R.1"})))
+    assert ("R-1", "length_ft", "low_confidence") in asked(got)
+
+
+def test_a_rod_reading_of_another_unit_is_asked_about():
+    got = record(say("the basin reads 4 percent", BASIN, ("4 percent", "rod_ft", ROD)))
+    assert not got.levels
+    assert ("CB-1 rim", "rod_ft", "low_confidence") in asked(got)
+
+
+def test_an_elevation_with_no_rod_fills_the_structure_and_is_no_level():
+    got = record(say("the basin is at 98.4", BASIN, ("98.4", "elevation_ft", ROD)))
+    assert not got.levels
+    assert got.structures[0].rim_ft == 98.4
+
+
+def test_an_elevation_with_a_rod_is_the_levels_and_the_structures():
+    got = record(
+        say("the basin reads 4.2, at 98.4", BASIN, ("4.2", "rod_ft", ROD), ("98.4", "elevation_ft", ROD)),
+    )
+    assert [(level.rod_ft, level.elevation_ft) for level in got.levels] == [(4.2, 98.4)]
+    assert got.structures[0].rim_ft == 98.4
+
+
+STOOP = {"side": "benchmark", "sight": "backsight"}
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_the_benchmarks_elevation_waits_for_its_backsight(turn):
+    notes = [say("call it 100", ("100", "elevation_ft", STOOP)), say("it reads 4.85", ("4.85", "rod_ft", STOOP))]
+    got = record(*notes[::turn])
+    assert [(level.point, level.rod_ft, level.elevation_ft) for level in got.levels] == [("benchmark", 4.85, 100)]
+
+
+def test_a_benchmark_that_was_never_shot_is_no_level():
+    got = record(say("call it 100", ("100", "elevation_ft", STOOP)))
+    assert not got.levels
+    assert asked(got) == {("benchmark", "rod_ft", "missing")}
+
+
+def test_an_inch_in_no_feet_is_asked_about():
+    slope = {"thing": "R.1"}
+    got = record(
+        say("the pipe falls an inch in 0 ft", PIPE, ("an inch", "slope_pct", slope), ("0 ft", "slope_pct", slope))
+    )
+    assert got.runs[0].slope_pct is None
+    assert ("R-1", "slope_pct", "low_confidence") in asked(got)
+
+
+@pytest.mark.parametrize(("standing", "value"), [("", "car"), ("corrects", "foot")])
+def test_the_heaviest_traffic_stands_unless_it_is_put_right(standing, value):
+    got = record(
+        say("cars on the pipe", PIPE, ("cars", "traffic", {"name": "car", "thing": "R.1"})),
+        say("people", ("people", "traffic", {"name": "foot", "thing": "R.1", "standing": standing})),
+    )
+    assert got.runs[0].traffic == value
+
+
+def test_of_two_basins_called_two_the_first_has_the_label_and_the_other_is_asked_about():
+    got = record(
+        say("basin two", ("basin two", "mention", {"name": "CB", "thing": "CB.1", "number": 2})),
+        say("box two", ("box two", "mention", {"name": "CB", "thing": "CB.2", "number": 2})),
+    )
+    assert [each.label for each in got.structures] == ["CB-2", "CB-1"]
+    assert ("CB-1", None, "conflict") in asked(got)
+
+
+@pytest.mark.parametrize(
+    ("words", "size"),
+    [("nine inch", [9.0]), ("twelve inch", [12.0, 12.0]), ("nine by nine", [9.0, 9.0]), ("two by two", [24.0, 24.0])],
+)
+def test_the_size_of_a_basin(words, size):
+    got = record(say(f"a {words} the basin", BASIN, (words, "size_in", {"thing": "CB.1"})))
+    assert got.structures[0].size_in == size
+
+
+def test_gallons_alone_are_no_flow():
+    words = "five gallons"
+    got = record(say(f"ran the hose on the pipe {words}", HOSE, PIPE, (words, "flow_gpm", {"thing": "T.1"})))
+    assert got.tests[0].flow_gpm is None
+    assert ("R-1", "flow_gpm", "low_confidence") in asked(got)
+
+
+def order(words, name, thing=""):
+    return words, "order", {"name": name, "thing": thing}
+
+
+def length(words, standing=""):
+    return words, "length_ft", {"thing": "R.1", "standing": standing}
+
+
+def test_what_a_note_said_is_taken_back_by_the_next():
+    got = record(
+        say("the pipe is 40 feet", PIPE, length("40 feet")),
+        say("the pipe is 50 feet", PIPE, length("50 feet", "corrects")),
+        say("scratch that", order("scratch that", "withdraw_note")),
+    )
+    assert got.runs[0].length_ft == 40
+    assert [each.went for each in got.numbers] == ["field", "withdrawn"]
+
+
+def test_what_was_begun_by_a_withdrawn_note_is_out_of_the_record():
+    got = record(
+        say("the pipe is 40 feet", PIPE, length("40 feet")),
+        say("scratch that, the basin is in", order("scratch that", "withdraw_note"), BASIN),
+    )
+    assert not got.runs
+    assert [each.label for each in got.structures] == ["CB-1"]
+
+
+def test_what_a_note_said_before_is_taken_back_within_it():
+    got = record(
+        say("the pipe is 40 feet, scratch that, 50 feet", PIPE, length("40 feet"),
+            order("scratch that", "withdraw_said"), length("50 feet"))
+    )  # fmt: skip
+    assert got.runs[0].length_ft == 50
+    assert not [each for each in got.questions if each.why == "conflict"]
+
+
+def test_a_value_taken_back_leaves_its_field():
+    got = record(
+        say("the pipe is 40 feet at 4 inch", PIPE, length("40 feet"), ("4 inch", "nominal_in", {"thing": "R.1"})),
+        say("it's not 40 feet", order("not 40 feet", "clear", "R.1"), ("40 feet", "none")),
+    )
+    assert (got.runs[0].length_ft, got.runs[0].nominal_in) == (None, 4)
+    assert ("R-1", "length_ft", "missing") in asked(got)
+    assert [each.went for each in got.numbers] == ["withdrawn", "field", "withdrawn"]
+
+
+def test_an_entry_called_off_is_out_of_the_record():
+    rock = ("rock", "issue", {"name": "rock", "thing": "I.1"})
+    got = record(say("rock", rock), say("no rock there", order("no rock", "drop", "I.1")))
+    assert not got.issues
+
+
+def test_areas_stand_beside_each_other_with_their_surface():
+    area = {"thing": "CB.1"}
+    got = record(
+        say("the basin takes 300 square feet of roof", BASIN, ("300 square feet", "area", area)),
+        say("and 200 square feet of patio", ("200 square feet", "area", area)),
+        say("no, 350 square feet of roof", ("350 square feet", "area", area | {"standing": "corrects"})),
+    )
+    assert [(each.sqft, each.surface) for each in got.structures[0].areas] == [(350, "roof"), (200, "patio")]
+
+
+def test_an_area_that_no_yard_has_is_asked_about():
+    words = "900000 square feet"
+    got = record(say(f"the basin takes {words}", BASIN, (words, "area", {"thing": "CB.1"})))
+    assert got.structures[0].areas is None
+    assert ("CB-1", "areas", "implausible") in asked(got)
+
+
+def test_a_tie_is_from_the_point_named_and_the_last_told_stands():
+    tie = {"thing": "CB.1", "number_of": True}
+    got = record(
+        say("the basin is 18 feet from the garage corner, 9 feet off the maple", BASIN, ("18 feet", "tie", tie),
+            ("9 feet", "tie", tie)),
+        say("make it 19 feet from the garage corner", ("19 feet", "tie", tie)),
+    )  # fmt: skip
+    assert [(each.from_, each.distance_ft) for each in got.structures[0].ties] == [("maple", 9), ("garage corner", 19)]
+
+
+def test_a_crossing_is_told_in_parts():
+    number = {"thing": "R.1", "number_of": True}
+    got = record(
+        say("the pipe crosses the gas line at 12 feet", PIPE, ("the gas line", "crossing", {"thing": "R.1"}),
+            ("12 feet", "crossing", number)),
+        say("gas line is 18 inches deep", ("gas line", "crossing", {"thing": "R.1"}),
+            ("18 inches", "crossing", number)),
+    )  # fmt: skip
+    ((crossing),) = got.runs[0].crossings
+    assert (crossing.what, crossing.at_ft, crossing.depth_in) == ("gas line", 12, 18)
+
+
+def test_a_change_of_plan_is_told_with_what_it_is_about():
+    words = "went round the maple"
+    got = record(say(f"the pipe {words}", PIPE, (words, "change", {"at": "R.1"})))
+    assert [(each.about, each.text) for each in got.changes] == [("R-1", words)]

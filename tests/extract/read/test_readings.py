@@ -1,0 +1,128 @@
+"""Notes into readings, with a model whose answers are laid down by the test."""
+
+import re
+
+import numpy as np
+import pytest
+
+from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.model import CONTEXT, Encoded
+from extract.read.readings import Reader, number_said
+
+NEW, NOTHING = -2, -1
+
+
+class Fake:
+    """A model whose pieces are words. It is told by the words of each span what it is and what it speaks of."""
+
+    def __init__(self, spans=(), roles=(), links=()):
+        self.spans, self.roles_of, self.links_of = dict(spans), dict(roles), dict(links)
+        self.before = []
+
+    def encode(self, text, before, told):
+        self.before.append(list(before))
+        self.words = [found[0] for found in re.finditer(r"\w+", text)]
+        offsets = [found.span() for found in re.finditer(r"\w+", text)]
+        vectors = np.arange(len(offsets), dtype=np.float32)[:, None]
+        return Encoded(vectors, [np.zeros(2, np.float32) for _ in told], offsets, list(range(len(offsets))))
+
+    def tags(self, vectors):
+        odds = np.zeros((len(vectors), len(TYPES), 2), np.float32)
+        for words, (what, _) in self.spans.items():
+            parts = words.split()
+            for i in range(len(self.words) - len(parts) + 1):
+                if self.words[i : i + len(parts)] == parts:
+                    odds[i : i + len(parts), TYPES.index(what), 0] = 0.9
+                    odds[i, TYPES.index(what), 1] = 0.9
+        return odds
+
+    def span(self, vectors, low, high):
+        return np.array([vectors[low, 0], vectors[high - 1, 0] + 1], np.float32)
+
+    def said(self, vector):
+        return " ".join(self.words[int(vector[0]) : int(vector[1])])
+
+    def class_of(self, vector, type_):
+        return self.spans[self.said(vector)][1], 1.0
+
+    def roles(self, vector, form):
+        return one_hot(ROLES.index(self.roles_of[self.said(vector)]), len(ROLES))
+
+    def standings(self, vector, what):
+        return np.zeros(len(STANDINGS), np.float32)
+
+    def sides(self, vector):
+        return one_hot(SIDES.index("rim"), len(SIDES))
+
+    def sights(self, vector):
+        return one_hot(SIGHTS.index("foresight"), len(SIGHTS))
+
+    def links(self, vector, what, relation, known, rows):
+        return one_hot(self.links_of.get((self.said(vector), relation), NOTHING), len(known) + 2)
+
+
+def one_hot(place, size):
+    row = np.zeros(size, np.float32)
+    row[place] = 1
+    return row
+
+
+def test_a_new_thing_gets_a_name_and_its_value_finds_it():
+    model = Fake(
+        {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"},
+        {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
+    )  # fmt: skip
+    pipe, length = Reader(model).read(0, "the pipe is 40 feet")
+    assert (pipe.what, pipe.name, pipe.thing, (pipe.start, pipe.end)) == ("mention", "R", "R.1", (0, 8))
+    assert (length.what, length.thing, length.quantity.value) == ("length_ft", "R.1", 40)
+
+
+def test_a_later_note_speaks_of_what_an_earlier_one_named():
+    model = Fake({"the box": ("mention", "CB"), "it": ("state", "installed")}, {}, {("the box", "main"): NEW})
+    reader = Reader(model)
+    reader.read(0, "the box")
+    model.links_of = {("it", "main"): 0}
+    (state,) = reader.read(1, "it is in")
+    assert (state.what, state.name, state.thing) == ("state", "installed", "CB.1")
+    assert reader.scene.known["CB.1"].state == "installed"
+
+
+def test_a_structure_is_the_end_of_a_new_run():
+    model = Fake({"the box": ("mention", "CB")}, {}, {("the box", "main"): NEW, ("the box", "from_of"): NEW})
+    reader = Reader(model)
+    (box,) = reader.read(0, "from the box")
+    assert (box.from_of, box.to_of) == ("R.1", "")
+    assert reader.scene.known["R.1"].ends == {"CB.1"}
+
+
+def test_a_number_of_other_things_speaks_of_nothing():
+    (money,) = Reader(Fake(roles={"50": "money"})).read(0, "that was 50")
+    assert (money.what, money.thing) == ("money", "")
+
+
+def test_a_rod_reading_has_its_side_and_sight():
+    model = Fake(
+        {"the box": ("mention", "CB")}, {"4 feet": "rod_ft"}, {("the box", "main"): NEW, ("4 feet", "main"): 0}
+    )
+    _, rod = Reader(model).read(0, "the box 4 feet")
+    assert (rod.side, rod.sight, rod.thing) == ("rim", "foresight", "CB.1")
+
+
+def test_so_many_pieces_of_the_notes_before_go_in():
+    model = Fake()
+    reader = Reader(model)
+    for i in range(3):
+        reader.read(i, "word " * (CONTEXT - 10))
+    assert [len(each) for each in model.before] == [0, CONTEXT - 10, CONTEXT]
+
+
+def test_an_empty_note_has_no_readings():
+    assert Reader(Fake()).read(0, "") == []
+
+
+@pytest.mark.parametrize(
+    ("words", "number"),
+    [("basin two", 2), ("the second box", 2), ("that one", None), ("box one", 1), ("the box", None)],
+)
+def test_the_number_that_a_name_bears(words, number):
+    assert number_said(words) == number

@@ -1,0 +1,33 @@
+"""The quantities of a note and what they look like."""
+
+import pytest
+
+from extract.read.words import FORM, UNITS, form_of, quantities_of
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("the pipe is 40 feet at 4 inch", ["40 feet", "4 inch"]),
+        ("schedule forty fourteen metres", ["fourteen metres"]),
+        ("SDR 35, 12 ft", ["12 ft"]),
+        ("no figures here", []),
+    ],
+)
+def test_quantities_stand_on_their_words(text, words):
+    assert [text[start:end] for start, end, _ in quantities_of(text)] == words
+
+
+def test_the_number_of_a_name_is_no_quantity():
+    text = "run 2 is 30 feet"
+    assert [text[start:end] for start, end, _ in quantities_of(text, [(0, 5)])] == ["30 feet"]
+
+
+@pytest.mark.parametrize(("text", "unit", "size"), [("40 feet", "ft", 5), ("a quarter", None, 0), ("2000", None, 7)])
+def test_the_form_tells_unit_and_size(text, unit, size):
+    ((_, _, quantity),) = quantities_of(text)
+    form = form_of(quantity)
+    assert len(form) == FORM
+    assert form[UNITS.index(unit)] == 1
+    assert form[len(UNITS) + 1 + size] == 1
+    assert sum(form[: len(UNITS) + 1]) == 1
