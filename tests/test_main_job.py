@@ -63,7 +63,7 @@ def test_the_checks_find_what_the_crew_got_wrong(day, capsys):
 def test_a_figure_leads_back_to_its_note_its_second_and_its_photo(day, capsys):
     run([*day, "show", JOB, "R-2"])
     trail = capsys.readouterr().out
-    note = re.search(r"length_ft\s+26 ft.*?note:(\d+), [\d:]+, pocket\.m4a at (\d+:\d\d)", trail)
+    note = re.search(r"length\s+26 ft.*?note:(\d+), [\d:]+, pocket\.m4a at (\d+:\d\d)", trail)
     photo = re.search(r"photo:(\d+)", trail)
     assert note
     assert photo
