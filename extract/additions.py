@@ -5,11 +5,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from extract import recount
 from extract.record import Acceptance, Crossing, Departure, Evidence, FixedPoint, Level, Record, Run, Structure, Tie
 
+T = TypeVar("T")
 TURNING = "TP-"
 """The label of a turning point begins with it; it is no thing of the record."""
 LABEL = re.compile(r"(?!TP-)[A-Z]+-\d+")
@@ -154,9 +155,14 @@ def _tie(record: Record, addition: Addition, evidence: Evidence) -> bool:
     entry, tie = record.subject(addition.subject), Tie.model_validate(addition.value)
     if not isinstance(entry, Structure):
         return False
-    entry.ties = [*(each for each in entry.ties if not same_tie(each, tie)), tie]
+    entry.ties = _with(entry.ties, tie, same_tie)
     entry.evidence.append(evidence.model_copy(update={"field": "ties"}))
     return True
+
+
+def _with(rows: Sequence[T], row: T, same: Callable[[T, T], bool]) -> list[T]:
+    """The rows with one more, in place of what it is the same as."""
+    return [*(each for each in rows if not same(each, row)), row]
 
 
 def same_tie(one: Tie, other: Tie) -> bool:
@@ -168,7 +174,7 @@ def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:
     entry, crossing = record.subject(addition.subject), Crossing.model_validate(addition.value)
     if not isinstance(entry, Run):
         return False
-    entry.crossings = [*(each for each in entry.crossings if not same_crossing(each, crossing)), crossing]
+    entry.crossings = _with(entry.crossings, crossing, same_crossing)
     entry.evidence.append(evidence.model_copy(update={"field": "crossings"}))
     return True
 

@@ -2,17 +2,16 @@
 
 import io
 from contextlib import redirect_stdout
-from datetime import UTC, datetime
 
 import pytest
+from typed import say
 
 from extract.errors import UsageError
-from logger import changes, jobs, show
+from logger import changes, show
 from logger.accept import accept
 from logger.book import Book
 from logger.printing import print_blocks
 from logger.ready import ready
-from logger.store import open_store
 from logger.undo import undo
 
 BUILT = (
@@ -20,22 +19,6 @@ BUILT = (
     "10:05 Slope on run one is 0.3 percent.",
 )
 AGREED = "left as is, agreed with the owner"
-
-
-@pytest.fixture
-def store(tmp_path, company):
-    with open_store(tmp_path / "library", create=True) as opened:
-        jobs.new(
-            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company),
-            day=datetime(2026, 5, 14, tzinfo=UTC).date(), zone="-05:00",
-        )  # fmt: skip
-        yield opened
-
-
-def say(store, *notes: str) -> None:
-    for note in notes:
-        at, text = note.split(" ", 1)
-        jobs.say(store, "j", text, at)
 
 
 def record(store):

@@ -2,9 +2,9 @@
 
 import io
 from contextlib import redirect_stdout
-from datetime import UTC, datetime
 
 import pytest
+from typed import say
 
 from extract.check.levels import elevations
 from extract.errors import UsageError
@@ -12,28 +12,11 @@ from logger import ask, changes, jobs, show, show_one
 from logger.book import Book
 from logger.printing import print_blocks
 from logger.reply import reply
-from logger.store import open_store
 from logger.undo import undo
 
 TALK = ("10:00 Basin one is set. Basin two is set.", "10:05 Benchmark elevation 100. Backsight 4.32.")
 
 TURN = ("16:10 Turning point, foresight 6.11.", "16:15 Turning point, backsight 3.20.")
-
-
-@pytest.fixture
-def store(tmp_path, company):
-    with open_store(tmp_path / "library", create=True) as opened:
-        jobs.new(
-            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company),
-            day=datetime(2026, 5, 14, tzinfo=UTC).date(), zone="-05:00",
-        )  # fmt: skip
-        yield opened
-
-
-def say(store, *notes: str) -> None:
-    for note in notes:
-        at, text = note.split(" ", 1)
-        jobs.say(store, "j", text, at)
 
 
 def record(store):

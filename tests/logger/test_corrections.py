@@ -4,30 +4,14 @@ import json
 from datetime import UTC, datetime
 
 import pytest
+from typed import say
 
 from extract.errors import FallbookError, UsageError
 from extract.record import Note
 from logger import changes, jobs
 from logger.book import Book
-from logger.store import open_store
 
 DAY = ["new", "j"]
-
-
-@pytest.fixture
-def store(tmp_path, company):
-    with open_store(tmp_path / "library", create=True) as opened:
-        jobs.new(
-            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company),
-            day=datetime(2026, 5, 14, tzinfo=UTC).date(), zone="-05:00",
-        )  # fmt: skip
-        yield opened
-
-
-def say(store, *notes: str) -> None:
-    for note in notes:
-        at, text = note.split(" ", 1)
-        jobs.say(store, "j", text, at)
 
 
 def take(store, hearing, *paths) -> list[str]:
