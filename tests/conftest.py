@@ -7,7 +7,8 @@ import ipaddress
 import os
 import socket
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,8 @@ from PIL import Image
 import logger  # noqa: F401  # before the libraries that it keeps from the network
 from extract.errors import FallbookError
 from extract.record import Note
+from logger import jobs
+from logger.store import Store, open_store
 
 COMPANY = """
 name = "Sedgeway Drainage"
@@ -33,6 +36,17 @@ excludes = [{ what = "roots", why = "they grow" }]
 how_to_claim = "Call us."
 """
 CACHE = os.environ.get("XDG_CACHE_HOME") or str(Path(platformdirs.user_cache_dir("fallbook")).parent)
+
+
+@pytest.fixture
+def store(tmp_path: Path, company: Path) -> Iterator[Store]:
+    """A library with one job, `j`, that has no note yet."""
+    with open_store(tmp_path / "library", create=True) as opened:
+        jobs.new(
+            opened, "j", client="A. Client", address="2 Tarn Lane", company=str(company),
+            day=datetime(2026, 5, 14, tzinfo=UTC).date(), zone="-05:00",
+        )  # fmt: skip
+        yield opened
 
 
 @pytest.fixture(autouse=True)
