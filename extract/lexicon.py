@@ -1,4 +1,4 @@
-"""The trade's words, loaded from lexicon.toml, and found in tokens by a spaCy phrase matcher."""
+"""The trade's words, loaded from lexicon.toml, and found in tokens."""
 
 from __future__ import annotations
 
@@ -6,13 +6,9 @@ import tomllib
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import NamedTuple
 
 from extract.spelling import normalise
-
-if TYPE_CHECKING:
-    from spacy.matcher import PhraseMatcher
-    from spacy.vocab import Vocab
 
 PREFIX = {
     "channel_drain": "CD",
@@ -28,8 +24,6 @@ PREFIX = {
     "outlet": "OUT",
 }
 """Label prefix of each structure kind, as people number them."""
-BREAK = "\n"
-"""Stands between texts that are looked through together; no phrase holds it."""
 
 
 class Term(NamedTuple):
@@ -51,26 +45,19 @@ def load() -> dict[str, dict[str, list[str]]]:
 
 
 @lru_cache(maxsize=1)
-def _matcher() -> tuple[Vocab, PhraseMatcher, dict[int, tuple[str, str]]]:
-    # spaCy costs most of the start-up; it is loaded when the first note is read. A bare vocabulary is enough to match
-    # words that were split already.
-    from spacy.matcher import PhraseMatcher
-    from spacy.tokens import Doc
-    from spacy.vocab import Vocab
-
-    vocab = Vocab()
-    matcher = PhraseMatcher(vocab)
-    meanings: dict[int, tuple[str, str]] = {}
+def _phrases() -> dict[str, list[tuple[list[str], str, str]]]:
+    """Every phrase of the lexicon by its first word: its words, category and value."""
+    found: dict[str, list[tuple[list[str], str, str]]] = {}
+    known = set()
     for category, values in load().items():
         for value, phrases in values.items():
             for phrase in [*phrases, *_without_apostrophes(category, phrases)]:
-                words = normalise(phrase)
-                name = " ".join(words)
+                words = list(map(str, normalise(phrase)))
                 # The first meaning in the file wins; a cleanout is a structure before it is a fitting.
-                if name not in matcher:
-                    matcher.add(name, [Doc(vocab, words=list(map(str, words)))])
-                    meanings[vocab.strings[name]] = (category, value)
-    return vocab, matcher, meanings
+                if tuple(words) not in known:
+                    known.add(tuple(words))
+                    found.setdefault(words[0], []).append((words, category, value))
+    return found
 
 
 def _without_apostrophes(category: str, phrases: Sequence[str]) -> list[str]:
@@ -80,29 +67,19 @@ def _without_apostrophes(category: str, phrases: Sequence[str]) -> list[str]:
 
 def find_terms(tokens: Sequence[str]) -> list[Term]:
     """The trade words among normalised tokens, left to right; of two that overlap the longer stands."""
-    return find_terms_of_each([tokens])[0]
-
-
-def find_terms_of_each(texts: Sequence[Sequence[str]]) -> list[list[Term]]:
-    """The trade words of several texts, as `find_terms` gives them; one look at all costs less than one at each."""
-    from spacy.tokens import Doc
-
-    vocab, matcher, meanings = _matcher()
-    words = [str(word) for tokens in texts for word in (*tokens, BREAK)]  # spaCy takes no subclass of str
-    matches: list[Any] = matcher(Doc(vocab, words=words))
-    matches.sort(key=lambda match: (match[1] - match[2], match[1]))
+    # Whole words looked up by hand: a phrase matcher of a language library does the same, at half a second of imports,
+    # for which whoever says one note has to wait.
+    known, words = _phrases(), list(tokens)
+    matches = [
+        Term(category, value, start, start + len(phrase))
+        for start, word in enumerate(words)
+        for phrase, category, value in known.get(word, ())
+        if words[start : start + len(phrase)] == phrase
+    ]
+    matches.sort(key=lambda term: (term.start - term.end, term.start))
     taken, stands = bytearray(len(words)), []
-    for key, start, end in matches:
-        if not any(taken[start:end]):
-            taken[start:end] = bytes([1]) * (end - start)
-            stands.append((start, end, key))
-    stands.sort(reverse=True)
-    found, low = [], 0
-    for tokens in texts:
-        terms, high = [], low + len(tokens)
-        while stands and stands[-1][0] < high:
-            start, end, key = stands.pop()
-            terms.append(Term(*meanings[key], start - low, end - low))
-        found.append(terms)
-        low = high + 1
-    return found
+    for term in matches:
+        if not any(taken[term.start : term.end]):
+            taken[term.start : term.end] = bytes([1]) * (term.end - term.start)
+            stands.append(term)
+    return sorted(stands, key=lambda term: term.start)

@@ -5,15 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import date, datetime, time
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from extract.record import Note
+
+if TYPE_CHECKING:
+    from spacy.language import Language
 
 STAMP = re.compile(r"\[([0-9T:.+\-Zz ]{4,35}|\d{1,2}:\d\d(?::\d\d)? ?[ap]\.?m\.?)\]\s*", re.I)
 UNBRACKETED = re.compile(r"(\d{1,2}:\d\d(?::\d\d)?(?: ?[ap]\.?m\.?)?)\s+[-\u2013\u2014]\s+", re.I)
 HALF_DAY = re.compile(r" ?([ap])\.?m\.?$", re.I)
 LONGEST_LINE = 20_000
 """Characters of one note; a longer line is cut at the end of a sentence into several."""
-SENTENCE_END = re.compile(r"[.!?;]\s")
 
 
 def parse_log(text: str, day: date | None = None) -> list[Note]:
@@ -38,14 +42,28 @@ def _parts(words: str) -> Iterator[str]:
     start = 0
     while len(words) - start > LONGEST_LINE:
         high = start + LONGEST_LINE
-        ends = [match.end() for match in SENTENCE_END.finditer(words, start, high)]
-        cut = ends[-1] if ends else words.rfind(" ", start, high) + 1 or high
+        begins = _last_sentence(words[start:high])
+        cut = start + begins if begins else words.rfind(" ", start, high) + 1
         cut = cut if cut > start else high
         if part := words[start:cut].strip():
             yield part
         start = cut
     if part := words[start:].strip():
         yield part
+
+
+def _last_sentence(words: str) -> int:
+    """Where the last sentence begins."""
+    return max(sentence.start_char for sentence in _sentence_splitter()(words).sents)
+
+
+@lru_cache(maxsize=1)
+def _sentence_splitter() -> Language:
+    import spacy  # half a second of imports, which only a line too long for one note is worth
+
+    splitter = spacy.blank("xx")
+    splitter.add_pipe("sentencizer")
+    return splitter
 
 
 def _split_stamp(line: str, day: date | None) -> tuple[datetime | None, str]:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby, islice
-from operator import itemgetter
 
 from extract.clauses import number_after, pieces, segments, starts_number, told_before_asking, word_at
-from extract.lexicon import PREFIX, Term, find_terms_of_each
+from extract.lexicon import PREFIX, Term, find_terms
 from extract.spelling import normalise
 from extract.text.quantities import FRACTIONS, SMALL, TENS, UNIT_OF, Quantity, find_quantities, ordinal_before
 from extract.text.tokens import Token, moved
@@ -43,8 +41,6 @@ SPREAD = 5
 VERBS_WITH_OUT = set("took take pulled cut came come put ran runs dug tore ripped got go goes going".split())
 LONGEST_READ = 4_000
 """Characters read in one go; a longer note is cut at a space, for some patterns cost more than they are long."""
-TOGETHER = 32
-"""Such pieces of which the trade words are found together."""
 
 
 @dataclass
@@ -134,38 +130,25 @@ class Sentence:
 
 def read_note(text: str) -> list[Sentence]:
     """The sentences of one note, a sentence about two runs in two pieces. What was asked is marked as a question."""
-    return next(read_notes([text]))
-
-
-def read_notes(texts: Iterable[str]) -> Iterator[list[Sentence]]:
-    """The sentences of each note in turn."""
-    for _, parts in groupby(_read_parts(texts), key=itemgetter(0)):
-        yield [sentence for _, sentences in parts for sentence in sentences]
+    found = []
+    for low, part in _cut(text):
+        words = moved(normalise(part), low)
+        found += _sentences(words, find_terms(words))
+    return found
 
 
 def read_each(texts: Sequence[str]) -> tuple[list[list[Sentence]], set[int]]:
     """The sentences of each note, and the INDEX of every note that cannot be read, which has none."""
-    find_terms_of_each([])  # what is missing of the program itself is no note's fault, and fails here
-    try:
-        return list(read_notes(texts)), set()
-    except Exception:  # whatever the reader met, it is one note's: each is tried by itself
-        found: list[list[Sentence]] = []
-        failed = set()
-        for index, text in enumerate(texts):
-            try:
-                found += list(read_notes([text]))
-            except Exception:
-                failed.add(index)
-                found.append([])
-        return found, failed
-
-
-def _read_parts(texts: Iterable[str]) -> Iterator[tuple[int, list[Sentence]]]:
-    parts = ((index, *part) for index, text in enumerate(texts) for part in _cut(text))
-    while batch := list(islice(parts, TOGETHER)):
-        tokens = [moved(normalise(part), low) for _, low, part in batch]
-        for (index, _, _), words, terms in zip(batch, tokens, find_terms_of_each(tokens), strict=True):
-            yield index, _sentences(words, terms)
+    find_terms([])  # what is missing of the program itself is no note's fault, and fails here
+    found: list[list[Sentence]] = []
+    failed = set()
+    for index, text in enumerate(texts):
+        try:
+            found.append(read_note(text))
+        except Exception:  # whatever the reader met, it is this note's
+            failed.add(index)
+            found.append([])
+    return found, failed
 
 
 def _cut(text: str) -> Iterator[tuple[int, str]]:

@@ -346,14 +346,14 @@ def test_a_note_that_cannot_be_read_costs_itself_and_is_asked_about(monkeypatch)
 
 
 def test_a_note_that_no_sentence_comes_of_costs_itself(monkeypatch):
-    whole = statements.read_notes
+    whole = statements.read_note
 
-    def burst(texts):
-        if any("glued" in text for text in texts):
+    def burst(text):
+        if "glued" in text:
             raise ValueError("no sentence")
-        return whole(texts)
+        return whole(text)
 
-    monkeypatch.setattr(statements, "read_notes", burst)
+    monkeypatch.setattr(statements, "read_note", burst)
     record = read("Basin one is set.", "Run two is glued, 12 feet.")
     assert [s.label for s in record.structures] == ["CB-1"]
     assert [q.about for q in record.questions] == ["note 1"]

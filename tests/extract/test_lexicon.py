@@ -15,10 +15,10 @@ def words(monkeypatch):
     fresh = {
         category: {value: list(said) for value, said in group.items()} for category, group in lexicon.load().items()
     }
-    lexicon._matcher.cache_clear()
+    lexicon._phrases.cache_clear()
     monkeypatch.setattr(lexicon, "load", lambda: fresh)
     yield fresh
-    lexicon._matcher.cache_clear()
+    lexicon._phrases.cache_clear()
 
 
 def run_of(text):
@@ -35,7 +35,7 @@ def run_of(text):
 )
 def test_an_alias_is_one_entry(words, category, value, alias, text, field, expected):
     before = getattr(run_of(text), field)
-    lexicon._matcher.cache_clear()
+    lexicon._phrases.cache_clear()
     words[category][value].append(alias)
     assert before != expected
     assert getattr(run_of(text), field) == expected

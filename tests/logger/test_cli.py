@@ -545,6 +545,10 @@ def test_what_is_asked_at_the_trench_starts_without_models_and_heavy_libraries(
     assert not (HEAVY | MODELS) & loaded_by(*words)
 
 
+def test_reading_back_what_was_said_loads_no_heavy_library(fallbook, job):
+    assert not (HEAVY | MODELS - {"pydantic"}) & loaded_by("say", job, "Run two drops four inches.")
+
+
 def test_extract_needs_no_sound_or_picture_library(tmp_path):
     (tmp_path / "n.txt").write_text(LOG)
     loaded = loaded_by("extract", tmp_path / "n.txt", "--json")
