@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 JPEG_START = b"\xff\xd8"
 FORMATS = ("JPEG", "PNG", "HEIF")
 """Pillow's JPEG reader opens the several-pictures form of JPEG too."""
-MOST_MP = {"JPEG": 250, "MPO": 250, "PNG": 100, "HEIF": 110}
-"""Million pixels at most, so that all stays under 900 MB. A JPEG is shrunk while it is decoded and takes next to none;
-a PNG takes 4 bytes a pixel; a HEIC as phones make it 7.2 (pillow_heif 1.8, 108 million pixels: 785 MB)."""
+MOST_MP = {"JPEG": 250, "MPO": 250, "PNG": 100, "HEIF": 201}
+"""Million pixels at most, so that all stays within a worker's memory. A JPEG is shrunk while it is decoded and takes
+next to none; a PNG takes 4 bytes a pixel; a HEIC as phones make it 4.5 (pillow_heif 1.8; 200 million: 905 MB)."""
 MOST_PROGRESSIVE_MP = 100
 """A progressive JPEG takes 3 to 8 bytes a pixel, as all of it is held until its end; no phone makes one."""
 BIGGEST_MB = 250
@@ -71,10 +71,12 @@ def opened(path: Path, name: str) -> Iterator[Image.Image]:
             _check_bytes(path, name)
             with Image.open(path, formats=_formats(path)) as image:
                 _check_size(image, name)
-                if image.format in ("JPEG", "MPO"):  # a HEIC's would give its thumbnail, and not look at the picture
+                if image.format == "HEIF":
+                    yield _heif(path, image)
+                else:
                     image.draft(None, _page_size(image))
-                image.load()
-                yield image
+                    image.load()
+                    yield image
     except FallbookError:
         raise
     except Image.DecompressionBombError as error:
@@ -85,6 +87,30 @@ def opened(path: Path, name: str) -> Iterator[Image.Image]:
         raise FallbookError(
             f"{name}: the picture is cut off or damaged; copy it from the phone or camera again"
         ) from error
+
+
+def _heif(path: Path, header: Image.Image) -> Image.Image:
+    """The picture of a HEIC, smaller where it is large, with what its header says.
+
+    Straight from the decoder's memory: Pillow would copy the whole first, at 4 bytes a pixel more. Its draft is no
+    help: that gives the thumbnail and does not look at the picture.
+    """
+    import pillow_heif
+    from PIL import Image
+
+    heif = pillow_heif.open_heif(path, convert_hdr_to_8bit=True, remove_stride=False)
+    data, mode, stride = memoryview(heif.data), heif.mode, heif.stride  # the size may change with decoding
+    wide, high = heif.size
+
+    def rows(top: int, bottom: int) -> Image.Image:
+        part = bytes(data[top * stride : bottom * stride])
+        return Image.frombytes(mode, (wide, bottom - top), part, "raw", mode, stride)
+
+    times = max(wide, high) // (2 * LONGEST_PX)
+    alike = "RGBA" if heif.has_alpha else "RGB"
+    image = _reduced((wide, high), rows, alike, times) if times > 1 else rows(0, high)
+    image.info, image.format = header.info, header.format
+    return image
 
 
 def _formats(path: Path) -> tuple[str, ...]:
@@ -163,20 +189,22 @@ def _shrunk(image: Image.Image) -> Image.Image:
     mode = "RGBA" if image.has_transparency_data else "RGB"
     times = max(image.size) // (2 * LONGEST_PX)
     if times > 1:
-        image = _reduced(image, mode, times)
+        whole = image
+        image = _reduced(image.size, lambda top, bottom: whole.crop((0, top, whole.width, bottom)), mode, times)
     elif image.mode != mode:
         image = image.convert(mode)
     image.thumbnail((LONGEST_PX, LONGEST_PX), Resampling.HAMMING)
     return image
 
 
-def _reduced(image: Image.Image, mode: str, times: int) -> Image.Image:
+def _reduced(size: tuple[int, int], rows: Callable[[int, int], Image.Image], mode: str, times: int) -> Image.Image:
     """So many times smaller; band by band, as a copy of the whole would take as much memory again."""
     from PIL import Image
 
-    small = Image.new(mode, (math.ceil(image.width / times), math.ceil(image.height / times)))
-    for top in range(0, image.height, BAND * times):
-        band = image.crop((0, top, image.width, min(top + BAND * times, image.height)))
+    wide, high = size
+    small = Image.new(mode, (math.ceil(wide / times), math.ceil(high / times)))
+    for top in range(0, high, BAND * times):
+        band = rows(top, min(top + BAND * times, high))
         small.paste(band.convert(mode).reduce(times), (0, top // times))
     return small
 

@@ -24,7 +24,7 @@ from logger.program import module_command
 
 QUIET_S = 60.0
 """A file of which nothing came for so long is given up."""
-MEMORY = 900 << 20
+MEMORY = 1000 << 20
 """Bytes of memory that decoding may take (where the system can hold it to that)."""
 BEAT_S = 1.0
 """How often a long piece of work says that it goes on."""
