@@ -161,6 +161,7 @@ class Assembly(Happenings):
         for entry in self.entries.values():
             if isinstance(entry, Test) and entry.at in self.things:
                 self.things[entry.at].built = True
+        self._connect()
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
         record = Record(tasks=self.tasks)
         for thing in self.things.values():
@@ -184,6 +185,16 @@ class Assembly(Happenings):
             if about:
                 record.questions.append(question.model_copy(update={"about": about}))
         return record
+
+    def _connect(self) -> None:
+        """What an installed run was laid from and to is connected as built, so installed where nothing else was said."""
+        for run in self.things.values():
+            if run.gone or run.prefix != "R" or not (run.state == "installed" or run.built):
+                continue
+            for end in (run.fields.get("from"), run.fields.get("to")):
+                thing = self.things.get(end.value) if end and "planned" not in end.standing else None
+                if thing and thing.state is None:
+                    thing.built = True
 
     def _ask_of_lost(self, record: Record, names: dict[str, str]) -> None:
         """A question about each measure of the work that found no place, unless another has come to stand there."""

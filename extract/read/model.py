@@ -19,7 +19,7 @@ from extract.read.labels import CLASSES, RELATIONS, ROLES, TYPES
 Vector = NDArray[np.float32]
 LONGEST_TOLD = 16
 """Pieces that a thing is told in."""
-CONTEXT = 64
+CONTEXT = 40
 """Pieces of the notes before that go in with a note."""
 LONGEST = 160
 """Pieces of a note that are read at a time; a longer one is read in parts. With what goes in beside it, this fits the

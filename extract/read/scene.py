@@ -15,7 +15,7 @@ from extract.read.labels import ENTRIES, PREFIXES, RELATIONS, possible
 Place = tuple[int, int]
 """INDEX of a note, and of a span in it."""
 KINDS_OF = (*PREFIXES, *ENTRIES)
-TOLD = 12
+TOLD = 10
 """How many things are told to the model, the last spoken of."""
 LONGEST_NAME = 40
 IN_WORDS = {

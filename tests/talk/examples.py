@@ -58,7 +58,10 @@ def main() -> None:
     }
     marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]", "[MASK]")]
     with gzip.open(sys.argv[2], "wb", compresslevel=6) as file:
-        pickle.dump({**out, "sizes": sizes, "marks": marks, "vocabulary": tokenizer.get_vocab_size()}, file)
+        pickle.dump(
+            {**out, "sizes": sizes, "marks": marks, "vocabulary": tokenizer.get_vocab_size(), "tellings": 1 + VARIANTS},
+            file,
+        )
     print({name: len(days) for name, days in out.items()}, COUNTS.most_common(3))
 
 

@@ -37,6 +37,7 @@ ACTIONS = set("cleared rerouted capped left repaired replaced reported".split())
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """Fields whose planned value does not stand for the thing as built."""
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fitting"}
+LISTS = {"area": "areas", "tie": "ties", "crossing": "crossings"}
 NO_FACT = {"hypothetical", "required", "asked", "denied", "hearsay"}
 HEAVIEST = ["foot", "cart", "car", "truck"]
 
@@ -324,8 +325,12 @@ def _put(gold: Gold, index: int, meaning: Meaning, words: str, mentioned: set[st
         if "hedged" in flags:
             gold.questions[thing.name, "fittings", "hedged"] = None
         return
-    if what in ("area", "tie", "crossing"):
+    if what in LISTS:
         _list(thing, what, value, index, flags)
+        if "hedged" in flags and "planned" not in flags:
+            gold.questions[thing.name, LISTS[what], "hedged"] = None
+        else:
+            gold.questions.pop((thing.name, LISTS[what], "hedged"), None)
         return
     if "implausible" in flags:
         gold.questions[thing.name, what, "implausible"] = None
@@ -374,8 +379,7 @@ def _fit(thing: Thing, fitting: dict[str, Any], index: int, flags: frozenset[str
 
 
 def _list(thing: Thing, what: str, value: dict[str, Any], index: int, flags: frozenset[str]) -> None:
-    name = {"area": "areas", "tie": "ties", "crossing": "crossings"}[what]
-    rows = thing.lists.setdefault(name, [])
+    rows = thing.lists.setdefault(LISTS[what], [])
     same = {"area": "surface", "tie": "from", "crossing": "what"}[what]
     if "planned" in flags:
         return
@@ -429,6 +433,7 @@ def _record(gold: Gold) -> dict[str, Any]:
         seen = "rod_ft" in entry.fields or entry.name.startswith("T.")
         if name in names and seen and not entry.gone:
             gold.things[name].built = True
+    _connect(gold)
     record: dict[str, Any] = {group: [] for group in (
         "structures", "runs", "levels", "issues", "tests", "tasks", "decisions", "changes", "questions"
     )}  # fmt: skip
@@ -445,6 +450,17 @@ def _record(gold: Gold) -> dict[str, Any]:
         if about:
             record["questions"].append({"about": about, "why": why} | ({"field": what} if what else {}))
     return record
+
+
+def _connect(gold: Gold) -> None:
+    """What an installed run was laid from and to is connected as built, so installed where nothing else was said."""
+    for run in gold.things.values():
+        if run.gone or not run.name.startswith("R.") or not (run.state == "installed" or run.built):
+            continue
+        for end in (run.fields.get("from"), run.fields.get("to")):
+            thing = gold.things.get(end.value) if end and "planned" not in end.flags else None
+            if thing and thing.state is None:
+                thing.built = True
 
 
 def _shape(gold: Gold, thing: Thing, names: dict[str, str]) -> dict[str, Any]:

@@ -219,11 +219,15 @@ def main() -> None:
     asked.add_argument("--begin", type=float, default=3.0, help="the weight of a piece that begins a span")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
     asked.add_argument("--most", type=int, default=10**9, help="at most so many training notes")
+    asked.add_argument(
+        "--half", action="store_true", help="16 bits on a plain processor too, where it is made for that"
+    )
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     args = asked.parse_args()
     random.seed(args.seed)
     torch.manual_seed(args.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    half = args.half or device.type == "cuda"
     with gzip.open(args.examples) as file:
         data = pickle.load(file)
     sizes = Sizes(**data["sizes"])
@@ -238,14 +242,17 @@ def main() -> None:
     marks = tuple(data["marks"])
     writers = sorted({day["writer"] for day in data["train"]})
     kept = set(random.Random(7).sample(writers, max(1, round(args.share * len(writers)))))
-    notes = [note for day in data["train"] if day["writer"] in kept for note in day["notes"]][: args.most]
-    days = batches(notes, marks, device)
+    taught = [day for day in data["train"] if day["writer"] in kept]
+    tellings = [
+        batches([note for day in taught[k :: data["tellings"]] for note in day["notes"]][: args.most], marks, device)
+        for k in range(data["tellings"])
+    ]
     tune = batches([note for day in data["tune"] for note in day["notes"]], marks, device)
     if args.warm:
-        warm_up(model, [day for i, day in enumerate(days) if i % 2 == 0], args.warm, 2e-4)
+        warm_up(model, tellings[0], args.warm, 2e-4)
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
-    steps = args.epochs * len(days)
+    steps = args.epochs * len(tellings[0])
     optimiser = torch.optim.AdamW(
         [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}],
         weight_decay=0.01,
@@ -260,9 +267,10 @@ def main() -> None:
 
     schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, pace)
     for epoch in range(args.epochs):
+        days = tellings[epoch % len(tellings)]
         random.shuffle(days)
         for day in days:
-            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=half):
                 parts = losses(model, day, args.begin, args.hidden)
             total = sum(WEIGHTS[name] * value for name, value in parts.items())
             optimiser.zero_grad()
