@@ -13,13 +13,16 @@ from pathlib import Path
 
 PARTS = {"sealed": 0.18, "tune": 0.12}
 """The share of each kind's writers; the rest is for training."""
-SEED = 1187
+DRAWS = {1: 1187, 201: 2374}
+"""The seed of each draw, by the number of its first writer."""
+LAST_HELD_BACK = 120
+"""Days of writers behind this one, of later draws, are all for training."""
 
 
-def draw() -> list[dict[str, object]]:
-    """All cards, with their part, in the order of the writers' numbers."""
+def draw(seed: int) -> list[dict[str, object]]:
+    """All cards of a draw, with their part, in the order of the writers' numbers."""
     table = tomllib.loads(Path(__file__).with_name("cards.toml").read_text(encoding="utf-8"))
-    dice = random.Random(SEED)
+    dice = random.Random(seed)
     cards: list[dict[str, object]] = []
     for kind, count in table["kinds"].items():
         parts = [part for part, share in PARTS.items() for _ in range(max(1, round(count * share)))]
@@ -40,9 +43,10 @@ def main() -> None:
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     parts = {}
-    for number, card in enumerate(draw(), 1):
-        name = f"{number:03d}"
-        parts[name] = card.pop("part")
+    cards = [(first + i, card) for first, seed in DRAWS.items() for i, card in enumerate(draw(seed))]
+    for number, card in cards:
+        name, part = f"{number:03d}", card.pop("part")
+        parts[name] = part if number <= LAST_HELD_BACK else "train"
         rows = [f"- {key}: {'; '.join(value) if isinstance(value, list) else value}" for key, value in card.items()]
         (folder / f"{name}.md").write_text("\n".join([f"# Writer {name}", *rows]) + "\n", encoding="utf-8")
     (folder / "parts.json").write_text(json.dumps(parts), encoding="utf-8")
