@@ -12,7 +12,7 @@ import json
 import pickle
 import random
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +21,6 @@ from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved
 from safetensors.torch import load_file
 from torch import Tensor, nn
 
-TOGETHER = 24
-"""Notes in a batch."""
 WEIGHTS = {"tags": 1.0, "class": 0.5, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
 
 
@@ -71,36 +69,6 @@ def losses(model: Reader, day: dict[str, Any], begin: float = 3.0, hidden: float
         )
         out["link"] = -best.mean()
     return out
-
-
-def warm_up(model: Reader, days: list[dict[str, Any]], epochs: int, rate: float) -> None:
-    """Lets the encoder guess hidden pieces of the talk first (masked language modelling, Devlin and others, 2019)."""
-    encoder = model.encoder
-    width = encoder.words.weight.shape[1]
-    device = encoder.words.weight.device
-    change = nn.Sequential(nn.Linear(width, width), nn.GELU(), nn.LayerNorm(width)).to(device)
-    bias = nn.Parameter(torch.zeros(encoder.words.weight.shape[0], device=device))
-    optimiser = torch.optim.AdamW([*encoder.parameters(), *change.parameters(), bias], lr=rate, weight_decay=0.01)
-    steps = epochs * len(days)
-    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda step: min(1, step / 100) * (1 - step / (steps + 1)))
-    for epoch in range(epochs):
-        random.shuffle(days)
-        total = 0.0
-        for day in days:
-            hide = (torch.rand(day["ids"].shape, device=device) < 0.15) & (day["ids"] > day["hide"])
-            other = torch.where(torch.rand(hide.shape, device=device) < 0.8, day["hide"], day["ids"])
-            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-                encoded = encoder(torch.where(hide, other, day["ids"]), day["parts"], day["mask"])[hide]
-                logits = change(encoded) @ encoder.words.weight.T + bias
-            loss = nn.functional.cross_entropy(logits.float(), day["ids"][hide])
-            optimiser.zero_grad()
-            loss.backward()
-            nn.utils.clip_grad_norm_(encoder.parameters(), 1.0)
-            optimiser.step()
-            schedule.step()
-            total += loss.item()
-        if epoch % 5 == 4:
-            print(json.dumps({"warm": epoch + 1, "loss": round(total / len(days), 3)}), flush=True)
 
 
 def with_form(spans: Tensor, day: dict[str, Any]) -> Tensor:
@@ -195,110 +163,131 @@ def overlapping(gold: set[tuple[int, int, int, int]], guess: set[tuple[int, int,
     return hit, len(gold)
 
 
-def batches(notes: list[dict[str, Any]], marks: tuple[int, ...], device: torch.device) -> list[dict[str, Any]]:
+def batches(notes: list[dict[str, Any]], marks: tuple[int, ...], together: int) -> list[dict[str, Any]]:
     """Notes of like length put together, chosen by chance among those."""
     notes = [note for note in notes if note["ids"]]
     random.shuffle(notes)
-    groups = [notes[i : i + 40 * TOGETHER] for i in range(0, len(notes), 40 * TOGETHER)]
+    groups = [notes[i : i + 40 * together] for i in range(0, len(notes), 40 * together)]
     rows = [sorted(group, key=lambda n: len(n["ids"]) + sum(map(len, n["told"]))) for group in groups]
     flat = [note for row in rows for note in row]
-    parts = [flat[i : i + TOGETHER] for i in range(0, len(flat), TOGETHER)]
-    return [moved(batch_of(part, marks), device) for part in parts]
+    return [batch_of(flat[i : i + together], marks) for i in range(0, len(flat), together)]
 
 
-def main() -> None:
+def arguments() -> argparse.Namespace:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("examples", type=Path)
     asked.add_argument("encoder", type=Path)
     asked.add_argument("out", type=Path)
     asked.add_argument("--epochs", type=int, default=12)
-    asked.add_argument("--share", type=float, default=1.0, help="the share of the training days that is used")
+    asked.add_argument("--share", type=float, default=1.0, help="the share of the training writers that is used")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--rate", type=float, default=1.5e-4)
-    asked.add_argument("--warm", type=int, default=0, help="rounds of guessing hidden pieces before")
+    asked.add_argument("--together", type=int, default=24, help="notes in a batch")
     asked.add_argument("--begin", type=float, default=3.0, help="the weight of a piece that begins a span")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
-    asked.add_argument("--most", type=int, default=10**9, help="at most so many training notes")
-    asked.add_argument(
-        "--half", action="store_true", help="16 bits on a plain processor too, where it is made for that"
-    )
+    asked.add_argument("--half", action="store_true", help="16 bits on a plain processor that is made for them")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
-    args = asked.parse_args()
-    random.seed(args.seed)
-    torch.manual_seed(args.seed)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    half = args.half or device.type == "cuda"
-    with gzip.open(args.examples) as file:
-        data = pickle.load(file)
-    sizes = Sizes(**data["sizes"])
-    encoder = Encoder(data["vocabulary"])
-    encoder.load(
-        {
-            name.removeprefix("bert."): tensor.float()
-            for name, tensor in load_file(args.encoder / "model.safetensors").items()
-        }
-    )
-    model = Reader(encoder, sizes).to(device)
-    marks = tuple(data["marks"])
+    return asked.parse_args()
+
+
+def untaught(encoder: Path, data: dict[str, Any]) -> Reader:
+    """The published encoder with new heads."""
+    tensors = load_file(encoder / "model.safetensors")
+    own = Encoder(data["vocabulary"])
+    own.load({name.removeprefix("bert."): tensor.float() for name, tensor in tensors.items()})
+    return Reader(own, Sizes(**data["sizes"]))
+
+
+def lessons(data: dict[str, Any], args: argparse.Namespace, device: torch.device) -> list[list[dict[str, Any]]]:
+    """The batches of each telling of the training days, and last those of the tuning days."""
     writers = sorted({day["writer"] for day in data["train"]})
     kept = set(random.Random(7).sample(writers, max(1, round(args.share * len(writers)))))
     taught = [day for day in data["train"] if day["writer"] in kept]
-    tellings = [
-        batches([note for day in taught[k :: data["tellings"]] for note in day["notes"]][: args.most], marks, device)
-        for k in range(data["tellings"])
+    parts = [*(taught[k :: data["tellings"]] for k in range(data["tellings"])), data["tune"]]
+    return [
+        moved(batches([note for day in part for note in day["notes"]], tuple(data["marks"]), args.together), device)
+        for part in parts
     ]
-    tune = batches([note for day in data["tune"] for note in day["notes"]], marks, device)
-    if args.warm:
-        warm_up(model, tellings[0], args.warm, 2e-4)
-    body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
-    heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
-    steps = args.epochs * len(tellings[0])
-    optimiser = torch.optim.AdamW(
-        [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}],
-        weight_decay=0.01,
-        fused=device.type == "cuda",
-    )
-    began, seen, figures = time.monotonic(), Counter(), []
 
-    def pace(step: int) -> float:
+
+class Teacher:
+    """Teaches a model for the rounds, or the seconds, that were asked for."""
+
+    def __init__(self, model: Reader, steps: int, args: argparse.Namespace, device: torch.device) -> None:
+        self.model, self.steps, self.args, self.device = model, steps, args, device
+        self.began = time.monotonic()
+        self.half = args.half or device.type == "cuda"
+        body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
+        heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
+        rates = [{"params": body, "lr": args.rate}, {"params": heads, "lr": args.rate * 5}]
+        self.optimiser = torch.optim.AdamW(rates, weight_decay=0.01, fused=device.type == "cuda")
+        self.schedule = torch.optim.lr_scheduler.LambdaLR(self.optimiser, self.pace)
+
+    @property
+    def seconds(self) -> float:
+        return time.monotonic() - self.began
+
+    @property
+    def out_of_time(self) -> bool:
+        return self.seconds > float(self.args.seconds)
+
+    def pace(self, step: int) -> float:
         """The share of the rate: up at first, then down to the end of the rounds or of the time, whichever is near."""
-        gone = max(step / steps, (time.monotonic() - began) / args.seconds)
-        return min((step + 1) / (0.06 * steps + 1), max(0.02, 1 - gone))
+        gone = max(step / self.steps, self.seconds / self.args.seconds)
+        return min((step + 1) / (0.06 * self.steps + 1), max(0.02, 1 - gone))
 
-    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, pace)
-    for epoch in range(args.epochs):
-        days = tellings[epoch % len(tellings)]
-        random.shuffle(days)
-        for day in days:
-            with torch.autocast(device.type, dtype=torch.bfloat16, enabled=half):
-                parts = losses(model, day, args.begin, args.hidden)
-            total = sum(WEIGHTS[name] * value for name, value in parts.items())
-            optimiser.zero_grad()
-            total.backward()
-            nn.utils.clip_grad_norm_(model.parameters(), 1.0)
-            optimiser.step()
-            schedule.step()
-            seen.update({name: value.item() for name, value in parts.items()} if random.random() < 0.05 else {})
-            if time.monotonic() - began > args.seconds:
+    def once(self, days: list[dict[str, Any]]) -> dict[str, float]:
+        """All batches once, in an order by chance; the mean of each loss over some of them."""
+        seen: dict[str, list[float]] = defaultdict(list)
+        for day in random.sample(days, len(days)):
+            if self.out_of_time:
                 break
-        if epoch % 2 == 1 or epoch == args.epochs - 1 or time.monotonic() - began > args.seconds:
-            row = {
-                "epoch": epoch + 1,
-                "seconds": round(time.monotonic() - began),
-                **(judge(model, tune) if tune else {}),
-            }
-            figures.append(row)
-            print(json.dumps(row), {name: round(value, 2) for name, value in seen.items()}, flush=True)
-        seen.clear()
-        if time.monotonic() - began > args.seconds:
-            break
-    args.out.mkdir(parents=True, exist_ok=True)
-    half = {
+            with torch.autocast(self.device.type, dtype=torch.bfloat16, enabled=self.half):
+                parts = losses(self.model, day, self.args.begin, self.args.hidden)
+            self.optimiser.zero_grad()
+            total = sum(WEIGHTS[name] * value for name, value in parts.items())
+            total.backward()  # type: ignore[union-attr]
+            nn.utils.clip_grad_norm_(self.model.parameters(), 1.0)
+            self.optimiser.step()
+            self.schedule.step()
+            if random.random() < 0.05:
+                for name, value in parts.items():
+                    seen[name].append(value.item())
+        return {name: round(sum(values) / len(values), 3) for name, values in seen.items()}
+
+
+def save(model: Reader, data: dict[str, Any], figures: list[dict[str, float]], out: Path) -> None:
+    """Writes the weights, in 16 bits, and the figures of each round."""
+    out.mkdir(parents=True, exist_ok=True)
+    state = {
         name: tensor.half().cpu() if tensor.is_floating_point() else tensor.cpu()
         for name, tensor in model.state_dict().items()
     }
-    torch.save({"state": half, "sizes": data["sizes"], "vocabulary": data["vocabulary"]}, args.out / "weights.pt")
-    (args.out / "figures.json").write_text(json.dumps(figures), encoding="utf-8")
+    torch.save({"state": state, "sizes": data["sizes"], "vocabulary": data["vocabulary"]}, out / "weights.pt")
+    (out / "figures.json").write_text(json.dumps(figures), encoding="utf-8")
+
+
+def main() -> None:
+    args = arguments()
+    random.seed(args.seed)
+    torch.manual_seed(args.seed)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    with gzip.open(args.examples) as file:
+        data = pickle.load(file)
+    model = untaught(args.encoder, data).to(device)
+    *tellings, tune = lessons(data, args, device)
+    teacher = Teacher(model, args.epochs * len(tellings[0]), args, device)
+    figures = []
+    for epoch in range(args.epochs):
+        seen = teacher.once(tellings[epoch % len(tellings)])
+        last = epoch == args.epochs - 1 or teacher.out_of_time
+        if epoch % 2 == 1 or last:
+            row = {"epoch": epoch + 1, "seconds": round(teacher.seconds), **(judge(model, tune) if tune else {})}
+            figures.append(row)
+            print(json.dumps(row), seen, flush=True)
+        if last:
+            break
+    save(model, data, figures, args.out)
 
 
 if __name__ == "__main__":

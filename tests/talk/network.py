@@ -222,6 +222,8 @@ def moved(batch: Any, device: torch.device) -> Any:
     """The batch on a device."""
     if isinstance(batch, dict):
         return {name: moved(value, device) for name, value in batch.items()}
+    if isinstance(batch, list):
+        return [moved(value, device) for value in batch]
     return batch.to(device, non_blocking=True) if isinstance(batch, Tensor) else batch
 
 
