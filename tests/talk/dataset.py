@@ -29,6 +29,8 @@ from extract.read.words import FORM, form_of, quantities_of
 IRRELEVANT = {"name": "name_of"}
 MISTAKEN = 0.15
 """How often a kind is given wrong when links are taught, since the reader will be wrong about kinds too."""
+MISSED = 0.08
+"""How often a mention goes unseen in a day told again, since the reader will miss some too."""
 DICE = random.Random(3)
 COUNTS: Counter[str] = Counter()
 """What could not be put into examples, for the record."""
@@ -212,8 +214,9 @@ def _of_quantity(note: Marked, start: int, end: int, value: float, points: Point
     return one
 
 
-def example(day: Day, tokenizer: Any) -> Example:
-    """A day in the numbers that the model is taught with. `tokenizer` is one of the package tokenizers."""
+def example(day: Day, tokenizer: Any, missed: float = 0.0) -> Example:
+    """A day in the numbers that the model is taught with. `tokenizer` is one of the package tokenizers; `missed`: the
+    share of mentions that what is known so far does not learn of."""
     out = Example(day.head.get("kind", ""), day.head.get("writer", ""))
     points, scene = Points(day), Scene()
     before: list[int] = []
@@ -233,7 +236,8 @@ def example(day: Day, tokenizer: Any) -> Example:
         }
         out.notes.append(one)
         before = [*before, *ids][-CONTEXT:]
-        _link(one, scene, index, note, spans)
+        seen = [t.what != "mention" or DICE.random() >= missed for t in spans]
+        _link(one, scene, index, note, spans, seen)
     return out
 
 
@@ -273,8 +277,8 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
     }
 
 
-def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: list[Tagged]) -> None:
-    named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main]
+def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: list[Tagged], seen: list[bool]) -> None:
+    named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main and seen[i]]
     for i, one in named:
         _problem(out, scene, index, i, one, note, "main", one.main)
         _meet(scene, index, i, one, note, one.main[0])

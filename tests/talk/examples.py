@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from talk.augment import names_of, varied
-from talk.dataset import COUNTS, example
+from talk.dataset import COUNTS, MISSED, example
 from talk.markup import Day, MarkupError, read_day
 from tokenizers import Tokenizer
 
@@ -44,7 +44,7 @@ def main() -> None:
         for day in each:
             out[part].append(vars(example(day, tokenizer)))
             for _ in range(VARIANTS if part == "train" else 0):
-                out[part].append(vars(example(varied(day, dice, names), tokenizer)))
+                out[part].append(vars(example(varied(day, dice, names), tokenizer, MISSED)))
     sizes = {
         "types": len(TYPES),
         "classes": tuple(len(names) for names in CLASSES.values()),
