@@ -5,19 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import date, datetime, time
-from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from extract.record import Note
-
-if TYPE_CHECKING:
-    from spacy.language import Language
 
 STAMP = re.compile(r"\[([0-9T:.+\-Zz ]{4,35}|\d{1,2}:\d\d(?::\d\d)? ?[ap]\.?m\.?)\]\s*", re.I)
 UNBRACKETED = re.compile(r"(\d{1,2}:\d\d(?::\d\d)?(?: ?[ap]\.?m\.?)?)\s+[-\u2013\u2014]\s+", re.I)
 HALF_DAY = re.compile(r" ?([ap])\.?m\.?$", re.I)
 LONGEST_LINE = 20_000
 """Characters of one note; a longer line is cut at the end of a sentence into several."""
+PIECE = re.compile(r"\s+|\d+(?:[.,]\d+)+|\w+|[^\w\s]")
+"""Spaces, a number, a word or a sign: all that a text is made of."""
 
 
 def parse_log(text: str, day: date | None = None) -> list[Note]:
@@ -54,16 +51,15 @@ def _parts(words: str) -> Iterator[str]:
 
 def _last_sentence(words: str) -> int:
     """Where the last sentence begins."""
-    return max(sentence.start_char for sentence in _sentence_splitter()(words).sents)
+    # spaCy knows how sentences end in any script; it costs half a second of imports, which only a line too long for one
+    # note is worth. Its own tokeniser takes minutes over some nonsense.
+    from spacy.pipeline import Sentencizer
+    from spacy.tokens import Doc
+    from spacy.vocab import Vocab
 
-
-@lru_cache(maxsize=1)
-def _sentence_splitter() -> Language:
-    import spacy  # half a second of imports, which only a line too long for one note is worth
-
-    splitter = spacy.blank("xx")
-    splitter.add_pipe("sentencizer")
-    return splitter
+    pieces = PIECE.findall(words)
+    doc = Sentencizer()(Doc(Vocab(), words=pieces, spaces=[False] * len(pieces)))
+    return max(int(sentence.start_char) for sentence in doc.sents)
 
 
 def _split_stamp(line: str, day: date | None) -> tuple[datetime | None, str]:

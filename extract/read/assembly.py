@@ -187,7 +187,7 @@ class Assembly(Happenings):
         return record
 
     def _connect(self) -> None:
-        """What an installed run was laid from and to is connected as built, so installed where nothing else was said."""
+        """What an installed run was laid from and to is connected, so installed where nothing else was said."""
         for run in self.things.values():
             if run.gone or run.prefix != "R" or not (run.state == "installed" or run.built):
                 continue

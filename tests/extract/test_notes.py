@@ -1,6 +1,7 @@
 """A text log into notes: times, order, and lines too long for one note."""
 
 from datetime import datetime, time
+from time import process_time
 
 import pytest
 
@@ -44,3 +45,18 @@ def test_a_long_line_is_cut_and_loses_nothing(unit):
     assert {note.at.time() for note in notes} == {time(14, 5)}
     if "." in unit:
         assert all(note.text.endswith(".") for note in notes)
+
+
+@pytest.mark.parametrize("sign", ["(", "<", "'", ".", "é", "x "])
+def test_a_long_line_of_nonsense_is_cut_in_no_time(sign):
+    """spaCy's own tokeniser takes minutes over a hundred thousand brackets."""
+    began = process_time()
+    assert "".join(note.text for note in parse_log(sign * 100_000)).replace(" ", "") == (sign * 100_000).replace(
+        " ", ""
+    )
+    assert process_time() - began < 5
+
+
+def test_a_long_line_is_cut_behind_no_decimal_point():
+    notes = parse_log("Run one drops 4.25 inches " * 2000)
+    assert all(not note.text.endswith("4.") for note in notes)
