@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import wave
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 from platformdirs import user_cache_path
@@ -45,7 +46,9 @@ def play(store: Store, name: str, heard: Heard) -> str | None:
     try:
         original = store.originals.path(heard.source, name)
         with scratch(folder) as file:
-            _cut(original, name, heard, file.path)
+            low, high = max(0.0, heard.start_s - AROUND_S), heard.end_s + AROUND_S
+            with file.path.open("wb") as part:
+                cut(original, name, low, high, part)
             done = subprocess.run(
                 [*command, str(file.path)], stdin=subprocess.DEVNULL, capture_output=True, check=False
             )
@@ -54,10 +57,10 @@ def play(store: Store, name: str, heard: Heard) -> str | None:
     return None if done.returncode == 0 else f"{Path(command[0]).name} could not play it"
 
 
-def _cut(original: Path, name: str, heard: Heard, target: Path) -> None:
-    """The words with a second before and after, as a WAV file."""
-    low, high = (round(at * RATE) for at in (max(0.0, heard.start_s - AROUND_S), heard.end_s + AROUND_S))
-    with wave.open(str(target), "wb") as file:
+def cut(original: Path, name: str, from_s: float, to_s: float, target: BinaryIO) -> None:
+    """Part of a recording, as a WAV file. `name` stands for the original in messages. Raises FallbookError."""
+    low, high = round(from_s * RATE), round(to_s * RATE)
+    with wave.open(target, "wb") as file:
         file.setparams((1, 2, RATE, 0, "NONE", ""))
         begins = 0
         for block in decoding.samples(original, name):

@@ -1,0 +1,69 @@
+"""Sound and photos of a job, as a browser plays and shows them."""
+
+from __future__ import annotations
+
+import io
+import re
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from extract.errors import FallbookError, UsageError
+from logger import decoding
+from logger.book import Book
+from logger.page.requests import Form, book, view
+from logger.player import AROUND_S, cut
+
+LONGEST_S = 120.0
+"""Of sound that is cut out in one go."""
+HASH = re.compile(r"[0-9a-f]{64}")
+PRIVATE = {"Cache-Control": "private, max-age=3600"}
+"""What lies under its hash never changes."""
+
+
+def sound(request: Request, form: Form) -> Response:
+    """Part of a recording as WAV, a second before and after what was asked for."""
+    with book(request) as made:
+        sha256 = request.path_params["sha256"]
+        name = _name(made, sha256, "sound")
+        low, high = _seconds(request, "from"), _seconds(request, "to")
+        if not low <= high <= low + LONGEST_S:
+            raise UsageError(f"no such part of {name}; at most {LONGEST_S:.0f} seconds are played in one go")
+        out = io.BytesIO()
+        cut(made.store.originals.path(sha256, name), name, max(0.0, low - AROUND_S), high + AROUND_S, out)
+        return Response(out.getvalue(), media_type="audio/wav", headers=PRIVATE)
+
+
+def photo(request: Request, form: Form) -> Response:
+    """A photo, upright, as JPEG."""
+    with book(request) as made:
+        sha256 = request.path_params["sha256"]
+        name = _name(made, sha256, "photo")
+        (jpeg,) = decoding.pictures([(made.store.originals.path(sha256, name), name)])
+        if isinstance(jpeg, FallbookError):
+            raise jpeg
+        return Response(jpeg, media_type="image/jpeg", headers=PRIVATE)
+
+
+def _name(made: Book, sha256: str, kind: str) -> str:
+    """The name of the job's file of that hash. Raises FallbookError where it has none of that kind."""
+    entry = made.file(sha256).entry if HASH.fullmatch(sha256) else None
+    if entry is None or entry.kind != kind:
+        raise FallbookError(f"{made.name} holds no such {kind}")
+    return str(entry.name)
+
+
+def _seconds(request: Request, name: str) -> float:
+    try:
+        value = float(request.query_params.get(name, ""))
+    except ValueError:
+        value = -1.0
+    if not 0 <= value < 10**6:
+        raise UsageError(f"{name} is no number of seconds")
+    return value
+
+
+ROUTES = [
+    ("GET", "/jobs/{job}/sound/{sha256}", view(sound), "sound"),
+    ("GET", "/jobs/{job}/photo/{sha256}", view(photo), "photo"),
+]

@@ -1,0 +1,108 @@
+"""One open question at a time, the most costly first; then the checks that fail."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from extract.check.accepted import is_accepted
+from logger.accept import accept
+from logger.ask import Asked, find, open_questions
+from logger.book import Book
+from logger.clean import clean
+from logger.page.render import page
+from logger.page.requests import Form, book, library, view
+from logger.reply import reply
+from logger.settle import in_background
+from logger.undo import undo
+from reports.job import Photo
+
+NEAR = timedelta(minutes=10)
+"""A photo taken further from a note than this says nothing of it."""
+
+
+def show(request: Request, form: Form) -> Response:
+    """The first open question that was not passed over, or the one that the address names."""
+    with book(request) as made:
+        every = open_questions(made)
+        named = request.query_params.get("id")
+        passed = set(filter(None, request.query_params.get("passed", "").split(",")))
+        asked = next((each for each in every if each.id == named or (not named and each.id not in passed)), None)
+        return page(
+            request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
+            photo=_nearest(made, asked) if asked else None, failed=_failed(made), said=request.query_params.get("said"),
+        )  # fmt: skip
+
+
+def answer(request: Request, form: Form) -> Response:
+    """Take an answer, and go on to the next question."""
+    passed = list(filter(None, form.get("passed", "").split(",")))
+    with book(request) as made:
+        asked = find(made, form.get("id", ""))
+        if asked is None:
+            return _next(request, "that was answered meanwhile", passed)
+        got, _ = reply(made, asked, form.get("answer", ""))
+        if got.what == "refused":
+            return page(
+                request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
+                passed=passed, photo=_nearest(made, asked), failed=_failed(made), said=got.words,
+            )  # fmt: skip
+        if got.what == "skipped":
+            passed.append(asked.id)
+        else:
+            in_background(made.store.folder)
+        return _next(request, got.words, passed)
+
+
+def take_back(request: Request, form: Form) -> Response:
+    """Undo the last change by hand."""
+    with library(request) as store:
+        words = undo(store, request.path_params["job"])
+        in_background(store.folder)
+        return _next(request, words, [])
+
+
+def accept_finding(request: Request, form: Form) -> Response:
+    """Answer a check that fails with a sentence."""
+    with library(request) as store:
+        done = accept(store, request.path_params["job"], form.get("what", ""), form.get("words", ""))
+        in_background(store.folder)
+        return _next(request, done.words, [])
+
+
+def _next(request: Request, said: str, passed: list[str]) -> RedirectResponse:
+    where = request.url_for("questions", job=request.path_params["job"])
+    return RedirectResponse(where.include_query_params(said=clean(said), passed=",".join(passed)), 303)
+
+
+def _nearest(made: Book, asked: Asked) -> Photo | None:
+    """The photo taken nearest to a note that the question came from, of what it is about first."""
+    times = [made.notes[item.note].at for item in asked.question.evidence if item.note < len(made.notes)]
+    moments = [each for each in times if each is not None]
+    label = asked.question.about.split(" ")[0]
+
+    def apart(photo: Photo) -> timedelta:
+        assert photo.taken_at is not None
+        return min(abs(photo.taken_at - each) for each in moments)
+
+    near = [each for each in made.photos if each.taken_at and moments and apart(each) <= NEAR]
+    return min(near, key=lambda each: (each.about != label, apart(each)), default=None)
+
+
+def _failed(made: Book) -> list[tuple[str, str]]:
+    """What `accept` is to be given for each check that fails and was not accepted, and what the check says."""
+    return [
+        (f"{each.subject} {each.check}".replace("_", " "), each.message)
+        for each in made.findings
+        if each.outcome == "fail" and not is_accepted(made.record, each)
+    ]
+
+
+ROUTES = [
+    ("GET", "/jobs/{job}/questions", view(show), "questions"),
+    ("POST", "/jobs/{job}/questions", view(answer), "answer"),
+    ("POST", "/jobs/{job}/undo", view(take_back), "undo"),
+    ("POST", "/jobs/{job}/accept", view(accept_finding), "accept"),
+]

@@ -1,0 +1,61 @@
+"""Templates filled in, in the reader's language."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from logger.tables import Block, Table
+
+LANGUAGES = ("en", "es")
+CHOSEN = "language"
+"""The cookie that holds the language chosen on the page."""
+
+
+@cache
+def words() -> dict[str, Any]:
+    """What logger/page/words.toml holds: by language, the words of every key."""
+    return tomllib.loads(resources.files("logger.page").joinpath("words.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _environment() -> Environment:
+    made = Environment(
+        loader=PackageLoader("logger.page"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.tests["table"] = lambda block: isinstance(block, Table)
+    return made
+
+
+def language(request: Request) -> str:
+    """As chosen on the page, else the first of the browser's own that there is."""
+    chosen = request.cookies.get(CHOSEN)
+    wanted = [chosen] if chosen else request.headers.get("accept-language", "").lower().split(",")
+    known = (each.strip()[:2] for each in wanted if each)
+    return next((each for each in known if each in LANGUAGES), LANGUAGES[0])
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """A template filled in. Every template may use `t`, the words of the language, and `here`, the path."""
+    tongue = language(request)
+    text = (
+        _environment()
+        .get_template(template)
+        .render(t=words()[tongue], lang=tongue, here=request.url.path, session=request.scope.get("session"), **values)
+    )
+    return HTMLResponse(text, status)
+
+
+def blocks_of(blocks: list[Block]) -> list[Block]:
+    """Blocks of `logger.show` without the blank lines that a terminal needs."""
+    return [each.strip("\n") if isinstance(each, str) else each for each in blocks]

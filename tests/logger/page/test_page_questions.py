@@ -1,0 +1,102 @@
+"""Each question on a page of its own, answered with one tap and taken back with another."""
+
+import re
+
+import pytest
+from pages import Client, words
+
+from logger import jobs
+from logger.ask import open_questions
+from logger.book import Book
+
+SAID = (
+    "Run one from basin one to the pop-up is in, about forty feet, SDR 35.",
+    "Run two from the channel to basin one is in, thirty feet of four inch SDR 35. Run two drops one inch.",
+    "Cover over run two is maybe nine inches.",
+)
+
+
+@pytest.fixture
+def client(store):
+    for text in SAID:
+        jobs.say(store, "j", text)
+    return Client(store.folder)
+
+
+def asked(store):
+    return open_questions(Book(store, "j"))
+
+
+def test_the_most_costly_question_comes_first_with_what_was_heard(client, store):
+    first = asked(store)[0]
+    page = words(client.get("/jobs/j").text)
+    assert first.text in page
+    assert f"{len(asked(store))} questions left" in page
+    assert len(asked(store)) > 1
+    assert all(heard.words in page for heard in first.heard)
+
+
+def test_one_tap_settles_and_one_undoes(client, store):
+    before = [each.id for each in asked(store)]
+    first = next(each for each in asked(store) if each.stands)
+    page = client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"}).text
+    assert first.id not in [each.id for each in asked(store)]
+    assert re.search(r"role=.status. class=.said.>[^<]+ is ", page)
+    client.post("/jobs/j/undo")
+    assert [each.id for each in asked(store)] == before
+
+
+def test_a_figure_in_plain_words_is_taken(client, store):
+    first = next(each for each in asked(store) if each.field == "length_ft")
+    client.post("/jobs/j/questions", data={"id": first.id, "answer": "41 6"})
+    assert Book(store, "j").record.subject(first.subject).length_ft == 41.5
+
+
+def test_what_makes_no_sense_is_refused_on_the_same_page(client, store):
+    first = next(each for each in asked(store) if each.field == "length_ft")
+    answer = client.post("/jobs/j/questions", data={"id": first.id, "answer": "purple <b>"})
+    assert answer.status_code == 400
+    assert first.text in words(answer.text)
+    assert "<b>" not in answer.text
+    assert first.id in [each.id for each in asked(store)]
+
+
+def test_a_question_left_open_makes_room_for_the_next(client, store):
+    first, second = asked(store)[:2]
+    page = words(client.post("/jobs/j/questions", data={"id": first.id, "answer": "skip", "passed": ""}).text)
+    assert second.text in page
+    assert first.id in [each.id for each in asked(store)]
+
+
+def test_two_people_who_settle_the_same_question_do_no_harm(client, store):
+    first = next(each for each in asked(store) if each.stands)
+    other = Client(store.folder)
+    client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"})
+    page = words(other.post("/jobs/j/questions", data={"id": first.id, "answer": "99 ft"}).text)
+    assert "that was answered meanwhile" in page
+    assert Book(store, "j").record.subject("R-1").length_ft != 99
+
+
+@pytest.mark.parametrize("form", [{}, {"id": "gone"}, {"id": "gone", "answer": "yes"}, {"answer": "x" * 5000}])
+def test_an_answer_to_nothing_is_one_line(client, form):
+    assert client.post("/jobs/j/questions", data=form).status_code == 200
+
+
+def test_nothing_to_take_back_is_said(client):
+    answer = client.post("/jobs/j/undo")
+    assert answer.status_code == 400
+    assert "there is no answer to take back" in answer.text
+
+
+def test_a_failed_check_is_accepted_with_a_sentence(client, store):
+    page = client.get("/jobs/j/questions").text
+    what = re.search(r'name="what" value="([^"]+)"', page)[1]
+    client.post("/jobs/j/accept", data={"what": what, "words": "Agreed with the owner."})
+    assert [each.text for each in Book(store, "j").record.acceptances] == ["Agreed with the owner."]
+    assert f'value="{what}"' not in client.get("/jobs/j/questions").text
+
+
+def test_words_of_a_stranger_are_escaped(client, store):
+    jobs.say(store, "j", "<script>alert(1)</script> run one is about fifty feet")
+    assert "<script>alert" not in client.get("/jobs/j/questions").text
+    assert "<script>alert" not in client.get("/?q=alert").text
