@@ -9,6 +9,8 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from logger.answering import answer, kind_of
+
 if TYPE_CHECKING:
     from extract.record import Entry, Record
     from logger.book import Book
@@ -26,13 +28,19 @@ MOST_ASKED = 3
 
 
 def read_back(store: Store, name: str, text: str) -> str | None:
-    """One line, or None where the note holds no word that a record is made of. The note is in the log already."""
-    if not of_the_work(text):
+    """One line, or None where the note holds no word that a record is made of. The note is in the log already.
+
+    A question is answered.
+    """
+    asks = kind_of(text) is not None
+    if not asks and not of_the_work(text):
         return None
     from logger.book import Book
 
     book = Book(store, name)
     _read_quickly(book)
+    if asks and (told := answer(book, text)):
+        return told
     typed = [entry.id for entry in book.log if entry.kind == "said" and entry.body["text"] == text]
     index = next((i for i, line in enumerate(book.lines) if typed and line.mark == f"log:{typed[-1]}"), None)
     return None if index is None else _line(book, index)
