@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -74,7 +75,7 @@ def accept_finding(request: Request, form: Form) -> Response:
         return _next(request, done.words, [])
 
 
-def _words(request: Request, asked: Asked | None) -> dict[str, str]:
+def _words(request: Request, asked: Asked | None) -> dict[str, Any]:
     """The question and its why in the page's language."""
     if asked is None:
         return {"text": "", "why": ""}
