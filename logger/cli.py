@@ -19,8 +19,26 @@ if TYPE_CHECKING:
     from extract.record import Language
 
 
+class Command(click.Command):
+    """A command that names all that is missing of its line, not the first alone."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        try:
+            return super().parse_args(ctx, args)
+        except click.MissingParameter as first:
+            # What was given is taken before anything is missed.
+            missing = [each for each in self.params if each.required and each.name not in ctx.params]
+            if len(missing) < 2:
+                raise
+            from reports.words import joined
+
+            raise click.UsageError(f"Missing {joined(each.get_error_hint(ctx) for each in missing)}.", ctx) from first
+
+
 class Commands(click.Group):
     """The commands in the order of a day's work, each with the whole of its line of help."""
+
+    command_class = Command
 
     def add_command(self, cmd: click.Command, name: str | None = None) -> None:
         cmd.short_help = cmd.help

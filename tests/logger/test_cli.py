@@ -379,7 +379,18 @@ def test_hear_goes_on_after_a_bad_sound_and_fails(fallbook, ear, make_sound):
         (["find", "--"], 2, "fallbook: Missing argument 'WORDS...'. (see: fallbook find --help)\n"),
         (["dig"], 2, "fallbook: No such command 'dig'. (see: fallbook --help)\n"),
         (["show", "--loud"], 2, "fallbook: No such option '--loud'. (see: fallbook show --help)\n"),
-        (["new", "a"], 2, "fallbook: Missing option '--client'. (see: fallbook new --help)\n"),
+        (
+            ["new", "a", "--address", "b", "--company", "c"],
+            2,
+            "fallbook: Missing option '--client'. (see: fallbook new --help)\n",
+        ),
+        (["new", "a"], 2, "fallbook: Missing '--client', '--address' and '--company'. (see: fallbook new --help)\n"),
+        (
+            ["new", "--address", "b"],
+            2,
+            "fallbook: Missing 'JOB', '--client' and '--company'. (see: fallbook new --help)\n",
+        ),
+        (["accept", "a"], 2, "fallbook: Missing 'WHAT' and 'WORDS...'. (see: fallbook accept --help)\n"),
     ],
 )
 def test_what_goes_wrong_is_one_line_and_the_exit_code(fallbook, words, code, line):
