@@ -38,17 +38,7 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     if cue and context.planned and not masked.has("result"):
         return True  # "we'll hose test run one after lunch, ten minutes"
     if cue and _is_test(sentence, cue):
-        tested = _tested(masked)
-        at = tested or site.run
-        elsewhere = _of_something_else(masked, cue)
-        if at and elsewhere:
-            heard = context.note.text
-            site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
-        if asked := _asked_test(site, context, sentence, cue.value, at):
-            context.test = asked
-        else:
-            named = Test.model_validate({"kind": cue.value, "at": at})
-            _begin(site, context, masked, named, placed=tested is not None or elsewhere)
+        _begin_named(site, context, sentence, masked, cue)
     elif cue is None and (next_one := _next_test(site, context, masked)):
         _begin(site, context, masked, next_one)
     elif cue is None and context.test is None and context.test_waits and _tells_of_test(masked):
@@ -63,6 +53,21 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     site.witness(test, context.evidence(sentence))
     _of_each(site, test, masked)
     return True
+
+
+def _begin_named(site: Site, context: Context, sentence: Sentence, masked: Sentence, cue: Term) -> None:
+    """Enter the test that a sentence names; where it does not say of what, it is of the run spoken of."""
+    tested = _tested(masked)
+    at = tested or site.run
+    elsewhere = _of_something_else(masked, cue)
+    if at and elsewhere:
+        heard = context.note.text
+        site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
+    if asked := _asked_test(site, context, sentence, cue.value, at):
+        context.test = asked
+    else:
+        test = Test.model_validate({"kind": cue.value, "at": at})
+        _begin(site, context, masked, test, placed=tested is not None or elsewhere)
 
 
 def _asked_test(site: Site, context: Context, sentence: Sentence, kind: str, at: str | None) -> Test | None:
