@@ -97,7 +97,20 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     paths = [Path(line) for line in out.splitlines()[:-1]]
     assert paths[0] == Path("front-walk-report.docx")
     assert all(path.stat().st_size for path in paths)
-    assert re.match(r"\d+ questions? open; of the checks \d+ fail and \d+ needs? attention$", out.splitlines()[-1])
+    assert re.match(r"\d+ questions? open; of the checks \d+ fails? and \d+ needs? attention$", out.splitlines()[-1])
+
+
+def test_report_counts_a_failed_check_that_is_accepted_as_accepted(fallbook, job, tmp_path):
+    fallbook("say", job, "Run one is in, 40 feet, from basin one to basin two.", "--at", "10:00")
+    path = tmp_path / "r.docx"
+    before = "0 questions open; of the checks 2 fail and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == before
+    fallbook("accept", job, "CB-2", "the way on is another crew's")
+    one = "0 questions open; of the checks 1 fails, 1 is accepted and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == one
+    fallbook("accept", job, "CB-1", "the way on is another crew's")
+    both = "0 questions open; of the checks 0 fail, 2 are accepted and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == both
 
 
 def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_path, make_photo, make_sound):
