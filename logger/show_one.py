@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from extract import listed
 from extract.errors import UsageError
-from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure
+from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure, Test
 from logger.book import Book, amended_words
 from logger.clean import clean
 from logger.show import fields, findings, note_words, questions, said, second, where
-from logger.subjects import NOTE, PHOTO, called, subject_named
+from logger.subjects import NOTE, PHOTO, subject_named
 from logger.tables import Block, Table
 from reports import words
 from reports.doubts import FIELDS
@@ -56,7 +56,7 @@ def unlabelled(book: Book, entry: Entry) -> Iterator[Block]:
     alike: list[Entry] = [*at_it] or [entry]
     for each in alike:
         subject = listed.subject_of(record, each)
-        yield f"{subject}, {called(record, subject)} of {book.job.name}"
+        yield f"{subject} of {book.job.name}: {_what(book, each)}; {_said_where(book, each)}"
         yield _fields(book, each)
     asked = [each for each in record.questions if any(listed.asks_of(each, one) for one in alike)]
     if asked:
@@ -64,6 +64,16 @@ def unlabelled(book: Book, entry: Entry) -> Iterator[Block]:
     found = [each for each in book.findings if isinstance(entry, Level) and each.subject == entry.point]
     if found:
         yield from findings(found)
+
+
+def _what(book: Book, entry: Entry) -> str:
+    """What an entry of a list is, and where: `hose test on run R-2`."""
+    return words.water_test(book.record, entry) if isinstance(entry, Test) else clean(listed.in_words(entry))
+
+
+def _said_where(book: Book, entry: Entry) -> str:
+    said_in = sorted({item.note for item in entry.evidence if item.note < len(book.notes)})
+    return "; ".join(where(book, index) for index in said_in) or "by hand"
 
 
 def _fields(book: Book, entry: Entry) -> Table:

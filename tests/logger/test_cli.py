@@ -176,11 +176,31 @@ def test_show_takes_the_names_that_amend_takes(fallbook, job, name):
     fallbook("say", job, "Foresight on the benchmark 4.33.", "--at", "10:10")
     code, out, err = fallbook("show", job, name)
     assert (code, err) == (0, "")
-    assert "level:1, benchmark of front-walk" in out
-    assert "level:2, benchmark of front-walk" in out
+    assert "level:1 of front-walk: benchmark backsight 4.32; note:1, 10:05:00, typed in" in out
+    assert "level:2 of front-walk: benchmark foresight 4.33; note:2, 10:10:00, typed in" in out
     assert "4.33 ft" in out
     assert "note:1, 10:05:00, typed in" in out
     assert "Catch basin CB-1 of front-walk" in fallbook("show", job, "basin one")[1]
+
+
+@pytest.mark.parametrize(
+    ("what", "heading"),
+    [
+        ("test:1", "test:1 of front-walk: hose test on run R-1; note:1, 10:05:00, typed in"),
+        ("test:2", "test:2 of front-walk: flood test on catch basin CB-1; note:2, 10:10:00, typed in"),
+        ("issue:1", "issue:1 of front-walk: Roots in run one; note:3, 10:15:00, typed in; note:4, 10:20:00, typed in"),
+        ("level:1", "level:1 of front-walk: benchmark backsight 4.32; by hand"),
+    ],
+)
+def test_the_heading_of_an_entry_says_what_it_is_and_where_it_was_said(fallbook, job, what, heading):
+    fallbook("say", job, "Basin one is set.", "--at", "10:00")
+    fallbook("say", job, "Hose test on run one, ten minutes, passed.", "--at", "10:05")
+    fallbook("say", job, "Flood test on basin one, five minutes, passed.", "--at", "10:10")
+    fallbook("say", job, "Roots in run one.", "--at", "10:15")
+    fallbook("say", job, "Cleared the roots in run one.", "--at", "10:20")
+    fallbook("amend", job, "test:1", "time", "9 minutes")
+    fallbook("amend", job, "levels", "backsight benchmark 4.32 elevation 100")
+    assert fallbook("show", job, what)[1].splitlines()[0] == heading
 
 
 def test_ready_takes_a_run_by_its_plain_name(fallbook, job):
