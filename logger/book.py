@@ -218,14 +218,17 @@ class Book(Entries):
 
     def anchor(self, subject: str) -> dict[str, Any]:
         """What a thing, or an entry of a list, rests on, and what was read of it, as a change of it keeps them."""
-        thing = self._read.subject(subject)
-        entry: Entry | None = thing or self._listed_as_read(subject)
+        thing, entry = self._read.subject(subject), self.as_said(subject)
         if entry is None:
             added = listed.listed(self._changed[0], subject)
             return {"rests_on": [], "was": as_read(added) if added else {}}
         keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
         place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
+
+    def as_said(self, subject: str) -> Entry | None:
+        """A thing or an entry of a list as the notes make it, without what a person changed; None where they do not."""
+        return self._read.subject(subject) or self._listed_as_read(subject)
 
     def _listed_as_read(self, subject: str) -> Entry | None:
         """The entry as read that `test:1` of the record is made of."""
@@ -468,13 +471,6 @@ def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:
 
 def _modified(entry: LogEntry) -> datetime:
     return datetime.fromisoformat(entry.body["modified"])
-
-
-def amended_words(book: Book, note: int) -> str | None:
-    """What a person amended, where that INDEX is of an amendment by hand that adds nothing."""
-    change = book.changes[note - len(book.notes)] if note >= len(book.notes) else None
-    adds = not isinstance(change, Amendment) or additions.is_addition(change.field, change.value)
-    return None if change is None or adds else _by_hand(change)
 
 
 def _by_hand(change: Change) -> str:

@@ -224,6 +224,46 @@ def test_amended_words_show_what_they_were(fallbook, job):
     assert "Amended by hand: R-1 length: 15 ft" in fallbook("show", job, "note:1")[1]
 
 
+def rows_of(fallbook, job, subject) -> list[list[str]]:
+    """The cells of each line of `show`."""
+    return [re.split(r"  +", line) for line in fallbook("show", job, subject)[1].splitlines()]
+
+
+def test_show_says_what_a_value_set_by_hand_stands_over(fallbook, job):
+    said = "Run one is laid. Four-inch SDR 35, 12 feet long. Cover is 14 inches."
+    fallbook("say", job, said, "--at", "10:00")
+    for field, value in (("length", "14"), ("cover", "none"), ("size", "4"), ("drop", "3")):
+        fallbook("amend", job, "R-1", field, value)
+    rows = rows_of(fallbook, job, "R-1")
+    note = ["note:0, 10:00:00, typed in", said]
+    places = {row[0]: place for place, row in enumerate(rows)}
+    for field, value, before in (
+        ("length", "14 ft", ["", "in place of 12 ft", *note]),
+        ("cover", "empty", ["", "in place of 14 in", *note]),
+        ("pipe size", "4 in", ["", "as was said", *note]),
+        ("drop", "3 in", None),
+    ):
+        assert re.fullmatch(rf"{value} \(set by hand, \d+ \w+ \d{{4}} \d\d:\d\d\)", rows[places[field]][1])
+        assert rows[places[field]][2].endswith(", by hand")
+        after = rows[places[field] + 1]
+        assert (after if after[0] == "" else None) == before
+
+
+def test_show_says_what_an_entry_set_by_hand_and_a_reading_added_stand_over(fallbook, job):
+    fallbook("say", job, "Basin one is set, rim elevation 95.", "--at", "10:00")
+    fallbook("say", job, "Hose test on run one, ten minutes, passed.", "--at", "10:05")
+    fallbook("amend", job, "test:1", "time", "9 minutes")
+    fallbook("amend", job, "levels", "foresight CB-1 rim 4.85 elevation 95.15")
+    fallbook("amend", job, "CB-1", "tie", "18.5 from garage corner")
+    rows = rows_of(fallbook, job, "test:1")
+    before = ["", "in place of 10 minutes", "note:1, 10:05:00, typed in", "Hose test on run one, ten minutes, passed."]
+    assert rows[[row[0] for row in rows].index("length of the test") + 1] == before
+    rows = rows_of(fallbook, job, "CB-1")
+    assert ["", "in place of 95.00 ft", "note:0, 10:00:00, typed in", "Basin one is set, rim elevation 95."] in rows
+    assert "Added by hand: CB-1 rim foresight 4.85, elevation 95.15" in [row[-1] for row in rows]
+    assert sum("(set by hand" in " ".join(row) for row in rows) == 1  # a tie more stands over nothing
+
+
 def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
     fallbook("say", job, "Run one is laid. Four-inch SDR 35, 120 feet long, it drops 9 inches.", "--at", "10:00")
     fallbook("say", job, "Hose test on run one, ten minutes, it failed.", "--at", "10:05")
