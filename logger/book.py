@@ -204,11 +204,14 @@ class Book(Entries):
         return self._placed(amendment, entry)
 
     def _placed(self, amendment: Amendment, entry: LogEntry) -> Amendment:
+        from logger.show import kept_text
+
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
         after = notes_before(self.lines, entry.id, self.typed.when[entry.id])
-        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, "after": after})
+        told = {"after": after, "words": kept_text(amendment.field, amendment.value)}
+        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, **told})
 
     def anchored(self, amendment: Amendment) -> Amendment:
         """The amendment with the notes that its subject, and an end that it names, rest on."""
@@ -481,7 +484,7 @@ def _by_hand(change: Change) -> str:
         return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, name]))}"
     if additions.is_addition(change.field, change.value):
         return f"Added by hand: {additions.in_words(change)}"
-    from logger.show import field_of, kept_text
+    from logger.show import field_of
 
     subject, name = change.subject.replace(":", " "), field_of(change.subject, change.field)
-    return f"Amended by hand: {subject} {name}: {kept_text(change.field, change.value)}"
+    return f"Amended by hand: {subject} {name}: {change.words}"
