@@ -20,6 +20,7 @@ def water_tests(*texts):
         "Hose test on run one, a five gallon bucket in 33 seconds, ran ten minutes, passed.",
         "Hose test run one ten minutes, no leaks.",
         "Hose puts out about 9 gallons a minute. Hose test on run one for ten minutes, passed.",
+        "Ran the hose on run one ten minutes. It passed.",
         "Water test. Ran the hose on run one ten minutes. It passed.",
         "Hose test, ten minutes. Run one passed.",
         "Hose test, ten minutes. It passed, no leaks on run one.",
