@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from logger.answering import answer, kind_of
 
 if TYPE_CHECKING:
-    from extract.record import Entry, Record
+    from extract.record import Entry, Note, Record
     from logger.book import Book
     from logger.store import Store
 
@@ -78,17 +78,20 @@ def _strings(value: object) -> Iterator[str]:
 
 def _read_quickly(book: Book) -> None:
     """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
+    book.__dict__["_kept"] = {}
+    book.__dict__["_read"] = _assembled(book.notes)
+
+
+def _assembled(notes: Sequence[Note]) -> Record:
     from extract.assemble import assemble
 
     sure = {"alternatives": [], "words": [], "confidence": 1.0}
-    notes = [note.model_copy(update=sure) for note in book.notes]
-    book.__dict__["_kept"] = {}
-    book.__dict__["_read"] = assemble(notes)
+    return assemble([note.model_copy(update=sure) for note in notes])
 
 
 def _line(book: Book, index: int) -> str:
     record = book.record
-    entered = [*_things(record, index), *_listed(record, index)]
+    entered = [*_things(record, index), *_listed(record, index), *_new(book, index)]
     words = f"{'; '.join(entered).rstrip('.')}." if entered else "Nothing of it was entered."
     asked = _asks(record, index)
     return f"{words} Asks: {' '.join(asked)}" if asked else words
@@ -106,6 +109,20 @@ def _things(record: Record, index: int) -> Iterator[str]:
         if told:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
+
+
+def _new(book: Book, index: int) -> Iterator[str]:
+    """What the note names and nothing else was said of: not there without the note."""
+    from reports.words import joined, thing, things
+
+    bare = [entry for entry in things(book.record) if not entry.evidence]
+    if not bare:
+        return
+    notes = [note.model_copy(update={"text": ""}) if i == index else note for i, note in enumerate(book.notes)]
+    known = {entry.label for entry in things(_assembled(notes))}
+    new = [thing(entry) for entry in bare if entry.label not in known]
+    if new:
+        yield f"new: {joined(new)}, nothing else said of {'it' if len(new) == 1 else 'them'} yet"
 
 
 def _listed(record: Record, index: int) -> Iterator[str]:
