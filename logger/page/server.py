@@ -54,9 +54,9 @@ class Server:
         )  # fmt: skip
         self._serving = _Both(settings, self._outer, self._tls)
 
-    def address(self) -> str:
-        """The address that lets this laptop's browser in, once."""
-        return link("http", self.host, self.access.token(), self.job)
+    def address(self, job: str | None = None) -> str:
+        """The address that lets this laptop's browser in, once; it opens that job, or the one that is served."""
+        return link("http", self.host, self.access.token(), job or self.job)
 
     def run(self) -> None:
         """Serve until interrupted, or stopped."""
