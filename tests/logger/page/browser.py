@@ -21,10 +21,10 @@ THEMES = ("light", "dark")
 class Served:
     """The page of a library, served by a thread of this process."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, **options: Any) -> None:
         from logger.page.server import Server
 
-        self.server = Server(folder, 0)
+        self.server = Server(folder, 0, **options)
         self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
 
