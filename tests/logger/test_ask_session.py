@@ -371,6 +371,10 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
         ("Run four is in.", "R-4: state installed. Asks: How long is run 4?"),
         ("Need to buy two couplings.", "to do: buy: two couplings."),
         ("Roots in run one.", "issue: roots, R-1, Roots in run one."),
+        (
+            "Benchmark elevation 100.",
+            "level: benchmark, elevation 100.00 ft, rod not read. Asks: What did the rod read at the benchmark?",
+        ),
     ],
 )
 def test_a_note_is_read_back(fallbook, job, text, line):
