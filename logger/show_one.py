@@ -169,9 +169,10 @@ def photo(book: Book, number: int) -> Iterator[Block]:
     """One photo: when, where and by what it was matched, and the original it is."""
     if not book.photos:
         raise UsageError(f"no photo:{number} in {book.job.name}; it has no photos yet")
-    if not 1 <= number <= len(book.photos):
-        raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from 1 to {len(book.photos)}")
-    each = book.photos[number - 1]
+    each = next((each for each in book.photos if each.number == number), None)
+    if each is None:
+        first, last = book.photos[0].number, book.photos[-1].number
+        raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from {first} to {last}")
     made = Table("", "")
     for name, text in _photo_rows(book, each):
         made.add_row(name, text)
