@@ -444,7 +444,12 @@ class Book(Entries):
     def closeout(self, prepared: date, meanwhile: Callable[[Closeout], object] = lambda closeout: None) -> Closeout:
         """All that a report is made from, upright copies of the photos included; `meanwhile` is given it without those
         while they are decoded."""
-        bare = Closeout(
+        bare = self.bare(prepared)
+        return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
+
+    def bare(self, prepared: date) -> Closeout:
+        """The same without pictures: all that a drawing needs."""
+        return Closeout(
             job=self.job,
             notes=[*self.notes, *self.witnesses],
             sources=self.sources,
@@ -453,7 +458,6 @@ class Book(Entries):
             photos=self.photos,
             prepared=prepared,
         )
-        return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
 
     def _with_pictures(self, meanwhile: Callable[[], object]) -> list[Photo]:
         """The photos with their pictures; one whose original cannot be read goes without."""
