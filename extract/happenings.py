@@ -38,18 +38,11 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     if cue and context.planned and not masked.has("result"):
         return True  # "we'll hose test run one after lunch, ten minutes"
     if cue and _is_test(sentence, cue):
-        at = _tested(masked) or site.run
-        if at and _of_something_else(masked, cue):
-            heard = context.note.text
-            site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
-        if asked := _asked_test(site, context, sentence, cue.value, at):
-            context.test = asked
-        else:
-            _begin(site, context, Test.model_validate({"kind": cue.value, "at": at}))
+        _begin_named(site, context, sentence, masked, cue)
     elif cue is None and (next_one := _next_test(site, context, masked)):
-        _begin(site, context, next_one)
+        _begin(site, context, masked, next_one)
     elif cue is None and context.test is None and context.test_waits and _tells_of_test(masked):
-        _begin(site, context, context.test_waits)
+        _begin(site, context, masked, context.test_waits)
     test = context.test
     if test is None or (cue is None and not _tells_of_test(masked)):
         return False
@@ -60,6 +53,21 @@ def read_test(site: Site, context: Context, sentence: Sentence, masked: Sentence
     site.witness(test, context.evidence(sentence))
     _of_each(site, test, masked)
     return True
+
+
+def _begin_named(site: Site, context: Context, sentence: Sentence, masked: Sentence, cue: Term) -> None:
+    """Enter the test that a sentence names; where it does not say of what, it is of the run spoken of."""
+    tested = _tested(masked)
+    at = tested or site.run
+    elsewhere = _of_something_else(masked, cue)
+    if at and elsewhere:
+        heard = context.note.text
+        site.ask(at, "duration_s", "low_confidence", evidence=[context.evidence(sentence)], heard=heard)
+    if asked := _asked_test(site, context, sentence, cue.value, at):
+        context.test = asked
+    else:
+        test = Test.model_validate({"kind": cue.value, "at": at})
+        _begin(site, context, masked, test, placed=tested is not None or elsewhere)
 
 
 def _asked_test(site: Site, context: Context, sentence: Sentence, kind: str, at: str | None) -> Test | None:
@@ -89,15 +97,25 @@ def correct_test(site: Site, context: Context, sentence: Sentence) -> bool:
     return True
 
 
-def _begin(site: Site, context: Context, test: Test) -> None:
-    """Enter a test; what was said of the hose before it in the same note is of that test too."""
+def _begin(site: Site, context: Context, sentence: Sentence, test: Test, *, placed: bool = True) -> None:
+    """Enter a test, or take it for the one before in the same note: `placed` where it was said what it is of."""
     before = context.test
-    if before and before.kind == test.kind and before.result is None and before.duration_s is None:
-        before.at = test.at if before.flow_gpm is not None else before.at
-    if before and before.at == test.at and before.kind == test.kind and before.result is None:
+    alike = before if before and before.kind == test.kind and before.result is None else None
+    if alike and (test.at == alike.at or _goes_on(context, alike, sentence, placed=placed)):
+        alike.at = test.at if placed else alike.at
+        context.test_placed = context.test_placed or placed
         return
-    context.test = test
+    context.test, context.test_placed = test, placed
     site.record.tests.append(test)
+
+
+def _goes_on(context: Context, before: Test, sentence: Sentence, *, placed: bool) -> bool:
+    """Whether a sentence is of the test before though it names another place: what one of them is of was not said, as
+    in "Hose test, ten minutes. Run one passed.", or only what the hose gives was; and one alone says how long it ran.
+    """
+    of_the_hose = before.duration_s is None and before.flow_gpm is not None
+    timed = any(quantity.unit == "s" for quantity in sentence.quantities)
+    return (not placed or not context.test_placed or of_the_hose) and not (timed and before.duration_s is not None)
 
 
 def _of_each(site: Site, test: Test, sentence: Sentence) -> None:

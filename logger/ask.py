@@ -161,6 +161,30 @@ def _text(question: Question, name: str | None) -> str:
     return str(form.format(thing=clean(about), field=(name or "").replace("_", " ")))
 
 
+def in_spanish(asked: Asked) -> tuple[str, str]:
+    """A question's text and its why, in Spanish."""
+    words, about = _spanish(), asked.question.about
+    label, _, side = about.partition(" ")
+    prefix, _, number = label.rpartition("-")
+    thing = words["things"].get(prefix, words["things"].get(label, label)).format(number)
+    thing = words["sides"].get(side, "{}").format(thing)
+    name = about if about in ("levels", "tests") else asked.field or "unplaced"
+    form = words["question"].get(name, words["question"]["other"])
+    text = form.format(thing=clean(thing), field=(asked.field or "").replace("_", " "))
+    return _contracted(text), words["why"][asked.question.why]
+
+
+def _contracted(text: str) -> str:
+    """`de el` is `del`, `a el` is `al`; a question that begins with a thing begins with a capital."""
+    text = text.replace(" de el ", " del ").replace(" a el ", " al ")
+    return text[:1] + text[1:2].upper() + text[2:]
+
+
+@cache
+def _spanish() -> dict[str, Any]:
+    return tomllib.loads(resources.files("logger").joinpath("ask_es.toml").read_text(encoding="utf-8"))
+
+
 def _heard(book: Book, question: Question) -> Iterator[Heard]:
     for index in sorted({item.note for item in question.evidence}):
         if index >= len(book.notes):

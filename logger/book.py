@@ -215,11 +215,14 @@ class Book(Entries):
         return self._placed(amendment, entry)
 
     def _placed(self, amendment: Amendment, entry: LogEntry) -> Amendment:
+        from logger.show import kept_text
+
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
         after = notes_before(self.lines, entry.id, self.typed.when[entry.id])
-        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, "after": after})
+        told = {"after": after, "words": kept_text(amendment.field, amendment.value)}
+        return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, **told})
 
     def anchored(self, amendment: Amendment) -> Amendment:
         """The amendment with the notes that its subject, and an end that it names, rest on."""
@@ -229,14 +232,17 @@ class Book(Entries):
 
     def anchor(self, subject: str) -> dict[str, Any]:
         """What a thing, or an entry of a list, rests on, and what was read of it, as a change of it keeps them."""
-        thing = self._read.subject(subject)
-        entry: Entry | None = thing or self._listed_as_read(subject)
+        thing, entry = self._read.subject(subject), self.as_said(subject)
         if entry is None:
             added = listed.listed(self._changed[0], subject)
             return {"rests_on": [], "was": as_read(added) if added else {}}
         keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
         place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}
+
+    def as_said(self, subject: str) -> Entry | None:
+        """A thing or an entry of a list as the notes make it, without what a person changed; None where they do not."""
+        return self._read.subject(subject) or self._listed_as_read(subject)
 
     def _listed_as_read(self, subject: str) -> Entry | None:
         """The entry as read that `test:1` of the record is made of."""
@@ -491,13 +497,6 @@ def _modified(entry: LogEntry) -> datetime:
     return datetime.fromisoformat(entry.body["modified"])
 
 
-def amended_words(book: Book, note: int) -> str | None:
-    """What a person amended, where that INDEX is of an amendment by hand that adds nothing."""
-    change = book.changes[note - len(book.notes)] if note >= len(book.notes) else None
-    adds = not isinstance(change, Amendment) or additions.is_addition(change.field, change.value)
-    return None if change is None or adds else _by_hand(change)
-
-
 def _by_hand(change: Change) -> str:
     if isinstance(change, Removal):
         return f"Removed by hand: {change.subject}"
@@ -508,7 +507,7 @@ def _by_hand(change: Change) -> str:
         return f"Said by hand: {photo_told.in_words(change)}"
     if additions.is_addition(change.field, change.value):
         return f"Added by hand: {additions.in_words(change)}"
-    from logger.show import field_of, kept_text
+    from logger.show import field_of
 
     subject, name = change.subject.replace(":", " "), field_of(change.subject, change.field)
-    return f"Amended by hand: {subject} {name}: {kept_text(change.field, change.value)}"
+    return f"Amended by hand: {subject} {name}: {change.words}"

@@ -17,10 +17,29 @@ from logger.printing import count_of, listening, print_blocks, print_json, say, 
 
 if TYPE_CHECKING:
     from extract.record import Language
+    from reports.job import Closeout
+
+
+class Command(click.Command):
+    """A command that names all that is missing of its line, not the first alone."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        try:
+            return super().parse_args(ctx, args)
+        except click.MissingParameter as first:
+            # What was given is taken before anything is missed.
+            missing = [each for each in self.params if each.required and each.name not in ctx.params]
+            if len(missing) < 2:
+                raise
+            from reports.words import joined
+
+            raise click.UsageError(f"Missing {joined(each.get_error_hint(ctx) for each in missing)}.", ctx) from first
 
 
 class Commands(click.Group):
     """The commands in the order of a day's work, each with the whole of its line of help."""
+
+    command_class = Command
 
     def add_command(self, cmd: click.Command, name: str | None = None) -> None:
         cmd.short_help = cmd.help
@@ -271,10 +290,19 @@ def report(state: State, job: str, output: Path | None) -> None:
     for path in paths:
         say(str(path))
     warn(problems)
+    say(f"{count_of(len(made_from.record.questions), 'question')} open; of the checks {_checks(made_from)}")
+
+
+def _checks(made_from: Closeout) -> str:
+    """`2 fail, 1 is accepted and 3 need attention`: a failed check that the firm accepted counts as accepted alone."""
+    from extract.check.accepted import is_accepted
+
     outcomes = [finding.outcome for finding in made_from.findings]
-    asked, fail, attention = len(made_from.record.questions), outcomes.count("fail"), outcomes.count("attention")
-    word, verb = "question" if asked == 1 else "questions", "needs" if attention == 1 else "need"
-    say(f"{asked} {word} open; of the checks {fail} fail and {attention} {verb} attention")
+    accepted = sum(is_accepted(made_from.record, finding) for finding in made_from.findings)
+    fail, attention = outcomes.count("fail") - accepted, outcomes.count("attention")
+    told = f", {accepted} {'is' if accepted == 1 else 'are'} accepted" if accepted else ""
+    needs = f"{attention} {'needs' if attention == 1 else 'need'} attention"
+    return f"{fail} {'fails' if fail == 1 else 'fail'}{told} and {needs}"
 
 
 @app.command()

@@ -9,8 +9,10 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from logger.answering import answer, kind_of
+
 if TYPE_CHECKING:
-    from extract.record import Entry, Record
+    from extract.record import Entry, Note, Record
     from logger.book import Book
     from logger.store import Store
 
@@ -26,13 +28,19 @@ MOST_ASKED = 3
 
 
 def read_back(store: Store, name: str, text: str) -> str | None:
-    """One line, or None where the note holds no word that a record is made of. The note is in the log already."""
-    if not of_the_work(text):
+    """One line, or None where the note holds no word that a record is made of. The note is in the log already.
+
+    A question is answered.
+    """
+    asks = kind_of(text) is not None
+    if not asks and not of_the_work(text):
         return None
     from logger.book import Book
 
     book = Book(store, name)
     _read_quickly(book)
+    if asks and (told := answer(book, text)):
+        return told
     typed = [entry.id for entry in book.log if entry.kind == "said" and entry.body["text"] == text]
     index = next((i for i, line in enumerate(book.lines) if typed and line.mark == f"log:{typed[-1]}"), None)
     return None if index is None else _line(book, index)
@@ -70,17 +78,20 @@ def _strings(value: object) -> Iterator[str]:
 
 def _read_quickly(book: Book) -> None:
     """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
+    book.__dict__["_kept"] = {}
+    book.__dict__["_read"] = _assembled(book.notes)
+
+
+def _assembled(notes: Sequence[Note]) -> Record:
     from extract.assemble import assemble
 
     sure = {"alternatives": [], "words": [], "confidence": 1.0}
-    notes = [note.model_copy(update=sure) for note in book.notes]
-    book.__dict__["_kept"] = {}
-    book.__dict__["_read"] = assemble(notes)
+    return assemble([note.model_copy(update=sure) for note in notes])
 
 
 def _line(book: Book, index: int) -> str:
     record = book.record
-    entered = [*_things(record, index), *_listed(record, index)]
+    entered = [*_things(record, index), *_listed(record, index), *_new(book, index)]
     words = f"{'; '.join(entered).rstrip('.')}." if entered else "Nothing of it was entered."
     asked = _asks(record, index)
     return f"{words} Asks: {' '.join(asked)}" if asked else words
@@ -98,6 +109,20 @@ def _things(record: Record, index: int) -> Iterator[str]:
         if told:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
+
+
+def _new(book: Book, index: int) -> Iterator[str]:
+    """What the note names and nothing else was said of: not there without the note."""
+    from reports.words import joined, thing, things
+
+    bare = [entry for entry in things(book.record) if not entry.evidence]
+    if not bare:
+        return
+    notes = [note.model_copy(update={"text": ""}) if i == index else note for i, note in enumerate(book.notes)]
+    known = {entry.label for entry in things(_assembled(notes))}
+    new = [thing(entry) for entry in bare if entry.label not in known]
+    if new:
+        yield f"new: {joined(new)}, nothing else said of {'it' if len(new) == 1 else 'them'} yet"
 
 
 def _listed(record: Record, index: int) -> Iterator[str]:

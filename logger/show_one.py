@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from extract import listed
+from extract import additions, listed
+from extract.amend import Amendment, Change
 from extract.errors import UsageError
-from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure
-from logger.book import Book, amended_words
+from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure, Test
+from logger.book import Book
 from logger.clean import clean
 from logger.show import fields, findings, note_words, questions, said, second, where
-from logger.subjects import NOTE, PHOTO, called, subject_named
+from logger.subjects import NOTE, PHOTO, subject_named
 from logger.tables import Block, Table
 from reports import words
 from reports.doubts import FIELDS
@@ -45,7 +46,7 @@ def thing(book: Book, subject: str) -> Iterator[Block]:
 def labelled(book: Book, entry: Structure | Run) -> Iterator[Block]:
     """A structure or run: each field with its value, and where each was said; its photos, questions and findings."""
     yield f"{words.sentence(words.thing(entry))} of {book.job.name}"
-    yield _fields(book, entry)
+    yield _fields(book, entry, entry.label)
     yield from _about(book, entry.label)
 
 
@@ -56,8 +57,8 @@ def unlabelled(book: Book, entry: Entry) -> Iterator[Block]:
     alike: list[Entry] = [*at_it] or [entry]
     for each in alike:
         subject = listed.subject_of(record, each)
-        yield f"{subject}, {called(record, subject)} of {book.job.name}"
-        yield _fields(book, each)
+        yield f"{subject} of {book.job.name}: {_what(book, each)}; {_said_where(book, each)}"
+        yield _fields(book, each, subject)
     asked = [each for each in record.questions if any(listed.asks_of(each, one) for one in alike)]
     if asked:
         yield from questions(asked)
@@ -66,17 +67,52 @@ def unlabelled(book: Book, entry: Entry) -> Iterator[Block]:
         yield from findings(found)
 
 
-def _fields(book: Book, entry: Entry) -> Table:
+def _what(book: Book, entry: Entry) -> str:
+    """What an entry of a list is, and where: `hose test on run R-2`."""
+    return words.water_test(book.record, entry) if isinstance(entry, Test) else clean(listed.in_words(entry))
+
+
+def _said_where(book: Book, entry: Entry) -> str:
+    said_in = sorted({item.note for item in entry.evidence if item.note < len(book.notes)})
+    return "; ".join(where(book, index) for index in said_in) or "by hand"
+
+
+def _fields(book: Book, entry: Entry, subject: str) -> Table:
     made = Table("field", "value", "rests on", "words")
-    for name, text in fields(entry):
-        witnesses = [item for item in entry.evidence if (item.field or "").rstrip("_") == name]
-        for place, item in enumerate(witnesses or [None]):
-            first = (words.field(name), text) if place == 0 else ("", "")
-            made.add_row(*first, *(_witness(book, item) if item else ("", "")))
-    for item in entry.evidence:
-        if item.field is None:
-            made.add_row("(as a whole)", "", *_witness(book, item))
+    values = dict(fields(entry))
+    for name in (each.rstrip("_") for each in type(entry).model_fields):
+        witnesses = _of_field(entry, name)
+        change = next((found for item in witnesses if (found := _set_by(book, item))), None)
+        if name not in values and change is None:
+            continue
+        text = values.get(name, "empty")
+        hand = f" (set by hand, {words.moment(change.at, book.job.zone)})" if change else ""
+        _add_rows(made, book, words.field(name), text + hand, witnesses)
+        if change and (said := book.as_said(subject)) and (before := dict(fields(said)).get(name)):
+            over = "as was said" if before == text else f"in place of {before}"
+            _add_rows(made, book, "", over, _of_field(said, name) or _of_field(said, ""))
+    for item in _of_field(entry, ""):
+        made.add_row("(as a whole)", "", *_witness(book, item))
     return made
+
+
+def _of_field(entry: Entry, name: str) -> list[Evidence]:
+    """What speaks for a field; with no name, what speaks for the entry as a whole."""
+    return [item for item in entry.evidence if (item.field or "").rstrip("_") == name]
+
+
+def _set_by(book: Book, item: Evidence) -> Change | None:
+    """The change by hand that put a field; one that adds to what is there puts nothing."""
+    change = book.changes[item.note - len(book.notes)] if item.note >= len(book.notes) else None
+    adds = isinstance(change, Amendment) and additions.is_addition(change.field, change.value)
+    return None if adds and isinstance(change, Amendment) and change.field == item.field else change
+
+
+def _add_rows(made: Table, book: Book, name: str, text: str, witnesses: Sequence[Evidence]) -> None:
+    """A field with its value, and a line for each note that speaks for it."""
+    for place, item in enumerate(witnesses or [None]):
+        first = (name, text) if place == 0 else ("", "")
+        made.add_row(*first, *(_witness(book, item) if item else ("", "")))
 
 
 def _about(book: Book, label: str) -> Iterator[Block]:
@@ -98,8 +134,9 @@ def _about(book: Book, label: str) -> Iterator[Block]:
 
 def _witness(book: Book, item: Evidence) -> tuple[str, str]:
     sure = "" if item.confidence >= 1 else f" (confidence {item.confidence:.2f})"
-    heard = _all_notes(book)[item.note].heard if item.note < len(_all_notes(book)) else None
-    return where(book, item.note), clean(heard or amended_words(book, item.note) or item.quote) + sure
+    note = _all_notes(book)[item.note]
+    by_hand = item.note >= len(book.notes) and item.field is not None
+    return where(book, item.note), clean(note.text if by_hand else note.heard or item.quote) + sure
 
 
 def note(book: Book, index: int) -> Iterator[Block]:

@@ -154,14 +154,13 @@ def _pipe_phrase(facts: Facts, run: Run) -> str:
 
 def tell_test(facts: Facts, test: Test) -> str:
     """`Hose test on run R-2: passed, 10 minutes at 6 gallons a minute`."""
-    entry = facts.record.subject(test.at) if test.at else None
-    place = f" on {thing(entry)}" if entry else f" at {test.at}" if test.at else ""
     result = f"result {NOT_RECORDED}" if test.result is None else plain("result", test.result)
     amounts = [words.duration(test.duration_s)] if test.duration_s is not None else []
     amounts += [f"at {words.flow(test.flow_gpm)}"] if test.flow_gpm is not None else []
     doubts = facts.entry_marks(test, test.at, *OF_A_TEST)
     return marked(
-        sentence(f"{plain('test', test.kind)}{place}: {', '.join([result, ' '.join(amounts)]).rstrip(', ')}"), doubts
+        sentence(f"{words.water_test(facts.record, test)}: {', '.join([result, ' '.join(amounts)]).rstrip(', ')}"),
+        doubts,
     )
 
 

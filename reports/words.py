@@ -15,7 +15,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, TypeGuard
 
 if TYPE_CHECKING:
-    from extract.record import Evidence, Fitting, Record, Run, Structure
+    from extract.record import Evidence, Fitting, Record, Run, Structure, Test
 
 NOT_RECORDED = "not recorded"
 MONTHS = "January February March April May June July August September October November December".split()
@@ -252,6 +252,13 @@ def thing(entry: Structure | Run) -> str:
     from extract.record import Structure
 
     return f"{kind(entry) if isinstance(entry, Structure) else 'run'} {entry.label}"
+
+
+def water_test(record: Record, test: Test) -> str:
+    """`hose test on run R-2`."""
+    entry = record.subject(test.at) if test.at else None
+    place = f" on {thing(entry)}" if entry else f" at {test.at}" if test.at else ""
+    return f"{plain('test', test.kind)}{place}"
 
 
 def things(record: Record) -> list[Structure | Run]:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from extract.check.accepted import is_accepted
 from logger.accept import accept
-from logger.ask import Asked, find, open_questions
+from logger.ask import Asked, find, in_spanish, open_questions
 from logger.book import Book
 from logger.clean import clean
-from logger.page.render import page
+from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
 from logger.settle import in_background
@@ -33,6 +34,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
             photo=_nearest(made, asked) if asked else None, failed=_failed(made), said=request.query_params.get("said"),
+            **_words(request, asked),
         )  # fmt: skip
 
 
@@ -48,6 +50,7 @@ def answer(request: Request, form: Form) -> Response:
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
                 passed=passed, photo=_nearest(made, asked), failed=_failed(made), said=got.words,
+                **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
             passed.append(asked.id)
@@ -70,6 +73,14 @@ def accept_finding(request: Request, form: Form) -> Response:
         done = accept(store, request.path_params["job"], form.get("what", ""), form.get("words", ""))
         in_background(store.folder)
         return _next(request, done.words, [])
+
+
+def _words(request: Request, asked: Asked | None) -> dict[str, Any]:
+    """The question and its why in the page's language."""
+    if asked is None:
+        return {"text": "", "why": ""}
+    text, why = in_spanish(asked) if language(request) == "es" else (asked.text, asked.why)
+    return {"text": text, "why": why}
 
 
 def _next(request: Request, said: str, passed: list[str]) -> RedirectResponse:

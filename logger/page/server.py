@@ -35,8 +35,10 @@ class Server:
 
     def run(self) -> None:
         """Serve until interrupted."""
-        settings = uvicorn.Config(
+        uvicorn.Server(self.settings()).run(sockets=[self.socket])
+
+    def settings(self) -> uvicorn.Config:
+        return uvicorn.Config(
             self.app, log_level="warning", access_log=False, server_header=False, lifespan="off", ws="none",
             proxy_headers=False, timeout_graceful_shutdown=3,
         )  # fmt: skip
-        uvicorn.Server(settings).run(sockets=[self.socket])

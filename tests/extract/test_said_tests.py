@@ -20,10 +20,30 @@ def water_tests(*texts):
         "Hose test on run one, a five gallon bucket in 33 seconds, ran ten minutes, passed.",
         "Hose test run one ten minutes, no leaks.",
         "Hose puts out about 9 gallons a minute. Hose test on run one for ten minutes, passed.",
+        "Ran the hose on run one ten minutes. It passed.",
+        "Water test. Ran the hose on run one ten minutes. It passed.",
+        "Hose test, ten minutes. Run one passed.",
+        "Hose test, ten minutes. It passed, no leaks on run one.",
     ],
 )
 def test_the_time_of_a_test_is_how_long_it_ran(said):
     assert water_tests(said) == [("hose", "R-1", 600, "pass")]
+
+
+@pytest.mark.parametrize("result", ["The hose test passed.", "Water test passed.", "It passed the hose test."])
+@pytest.mark.parametrize("before", [[], ["Run two is in, 40 feet."]])
+def test_a_test_named_again_with_no_place_is_the_same_test(before, result):
+    assert water_tests(*before, f"Ran the hose on basin one ten minutes. {result}") == [("hose", "CB-1", 600, "pass")]
+
+
+def test_a_test_named_again_after_its_result_is_another_one():
+    said = "Hose test on run one, ten minutes, failed. Cleared it. Hose test, five minutes, passed."
+    assert water_tests(said) == [("hose", "R-1", 600, "fail"), ("hose", "R-1", 300, "pass")]
+
+
+def test_a_second_time_is_of_another_test():
+    said = "Run one is in. Hose test, five minutes. Run two ten minutes, failed."
+    assert water_tests(said) == [("hose", "R-1", 300, None), ("hose", "R-2", 600, "fail")]
 
 
 def test_one_test_of_each_run_named_together():

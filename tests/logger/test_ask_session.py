@@ -371,11 +371,27 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
         ("Run four is in.", "R-4: state installed. Asks: How long is run 4?"),
         ("Need to buy two couplings.", "to do: buy: two couplings."),
         ("Roots in run one.", "issue: roots, R-1, Roots in run one."),
+        ("Run three.", "new: run R-3, nothing else said of it yet."),
+        ("There's a basin by the shed.", "new: catch basin CB-2, nothing else said of it yet."),
+        (
+            "Run two goes from basin one to the pop-up.",
+            "R-2: from CB-1, to OUT-1; new: pop-up outlet OUT-1, nothing else said of it yet. Asks: How long is run 2?",
+        ),
+        (
+            "Hose test on run three, ten minutes, passed.",
+            "test: hose, R-3, 10 minutes, pass; new: run R-3, nothing else said of it yet.",
+        ),
+        ("Run two is next.", "Nothing of it was entered."),
     ],
 )
 def test_a_note_is_read_back(fallbook, job, text, line):
     code, out, err = fallbook("say", job, text, "--at", "12:00")
     assert (code, out.splitlines(), err) == (0, ["j: noted at 2026-05-14 12:00:00", line], "")
+
+
+def test_a_thing_named_before_is_not_new(fallbook, job):
+    fallbook("say", job, "Run three.", "--at", "12:00")
+    assert fallbook("say", job, "Run three next.", "--at", "12:05")[1].splitlines()[1] == "Nothing of it was entered."
 
 
 def test_what_is_not_of_the_work_and_what_is_said_quietly_is_not_read_back(fallbook, job):

@@ -97,7 +97,20 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     paths = [Path(line) for line in out.splitlines()[:-1]]
     assert paths[0] == Path("front-walk-report.docx")
     assert all(path.stat().st_size for path in paths)
-    assert re.match(r"\d+ questions? open; of the checks \d+ fail and \d+ needs? attention$", out.splitlines()[-1])
+    assert re.match(r"\d+ questions? open; of the checks \d+ fails? and \d+ needs? attention$", out.splitlines()[-1])
+
+
+def test_report_counts_a_failed_check_that_is_accepted_as_accepted(fallbook, job, tmp_path):
+    fallbook("say", job, "Run one is in, 40 feet, from basin one to basin two.", "--at", "10:00")
+    path = tmp_path / "r.docx"
+    before = "0 questions open; of the checks 2 fail and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == before
+    fallbook("accept", job, "CB-2", "the way on is another crew's")
+    one = "0 questions open; of the checks 1 fails, 1 is accepted and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == one
+    fallbook("accept", job, "CB-1", "the way on is another crew's")
+    both = "0 questions open; of the checks 0 fail, 2 are accepted and 1 needs attention"
+    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == both
 
 
 def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_path, make_photo, make_sound):
@@ -163,11 +176,31 @@ def test_show_takes_the_names_that_amend_takes(fallbook, job, name):
     fallbook("say", job, "Foresight on the benchmark 4.33.", "--at", "10:10")
     code, out, err = fallbook("show", job, name)
     assert (code, err) == (0, "")
-    assert "level:1, benchmark of front-walk" in out
-    assert "level:2, benchmark of front-walk" in out
+    assert "level:1 of front-walk: benchmark backsight 4.32; note:1, 10:05:00, typed in" in out
+    assert "level:2 of front-walk: benchmark foresight 4.33; note:2, 10:10:00, typed in" in out
     assert "4.33 ft" in out
     assert "note:1, 10:05:00, typed in" in out
     assert "Catch basin CB-1 of front-walk" in fallbook("show", job, "basin one")[1]
+
+
+@pytest.mark.parametrize(
+    ("what", "heading"),
+    [
+        ("test:1", "test:1 of front-walk: hose test on run R-1; note:1, 10:05:00, typed in"),
+        ("test:2", "test:2 of front-walk: flood test on catch basin CB-1; note:2, 10:10:00, typed in"),
+        ("issue:1", "issue:1 of front-walk: Roots in run one; note:3, 10:15:00, typed in; note:4, 10:20:00, typed in"),
+        ("level:1", "level:1 of front-walk: benchmark backsight 4.32; by hand"),
+    ],
+)
+def test_the_heading_of_an_entry_says_what_it_is_and_where_it_was_said(fallbook, job, what, heading):
+    fallbook("say", job, "Basin one is set.", "--at", "10:00")
+    fallbook("say", job, "Hose test on run one, ten minutes, passed.", "--at", "10:05")
+    fallbook("say", job, "Flood test on basin one, five minutes, passed.", "--at", "10:10")
+    fallbook("say", job, "Roots in run one.", "--at", "10:15")
+    fallbook("say", job, "Cleared the roots in run one.", "--at", "10:20")
+    fallbook("amend", job, "test:1", "time", "9 minutes")
+    fallbook("amend", job, "levels", "backsight benchmark 4.32 elevation 100")
+    assert fallbook("show", job, what)[1].splitlines()[0] == heading
 
 
 def test_ready_takes_a_run_by_its_plain_name(fallbook, job):
@@ -189,6 +222,46 @@ def test_amended_words_show_what_they_were(fallbook, job):
     fallbook("amend", job, "R-1", "length_ft", "15")
     assert "note:1, by hand" in fallbook("show", job, "R-1")[1]
     assert "Amended by hand: R-1 length: 15 ft" in fallbook("show", job, "note:1")[1]
+
+
+def rows_of(fallbook, job, subject) -> list[list[str]]:
+    """The cells of each line of `show`."""
+    return [re.split(r"  +", line) for line in fallbook("show", job, subject)[1].splitlines()]
+
+
+def test_show_says_what_a_value_set_by_hand_stands_over(fallbook, job):
+    said = "Run one is laid. Four-inch SDR 35, 12 feet long. Cover is 14 inches."
+    fallbook("say", job, said, "--at", "10:00")
+    for field, value in (("length", "14"), ("cover", "none"), ("size", "4"), ("drop", "3")):
+        fallbook("amend", job, "R-1", field, value)
+    rows = rows_of(fallbook, job, "R-1")
+    note = ["note:0, 10:00:00, typed in", said]
+    places = {row[0]: place for place, row in enumerate(rows)}
+    for field, value, before in (
+        ("length", "14 ft", ["", "in place of 12 ft", *note]),
+        ("cover", "empty", ["", "in place of 14 in", *note]),
+        ("pipe size", "4 in", ["", "as was said", *note]),
+        ("drop", "3 in", None),
+    ):
+        assert re.fullmatch(rf"{value} \(set by hand, \d+ \w+ \d{{4}} \d\d:\d\d\)", rows[places[field]][1])
+        assert rows[places[field]][2].endswith(", by hand")
+        after = rows[places[field] + 1]
+        assert (after if after[0] == "" else None) == before
+
+
+def test_show_says_what_an_entry_set_by_hand_and_a_reading_added_stand_over(fallbook, job):
+    fallbook("say", job, "Basin one is set, rim elevation 95.", "--at", "10:00")
+    fallbook("say", job, "Hose test on run one, ten minutes, passed.", "--at", "10:05")
+    fallbook("amend", job, "test:1", "time", "9 minutes")
+    fallbook("amend", job, "levels", "foresight CB-1 rim 4.85 elevation 95.15")
+    fallbook("amend", job, "CB-1", "tie", "18.5 from garage corner")
+    rows = rows_of(fallbook, job, "test:1")
+    before = ["", "in place of 10 minutes", "note:1, 10:05:00, typed in", "Hose test on run one, ten minutes, passed."]
+    assert rows[[row[0] for row in rows].index("length of the test") + 1] == before
+    rows = rows_of(fallbook, job, "CB-1")
+    assert ["", "in place of 95.00 ft", "note:0, 10:00:00, typed in", "Basin one is set, rim elevation 95."] in rows
+    assert "Added by hand: CB-1 rim foresight 4.85, elevation 95.15" in [row[-1] for row in rows]
+    assert sum("(set by hand" in " ".join(row) for row in rows) == 1  # a tie more stands over nothing
 
 
 def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
@@ -379,7 +452,18 @@ def test_hear_goes_on_after_a_bad_sound_and_fails(fallbook, ear, make_sound):
         (["find", "--"], 2, "fallbook: Missing argument 'WORDS...'. (see: fallbook find --help)\n"),
         (["dig"], 2, "fallbook: No such command 'dig'. (see: fallbook --help)\n"),
         (["show", "--loud"], 2, "fallbook: No such option '--loud'. (see: fallbook show --help)\n"),
-        (["new", "a"], 2, "fallbook: Missing option '--client'. (see: fallbook new --help)\n"),
+        (
+            ["new", "a", "--address", "b", "--company", "c"],
+            2,
+            "fallbook: Missing option '--client'. (see: fallbook new --help)\n",
+        ),
+        (["new", "a"], 2, "fallbook: Missing '--client', '--address' and '--company'. (see: fallbook new --help)\n"),
+        (
+            ["new", "--address", "b"],
+            2,
+            "fallbook: Missing 'JOB', '--client' and '--company'. (see: fallbook new --help)\n",
+        ),
+        (["accept", "a"], 2, "fallbook: Missing 'WHAT' and 'WORDS...'. (see: fallbook accept --help)\n"),
     ],
 )
 def test_what_goes_wrong_is_one_line_and_the_exit_code(fallbook, words, code, line):

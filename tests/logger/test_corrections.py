@@ -39,6 +39,30 @@ def test_an_earlier_note_that_comes_in_late_takes_no_correction_with_the_label(s
     assert ("CB-2", "invert_out_ft") not in asked(store)
 
 
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("length", "34 ft 8", "34 ft 8 in"),
+        ("slope", "an eighth per foot", "1.04% (1/8 in per ft)"),
+        ("fittings", "two 45s and a wye at 12", "2 45° elbow, 1 wye at 12 ft"),
+        ("pipe", "none", "emptied"),
+    ],
+)
+def test_a_value_by_hand_is_asked_about_as_one_says_it(store, field, value, told):
+    say(store, "10:00 Pipe from the channel to the pop-up is in. 30 feet of four inch SDR 35.")
+    changes.amend(store, "j", "R-1", field, value)
+    say(store, "09:00 Pipe from the area drain to the dry well is in. 20 feet of four inch SDR 35.")
+    heard = [each.heard for each in Book(store, "j").record.questions if each.heard]
+    assert heard == [f"{told} by hand, when it was called R-1"]
+
+
+def test_a_value_by_hand_of_an_entry_that_is_gone_is_asked_about_as_one_says_it(store):
+    say(store, "10:00 Hose test on run one, ten minutes, passed.")
+    changes.amend(store, "j", "test:1", "time", "9 minutes")
+    changes.remove(store, "j", "note:0")
+    assert [each.heard for each in Book(store, "j").record.questions if each.heard] == ["9 minutes by hand"]
+
+
 def test_a_correction_of_an_earlier_version_holds_to_what_its_label_meant_then(store):
     say(store, "10:00 Basin by the gate is set. Invert out 97.20.")
     body = {"subject": "CB-1", "field": "invert_out_ft", "value": 97.25, "at": "2026-05-14T10:05:00-05:00"}

@@ -100,3 +100,18 @@ def test_words_of_a_stranger_are_escaped(client, store):
     jobs.say(store, "j", "<script>alert(1)</script> run one is about fifty feet")
     assert "<script>alert" not in client.get("/jobs/j/questions").text
     assert "<script>alert" not in client.get("/?q=alert").text
+
+
+def test_a_question_is_asked_in_spanish(client, store):
+    first = next(each for each in asked(store) if each.field == "length_ft")
+    client.post("/language", data={"language": "es"})
+    page = words(client.get(f"/jobs/j/questions?id={first.id}").text)
+    assert "¿Cuánto mide de largo el tramo 1?" in page
+    assert "quien lo dijo no estaba seguro" in page
+
+
+def test_every_question_has_spanish_words():
+    from logger import ask
+
+    assert ask.table()["question"].keys() == ask._spanish()["question"].keys()
+    assert ask.table()["why"].keys() == ask._spanish()["why"].keys()
