@@ -166,6 +166,7 @@ def in_spanish(asked: Asked) -> tuple[str, str]:
     words, about = _spanish(), asked.question.about
     label, _, side = about.partition(" ")
     prefix, _, number = label.rpartition("-")
+    number = side if label == "photo" else number
     thing = words["things"].get(prefix, words["things"].get(label, label)).format(number)
     thing = words["sides"].get(side, "{}").format(thing)
     name = about if about in ("levels", "tests") else asked.field or "unplaced"

@@ -12,12 +12,12 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from logger.page import door, media, past, questions, render
+from logger.page import closeout, day, door, media, past, questions, ready, record, render
 from logger.page.access import Access
 from logger.page.guard import Guard
 
 STATIC = Path(__file__).parent / "static"
-VIEWS = (door, past, questions, media)
+VIEWS = (door, past, questions, day, record, ready, closeout, media)
 
 
 def make_app(folder: Path, access: Access, hosts: Iterable[str]) -> Starlette:
