@@ -77,7 +77,8 @@ def test_what_is_open_leads_to_where_it_is_settled(client, store, hearing, make_
     found, book = links(html), Book(store, "j")
     for asked in open_questions(book):
         assert found[asked.text] == f"/jobs/j/questions?id={asked.id}"
-    assert found["photo:1"] == "/jobs/j/day?open=photo-1#photo-1"
+    photo = "photo:1, taken 15:00:00; nothing about the work was said within 10 min of it"
+    assert found[photo] == "/jobs/j/day?open=photo-1#photo-1"
     failing = [each.message for each in book.findings if each.outcome == "fail"]
     assert failing
     assert all(found[message] == "/jobs/j/questions#failed" for message in failing)
