@@ -8,7 +8,20 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar
 
 from extract import recount
-from extract.record import Acceptance, Crossing, Departure, Evidence, FixedPoint, Level, Record, Run, Structure, Tie
+from extract.record import (
+    BENCHMARK,
+    Acceptance,
+    Crossing,
+    Departure,
+    Evidence,
+    FixedPoint,
+    Level,
+    Question,
+    Record,
+    Run,
+    Structure,
+    Tie,
+)
 
 T = TypeVar("T")
 TURNING = "TP-"
@@ -23,6 +36,8 @@ class Addition(Protocol):
     """The label of the thing that it is of; else the point of a reading, or the name of the list."""
     field: str
     value: Any
+    after: int | None
+    """How many notes come before it; None where it comes after all."""
 
 
 def is_addition(field: str, value: Any) -> bool:
@@ -44,8 +59,9 @@ def named(addition: Addition) -> tuple[str, str]:
     """What an addition is, and what is entered for it: `CB-1 rim foresight`, `4.85`."""
     value = addition.value
     if addition.field == "levels":
-        height = f", elevation {value['elevation_ft']:g}" if value.get("elevation_ft") is not None else ""
-        return f"{value['point'].replace('_', ' ')} {value['kind']}", f"{value['rod_ft']:g}{height}"
+        rod = [f"{value['rod_ft']:g}"] if "rod_ft" in value else []
+        height = [f"elevation {value['elevation_ft']:g}"] if value.get("elevation_ft") is not None else []
+        return f"{value['point'].replace('_', ' ')} {value['kind']}", ", ".join([*rod, *height])
     if addition.field == "ties":
         return f"{addition.subject} tie", tie_words(Tie.model_validate(value))
     if addition.field == "crossings":
@@ -108,9 +124,59 @@ def _level(record: Record, addition: Addition, evidence: Evidence) -> bool:
         return False
     told = {name: each for name, each in value.items() if name in Level.model_fields}
     level = Level.model_validate(told | {"evidence": [evidence]})
-    record.levels.insert(place, level)
+    other = _other_half(record.levels, place, level)
+    if other is not None and not _may_join(other, level, addition.after):
+        return False
     _close(record, level)
+    if other is None:
+        record.levels.insert(place, level)
+        _ask_for_rod(record, level)
+    elif level.rod_ft is None:
+        other.elevation_ft = level.elevation_ft
+        other.evidence.append(evidence.model_copy(update={"field": "elevation_ft"}))
+    else:
+        _read(record, other, level, place)
     return True
+
+
+def _other_half(levels: Sequence[Level], place: int, level: Level) -> Level | None:
+    """Of a backsight on the benchmark at that place the elevation that waits for its rod; of an elevation that is
+    given alone the backsight that it is of: the one whose setup that is, or the next."""
+    if (level.point, level.kind) != (BENCHMARK, "backsight"):
+        return None
+    backsights = [each for each in levels[:place] if each.kind == "backsight"][-1:]
+    backsights += [each for each in levels[place:] if each.kind == "backsight"][:1]
+    near = [each for each in backsights if each.point == BENCHMARK]
+    return next((each for each in near if level.rod_ft is None or each.rod_ft is None), None)
+
+
+def _may_join(other: Level, level: Level, after: int | None) -> bool:
+    """Whether nothing that was said parts the two: the last word on the elevation counts, where a person read the rod
+    with it."""
+    if None in (other.elevation_ft, level.elevation_ft) or other.elevation_ft == level.elevation_ft:
+        return True
+    later = after is not None and any(item.note >= after and not item.by_hand for item in other.evidence)
+    return level.rod_ft is not None and not later
+
+
+def _read(record: Record, waiting: Level, level: Level, place: int) -> None:
+    """The rod is read for an elevation that waited: one entry, at the place of the reading."""
+    if level.elevation_ft not in (None, waiting.elevation_ft):
+        notes = {item.note for item in waiting.evidence}
+        recount.put_in_list(record, "levels", notes, waiting.elevation_ft, level.elevation_ft)
+        waiting.elevation_ft = level.elevation_ft
+    waiting.rod_ft = level.rod_ft
+    of_elevation = [item.model_copy(update={"field": "elevation_ft"}) for item in waiting.evidence]
+    waiting.evidence = [*of_elevation, *level.evidence]
+    before, behind = record.levels[:place], record.levels[place:]
+    record.levels = [each for each in before if each is not waiting]
+    record.levels += [waiting, *(each for each in behind if each is not waiting)]
+
+
+def _ask_for_rod(record: Record, level: Level) -> None:
+    asked = any((each.about, each.field) == (level.point, "rod_ft") for each in record.questions)
+    if level.rod_ft is None and not asked:
+        record.questions.append(Question(about=level.point, field="rod_ft", why="missing", evidence=level.evidence))
 
 
 def place_of(levels: Sequence[Level], after: dict[str, Any] | None) -> int | None:
@@ -134,20 +200,23 @@ def place_of(levels: Sequence[Level], after: dict[str, Any] | None) -> int | Non
 
 def reading(level: Level) -> dict[str, Any]:
     """What tells a reading from the others."""
-    return {"point": level.point, "kind": level.kind, "rod_ft": level.rod_ft}
+    rod = {} if level.rod_ft is None else {"rod_ft": level.rod_ft}
+    return {"point": level.point, "kind": level.kind} | rod
 
 
 def _close(record: Record, level: Level) -> None:
-    """A reading answers what was asked of its point, and of an elevation there that is empty."""
+    """A reading answers what was asked of its point, and of an elevation there that is empty; the benchmark's elevation
+    answers what was asked of that."""
     label, _, side = level.point.partition(" ")
     thing, name = record.subject(label), f"{side}_ft"
-    closed = {(level.point, "rod_ft")}
+    closed = {(level.point, "rod_ft"): level.rod_ft, (level.point, "elevation_ft"): level.elevation_ft}
     if thing is not None and getattr(thing, name, 0.0) is None:
-        closed.add((label, name))
+        closed[label, name] = level.rod_ft
     for question in list(record.questions):
-        if (question.about, question.field) in closed:
+        given = closed.get((question.about, question.field or ""))
+        if given is not None:
             record.questions.remove(question)
-            recount.put_in_levels(record, f"{question.about}.{question.field}", level.rod_ft)
+            recount.put_in_levels(record, f"{question.about}.{question.field}", given)
 
 
 def _tie(record: Record, addition: Addition, evidence: Evidence) -> bool:

@@ -11,14 +11,14 @@ from extract.answers import answered, point_named
 from extract.entry_limits import must_fit
 from extract.errors import UsageError
 from extract.listed import in_words, listed
-from extract.record import Level, Record, Run, Structure
+from extract.record import BENCHMARK, Level, Record, Run, Structure
 from extract.statements import read_note
 
 KIND = re.compile(r"(backsight|foresight|intermediate|rod)\b(?: sight| reading)?(?: (?:on|at))?(?:\s+|$)", re.I)
 ELEVATION = re.compile(r",?\s+elev(?:ation)?\.?\s+(.+)$", re.I)
 AFTER = re.compile(r",?\s+after\s+(.+)$", re.I)
 TURNING_POINT = re.compile(r"(?:tp|turning point)[ -]?(\d{1,3})", re.I)
-LIKE = "foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100"
+LIKE = "foresight CB-1 rim 4.85, or backsight benchmark 4.85 elevation 100, or benchmark elevation 100"
 
 TIE = re.compile(r"(.+?) from (.+?)(?:\s*,\s*(?:on )?(?:the )?(.+))?", re.I)
 CROSSING = re.compile(
@@ -38,6 +38,7 @@ Said = tuple[str, dict[str, Any]]
 
 def level_said(record: Record, words: str, point: str | None = None, note: int | None = None) -> Said:
     """A rod reading: `foresight CB-1 rim 4.85`; where its `point` is known already, `rod 4.85` or `4.85` is enough.
+    Of the benchmark alone its elevation is taken with no rod: `benchmark elevation 100`.
 
     It goes behind the last reading of its setup: where there are several setups, behind the one that is named with
     `after`, or else the last one of the notes up to `note`. Raises UsageError, one line.
@@ -47,19 +48,26 @@ def level_said(record: Record, words: str, point: str | None = None, note: int |
     match = KIND.match(rest)
     kind, rest = (match[1].lower() if match else "rod"), rest[match.end() if match else 0 :]
     where, rod = (point, rest) if point else _point_and_rod(record, rest)
+    alone = where is None and elevation is not None and _point(record, rest) == BENCHMARK
+    alone = alone and (match is None or kind == "backsight")
+    where = BENCHMARK if alone else where
     labels = re.findall(r"\b[A-Z]+-\d+\b", rest.upper()) if where is None else []
     if gone := next((each for each in labels if of_a_thing(each) and not record.subject(each)), None):
         raise UsageError(f"levels cannot take {words!r}; there is no {gone}")
-    if where is None or not rod:
+    if where is None or not (rod or alone):
         raise UsageError(f"levels cannot take {words!r}; write a reading as {LIKE}")
     if kind == "rod":
-        kind = "backsight" if where == "benchmark" else "foresight"
-    level = Level.model_validate({"point": where, "kind": kind, "rod_ft": 0})
+        kind = "backsight" if where == BENCHMARK else "foresight"
+    level = Level.model_validate({"point": where, "kind": kind, "elevation_ft" if alone else "rod_ft": 0})
     name = f"{where.replace('_', ' ')} {kind}"
     value: dict[str, Any] = {"point": where, "kind": kind}
-    value["rod_ft"] = answered(record, level, name, "rod_ft", rod, "rod")
+    if not alone:
+        value["rod_ft"] = answered(record, level, name, "rod_ft", rod, "rod")
     if elevation:
         value["elevation_ft"] = answered(record, level, name, "elevation_ft", elevation, "elevation")
+    twins = [each for each in record.levels if (each.point, each.kind) == (where, kind)]
+    if alone and twins and after is None:
+        raise _is_there(level, twins[0], name)
     behind = _behind(record, level, after, note, words)
     _must_be_missing(record, level, behind, name)
     return where.partition(" ")[0], value | {"after": reading(behind) if behind else None}
@@ -91,14 +99,25 @@ def _behind(record: Record, level: Level, after: str | None, note: int | None, w
         return _named(record, after)
     setups = sum(each.kind == "backsight" for each in levels)
     if note is not None:
-        before = [each for each in levels if each.evidence and each.evidence[0].note <= note]
+        before = [each for each in levels if each.evidence and _read_in(each) <= note]
         return before[-1] if before else None
-    if setups + (level.kind == "backsight") > 1:
+    if setups + (level.kind == "backsight" and not _waits(levels, level)) > 1:
         raise UsageError(
             f"{'there is a backsight already' if setups == 1 else f'there are {setups} setups'}; say behind which "
             f"reading this one goes, as in: {words} after {levels[-1].point.replace('_', ' ')}"
         )
     return levels[-1] if levels and level.kind != "backsight" else None
+
+
+def _read_in(level: Level) -> int:
+    """The note of the reading; the benchmark's elevation may have been said before it."""
+    notes = [item.note for item in level.evidence if item.field != "elevation_ft"]
+    return notes[0] if notes else level.evidence[0].note
+
+
+def _waits(levels: Sequence[Level], level: Level) -> bool:
+    """Whether the benchmark's elevation waits for that reading."""
+    return level.point == BENCHMARK and level.rod_ft is not None and any(each.rod_ft is None for each in levels)
 
 
 def _named(record: Record, words: str) -> Level:
@@ -122,9 +141,14 @@ def _must_be_missing(record: Record, level: Level, behind: Level | None, name: s
     before, after = record.levels[:place][::-1], record.levels[place:]
     setup = [*_until_backsight(before, inclusive=True), *_until_backsight(after)]
     there = next((each for each in setup if (each.point, each.kind) == (level.point, level.kind)), None)
-    if there is not None:
-        subject = f'"{level.point.replace("_", " ")}"'
-        raise UsageError(f"{name} reads {there.rod_ft:g} already; correct it with: amend JOB {subject} rod FIGURE")
+    if there is not None and (there.rod_ft is not None or level.rod_ft is None):
+        raise _is_there(level, there, name)
+
+
+def _is_there(level: Level, there: Level, name: str) -> UsageError:
+    stands, field = ("is there", "elevation") if level.rod_ft is None else (f"reads {there.rod_ft:g}", "rod")
+    subject = f'"{level.point.replace("_", " ")}"'
+    return UsageError(f"{name} {stands} already; correct it with: amend JOB {subject} {field} FIGURE")
 
 
 def _until_backsight(levels: Sequence[Level], *, inclusive: bool = False) -> list[Level]:

@@ -9,9 +9,11 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from extract.context import Context
+from extract.corrections import FARTHEST_SLIP_FT
 from extract.dispositions import Met, is_free
+from extract.entering import put_right
 from extract.loose import SAID_BEFORE, SAID_BEHIND, stands_loose
-from extract.record import ELEVATIONS
+from extract.record import BENCHMARK, ELEVATIONS, Level
 from extract.recount import FACTORS
 from extract.site import Site
 from extract.statements import Sentence
@@ -119,7 +121,7 @@ def _before(site: Site, context: Context) -> Iterator[Stands]:
     for level in reversed(site.record.levels[-2:]):
         note = level.evidence[-1].note
         if context.index - REACH <= note < context.index and (not named or level.point.split(" ")[0] in named):
-            yield Stands(level.point, "rod_ft", level.rod_ft, note)
+            yield from (Stands(level.point, name, value, note) for name, value in _of_level(level))
     for label, name in reversed(site.history):
         said = site.said[label, name]
         if said.evidence.note < context.index - REACH:
@@ -128,21 +130,32 @@ def _before(site: Site, context: Context) -> Iterator[Stands]:
             yield Stands(label, name, float(said.value), said.evidence.note)
 
 
+def _of_level(level: Level) -> Iterator[tuple[str, float]]:
+    """What a word of correction may mean of a level: its rod reading, or the benchmark's elevation."""
+    if level.rod_ft is not None:
+        yield "rod_ft", level.rod_ft
+    if level.point == BENCHMARK and level.elevation_ft is not None:
+        yield "elevation_ft", level.elevation_ft
+
+
 def _value(quantity: Quantity, stands: Stands, most: float) -> float | None:
     """The quantity as a value of that field; None where it cannot be one, or is too far from what stands."""
     unit = stands.name.rpartition("_")[2]
     if stands.name == "nominal_in" and quantity.unit is None:
         return None
-    value = elevation_of(quantity) if stands.name in ELEVATIONS else quantity.value
+    heights = (*ELEVATIONS, "elevation_ft")
+    value = elevation_of(quantity) if stands.name in heights else quantity.value
     if stands.name == "rod_ft":
         value = rod_of(quantity)
-    elif quantity.parts and stands.name not in ELEVATIONS:
+    elif quantity.parts and stands.name not in heights:
         return None
     if quantity.unit not in (None, unit):
         value = value and value * FACTORS.get((quantity.unit or "", unit), 0.0)
     if not value or not stands.value:
         return None
     alike = 1 / most <= value / stands.value <= most or sorted(f"{value:g}") == sorted(f"{stands.value:g}")
+    if stands.name == "elevation_ft":
+        alike = abs(value - stands.value) <= FARTHEST_SLIP_FT
     return round(value, 4) if alike else None
 
 
@@ -151,12 +164,10 @@ def _put(site: Site, context: Context, met: Met, stands: Stands) -> None:
     value = _value(met.quantity, stands, ALIKE)
     said = context.said(value, met.sentence, met.quantity, corrected=True)._replace(named=False)
     context.corrected = True
-    if stands.name == "rod_ft":
-        level = next(each for each in reversed(site.record.levels) if each.point == stands.about)
-        level.rod_ft = value or level.rod_ft
-        context.use(site, met.sentence, met.quantity, None, "levels")
-        site.settle(stands.about, "rod_ft", said)
-        site.witness(level, said.evidence, "rod_ft")
+    at_it = [each for each in site.record.levels if each.point == stands.about]
+    holding = [each for each in at_it if getattr(each, stands.name, None) is not None]
+    if holding:
+        put_right(site, context, met.sentence, met.quantity, holding[-1], stands.name, value or stands.value)
         return
     site.put(stands.about, stands.name, said)
 
@@ -195,7 +206,8 @@ def _ask_what_was_taken_back(site: Site, context: Context, sentences: Sequence[S
             _doubt(site, context, run.label, "fittings", sentences)
     for level in site.record.levels[-2:]:
         if level.evidence and context.index - REACH <= level.evidence[-1].note < context.index and not fields:
-            _doubt(site, context, level.point, "rod_ft", sentences)
+            for name, _ in _of_level(level):
+                _doubt(site, context, level.point, name, sentences)
     for test in site.record.tests[-1:]:
         if test.evidence and context.index - REACH <= test.evidence[-1].note < context.index and not fields:
             for name in ("duration_s", "flow_gpm"):

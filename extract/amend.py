@@ -210,10 +210,12 @@ def _change_listed(
 
 
 def _said_since(entry: Entry, amendment: Amendment, note: int) -> bool:
-    """Whether a later note gave the field another value than it had when it was amended: the last word counts."""
+    """Whether a later note gave the field another value than it had when it was amended and than it was given then: the
+    last word counts."""
     after = note if amendment.after is None else amendment.after
     later = any(after <= item.note < note and not item.by_hand for item in entry.evidence)
-    return later and getattr(entry, amendment.field, None) != (amendment.was or {}).get(amendment.field)
+    stands = getattr(entry, amendment.field, None)
+    return later and stands not in ((amendment.was or {}).get(amendment.field), amendment.value)
 
 
 def _amend_listed(record: Record, entry: Entry, name: str, amendment: Amendment, note: int) -> None:
@@ -339,6 +341,9 @@ def checked(entry: Entry, name: str, value: Any, called: str | None = None) -> A
         value = [value]
     try:
         kind: Any = fields[name].annotation
-        return TypeAdapter(kind).validate_python(value)
+        held = TypeAdapter(kind).validate_python(value)
+        if isinstance(entry, Level):
+            Level.model_validate(entry.model_dump() | {name: held})
+        return held
     except ValidationError as error:
         raise UsageError(f"{called} {plain_name(name)} cannot be {value!r}: {error.errors()[0]['msg']}") from error

@@ -20,7 +20,7 @@ from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, FixedPoint, Model, Note, Record, Run, Structure
+from extract.record import ELEVATIONS, Entry, FixedPoint, Level, Model, Note, Record, Run, Structure
 from extract.recount import FACTORS
 from extract.site import limits, plausible
 from extract.spelling import normalise
@@ -91,6 +91,8 @@ def _value(record: Record, entry: Entry, field: str, words: str) -> Any:
         return _json(words)
     if isinstance(entry, FixedPoint) and field == "to":
         return None
+    if isinstance(entry, Level) and entry.rod_ft is None and field in ("point", "kind"):
+        raise _UnclearError("it stays a backsight on the benchmark until its rod is read")
     if field in LABELLED:
         return _label(record, field, words)
     if field == "point":
@@ -359,8 +361,15 @@ def _of_this_site(record: Record, entry: Entry, field: str, value: float, *, sur
 
 def can_be_empty(entry: Entry, field: str) -> bool:
     """Whether nothing may stand in that field; an unknown one may."""
-    known = type(entry).model_fields.get("from_" if field == "from" else field)
-    return known is None or _is_list(known.annotation) or type(None) in get_args(known.annotation)
+    name = "from_" if field == "from" else field
+    known = type(entry).model_fields.get(name)
+    if known is None or _is_list(known.annotation):
+        return True
+    try:
+        checked(entry, name, None)
+    except UsageError:
+        return False
+    return True
 
 
 def _is_list(annotation: Any) -> bool:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from extract.context import Context, Correction
+from extract.entering import put_right
 from extract.loose import stands_loose
-from extract.record import ELEVATIONS
+from extract.record import BENCHMARK, ELEVATIONS, Level
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity, elevation_of, rod_of
@@ -59,13 +60,8 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
         target = _nearest(site, fields, subjects or focus, quantity) or target
     if target is None and about and quantity.unit == "ft":
         target = (about, "length_ft")
-    level = site.record.levels[-1] if site.record.levels and site.rod_last else None
-    rod = rod_of(quantity) if level and quantity.unit in (None, "ft") else None
-    if level and rod is not None and rod < LONGEST_ROD_FT:
-        level.rod_ft = round(rod, 4)
-        context.use(site, sentence, quantity, None, "levels")
-        site.settle(level.point, "rod_ft", context.said(rod, sentence, quantity))
-        site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+    if site.level_last and (right := _of_level(site.level_last, quantity)):
+        put_right(site, context, sentence, quantity, site.level_last, *right)
         return True
     if target is None:
         return False
@@ -93,6 +89,19 @@ def correct(site: Site, context: Context, sentence: Sentence, subjects: list[str
         return True
     site.put(label, name, context.said(value, sentence, quantity, corrected=True))
     return True
+
+
+def _of_level(level: Level, quantity: Quantity) -> tuple[str, float] | None:
+    """What a correction means of the level last taken: its rod reading, or the elevation of the benchmark."""
+    if quantity.unit not in (None, "ft"):
+        return None
+    rod, height = rod_of(quantity), elevation_of(quantity)
+    if level.point == BENCHMARK and level.elevation_ft is not None and height is not None:
+        apart = abs(height - level.elevation_ft)
+        nearer = level.rod_ft is None or rod is None or apart < abs(rod - level.rod_ft)
+        if nearer and apart <= FARTHEST_SLIP_FT:
+            return "elevation_ft", height
+    return ("rod_ft", rod) if level.rod_ft is not None and rod is not None and rod < LONGEST_ROD_FT else None
 
 
 def corrects_another(site: Site, subjects: list[str], correction: Correction, cue: str | None) -> bool:

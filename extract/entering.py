@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from extract.context import Context
 from extract.hedges import hedged
+from extract.record import Level
 from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity
@@ -53,6 +54,16 @@ def put(
     if dodged or below_zero or quantity.glued or between or _one_or_other(sentence, quantity):
         site.ask(label, name, "low_confidence", evidence=[said.evidence], heard=context.note.text)
     site.put(label, name, said)
+
+
+def put_right(
+    site: Site, context: Context, sentence: Sentence, quantity: Quantity, level: Level, name: str, value: float
+) -> None:
+    """A level's rod reading, or the elevation said of it, gives way to another."""
+    setattr(level, name, round(value, 4))
+    context.use(site, sentence, quantity, None, "levels")
+    site.settle(level.point, name, context.said(value, sentence, quantity))
+    site.witness(level, context.evidence(sentence, quantity), name)
 
 
 def _teen(value: float) -> float | None:

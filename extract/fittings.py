@@ -66,7 +66,7 @@ def read_fittings(
             site.ask(site.run, "fittings", why, evidence=[context.evidence(sentence)], heard=context.note.text)
         found.append((term.start, fitting, bool(parts & set(corrected))))
     for quantity in sentence.quantities:
-        if site.rod_last and id(quantity) in corrected:
+        if site.level_last and id(quantity) in corrected:
             continue  # "make that five eleven" of a rod is no five bends
         bend = _bend(sentence, quantity, used, listed=bool(found))
         if bend and bend[0].angle_deg:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from extract.context import Context
 from extract.corrections import SLIP_FT
-from extract.entering import put
+from extract.entering import put, put_right
 from extract.naming import subject_for
 from extract.record import Level, Run, Structure
 from extract.site import Site, limits, plausible
@@ -79,7 +79,8 @@ def read_height(
 
 def _datum_is_high(site: Site) -> bool:
     """Whether the job's elevations are so high that a small number can be none of them, but a rod reading."""
-    known = [level.elevation_ft for level in site.record.levels if level.elevation_ft is not None]
+    shot = [level for level in site.record.levels if level.rod_ft is not None]
+    known = [level.elevation_ft for level in shot if level.elevation_ft is not None]
     return bool(known) and min(known) > limits()["range"]["rod_ft"]["high"]
 
 
@@ -127,12 +128,11 @@ def _correct_rod(site: Site, context: Context, sentence: Sentence, point: str, q
     """As in "the rim shot should be 5.01": the reading on that point, where there is one."""
     level = next((each for each in reversed(site.record.levels) if each.point == point), None)
     rod = rod_of(quantity)
-    if level is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT or _relative(sentence, quantity):
+    if level is None or level.rod_ft is None or rod is None or abs(rod - level.rod_ft) > SLIP_FT:
         return False
-    level.rod_ft = round(rod, 4)
-    context.use(site, sentence, quantity, None, "levels")
-    site.settle(point, "rod_ft", context.said(rod, sentence, quantity))
-    site.witness(level, context.evidence(sentence, quantity), "rod_ft")
+    if _relative(sentence, quantity):
+        return False
+    put_right(site, context, sentence, quantity, level, "rod_ft", rod)
     return True
 
 

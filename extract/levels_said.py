@@ -5,10 +5,11 @@ from __future__ import annotations
 import itertools
 
 from extract.context import Context, Correction
+from extract.entering import put_right
 from extract.heights import side_field, with_point
 from extract.lexicon import Term
-from extract.record import Level, Structure
-from extract.site import Site, plausible
+from extract.record import BENCHMARK, Level, Structure
+from extract.site import Said, Site, plausible
 from extract.statements import Sentence
 from extract.text.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
 
@@ -37,8 +38,8 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
             context.use(site, sentence, quantity, None, "levels")  # the height of instrument follows from the others
             continue
         if _height_of_benchmark(sentence, quantity) or _called(sentence, kinds, heights, quantity):
-            context.point = "benchmark"
-            _elevation(site, context, sentence, quantity)
+            context.point = BENCHMARK
+            _elevation(site, context, sentence, quantity, corrections)
             continue
         if waiting:
             _aim_behind(site, context, sentence, quantity, after.start if after else len(sentence.tokens))
@@ -50,12 +51,10 @@ def read_levels(site: Site, context: Context, sentence: Sentence, corrections: l
         _aim(site, context, sentence, quantity.start)
         if len(heights) > 1:
             _aim_behind(site, context, sentence, quantity, after.start if after else len(sentence.tokens))
-        if cue.category == "level" and _told_of_benchmark(context, quantity):
-            _elevation(site, context, sentence, quantity)
-        elif cue.category == "level":
+        if cue.category == "level" and not _told_of_benchmark(context, quantity):
             _rod(site, context, sentence, cue.value, quantity)
         else:
-            _elevation(site, context, sentence, quantity)
+            _elevation(site, context, sentence, quantity, corrections)
     return True
 
 
@@ -68,8 +67,8 @@ def _called(sentence: Sentence, kinds: list[Term], heights: list[Quantity], quan
 
 def _told_of_benchmark(context: Context, quantity: Quantity) -> bool:
     """As in "backsight on the nail is 5.20 and that's 99.25": a height behind the rod on the benchmark."""
-    level = context.level if context.point == "benchmark" else None
-    read = level is not None and level.point == "benchmark" and level.elevation_ft is None
+    level = context.level if context.point == BENCHMARK else None
+    read = level is not None and level.point == BENCHMARK and level.elevation_ft is None
     return read and not plausible("rod_ft", elevation_of(quantity) or 0)
 
 
@@ -84,7 +83,7 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
     """Which point the rod stands on when the word `at` is reached: the benchmark, a turning point, or a structure's
     side."""
     if sentence.has("level", "benchmark", within=(0, at)):
-        context.point = "benchmark"
+        context.point = BENCHMARK
     turning = next((i for i, token in enumerate(sentence.tokens[:at]) if token == "tp"), None)
     if turning is not None:
         context.point = _turning_point(site, sentence, sentence.word(turning + 1))
@@ -93,7 +92,7 @@ def _aim(site: Site, context: Context, sentence: Sentence, at: int) -> None:
     side = next((t.value for t in reversed(sides) if t.start < at), sides[0].value if sides else None)
     named = [m for m in sentence.mentions if m.label and m.what != "run"]
     label = next((m.label for m in reversed(named) if m.start < at), named[0].label if named else None)
-    if label is None and side and context.point and context.point != "benchmark":
+    if label is None and side and context.point and context.point != BENCHMARK:
         label = context.point.split(" ")[0]
     if label is None and side and sentence.has("level"):
         label = site.structure
@@ -118,9 +117,12 @@ def _height_of_benchmark(sentence: Sentence, quantity: Quantity) -> bool:
     gap = sentence.tokens[ends[-1] : quantity.start] if ends else ["none"]
     sure = quantity.unit is None and (quantity.pointed or bool({"at", "is", "'s"} & set(gap)))
     instrument = "hi" in (sentence.word(quantity.end), sentence.word(quantity.start - 1))
+    # "Backsight on the benchmark 48.5": the one number that is said right behind a sight is its rod.
+    rod = not gap and sentence.has("level", *KINDS) and len(sentence.quantities) == 1
     return (
         sure
         and not instrument
+        and not rod
         and set(gap) <= {"at", "is", "'s", ",", ":"}
         and not plausible("rod_ft", elevation_of(quantity) or 0)
     )
@@ -133,17 +135,17 @@ def _aim_behind(site: Site, context: Context, sentence: Sentence, quantity: Quan
     side = next(iter(t.value for t in sentence.find("attribute", *SIDES, within=(quantity.end, limit))), None)
     named = [m.label for m in sentence.mentions if quantity.end <= m.start < limit and m.label and m.what != "run"]
     label = named[0] if named else (context.point or "").split(" ")[0]
-    if label and label != "benchmark" and (side or named):
+    if label and label != BENCHMARK and (side or named):
         context.point = f"{label} {side_field(label, side)[:-3]}" if side else label
 
 
 def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: Quantity) -> None:
     value = rod_of(quantity)
-    point = context.point or ("benchmark" if kind == "backsight" else None)
+    point = context.point or (BENCHMARK if kind == "backsight" else None)
     if value is None or context.level is not None and context.level.point == point and context.level.kind == kind:
         return
     if point and " " in point and "misread" in sentence.words and not plausible("rod_ft", value):
-        _elevation(site, context, sentence, quantity)  # "misread the rod, the rim's 99.04"
+        _elevation(site, context, sentence, quantity, [])  # "misread the rod, the rim's 99.04"
         return
     if point is None or not plausible("rod_ft", value):
         site.ask(
@@ -160,17 +162,29 @@ def _rod(site: Site, context: Context, sentence: Sentence, kind: str, quantity: 
         return
     context.point = point
     level = Level.model_validate({"point": point, "kind": kind, "rod_ft": round(value, 4), "evidence": [evidence]})
+    if point == BENCHMARK:
+        _take_elevation(site, context, level)
     why = "low_confidence" if lost_its_point(quantity) else context.said(value, sentence, quantity).doubt
     if why:
         site.ask(point, "rod_ft", why, evidence=[context.evidence(sentence)], heard=context.note.text)
-    context.level = level
-    site.rod_last = True
+    context.level = site.level_last = level
     site.record.levels.append(level)
-    if point == "benchmark":
-        level.elevation_ft = context.elevation if context.elevation is not None else site.benchmark_ft
-        site.benchmark_ft = None
-    if point != "benchmark" and " " not in point and not point.startswith("TP-"):
+    if point != BENCHMARK and " " not in point and not point.startswith("TP-"):
         site.ask(point, "rod_ft", "missing", evidence=[context.evidence(sentence)], heard=context.note.text)
+
+
+def _take_elevation(site: Site, context: Context, level: Level) -> None:
+    """A reading on the benchmark takes the elevation that was said before it, and stands in its place; a sight back on
+    it does not."""
+    shot = any(each.point == BENCHMARK and each.rod_ft is not None for each in site.record.levels)
+    unread = site.unread() if level.kind == "backsight" or not shot else None
+    if unread is None:
+        level.elevation_ft = context.elevation
+        return
+    level.elevation_ft = unread.elevation_ft
+    before = [item for item in unread.evidence if item.note != context.index]
+    level.evidence = [*(item.model_copy(update={"field": "elevation_ft"}) for item in before), *level.evidence]
+    site.record.levels = [each for each in site.record.levels if each is not unread]
 
 
 def _read_again(site: Site, context: Context, sentence: Sentence, point: str, kind: str, quantity: Quantity) -> bool:
@@ -180,16 +194,19 @@ def _read_again(site: Site, context: Context, sentence: Sentence, point: str, ki
         return False
     notes = {witness.note for witness in asked.evidence}
     read = [each for each in site.record.levels if each.point == point and each.kind == kind]
-    same = [each for each in read if abs(each.rod_ft - value) < 1e-6 and notes & {item.note for item in each.evidence}]
+    same = [each for each in read if each.rod_ft is not None and abs(each.rod_ft - value) < 1e-6]
+    same = [each for each in same if notes & {item.note for item in each.evidence}]
     if not same or context.index in notes:
         return False
     site.settle(point, "rod_ft")
     site.witness(same[-1], context.evidence(sentence, quantity), "rod_ft")
-    context.level, site.rod_last = same[-1], True
+    context.level = site.level_last = same[-1]
     return True
 
 
-def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quantity) -> None:
+def _elevation(
+    site: Site, context: Context, sentence: Sentence, quantity: Quantity, corrections: list[Correction]
+) -> None:
     value = elevation_of(quantity)
     if value is None or context.point is None:
         return
@@ -204,14 +221,10 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
             heard=context.note.text,
             choices=[value],
         )
-    if context.point == "benchmark":
-        context.elevation = round(value, 4)
-        if context.said(value, sentence, quantity).doubt == "low_confidence":  # "call it 100" gives a datum
-            site.ask(context.point, "elevation_ft", "low_confidence", evidence=[context.evidence(sentence)])
-        if context.level:
-            context.level.elevation_ft = context.elevation
-        else:
-            site.benchmark_ft = context.elevation
+    if context.point == BENCHMARK:
+        corrected = any(each.quantity.start == quantity.start for each in corrections)
+        said = context.said(round(value, 4), sentence, quantity, corrected=corrected)
+        _of_benchmark(site, context, said)
         return
     label, _, side = context.point.partition(" ")
     entry = site.entry(label)
@@ -223,14 +236,47 @@ def _elevation(site: Site, context: Context, sentence: Sentence, quantity: Quant
         context.level.elevation_ft = round(value, 4)
 
 
+def _of_benchmark(site: Site, context: Context, said: Said) -> None:
+    """The benchmark's elevation: of the reading on it, or of a level of its own until one is read."""
+    context.elevation = said.value
+    level = _level_of_benchmark(site, context, said)
+    if level is None:
+        level = Level(point=BENCHMARK, kind="backsight", elevation_ft=said.value)
+        site.witness(level, said.evidence)
+        site.record.levels.append(level)
+    if said.corrected or site.answers(BENCHMARK, "elevation_ft", said):
+        site.settle(BENCHMARK, "elevation_ft")
+    elif level.elevation_ft not in (None, said.value):
+        choices = [level.elevation_ft, said.value]
+        evidence, heard = [said.evidence], context.note.text
+        site.ask(BENCHMARK, "elevation_ft", "conflict", evidence=evidence, heard=heard, choices=choices)
+    if said.doubt == "low_confidence":  # "call it 100" gives a datum
+        site.ask(BENCHMARK, "elevation_ft", "low_confidence", evidence=[said.evidence])
+    level.elevation_ft = said.value
+    site.level_last = level
+    if all(item.note != context.index for item in level.evidence):
+        site.witness(level, said.evidence, "elevation_ft")
+
+
+def _level_of_benchmark(site: Site, context: Context, said: Said) -> Level | None:
+    """The level on the benchmark whose elevation was said: the one of this note, the one that has it already or is put
+    right, the last backsight where it has none. Another elevation than a reading has is of another benchmark."""
+    if context.level and context.level.point == BENCHMARK:
+        return context.level
+    on_it = [each for each in site.record.levels if each.point == BENCHMARK]
+    known = [each for each in on_it if each.elevation_ft is not None]
+    same = [each for each in known if each.elevation_ft == said.value or said.corrected]
+    if same:
+        return same[-1]
+    last = [each for each in on_it if each.kind == "backsight"] or on_it
+    return last[-1] if last and last[-1].elevation_ft is None else site.unread()
+
+
 def _correct_last(site: Site, context: Context, sentence: Sentence, kind: str, correction: Correction) -> bool:
-    level, value = site.last_level(kind), rod_of(correction.quantity)
+    level, value = site.last_reading(kind), rod_of(correction.quantity)
     if level is None or value is None or not plausible("rod_ft", value):
         return False
-    level.rod_ft = round(value, 4)
-    context.use(site, sentence, correction.quantity, None, "levels")
-    site.settle(level.point, "rod_ft", context.said(value, sentence, correction.quantity))
-    site.witness(level, context.evidence(sentence, correction.quantity), "rod_ft")
+    put_right(site, context, sentence, correction.quantity, level, "rod_ft", value)
     said = sentence.find("attribute", "elevation")
     height = next((q for q in sentence.quantities if said and q.start >= said[0].end), None)
     if height is not None and (elevation := elevation_of(height)) is not None and not lost_its_point(height):

@@ -63,7 +63,8 @@ def subject_of(record: Record, entry: Entry) -> str:
 def in_words(entry: Entry) -> str:
     """An entry of a list in a few plain words."""
     if isinstance(entry, Level):
-        return f"{entry.point.replace('_', ' ')} {entry.kind} {entry.rod_ft:g}"
+        read = f"elevation {entry.elevation_ft:g}" if entry.rod_ft is None else f"{entry.rod_ft:g}"
+        return f"{entry.point.replace('_', ' ')} {entry.kind} {read}"
     if isinstance(entry, Test):
         return f"{entry.kind}{f', {entry.at}' if entry.at else ''}"
     if isinstance(entry, FixedPoint):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 State = Literal["planned", "installed", "existing", "abandoned", "removed"]
 StructureKind = Literal[
@@ -204,12 +204,24 @@ class Run(Entry):
     crossings: list[Crossing] = Field(default_factory=list)
 
 
+BENCHMARK = "benchmark"
+"""The point of a level that stands on it, whatever the mark is called."""
+
+
 class Level(Entry):
     point: str
     """`benchmark`, or a structure label and side: `CB-1 invert_out`, `CB-1 rim`, `OUT-1 invert_in`."""
     kind: Literal["backsight", "foresight", "intermediate"]
-    rod_ft: float
+    rod_ft: float | None = None
+    """None of a benchmark whose elevation was said and whose backsight is not read yet."""
     elevation_ft: float | None = None
+
+    @model_validator(mode="after")
+    def _was_read(self) -> Level:
+        waits = (self.point, self.kind) == (BENCHMARK, "backsight") and self.elevation_ft is not None
+        if self.rod_ft is None and not waits:
+            raise ValueError("needs rod_ft; only a backsight on the benchmark may have an elevation alone")
+        return self
 
 
 class Issue(Entry):

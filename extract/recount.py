@@ -47,11 +47,11 @@ def put_in_list(record: Record, name: str, notes: Iterable[int], before: Any, va
             number.went = "withdrawn"
 
 
-def put_in_levels(record: Record, path: str, rod_ft: float) -> None:
-    """The numbers that were asked about as that field, once it has a rod reading: the reading's own stand in it."""
+def put_in_levels(record: Record, path: str, value: float) -> None:
+    """The numbers that were asked about as that field, once a level has it: the level's own stand in it."""
     for number in record.numbers:
         if (number.to, number.went) == (path, "question"):
-            number.went, number.to = ("field", "levels") if _near(number.value, rod_ft) else ("withdrawn", path)
+            number.went, number.to = ("field", "levels") if _near(number.value, value) else ("withdrawn", path)
 
 
 def placed(record: Record, path: str, notes: Iterable[int], to: str | None) -> None:

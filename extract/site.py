@@ -83,10 +83,8 @@ class Site:
     """How many values were set or asked about."""
     fitting_last: Fitting | None = None
     """The fitting that the last number was a count of, if it was: what a bare correction then means."""
-    rod_last: bool = False
-    """Whether the last number taken was a rod reading: what a bare correction then means."""
-    benchmark_ft: float | None = None
-    """The benchmark's elevation, feet, where no rod stood on it since it was said."""
+    level_last: Level | None = None
+    """The level that the last number was taken for, if it was: what a bare correction then means."""
     listed: list[str] = field(default_factory=list)
     """The runs last named together: "runs one through three"."""
     places: dict[str, set[str]] = field(default_factory=dict)
@@ -345,7 +343,7 @@ class Site:
             return
         if heard.doubt:  # after a correction has settled what was asked before
             self.ask(label, name, heard.doubt, evidence=[heard.evidence], heard=heard.evidence.quote)
-        self.rod_last = False
+        self.level_last = None
         if name != "state":
             self.history.pop((label, name), None)
             self.history[(label, name)] = None
@@ -364,7 +362,8 @@ class Site:
             if abs(value - said.value) <= reach:
                 return False
             others += 1
-        if not others and self.record.levels and value < limits()["range"]["rod_ft"]["high"]:
+        shot = any(level.rod_ft is not None for level in self.record.levels)
+        if not others and shot and value < limits()["range"]["rod_ft"]["high"]:
             return True  # a rod reading said as if it were a height
         levelled = [level.elevation_ft for level in self.record.levels if level.elevation_ft is not None]
         return bool(others or levelled) and all(abs(value - other) > reach for other in levelled)
@@ -477,9 +476,13 @@ class Site:
         pairs = (pair for pair in reversed(self.history) if pair[0] in labels) if value is not None else ()
         return next((pair for pair in pairs if _holds(self.said[pair].value, value or 0)), None)
 
-    def last_level(self, kind: str | None = None) -> Level | None:
-        levels = [level for level in self.record.levels if kind in (None, level.kind)]
+    def last_reading(self, kind: str) -> Level | None:
+        levels = [level for level in self.record.levels if level.kind == kind and level.rod_ft is not None]
         return levels[-1] if levels else None
+
+    def unread(self) -> Level | None:
+        """The benchmark's elevation that was said with no rod, until one is read on it."""
+        return next((level for level in self.record.levels if level.rod_ft is None), None)
 
     # -- at the end of the log
 
@@ -501,6 +504,9 @@ class Site:
             if run.state == "installed" and run.length_ft is None and not run.stations_ft:
                 self.ask(run.label, "length_ft", "missing")
         self.record.numbers = self.ledger.numbers(self)
+        if unread := self.unread():
+            heard = unread.evidence[-1].quote
+            self.ask(unread.point, "rod_ft", "missing", evidence=unread.evidence, heard=heard)
         self.record.questions = self.questions()
         return self.record
 

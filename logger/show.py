@@ -21,6 +21,7 @@ from extract.record import (
     Finding,
     Fitting,
     FixedPoint,
+    Level,
     Model,
     Note,
     Question,
@@ -224,6 +225,8 @@ def said(entry: Entry) -> str:
         return clean(point_words(entry))
     if isinstance(entry, Acceptance):
         return clean(f"{entry.about.replace('_', ' ')}, {words.plain('check', entry.finding)}: {entry.text}")
+    if isinstance(entry, Level) and entry.rod_ft is None:
+        return f"{entry.point}, elevation {words.elevation(entry.elevation_ft)}, rod not read"
     values = entry.model_dump(exclude={"evidence"}, exclude_none=True)
     return ", ".join(value_text(name, value).replace("_", " ") for name, value in values.items())
 

@@ -7,7 +7,7 @@ import re
 from extract import listed
 from extract.answers import label_said, point_named
 from extract.errors import UsageError
-from extract.record import Entry, Level, Record
+from extract.record import BENCHMARK, Entry, Level, Record
 from logger.book import Book
 from reports.words import things
 
@@ -34,7 +34,8 @@ def subject_named(book: Book, words: str) -> tuple[str, Entry]:
         raise UsageError(f"no {words} in {book.job.name}; there are: {told}")
     if point := point_named(record, words):
         name, job = point.replace("_", " "), book.job.name
-        raise UsageError(f'{name} was not read; add it with: fallbook amend {job} levels "{name} 4.85"')
+        alone = f', or "{name} elevation 100"' if point == BENCHMARK else ""
+        raise UsageError(f'{name} was not read; add it with: fallbook amend {job} levels "{name} 4.85"{alone}')
     known = [each.label for each in things(record)]
     lists = ((kind, len(getattr(record, name))) for kind, name in listed.LISTS.items())
     known += [f"{kind}:1 to {count}" if count > 1 else f"{kind}:1" for kind, count in lists if count]

@@ -18,6 +18,7 @@ WORDS = {
     "less_than_equal": "must be {le} at most",
     "literal_error": "must be one of {expected}",
     "finite_number": "must be a number",
+    "value_error": "{error}",
 }
 BY_START = {
     "int": "must be a whole number",

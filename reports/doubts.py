@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from textwrap import shorten
 
-from extract.record import Entry, Evidence, Question, Record, Run, Structure
+from extract.record import BENCHMARK, Entry, Evidence, Question, Record, Run, Structure
 from reports.words import plain, sentence, thing, things, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
@@ -76,6 +76,8 @@ class Doubts:
         if fields is None and (question.field in {"rod_ft", "elevation_ft"} or SIDE.search(question.about)):
             side = SIDE.search(question.about)
             fields = frozenset({f"{side[1]}_ft"}) if side else ELEVATIONS
+        if (question.about, question.field, question.why) == (BENCHMARK, "rod_ft", "missing"):
+            return Doubt(number, question, frozenset(), ELEVATIONS)  # no figure rests on a rod that was never read
         if self._carries_the_datum(question):
             return Doubt(number, question, frozenset(known), ELEVATIONS)
         if question.field in OF_A_TEST:

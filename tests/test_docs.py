@@ -33,6 +33,7 @@ def test_the_commands_are_those_a_crew_needs():
         "verify",
         "backup",
         "restore",
+        "serve",
     }
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from extract.check.levels import BENCHMARK, Height, Reading, depth_side, rod_of, said_elevations, taped_give
+from extract.check.levels import Height, Reading, depth_side, rod_of, said_elevations, taped_give
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, place
-from extract.record import Evidence, Finding, Level, Record, Structure
+from extract.record import BENCHMARK, Evidence, Finding, Level, Record, Structure
 
 MISREAD = {1.0: "one foot", 0.1: "one tenth"}
 """Differences in feet that a rod held by hand gives when its large or small figure is misread."""
@@ -28,17 +28,20 @@ def check_levels(record: Record, policy: Policy, readings: list[Reading], points
         findings += _elevation_findings(reading, apart, policy)
     findings += _adrift(readings)
     findings += _repeats(readings, policy)
-    findings += _benchmarks(readings)
+    findings += _benchmarks(record.levels)
     findings += [item for structure in record.structures for item in _depth(structure, points, policy)]
     return findings + _closure(readings, policy)
 
 
 def _rods(levels: list[Level], policy: Policy) -> list[Finding]:
-    """Readings that no levelling rod shows."""
+    """A benchmark whose rod was not read, and readings that no levelling rod shows."""
     longest, findings = policy["rod_longest_ft"], []
     for level in levels:
         rod, where = known(level.rod_ft), place(level.point)
         if rod_of(level, policy) is not None:
+            continue
+        if level.rod_ft is None:
+            findings.append(_not_read(level))
             continue
         message = (
             f"the rod at {where} was said to read {feet(rod or 0.0)}, which no rod of {feet(longest)} does, so it is "
@@ -52,6 +55,13 @@ def _rods(levels: list[Level], policy: Policy) -> list[Finding]:
         )
         findings.append(found)
     return findings
+
+
+def _not_read(level: Level) -> Finding:
+    given = known(level.elevation_ft)
+    said = f"was given as {given:.2f} feet" if given is not None else "has an elevation that is no number"
+    message = f"{place(level.point)} {said}; the rod reading of the backsight on it is missing."
+    return finding("rod", level.point, "unknown", message, stated=given, unit="ft", evidence=level.evidence)
 
 
 def _elevation_findings(
@@ -105,8 +115,8 @@ def _reduction(reading: Reading) -> str:
     elevation = reading.elevation_ft or 0.0
     if not reading.sighted:
         return f"{place(reading.level.point)} was carried here by turning points as {elevation:.2f} feet"
-    instrument = elevation + reading.level.rod_ft
-    point, rod = place(reading.level.point), reading.level.rod_ft
+    point, rod = place(reading.level.point), reading.level.rod_ft or 0.0
+    instrument = elevation + rod
     return f"{point}: instrument at {instrument:.2f} less rod {rod:.2f} gives {elevation:.2f} feet"
 
 
@@ -164,17 +174,17 @@ def _repeat(before: Reading, again: Reading, policy: Policy) -> Finding:
     )
 
 
-def _benchmarks(readings: list[Reading]) -> list[Finding]:
+def _benchmarks(levels: list[Level]) -> list[Finding]:
     """More than one elevation said of the benchmark with a backsight: two benchmarks, or a slip."""
-    sights = [r for r in readings if r.level.point == BENCHMARK and not r.sighted]
-    shown = [f"{elevation:.2f}" for elevation in _given(readings)]
+    sights = [level for level in levels if level.point == BENCHMARK and level.kind == "backsight"]
+    shown = [f"{elevation:.2f}" for elevation in _given(sights)]
     if len(shown) < 2:
         return []
     message = (
         f"the benchmark was given as {listed(shown)} feet; each setup goes by the one said with it, so if they are two "
         "benchmarks see that they stand on one datum, and if they are one, which is right."
     )
-    words = [item for reading in sights for item in reading.level.evidence]
+    words = [item for level in sights for item in level.evidence]
     return [finding("elevation", BENCHMARK, "attention", message, unit="ft", evidence=words)]
 
 
@@ -182,7 +192,7 @@ def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
     """Each sight back on the benchmark; unknown where it was never sighted again."""
     start: dict[int | None, float] = {}
     findings, first, occupied = [], None, 1
-    given = _given(readings)
+    given = _given([reading.level for reading in readings])
     for reading in (r for r in readings if r.level.point == BENCHMARK):
         # On the job's datum all chains compare; off it only readings of one chain do.
         adrift = reading.elevation_ft is None
@@ -199,10 +209,10 @@ def _closure(readings: list[Reading], policy: Policy) -> list[Finding]:
     return [finding("level_closure", BENCHMARK, "unknown", message, evidence=first.level.evidence)]
 
 
-def _given(readings: list[Reading]) -> list[float]:
+def _given(levels: list[Level]) -> list[float]:
     """Elevations said of the benchmark with a backsight, each once."""
-    sights = (r for r in readings if r.level.point == BENCHMARK and not r.sighted)
-    said = dict.fromkeys(known(reading.level.elevation_ft) for reading in sights)
+    sights = (level for level in levels if level.point == BENCHMARK and level.kind == "backsight")
+    said = dict.fromkeys(known(level.elevation_ft) for level in sights)
     return [elevation for elevation in said if elevation is not None]
 
 

@@ -15,9 +15,7 @@ from dataclasses import dataclass, field, replace
 
 from extract.check.policy import Policy, load_policy
 from extract.check.saying import SIDES, evidence, known
-from extract.record import Evidence, Level, Record, Structure
-
-BENCHMARK = "benchmark"
+from extract.record import BENCHMARK, Evidence, Level, Record, Structure
 
 
 @dataclass(frozen=True)
@@ -121,13 +119,16 @@ def taped_give(policy: Policy) -> float:
 def _walk(levels: list[Level], policy: Policy) -> Iterator[Reading]:
     """Readings with heights above each chain's own zero.
 
-    A backsight on the benchmark with another elevation than before is on another benchmark, and starts a chain.
+    A backsight on the benchmark with another elevation than before is on another benchmark, and starts a chain. A
+    benchmark with no rod read on it gives no height, nor does what is sighted behind it in another setup.
     """
     seen: dict[str, tuple[int, float]] = {}
     setup = chain = 0
     instrument, said_last = 0.0, None
     for level in levels:
         rod = rod_of(level, policy)
+        if level.rod_ft is None and setup == 0:
+            continue  # the elevation was said before the instrument stood anywhere
         if level.kind == "backsight":
             setup += 1
             if rod is None:

@@ -167,9 +167,7 @@ class Assembly(Happenings):
         for thing in self.things.values():
             if not thing.gone:
                 self._enter(record, thing, names)
-        for level in self.levels:
-            if "rod_ft" in level.fields and (not level.name or level.name in names):
-                self._enter_level(record, level, names)
+        self._enter_levels(record, names)
         for entry in self.entries.values():
             if isinstance(entry, Issue | Test):
                 entry = entry.model_copy(update={"at": names.get(entry.at or "")})
@@ -199,7 +197,7 @@ class Assembly(Happenings):
     def _ask_of_lost(self, record: Record, names: dict[str, str]) -> None:
         """A question about each measure of the work that found no place, unless another has come to stand there."""
         asked = {(self._about(about, names), name) for about, name, _ in self.questions}
-        shot = {level.point for level in record.levels}
+        shot = {level.point for level in record.levels if level.rod_ft is not None}
         for number in record.numbers:
             about, _, name = (number.to or "").partition(".")
             if number.went != "question" or (about, name) in asked:

@@ -10,7 +10,7 @@ from extract.read.draft import rounded
 from extract.read.labels import NO_FACT
 from extract.read.readings import Reading
 from extract.read.things import Sighted
-from extract.record import Level, Note, Record, Structure
+from extract.record import BENCHMARK, Evidence, Level, Note, Question, Record, Structure
 
 
 class Levels(Amounts):
@@ -22,9 +22,7 @@ class Levels(Amounts):
             return
         level, value = self._sighted(one), rounded(self._worth(note, one))
         if one.what == "elevation_ft" and level.about == "benchmark":
-            put = self._stands(note, one, one.what, value, self.benchmark, level.about)
-            if put and level not in self.levels:
-                self._ask(level.about, "rod_ft", "missing", put.witness, note)
+            self._stands(note, one, one.what, value, self.benchmark, level.about)
             return
         rods = [each for each in readings if each.what == "rod_ft" and not NO_FACT & each.standing]
         shot = level in self.levels or any((each.thing, each.side) == (one.thing, one.side) for each in rods)
@@ -36,7 +34,6 @@ class Levels(Amounts):
             level.evidence.append(put.witness)
             if level not in self.levels:
                 self.levels.append(level)
-            self.questions.pop((level.about, "rod_ft", "missing"), None)
             if level.name:
                 self._thing(level.name).built = True
 
@@ -49,14 +46,35 @@ class Levels(Amounts):
         same = [each for each in same if anyhow or each.kind == kind]
         return same[-1] if same else Sighted(name, one.side, kind)
 
+    def _enter_levels(self, record: Record, names: dict[str, str]) -> None:
+        """Each level; the benchmark's elevation alone comes first, until a backsight on it is read."""
+        held = self.benchmark.get("elevation_ft")
+        if held and not any(not each.name and each.kind == "backsight" for each in self.levels):
+            witness = held.witness.model_copy(update={"field": None})
+            record.levels.append(Level(point=BENCHMARK, kind="backsight", elevation_ft=held.value, evidence=[witness]))
+            self._ask_for_rod(record, witness)
+        for level in self.levels:
+            if not level.name or level.name in names:
+                self._enter_level(record, level, names)
+
+    def _ask_for_rod(self, record: Record, witness: Evidence) -> None:
+        if (BENCHMARK, "rod_ft") not in {(about, name) for about, name, _ in self.questions}:
+            heard = self.taken[witness.note][0].text
+            question = Question(about=BENCHMARK, field="rod_ft", heard=heard, why="missing", evidence=[witness])
+            record.questions.append(question)
+
     def _enter_level(self, record: Record, level: Sighted, names: dict[str, str]) -> None:
-        point = f"{names[level.name]} {level.side}" if level.name else "benchmark"
+        """With no rod an elevation is its structure's alone."""
+        point = f"{names[level.name]} {level.side}" if level.name else BENCHMARK
         said = {name: held.value for name, held in level.fields.items()}
         if not level.name and level.kind == "backsight" and self.benchmark:
             said["elevation_ft"] = self.benchmark["elevation_ft"].value
         shape: Any = {"point": point, "kind": level.kind, "evidence": level.evidence} | said
-        record.levels.append(Level(**shape))
-        structure = record.subject(names.get(level.name, ""))
-        free = isinstance(structure, Structure) and getattr(structure, f"{level.side}_ft") is None
+        if "rod_ft" in said:
+            record.levels.append(Level(**shape))
+        structure, field_ = record.subject(names.get(level.name, "")), f"{level.side}_ft"
+        free = isinstance(structure, Structure) and getattr(structure, field_) is None
         if free and "elevation_ft" in said:
-            setattr(structure, f"{level.side}_ft", said["elevation_ft"])
+            setattr(structure, field_, said["elevation_ft"])
+            if "rod_ft" not in said:
+                self.numbers.move(level.about, "elevation_ft", (level.name, field_))

@@ -77,6 +77,12 @@ class Numbers:
             if (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated"):
                 fate.number.went = "withdrawn"
 
+    def move(self, about: str, name: str, to: tuple[str, str]) -> None:
+        """What stood in a field stands in another."""
+        for fate in self.rows.values():
+            if (fate.about, fate.name) == (about, name):
+                fate.about, fate.name = to
+
     def went(self, one: Reading, went: Went, about: str, name: str) -> None:
         fate = self.rows.get((one.note, one.start))
         if fate:
@@ -106,12 +112,13 @@ class Numbers:
         for _, fate in sorted(self.rows.items()):
             number = fate.number.model_copy()
             label = label_of(fate.about) if fate.about else ""
+            listed = OF_LISTS.get(fate.name)
             if label is None and number.went in ("field", "restated", "question"):
                 number.went = "withdrawn"
-            elif number.went == "field" and fate.planned and not stands(fate.about, fate.name):
+            elif number.went == "field" and fate.planned and not (listed or stands(fate.about, fate.name)):
                 number.went = "not_fact"
             if number.went in ("field", "restated", "text"):
-                number.to = OF_LISTS.get(fate.name) or ".".join(part for part in (label, fate.name) if part) or None
+                number.to = listed or ".".join(part for part in (label, fate.name) if part) or None
             elif number.went == "question":
                 number.to = f"{label or 'job'}.{fate.name}"
             out.append(number)

@@ -6,38 +6,53 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from starlette.applications import Starlette
-from starlette.middleware import Middleware
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from logger.page import closeout, day, door, media, past, questions, ready, record, render
+from logger.page import closeout, day, devices, door, media, past, questions, ready, record, render
 from logger.page.access import Access
 from logger.page.guard import Guard
+from logger.page.lan import Outside
 
 STATIC = Path(__file__).parent / "static"
-VIEWS = (door, past, questions, day, record, ready, closeout, media)
+VIEWS = (door, devices, past, questions, day, record, ready, closeout, media)
 
 
-def make_app(folder: Path, access: Access, hosts: Iterable[str]) -> Starlette:
-    """The app on the library in that folder, for requests to those hosts (`127.0.0.1:8443`)."""
+def make_app(
+    folder: Path,
+    access: Access,
+    hosts: Iterable[str],
+    *,
+    outside: Outside | None = None,
+    job: str | None = None,
+    debug: bool = False,
+) -> Guard:
+    """The app on the library in that folder, for requests to those hosts (`127.0.0.1:8443`).
+
+    `outside` is how phones reach it, `job` the one that their links open.
+    """
     routes = [
         Route(path, work, methods=[method], name=name) for each in VIEWS for method, path, work, name in each.ROUTES
     ]
     app = Starlette(
         routes=[*routes, Mount("/static", StaticFiles(directory=STATIC), name="static")],
-        middleware=[Middleware(Guard, access=access, hosts=hosts)],
-        exception_handlers={404: _missing, 405: _missing, 500: _broken},
+        exception_handlers={404: _missing, 405: _missing, 408: _given_up, 413: _given_up, 500: _broken},
     )
-    app.state.folder, app.state.access = folder, access
-    return app
+    app.state.folder, app.state.access, app.state.outside, app.state.job = folder, access, outside, job
+    return Guard(app, access, hosts, debug=debug)
 
 
 async def _missing(request: Request, error: Exception) -> Response:
     return render.page(request, "trouble.html", 404, words=f"there is no page {request.url.path}")
 
 
+async def _given_up(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return render.page(request, "trouble.html", error.status_code, words=error.detail)
+
+
 async def _broken(request: Request, error: Exception) -> Response:
-    what = " ".join(str(error).split())[:300]
-    return render.page(request, "trouble.html", 500, words=f"{type(error).__name__}: {what}; nothing was changed")
+    return render.page(request, "trouble.html", 500, words=render.words()[render.language(request)]["broken"])

@@ -1,4 +1,4 @@
-"""Letting a browser in, and putting it out again."""
+"""Letting a browser in."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from starlette.responses import RedirectResponse, Response
 
 from logger.clean import clean
 from logger.jobs import NAME
-from logger.page.access import SESSION_S, Access
-from logger.page.guard import COOKIE
+from logger.page.access import MOST_SESSIONS, SESSION_S, SHUT_OUT_S, Access
+from logger.page.guard import cookie_name
 from logger.page.render import CHOSEN, LANGUAGES, page
 from logger.page.requests import Form, view
 
@@ -19,37 +19,29 @@ def ask_in(request: Request, form: Form) -> Response:
     """The page behind the link: one button, so that nothing which merely looks at a link uses it up."""
     access: Access = request.app.state.access
     token = request.path_params["token"]
+    if access.shut_out(_address(request)):
+        return _refused(request)
     if not access.waits(token):
-        return page(request, "refused.html", 401)
+        return _wrong(request)
     return page(request, "join.html", token=token, to=request.query_params.get("job", ""))
 
 
 def enter(request: Request, form: Form) -> Response:
     """Let the browser in, once for each token."""
     access: Access = request.app.state.access
+    if access.shut_out(_address(request)) or access.full():
+        return _refused(request)
     name = clean(form.get("name", "")).strip()[:LONGEST_NAME] or "a browser"
-    secret = access.enter(request.path_params["token"], name)
+    secret = access.enter(request.path_params["token"], name, _address(request))
     if secret is None:
-        return page(request, "refused.html", 401)
+        return _wrong(request)
     to = form.get("job", "")
     answer = RedirectResponse(request.url_for("job", job=to) if NAME.fullmatch(to) else request.url_for("jobs"), 303)
+    https = request.url.scheme == "https"
     answer.set_cookie(
-        COOKIE, secret, max_age=SESSION_S, httponly=True, samesite="strict", secure=request.url.scheme == "https"
+        cookie_name(request.url.scheme), secret, max_age=SESSION_S, httponly=True, samesite="strict", secure=https
     )
     return answer
-
-
-def leave(request: Request, form: Form) -> Response:
-    """End a session: one's own, or another's that is to be put out."""
-    access: Access = request.app.state.access
-    access.withdraw(form.get("id", "") or request.scope["session"].id)
-    return RedirectResponse(request.url_for("devices"), 303)
-
-
-def devices(request: Request, form: Form) -> Response:
-    """Who is let in."""
-    access: Access = request.app.state.access
-    return page(request, "devices.html", sessions=access.sessions())
 
 
 def speak(request: Request, form: Form) -> Response:
@@ -60,10 +52,26 @@ def speak(request: Request, form: Form) -> Response:
     return answer
 
 
+def _wrong(request: Request) -> Response:
+    request.app.state.access.wrong(_address(request))
+    return page(request, "refused.html", 401, why="refused", number="")
+
+
+def _refused(request: Request) -> Response:
+    """Whatever link it is: this address was wrong too often, or there is no room."""
+    if request.app.state.access.shut_out(_address(request)):
+        answer: Response = page(request, "refused.html", 429, why="shut_out", number=SHUT_OUT_S)
+        answer.headers["Retry-After"] = str(SHUT_OUT_S)
+        return answer
+    return page(request, "refused.html", 503, why="full", number=MOST_SESSIONS)
+
+
+def _address(request: Request) -> str:
+    return request.client.host if request.client else ""
+
+
 ROUTES = [
     ("GET", "/join/{token}", view(ask_in), "join"),
     ("POST", "/join/{token}", view(enter), "enter"),
-    ("GET", "/devices", view(devices), "devices"),
-    ("POST", "/devices/leave", view(leave), "leave"),
     ("POST", "/language", view(speak), "speak"),
 ]

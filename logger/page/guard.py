@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import HTTPConnection
+from starlette.requests import ClientDisconnect, HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from logger.page.access import Access
+from logger.page.body import Body
+from logger.printing import say
 
 COOKIE = "fallbook"
 SAFE = {"GET", "HEAD"}
@@ -35,10 +37,10 @@ FORM_BYTES = 64_000
 
 class Guard:
     """Refuses what comes under another host's name, changes asked for by another site's page, and whoever was not let
-    in."""
+    in; the outermost of all, so that whatever is answered carries the headers."""
 
-    def __init__(self, app: ASGIApp, access: Access, hosts: Iterable[str]) -> None:
-        self.app, self.access, self.hosts = app, access, set(hosts)
+    def __init__(self, app: ASGIApp, access: Access, hosts: Iterable[str], *, debug: bool = False) -> None:
+        self.app, self.access, self.hosts, self.debug = app, access, set(hosts), debug
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -52,8 +54,14 @@ class Guard:
                     headers.setdefault(name, value)
             await send(message)
 
-        refusal = self._refusal(scope)
-        await (refusal or self.app)(scope, receive, with_headers)
+        try:
+            await (self._refusal(scope) or self.app)(scope, Body(receive), with_headers)
+        except ClientDisconnect:
+            pass  # it left, and nobody waits for the answer
+        except Exception as error:  # was answered with a page; the path stays out, for it can hold a token
+            if self.debug:
+                raise
+            say(f"fallbook: the page failed: {type(error).__name__}: {' '.join(str(error).split())[:300]}", err=True)
 
     def _refusal(self, scope: Scope) -> PlainTextResponse | None:
         headers, path = Headers(scope=scope), scope["path"]
@@ -64,11 +72,16 @@ class Guard:
             return _plain("that was asked for by another site's page, and is refused", 403)
         if path.startswith(OPEN):
             return None
-        session = self.access.session(HTTPConnection(scope).cookies.get(COOKIE))
+        session = self.access.session(HTTPConnection(scope).cookies.get(cookie_name(scope["scheme"])))
         if session is None:
             return _plain("not let in; open the link or scan the code that fallbook serve shows", 401)
         scope["session"] = session
         return None
+
+
+def cookie_name(scheme: str) -> str:
+    """Under HTTPS one that no other page of the same machine can set."""
+    return f"__Host-{COOKIE}" if scheme == "https" else COOKIE
 
 
 def _plain(words: str, status: int) -> PlainTextResponse:

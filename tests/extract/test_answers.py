@@ -104,7 +104,7 @@ def test_plain_words(subject, field, text, value):
         ("CB-1", "invert", "12", 'say "rod 12" for a rod reading, or "elevation 12"'),
         ("test:1", "duration", "8", "minutes or seconds"),
         ("test:1", "result", "camera", "one of: pass"),
-        ("level:1", "rod", "none", "cannot be none"),
+        ("level:2", "rod", "none", "cannot be none"),
         ("R-2", "banana", "1", "its fields: from, to"),
     ],
 )
@@ -138,3 +138,15 @@ def test_whatever_is_typed_fits_or_is_refused_in_one_line(where, text):
         refused = "taken"
     assert len(refused.splitlines()) == 1
     assert "pydantic" not in refused
+
+
+def test_the_benchmarks_rod_may_be_emptied_and_its_elevation_stays():
+    assert read("level:1", "rod", "none") is None
+    given = assemble([Note(text="Benchmark elevation 100.")])
+    for field, text, why in (
+        ("elevation_ft", "none", "cannot be none"),
+        ("point", "CB-1 rim", "it stays a backsight on the benchmark until its rod is read"),
+        ("kind", "foresight", "it stays a backsight on the benchmark until its rod is read"),
+    ):
+        with pytest.raises(UsageError, match=why):
+            answered(given, given.levels[0], "benchmark", field, text)

@@ -86,7 +86,7 @@ LEVELS = st.builds(
     kind=st.sampled_from(["backsight", "foresight", "intermediate"]),
     rod_ft=st.floats() | st.floats(0, 25),
     elevation_ft=NUMBERS,
-)
+) | st.builds(Level, point=st.just("benchmark"), kind=st.just("backsight"), elevation_ft=st.floats() | st.just(100.0))
 
 
 @settings(max_examples=200, deadline=None)

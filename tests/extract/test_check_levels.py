@@ -307,3 +307,52 @@ def test_a_sight_back_on_one_of_two_benchmarks_closes_on_the_one_said_with_it():
     assert (found.outcome, found.computed) == ("ok", 0)
     (found,) = findings("level_closure", [*levels, foresight("benchmark", 8.2)])
     assert found.outcome == "unknown"
+
+
+# -- a benchmark with no rod
+
+GIVEN = Level(point="benchmark", kind="backsight", elevation_ft=100)
+
+
+def test_a_benchmark_with_no_rod_keeps_its_elevation_and_gives_none():
+    levels = [GIVEN, foresight("CB-1 rim", 5.0), foresight("CB-1 invert_out", 6.5)]
+    assert elevations(Record(levels=levels)) == {"benchmark": 100}
+    assert [reading.level.point for reading in reduce_levels(Record(levels=levels))] == ["CB-1 rim", "CB-1 invert_out"]
+    (missing,) = findings("rod", levels)
+    assert (missing.outcome, missing.subject, missing.stated, missing.computed) == ("unknown", "benchmark", 100, None)
+    assert missing.message == (
+        "The benchmark was given as 100.00 feet; the rod reading of the backsight on it is missing."
+    )
+    assert [f.outcome for f in findings("elevation", levels)] == ["unknown"]
+
+
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_said_before_any_backsight_it_parts_no_readings(place):
+    levels = [foresight("CB-1 rim", 5.0), foresight("CB-1 invert_out", 6.5)]
+    levels.insert(place, GIVEN)
+    points = heights(Record(levels=levels))
+    assert points["CB-1 rim"].ft - points["CB-1 invert_out"].ft == pytest.approx(1.5)
+    assert points["CB-1 rim"].chain == points["CB-1 invert_out"].chain
+
+
+def test_what_is_sighted_behind_it_in_another_setup_has_no_elevation():
+    other = Level(point="benchmark", kind="backsight", elevation_ft=98)
+    levels = [backsight(4.0, elevation=100), foresight("CB-1 rim", 5.0), other, foresight("CB-2 rim", 5.2)]
+    assert elevations(Record(levels=levels)) == {"benchmark": 100, "CB-1 rim": 99}
+    given = [f for f in findings("elevation", levels) if f.subject == "benchmark"]
+    assert [f.outcome for f in given] == ["attention"]
+    assert "100.00 and 98.00 feet" in given[0].message
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        {"point": "CB-1 rim", "kind": "foresight", "elevation_ft": 99},
+        {"point": "CB-1 rim", "kind": "backsight", "elevation_ft": 99},
+        {"point": "benchmark", "kind": "foresight", "elevation_ft": 99},
+        {"point": "benchmark", "kind": "backsight"},
+    ],
+)
+def test_only_a_backsight_on_the_benchmark_may_have_an_elevation_alone(shape):
+    with pytest.raises(ValueError, match="needs rod_ft; only a backsight on the benchmark may have an elevation alone"):
+        Level.model_validate(shape)

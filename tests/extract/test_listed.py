@@ -145,3 +145,26 @@ def test_the_last_word_counts_of_a_test_too(after, duration_s):
     if after == 2:  # given when the correction stood already
         late = given(more, "test:1", field="duration_s", value=540).model_copy(update={"after": 2})
     assert durations(with_changes(assemble(more), [late], 2)) == [duration_s]
+
+
+def test_a_benchmark_with_no_rod_is_told_by_its_elevation():
+    (level,) = assemble(notes("Benchmark elevation 100.")).levels
+    assert listed.in_words(level) == "benchmark backsight elevation 100"
+
+
+def test_the_elevation_of_a_benchmark_is_amended_and_its_rod_read_in_talk():
+    said = notes("Benchmark elevation 100.")
+    change = given(said, "level:1", field="elevation_ft", value=101.0)
+    more = [*said, *notes("Backsight 4.32.")]
+    (level,) = with_changes(assemble(more), [change.model_copy(update={"after": 1})], len(more)).levels
+    assert (level.rod_ft, level.elevation_ft) == (4.32, 101)
+
+
+@pytest.mark.parametrize(("later", "asked"), [("Backsight 4.32.", []), ("Backsight 4.42.", [[4.32]])])
+def test_a_rod_that_was_answered_and_is_then_said_is_asked_about_only_where_it_differs(later, asked):
+    said = notes("Benchmark elevation 100.")
+    change = given(said, "level:1", field="rod_ft", value=4.32).model_copy(update={"after": 1})
+    more = [*said, *notes(later)]
+    record = with_changes(assemble(more), [change], len(more))
+    assert [question.choices for question in record.questions] == asked
+    assert [level.elevation_ft for level in record.levels] == [100]

@@ -1,4 +1,4 @@
-"""Rod readings as they are told: several in a sentence, corrected, and from a benchmark said before."""
+"""Rod readings as they are told: several in a sentence, corrected, and from a benchmark said before, or with no rod."""
 
 import pytest
 
@@ -100,3 +100,140 @@ def test_a_low_number_with_a_fraction_and_no_unit_is_asked():
     record = assemble([Note(text="Basin one's set."), Note(text="Invert is 19 and three quarters.")])
     assert record.structures[0].invert_out_ft is None
     assert [(q.about, q.why) for q in record.questions] == [("CB-1", "low_confidence")]
+
+
+# -- the benchmark's elevation with no rod
+
+
+def read(*texts):
+    return assemble([Note(text=text) for text in texts])
+
+
+def asked(record):
+    return [(question.about, question.field, question.why) for question in record.questions]
+
+
+def went(record):
+    return [(number.value, number.went, number.to) for number in record.numbers]
+
+
+NO_ROD = ("benchmark", "rod_ft", "missing")
+
+
+@pytest.mark.parametrize(
+    ("said", "elevation"),
+    [
+        ("Benchmark is the garage slab, call it 100.", 100),
+        ("BM 100.00", 100),
+        ("We'll say fifty for the benchmark, the nail in the stoop.", 50),
+        ("Benchmark's elevation is 99.25.", 99.25),
+        ("Benchmark elevation 10.", 10),
+    ],
+)
+def test_the_benchmarks_elevation_with_no_rod_is_a_level_and_its_rod_is_asked_for(said, elevation):
+    record = read(said)
+    assert rods(said) == [("benchmark", "backsight", None, elevation)]
+    assert asked(record) == [NO_ROD]
+    assert went(record) == [(elevation, "field", "levels")]
+    assert record.as_json()["levels"][0].keys() == {"point", "kind", "elevation_ft", "evidence"}
+
+
+def test_the_rod_that_is_read_later_makes_one_entry_where_it_was_read():
+    record = read("Benchmark is 100.", "Foresight basin one rim 5.10.", "Backsight 4.85.")
+    assert [(x.point, x.rod_ft, x.elevation_ft) for x in record.levels] == [
+        ("CB-1 rim", 5.10, None),
+        ("benchmark", 4.85, 100),
+    ]
+    assert [(item.note, item.field) for item in record.levels[1].evidence] == [(0, "elevation_ft"), (2, None)]
+    assert NO_ROD not in asked(record)
+
+
+@pytest.mark.parametrize("between", [[], ["Foresight basin one rim 5.10."]])
+def test_an_elevation_said_after_the_backsight_is_of_it(between):
+    record = read("Backsight 4.85.", *between, "Benchmark is elevation 100.")
+    assert (record.levels[0].rod_ft, record.levels[0].elevation_ft) == (4.85, 100)
+    assert len(record.levels) == 1 + len(between)
+    assert NO_ROD not in asked(record)
+
+
+def test_an_elevation_said_in_a_note_on_other_points_is_of_the_benchmark():
+    assert rods("Foresight basin one rim 5.10. Benchmark is 100.") == [
+        ("CB-1 rim", "foresight", 5.10, None),
+        ("benchmark", "backsight", None, 100),
+    ]
+
+
+def test_an_elevation_said_again_is_the_same_level():
+    record = read("Benchmark is 100. Backsight 4.85.", "Benchmark is 100, remember.")
+    assert [(x.rod_ft, x.elevation_ft) for x in record.levels] == [(4.85, 100)]
+    assert asked(record) == []
+
+
+def test_two_elevations_before_a_rod_are_a_conflict_that_one_of_them_settles():
+    record = read("Benchmark is 100.", "Benchmark is 102.")
+    assert rods("Benchmark is 100.", "Benchmark is 102.") == [("benchmark", "backsight", None, 102)]
+    assert [question.choices for question in record.questions if question.why == "conflict"] == [[100, 102]]
+    assert went(record) == [(100, "withdrawn", "levels"), (102, "field", "levels")]
+    for answer in ("Benchmark is 102.", "102."):
+        assert asked(read("Benchmark is 100.", "Benchmark is 102.", answer)) == [NO_ROD]
+
+
+@pytest.mark.parametrize("said", ["Make that 101.", "No, 101.", "Correction, the benchmark is 101."])
+@pytest.mark.parametrize("rod", [None, 4.85])
+def test_the_benchmarks_elevation_is_corrected(said, rod):
+    record = read(f"Benchmark is 100.{' Backsight 4.85.' if rod else ''}", said)
+    assert [(x.rod_ft, x.elevation_ft) for x in record.levels] == [(rod, 101)]
+    assert [number.went for number in record.numbers if number.value in (100, 101)] == ["withdrawn", "field"]
+    assert [each for each in asked(record) if each != NO_ROD] == []
+
+
+def test_a_correction_near_the_rod_is_of_the_rod():
+    assert rods("Backsight 4.85 on the benchmark, elevation 100.", "Make that 4.95.") == [
+        ("benchmark", "backsight", 4.95, 100)
+    ]
+
+
+def test_an_elevation_that_is_taken_back_is_asked_about():
+    record = read("Benchmark is 100.", "Take that off.")
+    assert ("benchmark", "elevation_ft", "low_confidence") in asked(record)
+
+
+def test_another_elevation_than_that_of_a_reading_waits_for_its_own():
+    said = ["Benchmark is 100. Backsight 4.85.", "Foresight basin one rim 5.10.", "Benchmark is 101."]
+    assert rods(*said)[2:] == [("benchmark", "backsight", None, 101)]
+    assert asked(read(*said)) == [NO_ROD]
+    assert rods(*said, "Backsight on the benchmark 3.33.")[2:] == [("benchmark", "backsight", 3.33, 101)]
+
+
+def test_a_sight_back_on_the_benchmark_is_not_the_backsight_that_an_elevation_waits_for():
+    said = ["Benchmark is 100. Backsight 4.85.", "Benchmark is 101.", "Back on the benchmark, reads 4.84."]
+    assert rods(*said)[1:] == [("benchmark", "backsight", None, 101), ("benchmark", "foresight", 4.84, None)]
+
+
+@pytest.mark.parametrize("said", [["Backsight on the benchmark 48.5."], ["Benchmark is 100.", "Backsight 48.5."]])
+def test_a_backsight_that_no_rod_shows_is_one_question_and_no_elevation(said):
+    record = read(*said)
+    assert asked(record) == [("benchmark", "rod_ft", "implausible")]
+    assert [(x.rod_ft, x.elevation_ft) for x in record.levels] == [(None, 100)] * (len(said) - 1)
+
+
+def test_a_correction_of_a_backsight_that_was_never_read_is_its_reading():
+    assert rods("Benchmark is 100.", "Correction, backsight 4.42.") == [("benchmark", "backsight", 4.42, 100)]
+
+
+def test_with_no_backsight_a_small_figure_is_asked_about_and_no_rod():
+    record = read("Benchmark is 100.", "Basin one is set.", "Coming out of basin one it's 4.85.")
+    assert [level.point for level in record.levels] == ["benchmark"]
+    assert ("CB-1", "invert_out_ft", "low_confidence") in asked(record)
+
+
+def test_on_a_low_datum_a_rim_is_no_rod():
+    record = read("Benchmark elevation 10.", "Basin one is set, rim elevation is 9.42.")
+    assert record.structures[0].rim_ft == 9.42
+    assert ("CB-1", "rim_ft", "implausible") not in asked(record)
+
+
+def test_a_structures_elevation_with_no_rod_is_no_level():
+    record = read("Basin one rim is 99.40.")
+    assert record.levels == []
+    assert record.structures[0].rim_ft == 99.40

@@ -201,6 +201,150 @@ def test_a_reading_with_no_place_is_answered_with_its_place(store):
     assert (levels(store)[-1][:3], record(store).questions) == (("CB-1 rim", "foresight", 4.85), [])
 
 
+# -- the benchmark's elevation with no rod
+
+
+def asked(store):
+    return [(each.about, each.field, each.why) for each in record(store).questions]
+
+
+NO_ROD = ("benchmark", "rod_ft", "missing")
+
+
+@pytest.mark.parametrize("words", ["benchmark elevation 100", "backsight benchmark, elev 100", "BM elevation 100 ft"])
+def test_the_benchmarks_elevation_is_added_with_no_rod_which_is_asked_for(store, words):
+    say(store, TALK[0])
+    assert add(store, words) == "benchmark backsight is now elevation 100"
+    assert levels(store) == [("benchmark", "backsight", None, 100)]
+    assert asked(store) == [NO_ROD]
+    (question,) = ask.open_questions(Book(store, "j"))
+    assert (question.text, question.subject, question.stands) == (
+        "What did the rod read at the benchmark?",
+        "level:1",
+        None,
+    )
+    assert undo(store, "j") == "taken back: benchmark backsight elevation 100"
+    assert (levels(store), asked(store)) == ([], [])
+
+
+@pytest.mark.parametrize(
+    "words", ["CB-1 rim elevation 99.5", "foresight benchmark elevation 100", "TP 1 elevation 100", "benchmark"]
+)
+def test_nothing_else_is_a_level_with_no_rod(store, words):
+    say(store, TALK[0])
+    with pytest.raises(UsageError, match="write a reading as .*, or benchmark elevation 100"):
+        add(store, words)
+
+
+@pytest.mark.parametrize(
+    ("how", "elevation"),
+    [
+        (("levels", "backsight benchmark 4.32"), 100),
+        (("levels", "benchmark 4.32"), 100),
+        (("levels", "backsight benchmark 4.32 elevation 101"), 101),
+        (("benchmark", "rod", "4.32"), 100),
+        (None, 100),
+    ],
+)
+@pytest.mark.parametrize("by_hand", [True, False])
+def test_its_rod_is_given_by_hand_and_makes_one_entry(store, how, elevation, by_hand):
+    say(store, TALK[0], *([] if by_hand else ["10:05 Benchmark elevation 100."]))
+    if by_hand:
+        add(store, "benchmark elevation 100")
+    add(store, "CB-1 rim 4.85")
+    if how:
+        changes.amend(store, "j", *how)
+    else:
+        assert answer(store, "4.32").what == "taken"
+    assert levels(store) == [("benchmark", "backsight", 4.32, elevation), ("CB-1 rim", "foresight", 4.85, None)]
+    assert asked(store) == []
+    assert elevations(record(store))["CB-1 rim"] == pytest.approx(elevation - 0.53)
+    stands = ["field" if elevation == 100 else "withdrawn"] if not by_hand else []
+    assert [each.went for each in record(store).numbers] == stands
+
+
+@pytest.mark.parametrize("talk", ["Backsight 4.32.", "Backsight 4.32, elevation 100."])
+def test_its_rod_is_read_in_a_later_note_and_makes_one_entry(store, talk):
+    say(store, TALK[0])
+    add(store, "benchmark elevation 100")
+    say(store, f"16:00 {talk}")
+    assert levels(store) == [("benchmark", "backsight", 4.32, 100)]
+    assert asked(store) == []
+
+
+def test_another_elevation_in_a_later_note_stands_and_is_asked_about(store):
+    say(store, TALK[0])
+    add(store, "benchmark elevation 100")
+    say(store, "16:00 Backsight 4.32, elevation 101.")
+    assert levels(store) == [("benchmark", "backsight", 4.32, 101)]
+    assert [(each.about, each.heard) for each in record(store).questions] == [
+        ("benchmark", "benchmark backsight elevation 100 by hand")
+    ]
+
+
+@pytest.mark.parametrize("talk", ["10:05 Benchmark elevation 100.", TALK[1]])
+def test_an_elevation_that_is_there_is_corrected_and_not_added_again(store, talk):
+    say(store, TALK[0], talk)
+    with pytest.raises(
+        UsageError,
+        match='benchmark backsight is there already; correct it with: amend JOB "benchmark" elevation FIGURE',
+    ):
+        add(store, "benchmark elevation 101")
+    changes.amend(store, "j", "benchmark", "elevation", "101")
+    assert [each[3] for each in levels(store)] == [101]
+    assert [each.went for each in record(store).numbers if each.value == 100] == ["withdrawn"]
+
+
+def test_of_several_setups_it_waits_in_its_own(store):
+    say(store, *TALK, *TURN)
+    add(store, "benchmark elevation 98 after level:3")
+    say(store, "16:20 Backsight on the benchmark 3.30.")
+    assert levels(store)[3:] == [("benchmark", "backsight", 3.30, 98)]
+
+
+def test_a_rod_that_is_emptied_leaves_the_elevation(store):
+    say(store, *TALK)
+    changes.amend(store, "j", "benchmark", "rod", "none")
+    assert levels(store) == [("benchmark", "backsight", None, 100)]
+    with pytest.raises(UsageError, match="benchmark elevation cannot be empty; it is taken out with"):
+        changes.amend(store, "j", "benchmark", "elevation", "none")
+    changes.remove(store, "j", "benchmark")
+    assert levels(store) == []
+
+
+def test_an_elevation_with_no_rod_that_is_taken_out_is_asked_about_no_more(store):
+    say(store, "10:05 Benchmark elevation 100.")
+    changes.remove(store, "j", "benchmark")
+    assert (levels(store), asked(store)) == ([], [])
+    assert [each.went for each in record(store).numbers] == ["withdrawn"]
+
+
+def test_a_rod_that_was_amended_after_its_elevation_answers_the_question(store):
+    say(store, "10:05 Benchmark elevation 100.")
+    changes.amend(store, "j", "benchmark", "elevation", "101")
+    changes.amend(store, "j", "benchmark", "rod", "4.32")
+    assert (levels(store), asked(store)) == ([("benchmark", "backsight", 4.32, 101)], [])
+
+
+def test_a_missed_reading_goes_where_it_was_read_and_not_where_the_elevation_was_said(store):
+    later = ("10:12 Benchmark elevation 98.", "10:15 Foresight on basin two rim 50.2.", "10:20 Backsight 3.30.")
+    say(store, *TALK, "10:10 Foresight on basin one rim 4.92.", *later)
+    assert answer(store, "5.02").words == "CB-2 rim foresight is now 5.02"
+    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "CB-2 rim", "benchmark"]
+
+
+def test_a_benchmark_with_no_rod_is_shown(store):
+    say(store, "10:05 Benchmark elevation 100.")
+    book = Book(store, "j")
+    assert "benchmark, elevation 100.00 ft, rod not read" in printed(show.job(book))
+    shown = printed(show_one.thing(book, "benchmark"))
+    assert "100.00 ft" in shown
+    assert "rod reading of the backsight on it is missing" in shown
+    changes.remove(store, "j", "note:0")
+    with pytest.raises(UsageError, match='benchmark was not read; add it with: .* "benchmark elevation 100"'):
+        changes.amend(store, "j", "benchmark", "elevation", "100")
+
+
 # -- a rod reading typed for an elevation
 
 

@@ -382,6 +382,10 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
             "test: hose, R-3, 10 minutes, pass; new: run R-3, nothing else said of it yet.",
         ),
         ("Run two is next.", "Nothing of it was entered."),
+        (
+            "Benchmark elevation 100.",
+            "level: benchmark, elevation 100.00 ft, rod not read. Asks: What did the rod read at the benchmark?",
+        ),
     ],
 )
 def test_a_note_is_read_back(fallbook, job, text, line):

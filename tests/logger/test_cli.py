@@ -489,6 +489,13 @@ def test_a_record_that_is_none_is_one_line(fallbook, tmp_path, raw):
     assert err.startswith(f"fallbook: {tmp_path}/r.json is no record: ")
 
 
+def test_a_record_whose_rod_is_missing_says_what_may_lack_it(fallbook, tmp_path):
+    (tmp_path / "r.json").write_text('{"levels": [{"point": "CB-1 rim", "kind": "foresight", "elevation_ft": 99}]}')
+    code, out, err = fallbook("check", tmp_path / "r.json", "--json")
+    assert (code, out) == (1, "")
+    assert "levels.0 needs rod_ft; only a backsight on the benchmark may have an elevation alone" in err
+
+
 def test_a_library_that_cannot_be_written_is_one_line(fallbook, tmp_path):
     (tmp_path / "file").write_text("in the way")
     code, out, err = fallbook("--library", tmp_path / "file", "show")

@@ -1,4 +1,5 @@
-"""Nothing leaves the laptop and nothing is written elsewhere: the sample day, watched from outside, call by call.
+"""Nothing leaves the laptop and nothing is written elsewhere: the sample day, watched from outside, call by call; and
+`serve`, which listens and says nothing unasked.
 
 Native code gets past whatever Python's own sockets are told, so `strace` lists the calls that the process, its threads
 and its children make to the kernel.
@@ -17,6 +18,7 @@ from pathlib import Path
 import pytest
 
 from logger.model import BASE, find_model
+from logger.page.lan import ELSEWHERE
 
 pytestmark = pytest.mark.outside
 
@@ -48,6 +50,24 @@ assert {"ctranslate2", "matplotlib", "onnxruntime"} <= sys.modules.keys()
 time.sleep(15)
 """
 """onnxruntime 1.32 looked its host up 9 s after it was loaded."""
+
+SERVE = """
+import os, threading
+from pathlib import Path
+from extract.errors import FallbookError
+from logger.page.server import Server
+folder = Path(os.environ["FALLBOOK_LIBRARY"])
+try:
+    made = Server(folder, 0, lan="https")
+except FallbookError:  # a machine in no network
+    made = Server(folder, 0)
+threading.Timer(3, made.stop).start()
+made.run()
+"""
+LISTENING = {"socket", "setsockopt", "getsockopt", "bind", "listen", "getsockname", "accept", "accept4"}
+"""What it takes to listen, and nothing that sends."""
+ASKED_OF_THE_SYSTEM = re.compile(r"sin_port=htons\(9\).*(?:" + "|".join(map(re.escape, ELSEWHERE)) + ")")
+"""A UDP socket's connect, which sends nothing: by which own address would that far one be reached?"""
 
 Watch = Callable[..., list[tuple[str, str]]]
 
@@ -123,6 +143,26 @@ def test_a_day_asks_nothing_of_the_network_and_writes_in_three_folders(tmp_path,
     assert not elsewhere(calls, tmp_path), "\n".join(elsewhere(calls, tmp_path))
     for seen in ("library/library.db", "papers/walk.docx", "cache/fallbook/matplotlib"):
         assert str(tmp_path / seen) in written(calls)
+
+
+def test_serve_listens_and_says_nothing_unasked(tmp_path, watch):
+    words = ["--client", "Ina Wexcombe", "--address", "27 Quillbark Row", "--company", str(DAY / "company.toml")]
+    calls = watch([["new", JOB, *words]], SERVE)
+    more = [
+        each
+        for each in spoken_to(calls)
+        if each.partition("(")[0] not in LISTENING
+        and not (each.startswith("connect(") and ASKED_OF_THE_SYSTEM.search(each))
+    ]
+    assert not more, "\n".join(more)
+    assert [name for name, _ in calls if name == "listen"]
+    assert {said.split("<")[0] for name, said in calls if name == "connect"} <= datagrams(calls)
+    assert not elsewhere(calls, tmp_path), "\n".join(elsewhere(calls, tmp_path))
+
+
+def datagrams(calls: list[tuple[str, str]]) -> set[str]:
+    """The numbers under which UDP sockets were opened."""
+    return {said.partition(" = ")[2].partition("<")[0] for _, said in calls if said.startswith("AF_INET, SOCK_DGRAM")}
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from docx.oxml.ns import qn
 from docx.table import Table
 from PIL import ImageFont
 
+from extract.check import check
 from extract.check.accepted import with_acceptances
 from extract.errors import FallbookError
 from extract.record import (
@@ -241,6 +242,22 @@ def test_what_was_not_said_prints_as_not_recorded(report: Report) -> None:
     assert report.row("Kind", "OUT-1")["Rim"] == "not recorded"
     for table in report.tables:
         assert all(cell.text.strip() for row in table.rows for cell in row.cells)
+
+
+def test_a_benchmark_with_no_rod_prints_its_elevation_and_what_hangs_on_it_prints_none(
+    closeout: Closeout, tmp_path: Path
+) -> None:
+    record = closeout.record.model_copy(deep=True)
+    record.levels[0].rod_ft = record.structures[0].rim_ft = None
+    report = Report(changed(closeout, record=record, findings=check(record)), tmp_path)
+    row = report.row("Reading", "Benchmark")
+    assert (row["Rod"], row["Elevation said"], row["Elevation computed"]) == (
+        "not recorded",
+        "100.00 ft",
+        "not recorded",
+    )
+    assert report.row("Reading", "CD-1 rim")["Elevation computed"] == "not recorded"
+    assert "the rod reading of the backsight on it is missing" in report.text
 
 
 def test_rows_name_the_notes_that_they_came_from(report: Report) -> None:

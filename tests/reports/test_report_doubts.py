@@ -179,3 +179,11 @@ def test_a_question_about_fittings_marks_the_fittings_alone() -> None:
     doubts = asked(Question(about="R-1", field="fittings", why="low_confidence", evidence=said(fittings=5)))
     assert marks(doubts, "R-1", "fittings") == ["†1"]
     assert marks(doubts, "R-1", "length_ft", "drop_in", "slope_pct") == []
+
+
+def test_a_rod_that_was_never_read_puts_no_figure_in_doubt_but_its_own_row() -> None:
+    level = Level(point="benchmark", kind="backsight", elevation_ft=100, evidence=said(size_in=3))
+    missing = Question(about="benchmark", field="rod_ft", why="missing", evidence=said(size_in=3))
+    doubts = asked(missing, levels=[level])
+    assert marks(doubts, "CB-1", "rim_ft", "size_in") == marks(doubts, "CB-2", "invert_out_ft") == []
+    assert [doubt.number for doubt in doubts.on_entry(level)] == [1]

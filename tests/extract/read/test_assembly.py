@@ -126,10 +126,60 @@ def test_the_benchmarks_elevation_waits_for_its_backsight(turn):
     assert [(level.point, level.rod_ft, level.elevation_ft) for level in got.levels] == [("benchmark", 4.85, 100)]
 
 
-def test_a_benchmark_that_was_never_shot_is_no_level():
+def went(got):
+    return [(number.text, number.went, number.to) for number in got.numbers]
+
+
+def test_a_benchmark_that_was_never_shot_is_a_level_with_no_rod_that_is_asked_for():
     got = record(say("call it 100", ("100", "elevation_ft", STOOP)))
-    assert not got.levels
+    assert [(x.point, x.kind, x.rod_ft, x.elevation_ft) for x in got.levels] == [("benchmark", "backsight", None, 100)]
     assert asked(got) == {("benchmark", "rod_ft", "missing")}
+    assert went(got) == [("100", "field", "levels")]
+
+
+def test_a_reading_on_the_benchmark_that_is_taken_back_leaves_the_elevation_and_is_asked_for():
+    back = {"name": "clear", "standing": ""}
+    got = record(
+        say("call it 100, it reads 4.85", ("100", "elevation_ft", STOOP), ("4.85", "rod_ft", STOOP)),
+        say("scrap that reading", ("scrap that reading", "order", back)),
+    )
+    assert [(x.rod_ft, x.elevation_ft) for x in got.levels] == [(None, 100)]
+    assert asked(got) == {("benchmark", "rod_ft", "missing")}
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_a_sight_back_on_the_benchmark_is_not_its_backsight(turn):
+    back = STOOP | {"sight": "foresight"}
+    notes = [say("call it 100", ("100", "elevation_ft", STOOP)), say("it reads 4.85", ("4.85", "rod_ft", back))]
+    got = record(*notes[::turn])
+    assert [(x.kind, x.rod_ft, x.elevation_ft) for x in got.levels] == [
+        ("backsight", None, 100),
+        ("foresight", 4.85, None),
+    ]
+    assert asked(got) == {("benchmark", "rod_ft", "missing")}
+
+
+def test_a_backsight_that_no_rod_shows_is_one_question():
+    got = record(
+        say("call it 100", ("100", "elevation_ft", STOOP)),
+        say("it reads 48.5", ("48.5", "rod_ft", STOOP)),
+    )
+    assert [(x.rod_ft, x.elevation_ft) for x in got.levels] == [(None, 100)]
+    assert asked(got) == {("benchmark", "rod_ft", "implausible")}
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_where_the_rod_comes_to_nothing_the_elevation_is_the_structures(turn):
+    figures = [("48.5", "rod_ft", ROD), ("98.4", "elevation_ft", ROD)][::turn]
+    got = record(say(f"the basin reads {figures[0][0]} and {figures[1][0]}", BASIN, *figures))
+    assert got.levels == []
+    assert got.structures[0].rim_ft == 98.4
+    assert ("98.4", "field", "CB-1.rim_ft") in went(got)
+
+
+def test_a_level_that_was_planned_stands_and_so_does_its_number():
+    got = record(say("we'll call it 100", ("100", "elevation_ft", STOOP | {"standing": "planned"})))
+    assert went(got) == [("100", "field", "levels")]
 
 
 def test_an_inch_in_no_feet_is_asked_about():

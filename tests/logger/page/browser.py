@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 
 CHROMIUM = shutil.which("chromium")
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="Debian package chromium is not installed")
@@ -22,13 +21,11 @@ THEMES = ("light", "dark")
 class Served:
     """The page of a library, served by a thread of this process."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, **options: Any) -> None:
         from logger.page.server import Server
 
-        self.server = Server(folder, 0)
-        self.running = uvicorn.Server(self.server.settings())
-        self.running.install_signal_handlers = lambda: None  # type: ignore[attr-defined]
-        self.thread = threading.Thread(target=self.running.run, kwargs={"sockets": [self.server.socket]}, daemon=True)
+        self.server = Server(folder, 0, **options)
+        self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
 
     def link(self, job: str | None = None) -> str:
@@ -40,7 +37,7 @@ class Served:
         return f"http://{self.server.host}"
 
     def stop(self) -> None:
-        self.running.should_exit = True
+        self.server.stop()
         self.thread.join(10)
 
 
