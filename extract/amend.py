@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import Field, TypeAdapter, ValidationError
 
-from extract import additions, listed, recount
+from extract import additions, listed, photo_told, recount
 from extract.errors import UsageError
 from extract.field_names import COMPUTED, fields_in_words, plain_name
 from extract.questions import name_questions
@@ -40,8 +40,9 @@ class Witness(Model):
 class Amendment(Model):
     """`field` of `subject` is `value`; None empties it.
 
-    The subject is a structure or run label, an entry of a list (`test:1`), `job` for a fact of the job, or `note` with
-    `note_source` and `note_start_s` for a note's words. With a field of `additions.FIELDS` a dict adds one entry.
+    The subject is a structure or run label, an entry of a list (`test:1`), `job` for a fact of the job, `note` with
+    `note_source` and `note_start_s` for a note's words, or `photo` with `photo` and `shows` for what a photo shows.
+    With a field of `additions.FIELDS` a dict adds one entry.
     """
 
     subject: str
@@ -61,6 +62,10 @@ class Amendment(Model):
     note_start_s: float | None = None
     note_words: str | None = None
     """The amended note's words as they stood."""
+    photo: str | None = None
+    """SHA-256 of the amended photo."""
+    shows: str | None = None
+    """The label of what the photo shows, which `rests_on`, `was` and `place` are of; None where that is nothing."""
     after: int | None = Field(default=None, exclude=True)
     """How many notes come before it in the order of time; None where it comes after all."""
     words: str | None = Field(default=None, exclude=True)
@@ -112,6 +117,8 @@ def changed(read: Record, changes: Sequence[Change], first: int) -> tuple[Record
     twins = {id(one): other for name in listed.LISTS.values() for one, other in _pairs(read, record, name)}
     for number, change in enumerate(changes, first):
         entry = record.subject(change.subject)
+        if photo_told.is_of_photo(change):
+            continue
         if isinstance(change, Dismissal):
             _dismiss(record, read, change, first)
         elif listed.SUBJECT.fullmatch(change.subject):
@@ -124,6 +131,7 @@ def changed(read: Record, changes: Sequence[Change], first: int) -> tuple[Record
             _drop(record, entry.label)
         else:
             _amend(record, read, entry, change, number)
+    photo_told.ask(record, read, changes, first)
     return name_questions(record), twins
 
 

@@ -22,5 +22,6 @@ def name_questions(record: Record) -> Record:
 def _ids(question: Question) -> list[str]:
     """The ID, and those to take where another question has it already."""
     words = question.evidence[0].quote if question.evidence else ""
-    text = "|".join([question.about, question.field or "", words])
+    about = question.about.split(" ")[0] if question.about.startswith("photo ") else question.about
+    text = "|".join([about, question.field or "", words])  # a photo's number moves, and the words hold its SHA-256
     return [hashlib.sha256(f"{text}|{again}".encode()).hexdigest()[:LENGTH] for again in range(100)]

@@ -22,6 +22,7 @@ from extract.worked_out import worked_out
 from logger.book import Book
 from logger.clean import clean
 from logger.show import fields, value_text, where
+from logger.subjects import PHOTO
 
 SAME = 1e-3
 """Two readings nearer than this are one."""
@@ -68,7 +69,7 @@ class Asked:
     value: Any
     """The same as the record has it; None where nothing stands."""
     subject: str | None
-    """What an answer amends: `R-2`, `level:3`; None where nothing is there to amend."""
+    """What an answer amends: `R-2`, `level:3`, `photo:7`; None where nothing is there to amend."""
     field: str | None
 
 
@@ -97,6 +98,8 @@ def _asked(book: Book, question: Question) -> Asked:
     value = getattr(entry, "from_" if name == "from" else name, None) if entry and name else None
     value = None if value == [] else value
     stands = dict(fields(entry)).get(name) if entry and name else None
+    if subject and PHOTO.fullmatch(subject):
+        value = stands = next(each.about for each in book.photos if subject == f"photo:{each.number}")
     return Asked(
         id=question.id or "",
         question=question,
@@ -114,6 +117,8 @@ def _asked(book: Book, question: Question) -> Asked:
 def target(record: Record, question: Question) -> tuple[str | None, str | None]:
     """What an answer amends, and which field of it."""
     name = question.field
+    if question.about.startswith("photo "):
+        return question.about.replace(" ", ":"), name
     thing = record.subject(question.about)
     if thing is not None and (name is None or name.removesuffix("_") in (*type(thing).model_fields, "from")):
         return question.about, name
@@ -147,7 +152,7 @@ def question_text(record: Record, question: Question) -> str:
 
 def _text(question: Question, name: str | None) -> str:
     words = table()["question"]
-    if " " in question.about and not question.about.startswith("note "):
+    if " " in question.about and not question.about.startswith(("note ", "photo ")):
         about = place(question.about)
     else:
         about = named(question.about) if question.about != "benchmark" else "the benchmark"
@@ -161,6 +166,7 @@ def in_spanish(asked: Asked) -> tuple[str, str]:
     words, about = _spanish(), asked.question.about
     label, _, side = about.partition(" ")
     prefix, _, number = label.rpartition("-")
+    number = side if label == "photo" else number
     thing = words["things"].get(prefix, words["things"].get(label, label)).format(number)
     thing = words["sides"].get(side, "{}").format(thing)
     name = about if about in ("levels", "tests") else asked.field or "unplaced"

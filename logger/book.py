@@ -9,11 +9,12 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from extract import additions, listed
+from extract import additions, listed, photo_told
 from extract.amend import Amendment, Change, Dismissal, Removal, changed
 from extract.errors import FallbookError
 from extract.listed import as_read
 from extract.notes import parse_log
+from extract.photo_told import Told, told
 from extract.record import Entry, Finding, Note, Record
 from extract.same_thing import place_of
 from logger import decoding, job_facts
@@ -169,10 +170,13 @@ class Book(Entries):
 
     @cached_property
     def changes(self) -> list[Change]:
-        """Amendments and removals of the record in the log's order, each with the INDEX of what it rests on."""
+        """Amendments and removals of the record in the log's order, each with the INDEX of what it rests on; and what
+        was said of photos that are here."""
         found: list[tuple[int, Change]] = []
         for entry in self.entries:
-            if entry.kind == "amendment" and entry.body["subject"] not in ("note", job_facts.SUBJECT):
+            if entry.kind == "amendment" and entry.body["subject"] == photo_told.SUBJECT:
+                found += [(entry.id, each) for each in self._of_photo(Amendment(**entry.body))]
+            elif entry.kind == "amendment" and entry.body["subject"] not in ("note", job_facts.SUBJECT):
                 found.append((entry.id, self._anchored(entry)))
             elif entry.kind == "answer" and entry.body["what"] == "dismissed":
                 found.append((entry.id, self._dismissal(entry)))
@@ -186,6 +190,13 @@ class Book(Entries):
                 )
                 found.append((number, change))
         return [change for _, change in sorted(found, key=lambda each: each[0])]
+
+    def _of_photo(self, amendment: Amendment) -> Iterator[Amendment]:
+        """What was said of a photo under the number that it has now; nothing where the photo is gone."""
+        number = next((each.number for each in self.taken_photos if each.sha256 == amendment.photo), None)
+        if number is not None:
+            rests_on = place_witnesses(amendment.rests_on, self.lines)
+            yield amendment.model_copy(update={"subject": f"{photo_told.SUBJECT}:{number}", "rests_on": rests_on})
 
     def _dismissal(self, entry: LogEntry) -> Dismissal:
         given = Dismissal(**entry.body["question"])
@@ -360,12 +371,18 @@ class Book(Entries):
             return [Photo.model_validate(shape) for shape in self._kept["photos"]]
         from logger.match import match
 
-        return match(self.taken_photos, self.spoken, self.record)
+        return match(self.taken_photos, self.spoken, self.record, self.told)
+
+    @cached_property
+    def told(self) -> dict[str, Told]:
+        """What a person said of photos, by their SHA-256."""
+        return told(self._read, self.record, self.changes)
 
     @cached_property
     def covered(self) -> set[str]:
-        """The labels of all that a note says is backfilled."""
-        return {label for each in self.spoken for label in each.backfilled}
+        """The labels of all that a note says is backfilled, or a person who said that a photo shows it so."""
+        shown = {each.about for each in self.photos if each.about and each.backfill == "after"}
+        return shown | {label for each in self.spoken for label in each.backfilled}
 
     @cached_property
     def evidence_photos(self) -> list[ShownOpen]:
@@ -433,7 +450,12 @@ class Book(Entries):
     def closeout(self, prepared: date, meanwhile: Callable[[Closeout], object] = lambda closeout: None) -> Closeout:
         """All that a report is made from, upright copies of the photos included; `meanwhile` is given it without those
         while they are decoded."""
-        bare = Closeout(
+        bare = self.bare(prepared)
+        return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
+
+    def bare(self, prepared: date) -> Closeout:
+        """The same without pictures: all that a drawing needs."""
+        return Closeout(
             job=self.job,
             notes=[*self.notes, *self.witnesses],
             sources=self.sources,
@@ -442,7 +464,6 @@ class Book(Entries):
             photos=self.photos,
             prepared=prepared,
         )
-        return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
 
     def _with_pictures(self, meanwhile: Callable[[], object]) -> list[Photo]:
         """The photos with their pictures; one whose original cannot be read goes without."""
@@ -482,6 +503,8 @@ def _by_hand(change: Change) -> str:
     if isinstance(change, Dismissal):
         name = plainly(change.field) if change.field else None
         return f"Needs no answer, by hand: {' '.join(filter(None, [change.subject, name]))}"
+    if change.photo:
+        return f"Said by hand: {photo_told.in_words(change)}"
     if additions.is_addition(change.field, change.value):
         return f"Added by hand: {additions.in_words(change)}"
     from logger.show import field_of

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from extract import additions, listed
+from extract import additions, listed, photo_told
 from extract.additions_said import LISTS, OF_A_THING, Said, level_said
 from extract.amend import Amendment, checked
 from extract.answers import EMPTY, answered, can_be_empty
 from extract.errors import UsageError
 from extract.field_names import field_named, fields_in_words, plain_name
-from extract.record import ELEVATIONS, Entry, Model
+from extract.record import ELEVATIONS, Entry, Model, Run, Structure
 from logger import job_facts
 from logger.book import Book
 from logger.clean import written
@@ -25,6 +25,7 @@ from logger.removal import Removed, standing
 from logger.store import Kind, LogEntry, Store
 from logger.subjects import NOTE, PHOTO, called, subject_named
 from logger.times import timezone_of, typed_day
+from reports.job import Photo
 
 FILE = re.compile(r"file:(.+)", re.I)
 
@@ -45,10 +46,11 @@ class Done:
 
 
 def amend(store: Store, name: str, subject: str, field: str, value: str | None = None) -> Done:
-    """Log a person's correction of a field, or of a note's words (`note:14`, field `text`), with the notes and words
-    that it is given for. The value `none` empties a field. With no value, `subject` is a fact of the job itself, such
-    as `client`, and `field` what it should be. `levels`, `points` and `changes` take what is to be added, in `field`
-    and `value` together; so do `tie` of a structure and `crossing` of a run, in `value`.
+    """Log a person's correction of a field, of a note's words (`note:14`, field `text`), or of what a photo shows
+    (`photo:7`, fields `shows` and `backfill`), with the notes and words that it is given for. The value `none` empties
+    a field. With no value, `subject` is a fact of the job itself, such as `client`, and `field` what it should be.
+    `levels`, `points` and `changes` take what is to be added, in `field` and `value` together; so do `tie` of a
+    structure and `crossing` of a run, in `value`.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """
@@ -61,6 +63,8 @@ def amend(store: Store, name: str, subject: str, field: str, value: str | None =
     if match:
         amendment, before = _amend_note(book, match[1], field, written("the value", value))
         done = Done(f"{subject} text", amendment.value, before)
+    elif match := PHOTO.fullmatch(subject):
+        amendment, done = photo_amended(book, int(match[1]), field, written("the value", value))
     else:
         amendment, done = _amend_record(book, subject, field, written("the value", value))
     log_change(book, "amendment", amendment)
@@ -153,6 +157,54 @@ def _line(book: Book, index: int) -> Line:
     return line
 
 
+def photo_amended(book: Book, number: int, field: str, words: str) -> tuple[Amendment, Done]:
+    """The amendment that says what a photo shows, or whether it is from before or after backfill, with the thing that
+    it is said of; and what it changes, in words."""
+    photo, name = _photo(book, number), f"photo:{number}"
+    empty = words.lower() in EMPTY
+    if field == photo_told.SHOWS:
+        label = value = None if empty else _shown(book, name, words)
+        done = Done(f"what {name} shows", label or photo_told.NOTHING, photo.about or photo_told.NOTHING)
+    elif field == photo_told.BACKFILL:
+        label, value = _of_what(book, photo), None if empty else words.lower()
+        if value not in (None, *photo_told.SIDES):
+            raise UsageError(
+                f"{name} backfill cannot be {words!r}; write before or after, or none for what its time tells"
+            )
+        done = Done(f"{name} backfill", value or "told by its time", photo.backfill)
+    else:
+        raise UsageError(f"of a photo only shows and backfill can be amended, not {written('the field', field)}")
+    anchor = book.anchor(label) if label else {}
+    said = Amendment(
+        subject=photo_told.SUBJECT, field=field, value=value, at=now(book), photo=photo.sha256, shows=label
+    )
+    return said.model_copy(update=anchor), done
+
+
+def _photo(book: Book, number: int) -> Photo:
+    """A photo that is here. Raises UsageError where there is none of that number, or it was removed."""
+    photo, name = next((each for each in book.photos if each.number == number), None), book.job.name
+    if photo is None and number in book.photo_numbers.values():
+        raise UsageError(f"photo:{number} was removed; put it back with: fallbook remove {name} photo:{number} --undo")
+    if photo is None:
+        raise UsageError(f"no photo:{number} in {name}; its photos are listed by: fallbook show {name}")
+    return photo
+
+
+def _shown(book: Book, name: str, words: str) -> str:
+    label, entry = subject_named(book, words)
+    if not isinstance(entry, Structure | Run):
+        raise UsageError(f"{name} can show a structure or a run, or none; {called(book.record, label)} is neither")
+    return label
+
+
+def _of_what(book: Book, photo: Photo) -> str:
+    if photo.about is None:
+        say = f"fallbook amend {book.job.name} photo:{photo.number} shows R-2"
+        raise UsageError(f"photo:{photo.number} shows {photo_told.NOTHING}; say first what it shows: {say}")
+    return photo.about
+
+
 def _amend_record(book: Book, subject: str, field: str, value: str) -> tuple[Amendment, Done]:
     label, entry = subject_named(book, subject)
     own, name = field_named(entry, field), called(book.record, label)
@@ -216,11 +268,7 @@ def _take_out(book: Book, what: str | None) -> tuple[Removed, str]:
         line = _line(book, int(match[1]))
         return _of_line(line), f"{what}, {line.note.text!r}"
     if match := PHOTO.fullmatch(what):
-        photo = next((each for each in book.photos if each.number == int(match[1])), None)
-        if photo is None and int(match[1]) in book.photo_numbers.values():
-            raise UsageError(f"{what} was removed; put it back with: fallbook remove {name} {what} --undo")
-        if photo is None:
-            raise UsageError(f"no {what} in {name}; its photos are listed by: fallbook show {name}")
+        photo = _photo(book, int(match[1]))
         return Removed(what="file", name=photo.sha256), f"{what}, {photo.name}"
     if match := FILE.fullmatch(what):
         entry = _file(book, match[1])

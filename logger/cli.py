@@ -157,12 +157,12 @@ app.add_command(cli_serve.serve)
 @click.argument(
     "subject",
     metavar="SUBJECT",
-    help="R-2, test:1, 'CB-1 rim', note:14; levels, points or changes; or client, address, day, zone.",
+    help="R-2, test:1, 'CB-1 rim', note:14, photo:7; levels, points or changes; or client, address, day, zone.",
 )
 @click.argument(
     "field",
     metavar="FIELD",
-    help="A field such as length, tie, crossing or fittings, or text of a note; "
+    help="A field such as length, tie, crossing or fittings; text of a note; shows or backfill of a photo; "
     "left out of levels, points, changes and a job's fact.",
 )
 @click.argument(
@@ -173,7 +173,7 @@ app.add_command(cli_serve.serve)
 )
 @click.pass_obj
 def amend(state: State, job: str, subject: str, field: str, value: tuple[str, ...]) -> None:
-    """Correct a field, a note's words or the job's own facts; add a rod reading, tie, crossing, point or change."""
+    """Correct a field, a note's words, a photo or the job's own facts; add a rod reading, tie, crossing or change."""
     from logger import changes, jobs
 
     with library(state) as store:

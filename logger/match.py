@@ -1,8 +1,9 @@
-"""Photos to what they show: by the notes spoken around that time, by place where GPS tells places apart. Pure."""
+"""Photos to what they show: as a person said, else by the notes spoken around that time, and by place where GPS tells
+places apart. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
@@ -10,6 +11,7 @@ from typing import Literal
 
 from geographiclib.geodesic import Geodesic
 
+from extract.photo_told import NOTHING, Told
 from extract.record import Record, Run
 from logger.spoken import Spoken
 from logger.times import MODIFIED
@@ -27,6 +29,8 @@ APART_M = 15
 """Two places are told apart only beyond their errors and this (common practice)."""
 FOOT_M = 0.3048
 """Exact: the international foot."""
+NO_PART = f"by hand: it shows {NOTHING}"
+"""Why a photo that a person was asked about is of nothing."""
 
 
 @dataclass(frozen=True)
@@ -49,21 +53,46 @@ class Place:
 
 @dataclass(frozen=True)
 class Sighting:
-    """A photo that time alone ties to a label."""
+    """A photo that a person, or time alone, ties to a label."""
 
     photo: int
     label: str
     place: Place
 
 
-def match(photos: Sequence[Photo], spoken: Sequence[Spoken], record: Record) -> list[Photo]:
-    """The photos with `about`, `note`, `reason` and `backfill` set, by what the record's notes speak of.
+def match(
+    photos: Sequence[Photo], spoken: Sequence[Spoken], record: Record, told: Mapping[str, Told] | None = None
+) -> list[Photo]:
+    """The photos with `about`, `note`, `reason` and `backfill` set, by what the record's notes speak of; `told` is what
+    a person said, by SHA-256, which goes before all else.
 
     Times of photos and notes must be aware.
     """
+    by_hand = {photo.number: told[photo.sha256] for photo in photos if told and photo.sha256 in told}
     near = {photo.number: _candidates(photo, spoken) for photo in photos}
-    sightings = [sighting for photo in photos for sighting in _sighted(photo, near[photo.number])]
-    return [_matched(photo, near[photo.number], sightings, spoken, record) for photo in photos]
+    sightings = [
+        sighting for photo in photos for sighting in _sighted(photo, near[photo.number], by_hand.get(photo.number))
+    ]
+    return [
+        _by_hand(photo, by_hand[photo.number], spoken)
+        if photo.number in by_hand
+        else _matched(photo, near[photo.number], sightings, spoken, record)
+        for photo in photos
+    ]
+
+
+def _by_hand(photo: Photo, told: Told, spoken: Sequence[Spoken]) -> Photo:
+    if told.shows is None:
+        return photo.model_copy(update={"about": None, "note": None, "reason": NO_PART, "backfill": "unknown"})
+    side = f", from {told.backfill} backfill" if told.backfill else ""
+    return photo.model_copy(
+        update={
+            "about": told.shows,
+            "note": None,
+            "reason": f"by hand: it shows {told.shows}{side}",
+            "backfill": told.backfill or _backfill(photo, told.shows, spoken),
+        }
+    )
 
 
 def _matched(
@@ -126,11 +155,11 @@ def _span(seconds: float) -> str:
 # -- by place
 
 
-def _sighted(photo: Photo, near: list[Candidate]) -> list[Sighting]:
+def _sighted(photo: Photo, near: list[Candidate], told: Told | None) -> list[Sighting]:
     place = _place(photo)
-    if place is None or not near or abs(near[0].gap_s) > SURE_S:
-        return []
-    return [Sighting(photo.number, near[0].label, place)]
+    sure = near[0].label if near and abs(near[0].gap_s) <= SURE_S else None
+    label = told.shows if told else sure
+    return [Sighting(photo.number, label, place)] if place and label else []
 
 
 def _place(photo: Photo) -> Place | None:

@@ -8,6 +8,7 @@ away. This module loads nothing slow until it has to work them out.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
@@ -41,20 +42,30 @@ class Answer:
     """What was asked about its numbers and not answered."""
     fails: list[str]
     """The checks that it or an end of it fails, by what they look for; `fallbook show` has the numbers."""
+    asked: dict[str, str]
+    """The ID of the question behind each of `missing` and `questions` that was asked about."""
 
     @property
     def words(self) -> str:
         """The answer as one would say it."""
         if not self.built:
-            return f"{self.name}: nothing to cover, for it is {self.state}."
+            return f"{self.name}: {self.verdict}"
         parts = [f"Missing: {', '.join(self.missing)}."] if self.missing else []
         parts += [f"Asked and not answered: {', '.join(self.questions)}."] if self.questions else []
         parts += [f"Checks that fail: {', '.join(self.fails)}."] if self.fails else []
+        return " ".join([f"{self.name}: {self.verdict}", *parts])
+
+    @property
+    def verdict(self) -> str:
+        """The answer without what is missing: `not yet.`"""
+        lacks = bool(self.missing or self.questions or self.fails)
+        if not self.built:
+            return f"nothing to cover, for it is {self.state}."
         if self.covered:
-            return f"{self.name}: covered, by the notes. {' '.join(parts) or 'Nothing is missing in the book.'}"
-        if parts:
-            return f"{self.name}: not yet. {' '.join(parts)}"
-        return f"{self.name}: nothing is missing in the book. Look at the pipe itself before you cover it."
+            return "covered, by the notes." if lacks else "covered, by the notes. Nothing is missing in the book."
+        if lacks:
+            return "not yet."
+        return "nothing is missing in the book. Look at the pipe itself before you cover it."
 
 
 @dataclass(frozen=True)
@@ -119,6 +130,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
 
     own = held.get(run.label)
     missing = [*own.missing, *_ends_not_said(run), *_of_ends(run, held)] if own else []
+    asked = {words if words in missing else whole: name for words, whole, name in _asked(run, book.record)}
     return Answer(
         run=run.label,
         name=sentence(said(run.label)),
@@ -126,8 +138,9 @@ def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
         built=own is not None,
         covered=run.label in book.covered,
         missing=missing,
-        questions=_questions(run, book.record, missing),
+        questions=[words for words in asked if words not in missing],
         fails=_fails(run, book.record, book.findings),
+        asked=asked,
     )
 
 
@@ -145,12 +158,12 @@ def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:
     return [lack.replace(" of it ", f" of {said(label)} ", 1) for label, lack in words]
 
 
-def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
-    """Each open question about the run, or about an elevation at its ends, with the values to choose from."""
+def _asked(run: Run, record: Record) -> Iterator[tuple[str, str, str]]:
+    """Each open question about the run, or about an elevation at its ends: what is asked, the same with the values to
+    choose from, and its ID."""
     from reports.doubts import OF_A_TEST
     from reports.words import value
 
-    found = []
     for ask in record.questions:
         label = ask.about.split(" ")[0]
         at_an_end = label in (run.from_, run.to) and _of_height(ask.about, ask.field)
@@ -158,9 +171,7 @@ def _questions(run: Run, record: Record, missing: list[str]) -> list[str]:
             continue
         words = asked_words(ask, run.label)
         choices = " or ".join(value(ask.field, choice) for choice in ask.choices or [] if choice is not None)
-        if words not in missing:
-            found.append(f"{words} ({choices})" if choices else words)
-    return list(dict.fromkeys(found))
+        yield words, f"{words} ({choices})" if choices else words, ask.id or ""
 
 
 def asked_words(ask: Question, run: str) -> str:

@@ -15,11 +15,12 @@ from extract.record import Entry, Model, Question
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
-from logger.changes import Done, addition_of, amendment_of, now, rod_for
+from logger.changes import Done, addition_of, amendment_of, now, photo_amended, rod_for
 from logger.clean import clean, written
 from logger.lines import witnesses_of
 from logger.removal import Removed
 from logger.store import Kind
+from logger.subjects import PHOTO
 from reports.words import field as plainly
 
 YES = ("yes", "y", "yeah", "right", "ok", "okay")
@@ -86,11 +87,15 @@ def _log(book: Book, change: _Change) -> tuple[bool, Book]:
 
 def _change(book: Book, asked: Asked, said: str) -> _Change:
     plain = said.lower()
-    if plain in NOT_THERE:
-        return _not_there(book, asked)
     reading = next((each for each in asked.readings if each.letter == plain), None)
     if reading is None and len(plain) == 1 and plain.isalpha() and plain != "y":
         raise UsageError(f"there is no reading {plain}; type ? for help")
+    if asked.subject and (match := PHOTO.fullmatch(asked.subject)):
+        return _of_photo(
+            book, asked, int(match[1]), "none" if plain in NOT_THERE else reading.value if reading else said
+        )
+    if plain in NOT_THERE:
+        return _not_there(book, asked)
     if asked.subject is None and asked.field == "rod_ft" and plain not in YES:
         return _missed_reading(book, asked, said)
     if asked.subject is None or asked.field is None:
@@ -108,6 +113,13 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
     if asked.value is None and (placed := _placed(book, asked, entry, said)):
         return placed
     return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))
+
+
+def _of_photo(book: Book, asked: Asked, number: int, said: str) -> _Change:
+    """What the photo shows; nothing, where the answer is that it does not belong."""
+    shown = (asked.value or "none") if said.lower() in YES else said
+    amendment, done = photo_amended(book, number, asked.field or "", shown)
+    return _Change("amendment", amendment, done.words)
 
 
 def _amended(book: Book, asked: Asked, value: Any, name: str | None = None) -> _Change:

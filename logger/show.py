@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from extract import listed
 from extract.additions import crossing_words, point_words, tie_words
 from extract.field_names import plain_name
 from extract.record import (
@@ -25,6 +26,7 @@ from extract.record import (
     Note,
     Question,
     Record,
+    Run,
     Structure,
     Task,
     Tie,
@@ -104,19 +106,26 @@ def _photos(photos: Sequence[Photo]) -> Iterator[Block]:
 
 
 def record(shown: Record) -> Iterator[Block]:
-    """Structures, runs and all else of a record, each with the notes it rests on."""
-    for title, entries in (("Structures", shown.structures), ("Runs", shown.runs)):
-        yield f"\n{title}: {len(entries)}"
+    """All that a record holds, each entry with the notes it rests on, and its questions."""
+    yield from entries(shown)
+    yield from questions(shown.questions)
+
+
+def entries(shown: Record) -> Iterator[Block]:
+    """Structures, runs and all else of a record but its questions."""
+    groups: list[tuple[str, Sequence[Structure | Run]]] = [("Structures", shown.structures), ("Runs", shown.runs)]
+    for title, things in groups:
+        yield f"\n{title}: {len(things)}"
         made = Table("label", "state", "what", "rests on")
-        for entry in entries:
+        for entry in things:
             known = [(words.field(name), text) for name, text in fields(entry) if name not in ("state", "kind")]
             values = ", ".join(f"{name} {text}" for name, text in known)
             kind = words.kind(entry) if isinstance(entry, Structure) else ""
-            made.add_row(entry.label, entry.state or "", ", ".join(filter(None, [kind, values])), _rests_on(entry))
-        if entries:
+            what = ", ".join(filter(None, [kind, values]))
+            made.add_row(entry.label, entry.state or "", what, _rests_on(entry), of=entry.label)
+        if things:
             yield made
     yield from _others(shown)
-    yield from questions(shown.questions)
 
 
 def _others(shown: Record) -> Iterator[Block]:
@@ -130,13 +139,13 @@ def _others(shown: Record) -> Iterator[Block]:
         ("Fixed points", shown.points),
         ("Failed checks accepted", shown.acceptances),
     ]
-    for title, entries in groups:
-        if not entries:
+    for title, listed_ in groups:
+        if not listed_:
             continue
-        yield f"\n{title}: {len(entries)}"
+        yield f"\n{title}: {len(listed_)}"
         made = Table("what", "rests on")
-        for entry in entries:
-            made.add_row(said(entry), _rests_on(entry))
+        for entry in listed_:
+            made.add_row(said(entry), _rests_on(entry), of=listed.subject_of(shown, entry))
         yield made
 
 
@@ -149,7 +158,8 @@ def questions(asked: Sequence[Question]) -> Iterator[Block]:
         choices = [" or ".join(words.value(each.field, choice) for choice in each.choices or [])] if offered else []
         why = each.why.replace("_", " ")
         field = words.field(each.field) if each.field else ""
-        made.add_row(each.about, field, why, clean(each.heard or ""), *choices, _rests_on(each))
+        heard = clean(each.heard or "")
+        made.add_row(each.about, field, why, heard, *choices, _rests_on(each), of=f"question:{each.id}")
     if asked:
         yield made
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from extract import additions, listed
 from extract.amend import Amendment, Change
 from extract.errors import UsageError
-from extract.record import Entry, Evidence, Level, Note, Number, Run, Structure, Test
+from extract.record import Entry, Evidence, Level, Note, Number, Record, Run, Structure, Test
 from logger.book import Book
 from logger.clean import clean
 from logger.show import fields, findings, note_words, questions, said, second, where
@@ -52,14 +52,12 @@ def labelled(book: Book, entry: Structure | Run) -> Iterator[Block]:
 
 def unlabelled(book: Book, entry: Entry) -> Iterator[Block]:
     """An entry of a list in the same way; of a levelled point, all its readings."""
-    record = book.record
-    at_it = [each for each in record.levels if isinstance(entry, Level) and each.point == entry.point]
-    alike: list[Entry] = [*at_it] or [entry]
-    for each in alike:
+    record, together = book.record, alike(book.record, entry)
+    for each in together:
         subject = listed.subject_of(record, each)
         yield f"{subject} of {book.job.name}: {_what(book, each)}; {_said_where(book, each)}"
         yield _fields(book, each, subject)
-    asked = [each for each in record.questions if any(listed.asks_of(each, one) for one in alike)]
+    asked = [each for each in record.questions if any(listed.asks_of(each, one) for one in together)]
     if asked:
         yield from questions(asked)
     found = [each for each in book.findings if isinstance(entry, Level) and each.subject == entry.point]
@@ -77,6 +75,12 @@ def _said_where(book: Book, entry: Entry) -> str:
     return "; ".join(where(book, index) for index in said_in) or "by hand"
 
 
+def alike(record: Record, entry: Entry) -> list[Entry]:
+    """The entries that are shown together: all readings of a levelled point, else the entry alone."""
+    at_it = [each for each in record.levels if isinstance(entry, Level) and each.point == entry.point]
+    return [*at_it] or [entry]
+
+
 def _fields(book: Book, entry: Entry, subject: str) -> Table:
     made = Table("field", "value", "rests on", "words")
     values = dict(fields(entry))
@@ -92,7 +96,7 @@ def _fields(book: Book, entry: Entry, subject: str) -> Table:
             over = "as was said" if before == text else f"in place of {before}"
             _add_rows(made, book, "", over, _of_field(said, name) or _of_field(said, ""))
     for item in _of_field(entry, ""):
-        made.add_row("(as a whole)", "", *_witness(book, item))
+        made.add_row("(as a whole)", "", *_witness(book, item), of=f"note:{item.note}")
     return made
 
 
@@ -112,7 +116,7 @@ def _add_rows(made: Table, book: Book, name: str, text: str, witnesses: Sequence
     """A field with its value, and a line for each note that speaks for it."""
     for place, item in enumerate(witnesses or [None]):
         first = (name, text) if place == 0 else ("", "")
-        made.add_row(*first, *(_witness(book, item) if item else ("", "")))
+        made.add_row(*first, *(_witness(book, item) if item else ("", "")), of=f"note:{item.note}" if item else "")
 
 
 def _about(book: Book, label: str) -> Iterator[Block]:
@@ -152,11 +156,11 @@ def note(book: Book, index: int) -> Iterator[Block]:
         made.add_row(name, text)
     for number in book.record.numbers:
         if number.note == index:
-            made.add_row("number", f"{clean(number.text)}: {_went(number)}")
+            made.add_row("number", f"{clean(number.text)}: {went(number)}")
     yield made
 
 
-def _went(number: Number) -> str:
+def went(number: Number) -> str:
     """What became of a number, in words."""
     told = WENT[number.went]
     if number.went == "irrelevant":
@@ -202,16 +206,19 @@ def _resting(book: Book, index: int) -> Iterator[tuple[str, str]]:
             yield "photo", f"photo:{each.number} {clean(each.name)}, {each.reason}"
 
 
-def photo(book: Book, number: int) -> Iterator[Block]:
-    """One photo: when, where and by what it was matched, and the original it is."""
+def photo(book: Book, number: int, *, on_disk: bool = True) -> Iterator[Block]:
+    """One photo: when, where and by what it was matched, and, for this machine alone, where its original lies."""
     if not book.photos:
         raise UsageError(f"no photo:{number} in {book.job.name}; it has no photos yet")
-    if not 1 <= number <= len(book.photos):
-        raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from 1 to {len(book.photos)}")
-    each = book.photos[number - 1]
+    each = next((each for each in book.photos if each.number == number), None)
+    if each is None:
+        first, last = book.photos[0].number, book.photos[-1].number
+        raise UsageError(f"no photo:{number} in {book.job.name}; its photos go from {first} to {last}")
     made = Table("", "")
     for name, text in _photo_rows(book, each):
         made.add_row(name, text)
+    if on_disk:
+        made.add_row("original", str(book.store.originals.place(each.sha256)))
     yield made
 
 
@@ -230,7 +237,6 @@ def _photo_rows(book: Book, each: Photo) -> Iterator[tuple[str, str]]:
     yield "backfill", each.backfill
     if each.note is not None:
         yield "note", f"{where(book, each.note)}: {clean(book.notes[each.note].text)}"
-    yield "original", str(book.store.originals.place(each.sha256))
 
 
 def _all_notes(book: Book) -> list[Note]:

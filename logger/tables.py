@@ -20,10 +20,14 @@ class Table:
     def __init__(self, *heads: str) -> None:
         self.heads = heads
         self.rows: list[list[str]] = []
+        self.of: list[str] = []
+        """What each row is of, by the words that `fallbook show` takes, `R-2`, `test:1`, `note:14`, or the ID of a
+        question, `question:3fb20c`; else empty."""
 
-    def add_row(self, *cells: str) -> None:
+    def add_row(self, *cells: str, of: str = "") -> None:
         """One more row, a cell a column."""
         self.rows.append([clean(cell) for cell in cells])
+        self.of.append(of)
 
     def lines(self, width: int, *, bold: bool = False) -> Iterator[str]:
         """The table in lines of at most `width` columns, as far as its columns allow; the heads in bold for a

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from extract import additions
+from extract import additions, photo_told
 from extract.amend import Amendment
 from extract.errors import UsageError
 from logger import job_facts
@@ -51,6 +51,10 @@ def _words(book: Book, entry: LogEntry) -> str:
     if given is None:
         asked = entry.body["question"]
         return f"asked again: {asked['subject']} {plainly(asked['field']) if 'field' in asked else ''}".rstrip()
+    if given["subject"] == photo_told.SUBJECT:
+        number = book.photo_numbers.get(given["photo"])
+        said = Amendment(**given | {"subject": f"photo:{number}" if number else "a photo"})
+        return f"taken back: {photo_told.in_words(said)}"
     if additions.is_addition(given["field"], given.get("value")):
         return f"taken back: {additions.in_words(Amendment(**given))}"
     subject, field, value = given["subject"], given["field"], given.get("value")

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from reports.doubts import Mark
@@ -45,17 +47,6 @@ class Area:
     def outside(self, other: Area) -> float:
         """The part of this area that lies outside the other, square inches."""
         return (self.right - self.left) * (self.high - self.low) - self.overlap(other)
-
-
-@dataclass(frozen=True)
-class Drawing:
-    name: str
-    """`plan`, `profile`, `profile-2`: the end of its file's name."""
-    png: bytes
-    caption: str
-    alt: str
-    """What it shows, for a reader who cannot see it."""
-    marks: list[Mark]
 
 
 class Sheet:
@@ -134,6 +125,44 @@ class Sheet:
         out = io.BytesIO()
         self._figure.savefig(out, format="png", dpi=DPI, metadata={"Software": None})
         return out.getvalue()
+
+    def svg(self) -> str:
+        """The sheet as an SVG that stands alone: its text as shapes, no style sheet and no address in it; the same
+        text for the same drawing."""
+        import matplotlib
+
+        matplotlib.rcParams |= {"svg.fonttype": "path", "svg.hashsalt": "sheet"}
+        out = io.StringIO()
+        self._figure.savefig(out, format="svg", metadata=dict.fromkeys(("Creator", "Date", "Format", "Type")))
+        return _plain_svg(out.getvalue())
+
+
+def _plain_svg(whole: str) -> str:
+    """An SVG without head and remarks, its styles as attributes: a page that allows no styles shows it all the same."""
+    _, _, root = re.sub(r"<!--.*?-->", "", whole, flags=re.S).partition("<svg")
+    bare = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>", "", root, flags=re.S)
+    plain = re.sub(r'style="([^"]*)"', lambda style: re.sub(r"([a-z-]+): ([^;]*)(;|$)", r'\1="\2"', style[1]), bare)
+    close = re.sub(r"\s+", " ", plain).replace("> <", "><").strip()
+    return f'<svg stroke-linejoin="round" stroke-linecap="butt" {close}'
+
+
+@dataclass(frozen=True)
+class Drawing:
+    name: str
+    """`plan`, `profile`, `profile-2`: the end of its file's name."""
+    sheet: Sheet
+    caption: str
+    alt: str
+    """What it shows, for a reader who cannot see it."""
+    marks: list[Mark]
+
+    @cached_property
+    def png(self) -> bytes:
+        return self.sheet.png()
+
+    @property
+    def svg(self) -> str:
+        return self.sheet.svg()
 
 
 class Labels:

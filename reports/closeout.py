@@ -37,7 +37,10 @@ def prepare(closeout: Closeout) -> list[Drawing]:
     then too."""
     import reports.paper  # noqa: F401
 
-    return draw(gather(closeout))
+    drawings = draw(gather(closeout))
+    for drawing in drawings:
+        drawing.png  # noqa: B018  (made now)
+    return drawings
 
 
 def write_closeout(closeout: Closeout, path: Path, drawings: list[Drawing] | None = None) -> list[Path]:

@@ -38,7 +38,7 @@ def plan(facts: Facts) -> Drawing:
     marks = _name(facts, labels, at) + _describe(facts, labels, runs, spans)
     _legend(sheet, facts, runs)
     _title(sheet, laid)
-    return Drawing("plan", sheet.png(), _caption(laid), _alt(facts, runs), unique(marks))
+    return Drawing("plan", sheet, _caption(laid), _alt(facts, runs), unique(marks))
 
 
 def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:

@@ -52,17 +52,17 @@ def _drawing(facts: Facts, found: Profile, rows: list[Row], number: int, count: 
     ways = "; ".join(f"{panel.labels[0]} to {panel.labels[-1]}" for panel in panels)
     page = f" (sheet {number} of {count})" if count > 1 else ""
     rest = undrawn(found) if number == count else ""
-    png, marks = _sheet(facts, rows)
+    sheet, marks = _sheet(facts, rows)
     return Drawing(
         "profile" if number == 1 else f"profile-{number}",
-        png,
+        sheet,
         f"Profile{page}: {ways}. Stations are feet along the pipe from the upper end. {_datum(panels)}{rest}",
         f"Profile of the pipe: {'; '.join(_told(panel) for panel in panels)}.",
         marks,
     )
 
 
-def _sheet(facts: Facts, rows: list[Row]) -> tuple[bytes, list[Mark]]:
+def _sheet(facts: Facts, rows: list[Row]) -> tuple[Sheet, list[Mark]]:
     tall = TALL if len(rows) > 1 else ALONE
     sheet = Sheet(WIDTH, TOP + tall * len(rows))
     title = "Heights are stretched to be seen; (w) a level worked out from drop or slope."
@@ -73,7 +73,7 @@ def _sheet(facts: Facts, rows: list[Row]) -> tuple[bytes, list[Mark]]:
         base, wide = sheet.height - TOP - tall * (index + 1), WIDTH / len(row)
         for place, panel in enumerate(row):
             marks += _View(sheet, facts, panel, (place * wide, base), (wide, tall)).draw()
-    return sheet.png(), unique(marks)
+    return sheet, unique(marks)
 
 
 def _datum(panels: list[Panel]) -> str:

@@ -12,13 +12,13 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from logger.page import devices, door, media, past, questions, render
+from logger.page import closeout, day, devices, door, media, past, questions, ready, record, render
 from logger.page.access import Access
 from logger.page.guard import Guard
 from logger.page.lan import Outside
 
 STATIC = Path(__file__).parent / "static"
-VIEWS = (door, devices, past, questions, media)
+VIEWS = (door, devices, past, questions, day, record, ready, closeout, media)
 
 
 def make_app(

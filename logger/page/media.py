@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import re
+from threading import BoundedSemaphore
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from extract.errors import FallbookError, UsageError
+from extract.record import Note
 from logger import decoding
 from logger.book import Book
 from logger.page.requests import Form, book, view
@@ -16,6 +18,8 @@ from logger.player import AROUND_S, cut
 
 LONGEST_S = 120.0
 """Of sound that is cut out in one go."""
+AT_ONCE = BoundedSemaphore(2)
+"""Photos decoded at a time, each in a process of its own."""
 HASH = re.compile(r"[0-9a-f]{64}")
 PRIVATE = {"Cache-Control": "private, max-age=3600"}
 """What lies under its hash never changes."""
@@ -34,12 +38,20 @@ def sound(request: Request, form: Form) -> Response:
         return Response(out.getvalue(), media_type="audio/wav", headers=PRIVATE)
 
 
+def sound_of(job: str, note: Note) -> str:
+    """Where a note is heard; empty where it was typed."""
+    if note.source is None or note.start_s is None:
+        return ""
+    return f"/jobs/{job}/sound/{note.source}?from={note.start_s:.2f}&to={note.end_s or note.start_s:.2f}"
+
+
 def photo(request: Request, form: Form) -> Response:
     """A photo, upright, as JPEG."""
     with book(request) as made:
         sha256 = request.path_params["sha256"]
         name = _name(made, sha256, "photo")
-        (jpeg,) = decoding.pictures([(made.store.originals.path(sha256, name), name)])
+        with AT_ONCE:
+            (jpeg,) = decoding.pictures([(made.store.originals.path(sha256, name), name)])
         if isinstance(jpeg, FallbookError):
             raise jpeg
         return Response(jpeg, media_type="image/jpeg", headers=PRIVATE)

@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from extract.check.accepted import is_accepted
+from extract.photo_told import SHOWS
 from logger.accept import accept
 from logger.ask import Asked, find, in_spanish, open_questions
 from logger.book import Book
@@ -33,7 +34,7 @@ def show(request: Request, form: Form) -> Response:
         asked = next((each for each in every if each.id == named or (not named and each.id not in passed)), None)
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
-            photo=_nearest(made, asked) if asked else None, failed=_failed(made), said=request.query_params.get("said"),
+            photo=_nearest(made, asked) if asked else None, failed=failed(made), said=request.query_params.get("said"),
             **_words(request, asked),
         )  # fmt: skip
 
@@ -49,7 +50,7 @@ def answer(request: Request, form: Form) -> Response:
         if got.what == "refused":
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
-                passed=passed, photo=_nearest(made, asked), failed=_failed(made), said=got.words,
+                passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
                 **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
@@ -60,11 +61,11 @@ def answer(request: Request, form: Form) -> Response:
 
 
 def take_back(request: Request, form: Form) -> Response:
-    """Undo the last change by hand."""
+    """Undo the last change by hand, and go back to where that was asked for."""
     with library(request) as store:
         words = undo(store, request.path_params["job"])
         in_background(store.folder)
-        return _next(request, words, [])
+        return _next(request, words, [], "day" if form.get("to") == "day" else "questions")
 
 
 def accept_finding(request: Request, form: Form) -> Response:
@@ -79,17 +80,25 @@ def _words(request: Request, asked: Asked | None) -> dict[str, Any]:
     """The question and its why in the page's language."""
     if asked is None:
         return {"text": "", "why": ""}
-    text, why = in_spanish(asked) if language(request) == "es" else (asked.text, asked.why)
+    text, why = worded(request, asked)
     return {"text": text, "why": why}
 
 
-def _next(request: Request, said: str, passed: list[str]) -> RedirectResponse:
-    where = request.url_for("questions", job=request.path_params["job"])
+def worded(request: Request, asked: Asked) -> tuple[str, str]:
+    """A question and its why, in the page's language."""
+    return in_spanish(asked) if language(request) == "es" else (asked.text, asked.why)
+
+
+def _next(request: Request, said: str, passed: list[str], view_: str = "questions") -> RedirectResponse:
+    where = request.url_for(view_, job=request.path_params["job"])
     return RedirectResponse(where.include_query_params(said=clean(said), passed=",".join(passed)), 303)
 
 
 def _nearest(made: Book, asked: Asked) -> Photo | None:
-    """The photo taken nearest to a note that the question came from, of what it is about first."""
+    """The photo that is asked about, or the one taken nearest to a note that the question came from, of what it is
+    about first."""
+    if asked.field == SHOWS:
+        return next(each for each in made.photos if asked.subject == f"photo:{each.number}")
     times = [made.notes[item.note].at for item in asked.question.evidence if item.note < len(made.notes)]
     moments = [each for each in times if each is not None]
     label = asked.question.about.split(" ")[0]
@@ -102,7 +111,7 @@ def _nearest(made: Book, asked: Asked) -> Photo | None:
     return min(near, key=lambda each: (each.about != label, apart(each)), default=None)
 
 
-def _failed(made: Book) -> list[tuple[str, str]]:
+def failed(made: Book) -> list[tuple[str, str]]:
     """What `accept` is to be given for each check that fails and was not accepted, and what the check says."""
     return [
         (f"{each.subject} {each.check}".replace("_", " "), each.message)

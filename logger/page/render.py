@@ -11,7 +11,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from logger.tables import Block, Table
+from logger.page import links
+from logger.tables import Table
 
 LANGUAGES = ("en", "es")
 CHOSEN = "language"
@@ -34,6 +35,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.tests["table"] = lambda block: isinstance(block, Table)
+    made.globals |= {"pieces": links.pieces, "leads_to": links.of}
     return made
 
 
@@ -54,8 +56,3 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         .render(t=words()[tongue], lang=tongue, here=request.url.path, session=request.scope.get("session"), **values)
     )
     return HTMLResponse(text, status)
-
-
-def blocks_of(blocks: list[Block]) -> list[Block]:
-    """Blocks of `logger.show` without the blank lines that a terminal needs."""
-    return [each.strip("\n") if isinstance(each, str) else each for each in blocks]

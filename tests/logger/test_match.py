@@ -3,6 +3,7 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from extract.assemble import assemble
+from extract.photo_told import Told
 from extract.record import Note
 from logger.match import match
 from logger.spoken import spoken_of
@@ -34,9 +35,11 @@ def photo(number: int, clock: str | None, place: tuple[float, float] | None = No
     )
 
 
-def matched(photos: list[Photo], notes: list[Note]) -> list[Photo]:
+def matched(photos: list[Photo], notes: list[Note], told: dict[int, Told] | None = None) -> list[Photo]:
+    """`told` is what a person said, by the photo's number."""
     record = assemble(notes)
-    return match(photos, spoken_of(notes, record), record)
+    by_hash = {f"{number:064x}": each for number, each in (told or {}).items()}
+    return match(photos, spoken_of(notes, record), record, by_hash)
 
 
 MORNING = log(
@@ -137,6 +140,29 @@ def test_place_overrules_time_where_it_tells_two_structures_apart():
         "taken 11:01:00, 3 min 0 s before note 3 about CB-2; "
         "by GPS 2 m from CB-2 but 59 m from CB-1, which was spoken of nearer in time"
     )
+
+
+def test_what_a_person_says_goes_before_place_and_time():
+    there = photo(5, "11:01:00", (60, 2))
+    found = matched([*known_places(), there], TWO_BASINS, {5: Told("CB-1", "before")})
+    assert (found[4].about, found[4].note, found[4].backfill) == ("CB-1", None, "before")
+    assert found[4].reason == "by hand: it shows CB-1, from before backfill"
+    (nothing,) = matched([photo(1, "09:00:20")], TWO_BASINS, {1: Told(None)})
+    assert (nothing.about, nothing.reason) == (None, "by hand: it shows no part of the work")
+
+
+def test_photos_told_by_hand_tell_where_a_thing_is():
+    far = [photo(number, f"10:3{number}:00", (60, number)) for number in (3, 4)]
+    told = {3: Told("CB-2"), 4: Told("CB-2")}
+    near = photo(5, "11:01:00", (60, 2))
+    assert matched([*known_places()[:2], *far, near], TWO_BASINS)[4].about == "CB-1"
+    assert matched([*known_places()[:2], *far, near], TWO_BASINS, told)[4].about == "CB-2"
+
+
+def test_a_photo_told_to_show_nothing_tells_no_place():
+    told = {3: Told(None)}
+    found = matched([*known_places(), photo(5, "11:01:00", (60, 2))], TWO_BASINS, told)
+    assert found[4].about == "CB-1"  # of basin two one sighting is left, which is not enough
 
 
 def test_place_within_the_errors_overrules_nothing():

@@ -10,6 +10,7 @@ import pytest
 from extract.errors import FallbookError, UsageError
 from extract.record import Question, Run
 from logger import changes, cli, jobs
+from logger.book import Book
 from logger.jobs import settle
 from logger.ready import Answer, asked_words, ready
 from logger.store import open_store
@@ -206,6 +207,16 @@ def test_the_command_prints_json(store, capsys):
     (answer,) = json.loads(capsys.readouterr().out)
     assert answer["words"] == words(store)
     assert Answer(**{key: value for key, value in answer.items() if key != "words"}).run == "R-1"
+
+
+def test_each_thing_asked_leads_to_its_question(store):
+    say(store, ("09:10", "Run one is 15 feet long. Run two is in, from basin two to the pop-up."))
+    ids = {(each.about, each.field): each.id for each in Book(store, "j").record.questions}
+    assert ready(store, "j").of("R-1").asked == {"its length (12 ft or 15 ft)": ids["R-1", "length_ft"]}
+    second = ready(store, "j").of("R-2")
+    assert "its length" in second.missing
+    assert second.asked["its length"] == ids["R-2", "length_ft"]
+    assert set(second.asked) <= {*second.missing, *second.questions}
 
 
 def test_a_wrong_run_is_wrong_usage(store, capsys):

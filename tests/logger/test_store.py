@@ -174,7 +174,8 @@ def test_a_library_of_a_newer_program_is_left_alone(tmp_path):
     with open_store(tmp_path / "library", create=True) as store:
         store.db.execute(f"PRAGMA user_version = {VERSION + 1}")
     with pytest.raises(
-        FallbookError, match="made by a newer fallbook .form 4, this one knows 3.; install that version"
+        FallbookError,
+        match=f"made by a newer fallbook .form {VERSION + 1}, this one knows {VERSION}.; install that version",
     ):
         open_it(tmp_path / "library")
 

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
@@ -15,6 +17,8 @@ from reports.drawings import draw
 from reports.facts import Facts, gather
 from reports.job import Closeout, Photo
 from reports.layout import layout
+
+SVG, HREF = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
 
 
 @given(
@@ -187,3 +191,52 @@ def test_a_strange_record_is_drawn_all_the_same(closeout: Closeout) -> None:
 def test_the_same_record_is_drawn_in_the_same_bytes(closeout: Closeout) -> None:
     one, two = draw(gather(closeout)), draw(gather(closeout))
     assert [drawing.png for drawing in one] == [drawing.png for drawing in two]
+
+
+def test_a_drawing_as_svg_stands_alone(closeout: Closeout) -> None:
+    for drawing in draw(gather(closeout)):
+        root = ElementTree.fromstring(drawing.svg)
+        assert root.tag == f"{SVG}svg"
+        tags = {each.tag.removeprefix(SVG) for each in root.iter()}
+        assert tags <= {"svg", "g", "defs", "path", "use", "clipPath", "rect"}  # no text, style, script or image
+        names = {name for each in root.iter() for name in each.attrib}
+        assert "style" not in names
+        assert {each.attrib[HREF][:1] for each in root.iter() if HREF in each.attrib} == {"#"}
+        assert re.findall(r"https?://[^ \"]*", drawing.svg) == [
+            "http://www.w3.org/1999/xlink",
+            "http://www.w3.org/2000/svg",
+        ]
+
+
+def test_the_same_record_gives_the_same_svg(closeout: Closeout) -> None:
+    one, two = draw(gather(closeout)), draw(gather(closeout))
+    one[0].png  # noqa: B018  (which of the two is made first is all the same)
+    assert [drawing.svg for drawing in one] == [drawing.svg for drawing in two]
+    assert one[0].svg == two[0].svg
+
+
+def test_an_svg_has_the_colours_and_dashes_of_its_lines() -> None:
+    sheet = Sheet(4, 2)
+    sheet.line([(0, 0), (4, 2)], canvas.CLAY, 2.0, "--")
+    sheet.shape([(1, 1), (2, 1), (2, 2)], canvas.SOIL, canvas.MOSS)
+    paths = [each.attrib for each in ElementTree.fromstring(sheet.svg()).iter(f"{SVG}path")]
+    line = next(each for each in paths if each.get("stroke") == canvas.CLAY)
+    assert (line["fill"], line["stroke-width"], line["stroke-dasharray"]) == ("none", "2", "7.4,3.2")
+    assert any((each["fill"], each.get("stroke")) == (canvas.SOIL, canvas.MOSS) for each in paths)
+
+
+@pytest.mark.parametrize("text", ["--> <script>alert(1)</script>", '" onload="x', 'style="a: b"', "$x$ & <!-- ]]>"])
+def test_no_words_break_out_of_an_svg(text: str) -> None:
+    sheet = Sheet(4, 2)
+    sheet.text((1, 1), text)
+    root = ElementTree.fromstring(sheet.svg())
+    assert {each.tag.removeprefix(SVG) for each in root.iter()} <= {
+        "svg",
+        "g",
+        "defs",
+        "path",
+        "use",
+        "clipPath",
+        "rect",
+    }
+    assert all(name[:2] != "on" for each in root.iter() for name in each.attrib)

@@ -1,16 +1,20 @@
-"""A browser without a window on the app, for the tests of the page: `Client`, let in unless told otherwise."""
+"""A browser without a window on the app, for the tests of the page: `Client`, let in unless told otherwise; and what
+fills the job that it looks at."""
 
 from __future__ import annotations
 
 import re
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 from starlette.testclient import TestClient
 
+from logger import jobs
 from logger.page.access import Access
 from logger.page.app import make_app
 from logger.page.lan import Outside
+from logger.store import Store
 
 HOST = "127.0.0.1:8000"
 ORIGIN = f"http://{HOST}"
@@ -41,3 +45,15 @@ class Client(TestClient):
 def words(html: str) -> str:
     """The text of a page, spaces run together."""
     return " ".join(unescape(re.sub(r"<[^>]*>", " ", html)).split())
+
+
+def say(store: Store, *notes: str) -> None:
+    """Each note with its time before it, as in `10:00 Basin one is set.`"""
+    for note in notes:
+        at, text = note.split(" ", 1)
+        jobs.say(store, "j", text, at)
+
+
+def take(store: Store, hearing: Any, *paths: Path) -> None:
+    """Files into the job, its sound heard by the stand-in."""
+    list(jobs.take(store, "j", paths, listening=lambda name: lambda done, total: None, hearing=hearing))

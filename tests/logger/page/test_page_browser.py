@@ -8,7 +8,17 @@ from logger.ask import open_questions
 from logger.book import Book
 
 pytestmark = needs_chromium
-VIEWS = ("/", "/devices", "/jobs/j/questions")
+VIEWS = (
+    "/",
+    "/devices",
+    "/jobs/j/questions",
+    "/jobs/j/day",
+    "/jobs/j/day?open=note-0",
+    "/jobs/j/record",
+    "/jobs/j/record/R-1",
+    "/jobs/j/ready",
+    "/jobs/j/closeout",
+)
 MOST_BYTES = 150_000
 """Of a page with all that it loads, photos and sound aside."""
 SAID = (

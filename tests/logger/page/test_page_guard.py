@@ -5,7 +5,21 @@ from pages import HOST, Client
 
 from logger.page.guard import COOKIE, FORM_BYTES, HEADERS
 
-PATHS = ["/", "/devices", "/jobs/j", "/jobs/j/questions", "/jobs/j/sound/" + "0" * 64, "/jobs/j/photo/" + "0" * 64]
+PATHS = [
+    "/",
+    "/devices",
+    "/jobs/j",
+    "/jobs/j/questions",
+    "/jobs/j/day",
+    "/jobs/j/record",
+    "/jobs/j/record/R-1",
+    "/jobs/j/ready",
+    "/jobs/j/closeout",
+    "/jobs/j/report.docx",
+    "/jobs/j/drawing/plan.svg",
+    "/jobs/j/sound/" + "0" * 64,
+    "/jobs/j/photo/" + "0" * 64,
+]
 
 
 @pytest.fixture

@@ -1,0 +1,38 @@
+"""The drawings of a job as SVG, kept until something changes in it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+from logger.book import KEPT, Book
+from logger.program import program
+
+
+@dataclass(frozen=True)
+class Drawn:
+    name: str
+    """`plan`, `profile`, `profile-2`."""
+    caption: str
+    alt: str
+    """What it shows, for a reader who cannot see it."""
+    marks: list[str]
+    """What each sign beside a figure says: `†1 Run R-2, length: being confirmed: ...`."""
+    svg: str
+
+
+def drawings(book: Book) -> list[Drawn]:
+    """The plan, then the profile in as many sheets as it needs; nothing where nothing was recorded."""
+    of, made_with = f"job:{book.name}", f"{book.state}/{program()}"
+    kept = book.store.recall(of, "drawings", made_with)
+    if kept is not None:
+        return [Drawn(**each) for each in kept]
+    from reports.drawings import draw  # slow to load
+    from reports.facts import gather
+
+    found = [
+        Drawn(each.name, each.caption, each.alt, [f"{mark} {mark.words}" for mark in each.marks], each.svg)
+        for each in draw(gather(book.bare(book.job.day)))
+    ]
+    if not book.passing:
+        book.store.cache(of, "drawings", made_with, [asdict(each) for each in found], most=KEPT)
+    return found

@@ -1,0 +1,50 @@
+"""Close-out: what still stands in the way of the report, then the report."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from platformdirs import user_cache_path
+from starlette.requests import Request
+from starlette.responses import Response
+
+from logger import jobs
+from logger.ask import open_questions
+from logger.match import NO_PART
+from logger.page.questions import failed, worded
+from logger.page.record import ONE_DRAWS, drawings_of
+from logger.page.render import page
+from logger.page.requests import Form, book, library, view
+from reports.words import things
+
+WORD = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
+
+
+def show(request: Request, form: Form) -> Response:
+    """What is open, and the way to the report."""
+    with book(request) as made:
+        return page(
+            request, "closeout.html", job=made.job, labels=[each.label for each in things(made.record)], sounds={},
+            asked=[(each.id, worded(request, each)[0]) for each in open_questions(made)], failed=failed(made),
+            unplaced=[each for each in made.photos if each.about is None and each.reason != NO_PART],
+            unheard=made.unheard, problems=made.problems, drawings=drawings_of(made),
+        )  # fmt: skip
+
+
+def report(request: Request, form: Form) -> Response:
+    """The report as it stands now."""
+    with library(request) as store:
+        name = store.job(request.path_params["job"]).name
+        cache = user_cache_path("fallbook", ensure_exists=True)
+        with ONE_DRAWS, tempfile.TemporaryDirectory(prefix="report-", dir=cache) as folder:
+            paths, _, _ = jobs.report(store, name, Path(folder) / f"{name}-report.docx")
+            content = paths[0].read_bytes()
+    headers = {"Content-Disposition": f'attachment; filename="{name}-report.docx"'}
+    return Response(content, media_type=WORD, headers=headers)
+
+
+ROUTES = [
+    ("GET", "/jobs/{job}/closeout", view(show), "closeout"),
+    ("GET", "/jobs/{job}/report.docx", view(report), "report"),
+]

@@ -1,0 +1,4 @@
+// A page whose only script plays sound.
+import { play } from "./sound.js";
+
+play(document);

@@ -1,0 +1,137 @@
+"""Ready?, and close-out: what is open leads to where it is settled, and the report comes down whole."""
+
+import io
+import re
+
+import pytest
+from docx import Document
+from pages import Client, say, take, words
+
+from logger import accept, changes, jobs
+from logger.ask import open_questions
+from logger.book import Book
+from logger.page import closeout
+from logger.ready import ready
+
+LOG = (
+    "09:00 Basin one is set. Basin two is set.",
+    "09:05 Run one is laid, from basin one to basin two. Four-inch SDR 35, 12 feet long.",
+    "09:06 Run one is 15 feet long. Drop on run one is 3 inches, slope is 5 percent.",
+    "09:10 Run two is in, from basin two to the pop-up.",
+    "09:15 Run three is going to go from the downspout to basin one.",
+)
+
+
+@pytest.fixture
+def client(store):
+    say(store, *LOG)
+    return Client(store.folder)
+
+
+def links(html: str) -> dict[str, str]:
+    return {text: address for address, text in re.findall(r'<a class="to" href="([^"]+)">([^<]+)</a>', html)}
+
+
+# -- Ready?
+
+
+def test_each_run_has_its_answer(client, store):
+    page = words(client.get("/jobs/j/ready").text)
+    for answer in ready(store, "j").runs:
+        assert f"{answer.name} {answer.verdict[:1].upper()}{answer.verdict[1:]}" in page
+        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails))
+    assert "Run 3 Nothing to cover, for it is planned" in page
+
+
+def test_what_was_asked_leads_to_its_question(client, store):
+    found = links(client.get("/jobs/j/ready").text)
+    ids = {(each.subject, each.field): each.id for each in open_questions(Book(store, "j"))}
+    assert found["its length"] == f"/jobs/j/questions?id={ids['R-2', 'length_ft']}"
+    assert found["its length (12 ft or 15 ft)"] == f"/jobs/j/questions?id={ids['R-1', 'length_ft']}"
+    for address in found.values():
+        assert client.get(address).status_code == 200
+
+
+def test_nothing_is_called_safe_or_right(client):
+    assert not re.search(r"\bsafe\b|\bcorrect\b", words(client.get("/jobs/j/ready").text), re.I)
+
+
+def test_a_job_with_no_run_says_so(store):
+    assert "No run is in the book yet." in Client(store.folder).get("/jobs/j/ready").text
+
+
+def test_a_recording_not_heard_yet_is_named(client, store, hearing, make_sound):
+    hearing.answers.append(KeyboardInterrupt())
+    with pytest.raises(KeyboardInterrupt):
+        take(store, hearing, make_sound("late.wav"))
+    for view in ("ready", "closeout"):
+        assert "late.wav" in client.get(f"/jobs/j/{view}").text
+
+
+# -- close-out
+
+
+def test_what_is_open_leads_to_where_it_is_settled(client, store, hearing, make_photo):
+    take(store, hearing, make_photo(taken="2026:05:14 15:00:00"))
+    html = client.get("/jobs/j/closeout").text
+    found, book = links(html), Book(store, "j")
+    for asked in open_questions(book):
+        assert found[asked.text] == f"/jobs/j/questions?id={asked.id}"
+    photo = "photo:1, taken 15:00:00; nothing about the work was said within 10 min of it"
+    assert found[photo] == "/jobs/j/day?open=photo-1#photo-1"
+    failing = [each.message for each in book.findings if each.outcome == "fail"]
+    assert failing
+    assert all(found[message] == "/jobs/j/questions#failed" for message in failing)
+
+
+def test_what_is_settled_stands_in_the_way_no_more(client, store, hearing, make_photo):
+    take(store, hearing, make_photo(taken="2026:05:14 15:00:00"))
+    changes.amend(store, "j", "photo:1", "shows", "none")
+    for each in [each for each in Book(store, "j").findings if each.outcome == "fail"]:
+        accept.accept(store, "j", f"{each.subject} {each.check}".replace("_", " "), "Agreed with the owner.")
+    page = words(client.get("/jobs/j/closeout").text)
+    assert "Photos that show nothing known" not in page
+    assert "Checks that fail" not in page
+
+
+def test_nothing_open_is_said(store):
+    assert "Nothing is open." in Client(store.folder).get("/jobs/j/closeout").text
+
+
+def test_a_file_that_is_amiss_is_told(client, store, tmp_path):
+    log = tmp_path / "n.txt"
+    log.write_text("[10:00] Basin three is set.\n")
+    take(store, None, log)
+    (original,) = (path for path in (store.folder / "originals").rglob("*") if path.is_file())
+    original.chmod(0o600)
+    original.unlink()
+    assert "n.txt: " in words(client.get("/jobs/j/closeout").text)
+
+
+def test_the_report_comes_down_whole_and_leaves_nothing_behind(client, store, tmp_path, monkeypatch):
+    cache = tmp_path / "cache"
+    cache.mkdir()
+    monkeypatch.setattr(closeout, "user_cache_path", lambda name, ensure_exists: cache)
+    answer = client.get("/jobs/j/report.docx")
+    assert answer.status_code == 200
+    assert answer.headers["content-disposition"] == 'attachment; filename="j-report.docx"'
+    text = "\n".join(each.text for each in Document(io.BytesIO(answer.content)).paragraphs)
+    assert "What was built" in text
+    assert list(cache.iterdir()) == []
+
+
+def test_a_report_that_cannot_be_made_is_one_line(client, monkeypatch):
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device", "report.docx")
+
+    monkeypatch.setattr(jobs, "report", full)
+    answer = client.get("/jobs/j/report.docx")
+    assert answer.status_code >= 400
+    assert "Traceback" not in answer.text
+
+
+@pytest.mark.parametrize("path", ["ready", "closeout", "report.docx", "day", "record", "drawing/plan.svg"])
+def test_a_job_that_is_not_there_is_one_line(client, path):
+    answer = client.get(f"/jobs/gone/{path}")
+    assert answer.status_code == 409
+    assert "gone" in answer.text

@@ -1,0 +1,256 @@
+"""The day in order of time; notes and photos put right, taken out and put back; a note typed and read back."""
+
+import re
+
+import pytest
+from pages import Client, say, take, words
+
+from extract.record import Note
+from logger import changes, jobs
+from logger.book import Book
+
+LOG = (
+    "09:48 Basin one is set. Twelve by twelve.",
+    "09:55 Run one is laid, from basin one to basin two. Four-inch SDR 35.",
+    "10:20 Run one is 34 feet long.",
+)
+
+
+@pytest.fixture
+def client(store, hearing, make_photo, make_sound):
+    """A day with three typed notes, one heard, two photos."""
+    say(store, *LOG)
+    photos = [make_photo(f"{n}.jpg", taken=f"2026:05:14 {at}") for n, at in enumerate(("09:48:40", "09:55:20"), 1)]
+    heard = "Cover on run one is 12 inches."
+    hearing.answers.append([Note(text=heard, heard=heard, confidence=0.9, start_s=0.25, end_s=0.75)])
+    take(store, hearing, *photos, make_sound("20260514_110000.wav"))
+    return Client(store.folder)
+
+
+def hidden(html: str, name: str) -> str:
+    return re.search(f'name="{name}" value="([^"]+)"', html)[1]
+
+
+def test_notes_and_photos_stand_in_order_of_time(client):
+    html = client.get("/jobs/j/day").text
+    anchors = re.findall(r'<li id="([^"]+)"', html)
+    assert anchors == ["note-0", "photo-1", "note-1", "photo-2", "note-2", "note-3"]
+    assert [each for each in re.findall(r"<h2>([^<]+)</h2>", html)] == ["09:00", "10:00", "11:00"]
+
+
+def test_an_hour_of_another_day_bears_its_date(client, store):
+    say(store, "2026-05-15T09:10 Basin three is set.")
+    assert "15 May 2026 09:00" in re.findall(r"<h2>([^<]+)</h2>", client.get("/jobs/j/day").text)
+
+
+def test_each_number_says_what_became_of_it(client):
+    assert "“34 feet” stands in R-1 length" in words(client.get("/jobs/j/day").text)
+    assert '<a href="/jobs/j/record/R-1">R-1</a>' in client.get("/jobs/j/day").text
+
+
+def test_a_heard_note_has_its_player_and_a_typed_one_has_none(client):
+    html = client.get("/jobs/j/day").text
+    (address,) = re.findall(r'href="([^"]+)" data-play', html)
+    assert client.get(address.replace("&amp;", "&")).headers["content-type"] == "audio/wav"
+
+
+def test_a_photo_says_what_it_shows_and_why(client):
+    page = words(client.get("/jobs/j/day").text)
+    assert "photo:1 CB-1 , taken 09:48:40, 40 s after note 0 about CB-1 ; backfill: unknown" in page
+
+
+def test_a_change_by_hand_stands_in_the_day_too(client, store):
+    changes.amend(store, "j", "R-1", "length", "35 ft")
+    html = client.get("/jobs/j/day").text
+    assert 'id="note-4"' in html
+    assert "Amended by hand: R-1 length: 35 ft" in words(html)
+    assert 'href="?open=note-4' not in html
+
+
+# -- a note put right
+
+
+def test_a_note_is_opened_with_what_is_known_of_it(client):
+    closed, opened = client.get("/jobs/j/day").text, client.get("/jobs/j/day?open=note-3").text
+    assert '<textarea id="words"' not in closed
+    assert ">Cover on run one is 12 inches.</textarea>" in opened
+    assert "0:00.2 to 0:00.8" in words(opened)
+
+
+def test_the_words_of_a_note_are_put_right(client, store):
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    answer = client.post("/jobs/j/day/note", data={"note": key, "text": "Run one is 36 feet long."})
+    assert "note:2 text is now Run one is 36 feet long." in words(answer.text)
+    assert Book(store, "j").record.runs[0].length_ft == 36
+    assert answer.url.fragment == "note-2"
+
+
+def test_a_note_without_words_is_empty(client, store):
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    client.post("/jobs/j/day/note", data={"note": key, "text": " "})
+    assert Book(store, "j").notes[2].text == ""
+
+
+def test_the_note_is_meant_and_not_its_number(client, store):
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    say(store, "08:00 Morning.")
+    client.post("/jobs/j/day/note", data={"note": key, "text": "Run one is 36 feet long."})
+    assert Book(store, "j").notes[3].text == "Run one is 36 feet long."
+
+
+def test_a_note_that_another_put_right_meanwhile_is_left_alone(client, store):
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    changes.amend(store, "j", "note:2", "text", "Run one is 35 feet long.")
+    answer = client.post("/jobs/j/day/note", data={"note": key, "text": "Run one is 36 feet long."})
+    assert answer.status_code == 400
+    assert "that note reads otherwise by now; load the day again" in answer.text
+    assert Book(store, "j").record.runs[0].length_ft == 35
+
+
+def test_a_note_is_taken_out_and_put_back(client, store):
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    html = client.post("/jobs/j/day/note", data={"note": key, "what": "remove"}).text
+    assert Book(store, "j").removed == ["note:2"]
+    assert 'href="?open=note-2' not in html
+    assert 'name="what" value="note:2"' in html
+    client.post("/jobs/j/day/back", data={"what": "note:2"})
+    assert Book(store, "j").removed == []
+
+
+# -- a photo put right
+
+
+def photo_of(client, number: int) -> str:
+    return hidden(client.get(f"/jobs/j/day?open=photo-{number}").text, "photo")
+
+
+def shown(store) -> list[tuple[str | None, str]]:
+    return [(each.about, each.backfill) for each in Book(store, "j").photos]
+
+
+def test_a_photo_is_moved_to_another_thing_or_to_none(client, store):
+    sha256 = photo_of(client, 1)
+    answer = client.post("/jobs/j/day/photo", data={"photo": sha256, "what": "shows", "value": "R-1"})
+    assert "what photo:1 shows is now R-1" in words(answer.text)
+    assert shown(store)[0] == ("R-1", "unknown")
+    client.post("/jobs/j/day/photo", data={"photo": sha256, "what": "shows", "value": "none"})
+    assert shown(store)[0] == (None, "unknown")
+
+
+def test_a_move_is_taken_back_where_it_was_made(client, store):
+    page = client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 1), "what": "shows", "value": "R-1"}).text
+    assert '<button name="to" value="day"' in page
+    answer = client.post("/jobs/j/undo", data={"to": "day"})
+    assert answer.url.path == "/jobs/j/day"
+    assert "taken back: photo:1 shows R-1" in answer.text
+    assert shown(store)[0][0] == "CB-1"
+
+
+def test_a_photo_that_is_asked_about_stands_beside_its_question(client, store):
+    changes.amend(store, "j", "photo:1", "shows", "CB-1")
+    say(store, "09:00 Basin by the shed is set.", "09:01 Correction, basin one is nine by nine.")
+    key = hidden(client.get("/jobs/j/day?open=note-2").text, "note")
+    client.post("/jobs/j/day/note", data={"note": key, "what": "remove"})
+    asked = next(each for each in Book(store, "j").record.questions if each.field == "shows")
+    for language, text in (("en", "What does photo 1 show?"), ("es", "¿Qué muestra la foto 1?")):
+        client.post("/language", data={"language": language})
+        page = client.get(f"/jobs/j/questions?id={asked.id}").text
+        assert text in page
+        assert f"/photo/{photo_of(client, 1)}" in page
+        assert text in client.get("/jobs/j/closeout").text
+
+
+def test_what_a_photo_shows_is_chosen_when_it_is_opened(client):
+    html = client.get("/jobs/j/day?open=photo-1").text
+    assert re.findall(r'<option value="([^"]+)"( selected)?', html) == [
+        ("none", ""), ("CB-1", " selected"), ("CB-2", ""), ("R-1", ""),
+    ]  # fmt: skip
+
+
+def test_a_photo_is_told_to_be_from_before_backfill(client, store):
+    client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 2), "what": "backfill", "value": "before"})
+    assert shown(store)[1] == ("R-1", "before")
+
+
+def test_a_photo_is_taken_out_and_put_back(client, store):
+    answer = client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 1), "what": "remove"})
+    assert "removed: photo:1, 1.jpg" in answer.text
+    assert [each.number for each in Book(store, "j").photos] == [2]
+    assert "photo-1" not in re.findall(r'<li id="([^"]+)"', client.get("/jobs/j/day").text)
+    client.post("/jobs/j/day/back", data={"what": "photo:1"})
+    assert [each.number for each in Book(store, "j").photos] == [1, 2]
+
+
+def test_no_path_of_this_machine_is_told(client, store):
+    assert str(store.folder) not in client.get("/jobs/j/day?open=photo-1").text
+
+
+# -- a note typed
+
+
+def test_a_typed_note_is_kept_and_read_back(client, store):
+    page = words(client.post("/jobs/j/day/say", data={"text": "Run two is in, 12 feet.", "at": "11:30"}).text)
+    assert "noted at 11:30:00. R-2: state installed, length 12 ft." in page
+    assert Book(store, "j").record.runs[1].length_ft == 12
+
+
+@pytest.mark.parametrize(
+    ("form", "why"),
+    [
+        ({}, "the note is empty; write what there is to say"),
+        ({"text": "x", "at": "teatime"}, "teatime"),
+    ],
+)
+def test_a_note_that_cannot_be_kept_is_one_line(client, store, form, why):
+    before = len(Book(store, "j").notes)
+    answer = client.post("/jobs/j/day/say", data=form)
+    assert answer.status_code == 400
+    assert why in words(answer.text)
+    assert len(Book(store, "j").notes) == before
+
+
+# -- whatever is sent
+
+
+@pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("note", {}),
+        ("note", {"note": "gone", "text": "x"}),
+        ("photo", {}),
+        ("photo", {"photo": "0" * 64, "what": "shows", "value": "R-1"}),
+        ("back", {}),
+        ("back", {"what": "../../etc"}),
+    ],
+)
+def test_a_change_of_what_is_not_there_is_one_line(client, store, path, form):
+    entries = len(store.entries("j"))
+    answer = client.post(f"/jobs/j/day/{path}", data=form)
+    assert answer.status_code == 400
+    assert len(store.entries("j")) == entries
+
+
+@pytest.mark.parametrize("name", ["x", "note-", "note-1' or 1", "note-" + "9" * 50, "<b>"])
+def test_a_name_of_nothing_opens_nothing(client, name):
+    answer = client.get("/jobs/j/day", params={"open": name})
+    assert answer.status_code == 200
+    assert "<b>" not in answer.text
+
+
+@pytest.mark.parametrize("name", ["note-99", "photo-99"])
+def test_a_note_or_photo_that_is_not_there_is_one_line(client, name):
+    answer = client.get("/jobs/j/day", params={"open": name})
+    assert answer.status_code == 400
+    assert f"no {name.replace('-', ':')} in j" in answer.text
+
+
+def test_words_of_a_stranger_stay_words(client, store, hearing, make_photo):
+    jobs.say(store, "j", "<script>alert(1)</script> run one is 40 feet", "12:00")
+    evil = make_photo('"><script>x.jpg', taken="2026:05:14 12:00:10")
+    take(store, hearing, evil)
+    for path in ("/jobs/j/day?open=note-4", "/jobs/j/day?open=photo-3", "/jobs/j/day?said=<script>&at="):
+        assert "<script>" not in client.get(path).text.replace('<script type="module"', "")
+
+
+def test_a_day_with_nothing_in_it_says_so(store):
+    assert "Nothing was said or photographed yet." in Client(store.folder).get("/jobs/j/day").text
