@@ -44,6 +44,7 @@ def main() -> int:
     for path in sorted([*OUT.glob("*.docx"), *OUT.glob("*.png")]):
         print(f"  {path.relative_to(ROOT)}")
     print(f"Look further: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook show {JOB}")
+    print(f"Settle its questions on a page: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook serve {JOB}")
     return 0
 
 
