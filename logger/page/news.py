@@ -13,7 +13,7 @@ from logger.store import Store
 
 WATCHED = 40
 """Notes of a job, the newest, of which changes are told."""
-FIRST = 12
+FIRST = 6
 """Notes that a page is given which has none yet."""
 Shape = dict[str, Any]
 

@@ -10,7 +10,7 @@ const $ = (id) => document.querySelector(`#${id}`);
 const SOON_MS = 500, SELDOM_MS = 4000, ACTIVE_MS = 20000; // between two looks for news
 const RETRY_MS = [1000, 2000, 4000, 8000, 15000];
 const FRESH_MS = 120000; // a photo whose file is no older was taken just now, and here
-const SHOWN = 12;
+const SHOWN = 6;
 
 const filled = (text, ...values) => values.reduce((made, value) => made.replace("{}", value), text);
 const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });

@@ -7,6 +7,7 @@ import signal
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from conftest import FakeHearing
@@ -219,3 +220,16 @@ def test_a_request_is_one_line_of_json(store, tmp_path):
     time.sleep(0.1)
     assert json.loads((tmp_path / "asked").read_text()) == {"job": "j"}
     hearer.stop()
+
+
+@pytest.mark.model
+def test_the_real_one_hears_the_sample_day(store):
+    answers = []
+    hearer = Hearer.of(store.folder, language="en")
+    hearer.answer = answers.append
+    take(store, Path(__file__).parents[3] / "sample_logs" / "day" / "20260915T130540.ogg")
+    hearer.ask("j")
+    wait_for(lambda: {"job": "j", "done": True} in answers, seconds=120)
+    hearer.stop()
+    assert len(Book(store, "j").notes) > 3
+    assert [each["aloud"] for each in told(answers).values() if each and each["aloud"]]

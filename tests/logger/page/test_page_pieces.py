@@ -14,6 +14,8 @@ from urllib.parse import urlencode
 import pytest
 from browser import Served
 from conftest import FakeHearing
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from pages import Client
 
 from extract.record import Note, Word
@@ -356,6 +358,38 @@ def test_what_the_phone_read_back_itself_is_no_note(client, store, make_sound):
     send(client, raw, spoken="3.0-6.0 run 2: length 34 feet", **spans(0))
     heard(store, FakeHearing([[piece(3.5, "run two length 34 feet", 0.9), piece(9, "No, thirteen.", 0.9)]]))
     assert [note.text for note in Book(store, "j").notes] == ["No, thirteen."]
+
+
+# -- anything at all
+
+QUERY = st.dictionaries(
+    st.sampled_from("name at modified reel from to lat lon error spoken".split()),
+    st.one_of(
+        st.sampled_from(["a", "1", "2.5", "-1", "2026-05-14T15:00:00Z", "1-2 words", "nan", "../x"]),
+        st.text(max_size=9),
+    ),
+    max_size=4,
+)
+CONTENT = st.one_of(
+    st.binary(max_size=200),
+    st.sampled_from(
+        [b"\xff\xd8\xff", b"OggS", b"RIFF0000WAVE", b"\0\0\0 ftypheic", b"ID3", b"Basin one is set."]
+    ).flatmap(lambda head: st.binary(max_size=200).map(lambda rest: head + rest)),
+)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(CONTENT, st.sampled_from(["sound", "photo", "note", "text"]), QUERY)
+def test_whatever_is_sent_is_taken_whole_or_refused_in_one_line(client, store, raw, kind, query):
+    answer = send(client, raw, kind, **query)
+    assert answer.status_code in (200, 400, 409, 415), answer.text
+    if answer.status_code == 200:
+        assert answer.json()["sha256"] == sha(raw)
+        assert kind == "note" or store.holds("j", sha(raw))
+    else:
+        assert answer.json()["error"].isprintable()
+        assert not store.holds("j", sha(raw))
+    assert left(store) == []
 
 
 # -- five phones, connections cut at random
