@@ -18,17 +18,20 @@ from extract.photo_told import Told, told
 from extract.record import Entry, Finding, Note, Record
 from extract.same_thing import place_of
 from logger import decoding, job_facts
+from logger.beside import Beside
 from logger.clocks import Shot, taken_times
+from logger.echo import is_echo
 from logger.entries import Entries
 from logger.facts import facts_of
 from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
 from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
+from logger.seams import Piece, without_overlap
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import MODIFIED, When, aware, named_day, named_time, sound_start
+from logger.times import BY_PAGE, MODIFIED, When, aware, named_day, named_time, sound_start
 from logger.typed_in import notes_before
 from reports.job import Closeout, Photo
 from reports.words import field as plainly
@@ -112,15 +115,22 @@ class Book(Entries):
     def _found(self) -> Iterator[Line]:
         for entry, at, when in self.typed.notes:
             yield Line(Note(text=entry.body["text"], at=at), f"log:{entry.id}", when)
-        for entry in self._usable("sound"):
-            yield from self._heard(entry)
+        sounds = self._usable("sound")
+        for entry, notes in zip(sounds, without_overlap([*map(self._piece, sounds)]), strict=True):
+            yield from self._heard(entry, notes)
         for entry in self._usable("text"):
             yield from self._typed(entry)
 
-    def _heard(self, entry: LogEntry) -> Iterator[Line]:
+    def _piece(self, entry: LogEntry) -> Piece:
+        """A recording with what was heard in it, but for what its page said aloud itself."""
         kept = self.store.recall(entry.sha256, "heard")
+        beside = Beside.in_entry(entry.body)
+        notes = [note for note in notes_of(kept["notes"] if kept else []) if not is_echo(note, beside.spoken)]
+        return Piece(beside.reel, beside.from_s, self._facts[entry.id].get("length_s", 0.0), notes)
+
+    def _heard(self, entry: LogEntry, notes: list[Note]) -> Iterator[Line]:
         start = self._sound_start(entry).at
-        for note in notes_of(kept["notes"]) if kept else []:
+        for note in notes:
             at = start + timedelta(seconds=note.start_s or 0)
             yield Line(note.model_copy(update={"at": at, "source": entry.sha256}), entry.sha256, at)
 
@@ -278,6 +288,10 @@ class Book(Entries):
 
     def _sound_start(self, entry: LogEntry) -> When:
         facts = self._facts[entry.id]
+        if told := Beside.in_entry(
+            entry.body
+        ).at:  # to the thousandth, and the same clock for all pieces of a recording
+            return When(aware(told, self.zone), BY_PAGE)
         started = datetime.fromisoformat(facts["started_at"]) if facts.get("started_at") else None
         return sound_start(started, entry.name, _modified(entry), facts.get("length_s", 0), self.zone)
 
@@ -433,8 +447,8 @@ class Book(Entries):
 
     @cached_property
     def _shots(self) -> list[Shot]:
-        facts = [(entry, PhotoFacts.model_validate(self._photo_facts[entry.id])) for entry in self._usable_photos]
-        return [Shot(each, entry.name, _modified(entry)) for entry, each in facts]
+        found = [(each, Beside.in_entry(each.body), self._photo_facts[each.id]) for each in self._usable_photos]
+        return [Shot(_placed(facts, beside), entry.name, _modified(entry), beside.at) for entry, beside, facts in found]
 
     @property
     def camera_zones(self) -> Counter[str]:
@@ -491,6 +505,14 @@ def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:
         gps_error_m=facts.gps_error_m,
         heading_deg=facts.heading_deg,
     )
+
+
+def _placed(shape: dict[str, Any], beside: Beside) -> PhotoFacts:
+    """What a photo's file says of it, and its page where the file says nothing of the place."""
+    facts = PhotoFacts.model_validate(shape)
+    if facts.lat is not None or beside.lat is None:
+        return facts
+    return facts.model_copy(update={"lat": beside.lat, "lon": beside.lon, "gps_error_m": beside.error_m})
 
 
 def _modified(entry: LogEntry) -> datetime:

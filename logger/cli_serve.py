@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
 from extract.errors import UsageError
-from logger.options import State, library, library_folder
+from logger.options import State, library, library_folder, model_name, spoken
 from logger.printing import say
+
+if TYPE_CHECKING:
+    from extract.record import Language
 
 
 @click.command()
@@ -18,10 +21,21 @@ from logger.printing import say
 )
 @click.option("--lan", is_flag=True, help="Let phones in the same network join, over HTTPS.")
 @click.option("--lan-http", is_flag=True, help="The same over plain HTTP, which anyone in the network can read.")
+@model_name
+@spoken
 @click.pass_obj
-def serve(state: State, job: str | None, port: int | None, lan: bool, lan_http: bool) -> None:
+def serve(
+    state: State,
+    job: str | None,
+    port: int | None,
+    lan: bool,
+    lan_http: bool,
+    model: str | None,
+    language: Language | None,
+) -> None:
     """Serve the page for this laptop's browser, and with --lan for phones in the same network."""
     from logger.page import welcome
+    from logger.page.hearer import Hearer
     from logger.page.server import Server
 
     if lan and lan_http:
@@ -30,7 +44,8 @@ def serve(state: State, job: str | None, port: int | None, lan: bool, lan_http: 
     with library(state) as store:
         if job:
             store.job_row(job)
-    server = Server(library_folder(state), port, job=job, lan=way, debug=state.debug)
+    hearer = Hearer.of(library_folder(state), model, language)
+    server = Server(library_folder(state), port, job=job, lan=way, debug=state.debug, hearer=hearer)
     say(server.address())
     if server.outside:
         address = server.outside.link(server.access.token(), job)
@@ -39,4 +54,5 @@ def serve(state: State, job: str | None, port: int | None, lan: bool, lan_http: 
             click.secho(line, fg="bright_white", bg="black", err=True)
     for line in welcome.lines(server.outside):
         say(line, err=True)
+    hearer.start()
     server.run()

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, timezone
 from statistics import median
 
 from logger.photos import PhotoFacts
-from logger.times import MODIFIED, When, aware, named_time, timezone_of
+from logger.times import BY_PAGE, MODIFIED, When, aware, named_time, timezone_of
 
 TOLERANCE_S = 90
 """A clock this near to GPS time is left alone: a fix may be a minute old (common practice)."""
@@ -22,10 +22,13 @@ class Shot:
     facts: PhotoFacts
     name: str
     modified: datetime
+    told: datetime | None = None
+    """When the page that it was made in says that it was taken (aware)."""
 
 
 def taken_times(shots: Sequence[Shot], zone: timezone) -> list[When]:
-    """When each was taken, in the job's zone: EXIF, corrected where a device's clock is off, else GPS, name or file."""
+    """When each was taken, in the job's zone: EXIF, corrected where a device's clock is off, else GPS, its page, its
+    name or its file."""
     slow = _slow_clocks(shots, zone)
     return [_taken(shot, zone, slow.get(shot.facts.device)) for shot in shots]
 
@@ -36,6 +39,8 @@ def _taken(shot: Shot, zone: timezone, slow_s: float | None) -> When:
         return _corrected(shot, zone, slow_s)
     if facts.gps_time:
         return When(aware(facts.gps_time, zone), "GPS time")
+    if shot.told:
+        return When(aware(shot.told, zone), BY_PAGE)
     named = named_time(shot.name)
     if named:
         return When(aware(named, zone), "file name, the job's zone assumed")

@@ -46,6 +46,8 @@ class Result:
 
     outcome: Outcome
     line: str
+    silent: bool = False
+    """A recording in which no speech was heard: what fails a crew that handed it over is nothing in a day's talk."""
 
 
 def hear_all(
@@ -126,6 +128,8 @@ class _Kept(dict["Seconds", list[Note]]):
 def _heard(name: str, count: int) -> Result:
     if not count:
         return Result(
-            "failed", f"{name}: no speech was heard in it; play it, and type what was said with: fallbook say"
+            "failed",
+            f"{name}: no speech was heard in it; play it, and type what was said with: fallbook say",
+            silent=True,
         )
     return Result("heard", f"{name}: {count} note{'' if count == 1 else 's'} heard")

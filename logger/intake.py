@@ -21,12 +21,13 @@ from platformdirs import user_cache_path
 from extract.errors import FallbookError
 from extract.record import Language
 from logger import sniff
+from logger.beside import Beside
 from logger.facts import READERS, look_inside, unusable
 from logger.hearing import Hearing, Progress, Result, hear_all
 from logger.originals import Arrival
 from logger.removal import removed_files
 from logger.store import Store
-from reports.scratch import scratch, sweep
+from reports.scratch import Scratch, scratch, sweep
 
 SYSTEM_FILES = {"thumbs.db", "desktop.ini"}
 MOST_TEXT = 1 << 20
@@ -116,24 +117,60 @@ def shown(path: Path | str) -> str:
 
 def _take_file(store: Store, job: str, path: Path, given: set[str]) -> Iterator[Result]:
     name = shown(path)
-    try:
+    with _in_words(name, "take it again"):
         kind = sniff.kind_of(path, name)
         if kind == "text" and path.stat().st_size > MOST_TEXT:
             raise FallbookError(f"{name}: more than {MOST_TEXT >> 20} MB of text; take the notes of the day alone")
         with store.originals.arriving(path) as copy:
             given.add(copy.sha256)
-            if store.holds(job, copy.sha256):
-                yield _already(store, job, copy, name)
-                return
-            facts = look_inside(kind, copy.path, name)
-            _keep(store, job, kind, copy, path.name, {"modified": _modified(path).isoformat()}, facts)
+            body = {"modified": _modified(path).isoformat()}
+            yield from _take_copy(store, job, kind, copy, name, shown(path.name), body)
+
+
+def take_received(
+    store: Store,
+    job: str,
+    kind: sniff.FileKind,
+    part: Scratch,
+    sha256: str,
+    name: str,
+    modified: datetime,
+    beside: Beside,
+) -> list[Result]:
+    """Take in a file of that kind and hash that was received into the library as `part` (see `originals.receiving`).
+
+    Raises FallbookError where it cannot be taken now.
+    """
+    store.must_write()
+    store.job_row(job)
+    body = {"modified": modified.isoformat()} | beside.as_entry()
+    with _in_words(name, "send it again"):
+        return list(_take_copy(store, job, kind, Arrival(part, sha256), name, name, body))
+
+
+def _take_copy(
+    store: Store, job: str, kind: sniff.FileKind, copy: Arrival, name: str, own_name: str, body: dict[str, Any]
+) -> Iterator[Result]:
+    """Log a copy that lies in the library, unless the job holds it. `name` is what messages call it."""
+    if not store.holds(job, copy.sha256):
+        facts = look_inside(kind, copy.path, name)
+        if _keep(store, job, kind, copy, own_name, body, facts):
+            yield from _taken(kind, name, facts)
+            return
+    yield _already(store, job, copy, name)
+
+
+@contextmanager
+def _in_words(name: str, again: str) -> Iterator[None]:
+    """Turns what the disk refuses into one line on that file."""
+    try:
+        yield
     except OSError as error:
         if error.errno == errno.ENOSPC:
             why = "the disk is full; make room"
         else:
             why = f"cannot be copied into the library ({error.strerror or error}); see to that"
-        raise FallbookError(f"{name}: {why} and take it again") from error
-    yield from _taken(kind, name, facts)
+        raise FallbookError(f"{name}: {why} and {again}") from error
 
 
 def _modified(path: Path) -> datetime:
@@ -144,17 +181,19 @@ def _modified(path: Path) -> datetime:
 
 
 def _keep(
-    store: Store, job: str, kind: sniff.FileKind, copy: Arrival, name: str, body: dict[str, str], facts: dict[str, Any]
-) -> None:
-    """Log a copy with what was read in it, then give it its place.
+    store: Store, job: str, kind: sniff.FileKind, copy: Arrival, name: str, body: dict[str, Any], facts: dict[str, Any]
+) -> bool:
+    """Log a copy with what was read in it, then give it its place; False where somebody else was quicker.
 
     In this order a kill leaves no original that nothing knows of, and no copy that the log knows of is lost.
     """
     with store.writing():
-        store.append(job, kind, body, datetime.now(UTC), sha256=copy.sha256, name=shown(name))
+        if not store.append(job, kind, body, datetime.now(UTC), sha256=copy.sha256, name=name):
+            return False
         store.remember(copy.sha256, kind, READERS[kind], facts)
         copy.logged()
     store.originals.keep(copy)
+    return True
 
 
 def _already(store: Store, job: str, copy: Arrival, name: str) -> Result:

@@ -137,6 +137,17 @@ def say(store: Store, name: str, text: str, at: str | None = None) -> datetime:
     return moment
 
 
+def say_once(store: Store, name: str, text: str, at: datetime | None) -> int | None:
+    """The same for a note that a page may send twice: the ID of its entry; None where the log holds those words of that
+    moment."""
+    with store.writing():
+        typed = [entry.body for entry in store.entries(name) if entry.kind == "said"]
+        if at and any(each["text"] == text and datetime.fromisoformat(each["at"]) == at for each in typed):
+            return None
+        say(store, name, text, at.isoformat() if at else None)
+        return store.entries(name)[-1].id
+
+
 def read_back(store: Store, name: str, text: str) -> str | None:
     """What a note that was just typed was understood to say, in one line; None where there is nothing to tell."""
     from logger.read_back import read_back as line

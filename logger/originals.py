@@ -6,7 +6,7 @@ import hashlib
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
 from typing import Literal
 
@@ -16,12 +16,22 @@ from reports.scratch import Scratch, left_behind, scratch, settle, sweep
 
 State = Literal["whole", "altered", "gone"]
 BLOCK = 1 << 20
+ARRIVING = "arriving"
+
+
+def receiving(folder: Path) -> AbstractContextManager[Scratch]:
+    """A new file in the library of `folder`, for what comes in part by part; it goes away again unless the log comes to
+    know of it. May raise OSError."""
+    return scratch(folder / ARRIVING)
 
 
 class Arrival:
     """A file's copy inside the library, not yet among the originals."""
 
     def __init__(self, part: Scratch, sha256: str) -> None:
+        """`part` holds the whole file, of that hash. May raise OSError."""
+        part.file.flush()
+        os.fsync(part.file.fileno())
         self._part = part
         self.path = part.path
         self.sha256 = sha256
@@ -41,7 +51,7 @@ class Originals:
 
     def __init__(self, folder: Path, conn: sqlite3.Connection, *, writable: bool) -> None:
         self.folder = folder / "originals"
-        self._arriving = folder / "arriving"
+        self._arriving = folder / ARRIVING
         self._conn = conn
         self._writable = writable
 
@@ -99,8 +109,6 @@ class Originals:
             while block := file.read(BLOCK):
                 digest.update(block)
                 part.file.write(block)
-            part.file.flush()
-            os.fsync(part.file.fileno())
             yield Arrival(part, digest.hexdigest())
 
     def keep(self, arrival: Arrival) -> None:

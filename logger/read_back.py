@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from logger.answering import answer, kind_of
 
@@ -25,25 +26,70 @@ PLAIN = frozenset(
 TAKES_BACK = frozenset("scratch strike delete erase".split())
 MOST_ASKED = 3
 """Questions that one line holds."""
+LABEL = re.compile(r"\b(?:CD|CB|AD|DS|CO|JB|DW|OUT|R)-\d+\b")
+UNITS = {"ft": "feet", "in": "inches"}
+UNIT = re.compile(r"(\d|per) (ft|in)\b")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is told of a note to whoever said or typed it."""
+
+    line: str
+    """What it was understood to say and what it asks, or the answer where it is a question."""
+    aloud: str
+    """The answer, or what was entered where that has figures, with labels and units in words; else empty."""
+    answers: bool
+
+    @property
+    def shape(self) -> dict[str, Any]:
+        """As JSON can hold it."""
+        return dict(vars(self))
 
 
 def read_back(store: Store, name: str, text: str) -> str | None:
-    """One line, or None where the note holds no word that a record is made of. The note is in the log already.
+    """One line on a typed note, or None where it holds no word that a record is made of. It is in the log already.
 
     A question is answered.
     """
-    asks = kind_of(text) is not None
-    if not asks and not of_the_work(text):
+    if not _worth(text):
         return None
     from logger.book import Book
 
     book = Book(store, name)
-    _read_quickly(book)
-    if asks and (told := answer(book, text)):
-        return told
     typed = [entry.id for entry in book.log if entry.kind == "said" and entry.body["text"] == text]
     index = next((i for i, line in enumerate(book.lines) if typed and line.mark == f"log:{typed[-1]}"), None)
-    return None if index is None else _line(book, index)
+    return None if index is None else tell(book, [index])[index].line
+
+
+def tell(book: Book, notes: Iterable[int]) -> dict[int, Told]:
+    """What is told of each of those notes, by its INDEX; nothing of one without a word that a record is made of."""
+    worth = [index for index in notes if _worth(book.lines[index].words) or _worth(book.notes[index].text)]
+    if worth:
+        _read_quickly(book)
+    return {index: _told(book, index) for index in worth}
+
+
+def _told(book: Book, index: int) -> Told:
+    for words in (book.lines[index].words, book.notes[index].text):
+        if kind_of(words) and (told := answer(book, words)):
+            return Told(told, aloud(told), answers=True)
+    entered, asked = _entered(book, index), _asks(book.record, index)
+    words = entered or "Nothing of it was entered."
+    figures = any(each.isdigit() for each in LABEL.sub("", entered))
+    return Told(f"{words} Asks: {' '.join(asked)}" if asked else words, aloud(entered) if figures else "", False)
+
+
+def _worth(text: str) -> bool:
+    return kind_of(text) is not None or of_the_work(text)
+
+
+def aloud(line: str) -> str:
+    """A line with labels and units in words, for a voice that reads it."""
+    from extract.check.saying import name
+
+    line = LABEL.sub(lambda match: name(match[0]), line)
+    return UNIT.sub(lambda match: f"{match[1]} {UNITS[match[2]]}", line)
 
 
 def of_the_work(text: str) -> bool:
@@ -89,12 +135,9 @@ def _assembled(notes: Sequence[Note]) -> Record:
     return assemble([note.model_copy(update=sure) for note in notes])
 
 
-def _line(book: Book, index: int) -> str:
-    record = book.record
-    entered = [*_things(record, index), *_listed(record, index), *_new(book, index)]
-    words = f"{'; '.join(entered).rstrip('.')}." if entered else "Nothing of it was entered."
-    asked = _asks(record, index)
-    return f"{words} Asks: {' '.join(asked)}" if asked else words
+def _entered(book: Book, index: int) -> str:
+    entered = [*_things(book.record, index), *_listed(book.record, index), *_new(book, index)]
+    return f"{'; '.join(entered).rstrip('.')}." if entered else ""
 
 
 def _things(record: Record, index: int) -> Iterator[str]:

@@ -58,6 +58,11 @@ def hear(
     return notes
 
 
+def load(model: str | None = None) -> None:
+    """Load what `hear` would load first, so that the first note need not wait for it. Raises FallbookError."""
+    _ear(_whole(model))
+
+
 def _whole(model: str | None) -> Path:
     """The model's folder. What is missing of it or of those that help it is told of before an hour is heard."""
     find_second()

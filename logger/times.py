@@ -20,6 +20,7 @@ NAMED = re.compile(
 
 MODIFIED = "file modification time"
 """A time that copying may have changed; nothing that matters should rest on it."""
+BY_PAGE = "the page that it was made in"
 
 
 @dataclass(frozen=True)

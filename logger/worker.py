@@ -12,6 +12,7 @@ import os
 import selectors
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -20,7 +21,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from extract.errors import FallbookError
-from logger.program import module_command
+from logger.program import end_with_parent, module_command, started
 
 QUIET_S = 60.0
 """A file of which nothing came for so long is given up."""
@@ -42,12 +43,17 @@ class Worker:
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
+        self._asking = threading.Lock()
 
     def ask(self, call: str, path: Path, name: str = "") -> tuple[Any, bytes]:
-        """The last answer to a call: a value and bytes. Raises Unusable, one line that begins with `name`."""
+        """The last answer to a call: a value and bytes. Several threads may ask; each waits for its turn.
+
+        Raises Unusable, one line that begins with `name`.
+        """
         last: tuple[Any, bytes] = (None, b"")
-        for answer in self.stream(call, path, name):
-            last = answer
+        with self._asking:
+            for answer in self.stream(call, path, name):
+                last = answer
         return last
 
     def stream(self, call: str, path: Path, name: str = "") -> Iterator[tuple[Any, bytes]]:
@@ -76,7 +82,7 @@ class Worker:
 
     def _running(self) -> subprocess.Popen[bytes]:
         if self._process is None or self._process.poll() is not None:
-            self._process = subprocess.Popen(
+            self._process = started(
                 module_command("logger.worker"),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
@@ -259,16 +265,7 @@ def _hold_to_limits() -> None:
 
         resource.setrlimit(resource.RLIMIT_DATA, (MEMORY, MEMORY))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    if sys.platform == "linux":
-        import ctypes
-        import signal
-
-        with suppress(OSError, AttributeError):
-            ctypes.CDLL(None).prctl(1, signal.SIGKILL)  # PR_SET_PDEATHSIG, prctl(2)
-    with suppress(KeyboardInterrupt, ValueError):
-        import signal
-
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # a Ctrl-C is for the parent, which ends this process
+    end_with_parent()
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ from logger.page.access import Access
 from logger.page.app import make_app
 from logger.page.certificate import certificate, context
 from logger.page.devices import HERE
+from logger.page.hearer import Hearer
 from logger.page.lan import Outside, link, own_address
 from logger.page.patience import HEAD_BYTES, HEAD_S, Patient
 from logger.printing import say
@@ -37,8 +38,9 @@ class Server:
         job: str | None = None,
         lan: Literal["https", "http"] | None = None,
         debug: bool = False,
+        hearer: Hearer | None = None,
     ) -> None:
-        self.access, self.job = Access(tell=_tell), job
+        self.access, self.job, self.hearer = Access(tell=_tell), job, hearer
         self.outside: Outside | None = None
         self._outer: socket.socket | None = None
         self._tls: ssl.SSLContext | None = None
@@ -47,7 +49,7 @@ class Server:
         self._inner = _listen(HERE, port) if port is not None else _listen_somewhere()
         self.host = _host(self._inner)
         hosts = [self.host, self.host.replace(HERE, "localhost"), *([self.outside.host] if self.outside else [])]
-        app = make_app(folder, self.access, hosts, outside=self.outside, job=job, debug=debug)
+        app = make_app(folder, self.access, hosts, outside=self.outside, job=job, debug=debug, hearer=hearer)
         settings = uvicorn.Config(
             app, http=Patient, h11_max_incomplete_event_size=HEAD_BYTES, log_level="error", access_log=False,
             server_header=False, lifespan="off", ws="none", proxy_headers=False, timeout_graceful_shutdown=3,
@@ -60,7 +62,11 @@ class Server:
 
     def run(self) -> None:
         """Serve until interrupted, or stopped."""
-        self._serving.run(sockets=[self._inner])
+        try:
+            self._serving.run(sockets=[self._inner])
+        finally:
+            if self.hearer:
+                self.hearer.stop()
 
     def stop(self) -> None:
         """Let `run` come to its end."""

@@ -404,7 +404,7 @@ def test_what_is_not_of_the_work_and_what_is_said_quietly_is_not_read_back(fallb
 
 
 def test_a_reading_that_fails_costs_no_note(fallbook, job, monkeypatch):
-    monkeypatch.setattr("logger.read_back._line", lambda book, index: 1 / 0)
+    monkeypatch.setattr("logger.read_back._entered", lambda book, index: 1 / 0)
     assert fallbook("say", job, "Run three is 20 feet.", "--at", "12:00") == (
         0, "j: noted at 2026-05-14 12:00:00\n", "",
     )  # fmt: skip

@@ -172,3 +172,35 @@ def test_pictures_come_in_order_each_with_what_is_wrong_with_it(make_photo, tmp_
     assert called == [None]
     assert str(found.pop(2)).startswith("bad.jpg: ")
     assert [Image.open(io.BytesIO(each)).width for each in found] == sizes
+
+
+@posix
+def test_the_process_outlives_the_thread_that_started_it(own, make_photo):
+    """Linux ends a process with the thread that started it, where it is asked to end with its parent."""
+    path, pids = make_photo(), []
+
+    def first():
+        own.ask("photo", path)
+        pids.append(pid(own))
+
+    thread = threading.Thread(target=first)
+    thread.start()
+    thread.join()
+    time.sleep(0.2)
+    assert own._process.poll() is None
+    own.ask("photo", path)
+    assert pids == [pid(own)]
+
+
+def test_several_threads_may_ask_at_once(own, make_photo):
+    paths, answers = [make_photo(f"{each}.jpg", heading=each + 0.5) for each in range(8)], {}
+
+    def ask(each):
+        answers[each] = own.ask("photo", paths[each])[0]["heading_deg"]
+
+    threads = [threading.Thread(target=ask, args=[each]) for each in range(8)]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    assert answers == {each: each + 0.5 for each in range(8)}

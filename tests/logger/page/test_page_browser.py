@@ -18,6 +18,7 @@ VIEWS = (
     "/jobs/j/record/R-1",
     "/jobs/j/ready",
     "/jobs/j/closeout",
+    "/jobs/j/talk",
 )
 MOST_BYTES = 150_000
 """Of a page with all that it loads, photos and sound aside."""

@@ -1,0 +1,37 @@
+"""A phone that reads back hears itself: that is no note. Whoever answers it is heard."""
+
+import pytest
+
+from extract.record import Note
+from logger.echo import is_echo
+
+SPOKEN = [(2.0, 5.0, "run 2: length 34 feet, drop 3 1/4 inches.")]
+
+
+def note(text, start=2.1, end=4.9):
+    return Note(text=text, heard=text, start_s=start, end_s=end)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Run two length thirty-four feet, drop three 1/4 inches.", "run 2 length 34 feet", "length 34 feet drop"],
+)
+def test_what_the_page_said_itself_is_no_note(text):
+    assert is_echo(note(text), SPOKEN)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["No, thirteen.", "No, run two length 36 feet", "Basin three is set.", "Scratch that."],
+)
+def test_what_somebody_says_meanwhile_is_kept(text):
+    assert not is_echo(note(text), SPOKEN)
+
+
+@pytest.mark.parametrize(("start", "end"), [(0.0, 4.0), (4.5, 8.0), (9.0, 12.0)])
+def test_the_same_words_at_another_time_are_somebody_s(start, end):
+    assert not is_echo(note("run 2 length 34 feet", start, end), SPOKEN)
+
+
+def test_nothing_is_an_echo_where_nothing_was_said_aloud():
+    assert not is_echo(note("run 2 length 34 feet"), [])
