@@ -25,6 +25,7 @@ from logger.settle import in_background
 from logger.show import note_words, where
 from logger.store import Store
 from logger.subjects import NOTE
+from logger.undo import last_change
 from reports.job import Photo
 from reports.words import day, things
 
@@ -58,7 +59,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "day.html", job=made.job, hours=_hours(made), things=known, removed=made.removed,
             labels=[each.label for each in known], sounds={}, opened=_opened(made, asked.get("open", "")),
-            said=asked.get("said"), at=asked.get("at", ""), undo="undo" in asked,
+            said=asked.get("said"), at=asked.get("at", ""), undo="undo" in asked, last=last_change(made),
         )  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
 from logger.settle import in_background
-from logger.undo import undo
+from logger.undo import last_change, undo
 from reports.job import Photo
 
 NEAR = timedelta(minutes=10)
@@ -35,7 +35,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
             photo=_nearest(made, asked) if asked else None, failed=failed(made), said=request.query_params.get("said"),
-            **_words(request, asked),
+            last=last_change(made), **_words(request, asked),
         )  # fmt: skip
 
 
@@ -51,7 +51,7 @@ def answer(request: Request, form: Form) -> Response:
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
                 passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
-                **_words(request, asked),
+                last=last_change(made), **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
             passed.append(asked.id)
@@ -61,9 +61,10 @@ def answer(request: Request, form: Form) -> Response:
 
 
 def take_back(request: Request, form: Form) -> Response:
-    """Undo the last change by hand, and go back to where that was asked for."""
+    """Undo the last change by hand, if it is still the one that the page showed, and go back to where that was asked
+    for."""
     with library(request) as store:
-        words = undo(store, request.path_params["job"])
+        words = undo(store, request.path_params["job"], form.get("last", ""))
         in_background(store.folder)
         return _next(request, words, [], "day" if form.get("to") == "day" else "questions")
 

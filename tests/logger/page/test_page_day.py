@@ -140,7 +140,7 @@ def test_a_photo_is_moved_to_another_thing_or_to_none(client, store):
 def test_a_move_is_taken_back_where_it_was_made(client, store):
     page = client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 1), "what": "shows", "value": "R-1"}).text
     assert '<button name="to" value="day"' in page
-    answer = client.post("/jobs/j/undo", data={"to": "day"})
+    answer = client.post("/jobs/j/undo", data={"to": "day", "last": hidden(page, "last")})
     assert answer.url.path == "/jobs/j/day"
     assert "taken back: photo:1 shows R-1" in answer.text
     assert shown(store)[0][0] == "CB-1"

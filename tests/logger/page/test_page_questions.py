@@ -5,7 +5,7 @@ import re
 import pytest
 from pages import Client, words
 
-from logger import jobs
+from logger import changes, jobs
 from logger.ask import open_questions
 from logger.book import Book
 
@@ -42,8 +42,32 @@ def test_one_tap_settles_and_one_undoes(client, store):
     page = client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"}).text
     assert first.id not in [each.id for each in asked(store)]
     assert re.search(r"role=.status. class=.said.>[^<]+ is ", page)
-    client.post("/jobs/j/undo")
+    client.post("/jobs/j/undo", data={"last": last_of(page)})
     assert [each.id for each in asked(store)] == before
+
+
+def last_of(page: str) -> str:
+    """What the page would take back."""
+    return re.search(r'name="last" value="([^"]*)"', page)[1]
+
+
+def test_a_double_tap_takes_back_one_change(client, store):
+    changes.amend(store, "j", "R-1", "length", "41 ft")
+    changes.amend(store, "j", "R-2", "length", "31 ft")
+    last = last_of(client.get("/jobs/j/questions").text)
+    assert client.post("/jobs/j/undo", data={"last": last}).status_code == 200
+    answer = client.post("/jobs/j/undo", data={"last": last})
+    assert answer.status_code == 400
+    assert "something else was changed or taken back meanwhile" in words(answer.text)
+    assert [each.length_ft for each in Book(store, "j").record.runs] == [41, 30]
+
+
+def test_what_another_changed_meanwhile_is_not_taken_back(client, store):
+    changes.amend(store, "j", "R-1", "length", "41 ft")
+    last = last_of(client.get("/jobs/j/questions").text)
+    changes.amend(store, "j", "R-2", "length", "31 ft")
+    assert client.post("/jobs/j/undo", data={"last": last}).status_code == 400
+    assert [each.length_ft for each in Book(store, "j").record.runs] == [41, 31]
 
 
 def test_a_figure_in_plain_words_is_taken(client, store):
