@@ -96,6 +96,9 @@ def drawing(request: Request, form: Form) -> Response:
 
 
 def drawings_of(made: Book) -> list[drawn.Drawn]:
+    """The job's drawings; whoever finds them kept waits for nobody."""
+    if (known := drawn.kept(made)) is not None:
+        return known
     with ONE_DRAWS:
         return drawn.drawings(made)
 

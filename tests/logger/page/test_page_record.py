@@ -3,6 +3,7 @@
 import gzip
 import html
 import re
+from threading import Thread
 from xml.etree import ElementTree
 
 import pytest
@@ -13,6 +14,7 @@ from extract.record import Note
 from logger import changes, drawn
 from logger.ask import open_questions
 from logger.book import Book
+from logger.page import record
 from logger.page.links import of, pieces
 
 LOG = (
@@ -113,6 +115,16 @@ def test_drawings_are_kept_until_something_changes(client, store, monkeypatch):
     changes.amend(store, "j", "R-1", "length", "40 ft")
     assert drawn.drawings(Book(store, "j")) != first
     assert len(drawn_) == 2
+
+
+def test_drawings_that_are_kept_wait_for_no_report(client):
+    client.get("/jobs/j/record")
+    got = []
+    with record.ONE_DRAWS:  # as a report holds it while it is made
+        asking = Thread(target=lambda: got.append(client.get("/jobs/j/record").status_code))
+        asking.start()
+        asking.join(10)
+        assert got == [200]
 
 
 # -- a thing
