@@ -76,22 +76,30 @@ def say(request: Request, form: Form) -> Response:
 def put_note_right(request: Request, form: Form) -> Response:
     """Put a note's words right, or take the note out."""
     with library(request) as store:
-        subject = f"note:{_number_of(Book(store, request.path_params['job']), form.get('note', ''))}"
-        if form.get("what") == "remove":
-            return _take_out(request, store, subject)
-        return _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
+        with store.writing():  # its number stays its own until the change is logged
+            subject = f"note:{_number_of(Book(store, request.path_params['job']), form.get('note', ''))}"
+            if form.get("what") == "remove":
+                answer = _take_out(request, store, subject)
+            else:
+                answer = _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
+        in_background(store.folder)
+        return answer
 
 
 def put_photo_right(request: Request, form: Form) -> Response:
     """Say what a photo shows, or whether it is from before or after backfill, or take it out."""
     with library(request) as store:
         name, what = request.path_params["job"], form.get("what", "")
-        number = Book(store, name).photo_numbers.get(form.get("photo", ""))
-        if number is None:
-            raise UsageError(f"{name} holds no such photo; load the day again")
-        if what == "remove":
-            return _take_out(request, store, f"photo:{number}")
-        return _amend(request, store, f"photo:{number}", what, form.get("value", ""))
+        with store.writing():  # its number stays its own until the change is logged
+            number = Book(store, name).photo_numbers.get(form.get("photo", ""))
+            if number is None:
+                raise UsageError(f"{name} holds no such photo; load the day again")
+            if what == "remove":
+                answer = _take_out(request, store, f"photo:{number}")
+            else:
+                answer = _amend(request, store, f"photo:{number}", what, form.get("value", ""))
+        in_background(store.folder)
+        return answer
 
 
 def put_back(request: Request, form: Form) -> Response:
@@ -104,13 +112,11 @@ def put_back(request: Request, form: Form) -> Response:
 
 def _amend(request: Request, store: Store, subject: str, field: str, value: str) -> RedirectResponse:
     done = changes.amend(store, request.path_params["job"], subject, field, value)
-    in_background(store.folder)
     return _back(request, done.words, subject, undo="1")
 
 
 def _take_out(request: Request, store: Store, subject: str) -> RedirectResponse:
     words = changes.remove(store, request.path_params["job"], subject)
-    in_background(store.folder)
     return _back(request, f"removed: {words}", subject if NOTE.fullmatch(subject) else "")  # a photo is gone then
 
 
