@@ -41,7 +41,7 @@ def test_one_tap_settles_and_one_undoes(client, store):
     first = next(each for each in asked(store) if each.stands)
     page = client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"}).text
     assert first.id not in [each.id for each in asked(store)]
-    assert re.search(r"role=.status. class=.said.>[^<]+ is ", page)
+    assert re.search(r"role=.status. class=.said. lang=.en.>[^<]+ is ", page)
     client.post("/jobs/j/undo", data={"last": last_of(page)})
     assert [each.id for each in asked(store)] == before
 
@@ -132,6 +132,16 @@ def test_a_question_is_asked_in_spanish(client, store):
     page = words(client.get(f"/jobs/j/questions?id={first.id}").text)
     assert "¿Cuánto mide de largo el tramo 1?" in page
     assert "quien lo dijo no estaba seguro" in page
+
+
+def test_what_the_book_says_in_english_bears_its_language(client, store):
+    client.post("/language", data={"language": "es"})
+    first = next(each for each in asked(store) if each.stands)
+    page = client.get(f"/jobs/j/questions?id={first.id}").text
+    assert f'<strong lang="en">{first.stands}</strong>' in page
+    assert f'<span lang="en">{first.stands}</span> <small>Está bien</small>' in page
+    assert '<section class="failed">\n<p lang="en">' in page
+    assert '<p role="status" class="said" lang="en">' in page
 
 
 def test_every_question_has_spanish_words():
