@@ -1,6 +1,7 @@
 """Each question on a page of its own, answered with one tap and taken back with another."""
 
 import re
+from html import unescape
 
 import pytest
 from pages import Client, words
@@ -114,10 +115,30 @@ def test_nothing_to_take_back_is_said(client):
 
 def test_a_failed_check_is_accepted_with_a_sentence(client, store):
     page = client.get("/jobs/j/questions").text
-    what = re.search(r'name="what" value="([^"]+)"', page)[1]
-    client.post("/jobs/j/accept", data={"what": what, "words": "Agreed with the owner."})
+    what, message = (hidden(page, name) for name in ("what", "message"))
+    client.post("/jobs/j/accept", data={"what": what, "message": message, "words": "Agreed with the owner."})
     assert [each.text for each in Book(store, "j").record.acceptances] == ["Agreed with the owner."]
     assert f'value="{what}"' not in client.get("/jobs/j/questions").text
+
+
+def hidden(page: str, name: str) -> str:
+    return unescape(re.search(rf'name="{name}" value="([^"]+)"', page)[1])
+
+
+def test_a_check_that_reads_otherwise_by_now_is_not_accepted(client, store):
+    page = client.get("/jobs/j/questions").text
+    form = {name: hidden(page, name) for name in ("what", "message")}
+    changes.amend(store, "j", "R-2", "drop", "half an inch")
+    answer = client.post("/jobs/j/accept", data={**form, "words": "Agreed with the owner."})
+    assert answer.status_code == 409
+    assert "that check reads otherwise by now; look at it again" in answer.text
+    assert Book(store, "j").record.acceptances == []
+
+
+def test_a_question_that_is_open_no_more_makes_room_for_the_next(client, store):
+    page = words(client.get("/jobs/j/questions?id=gone").text)
+    assert asked(store)[0].text in page
+    assert "that was answered meanwhile" in page
 
 
 def test_words_of_a_stranger_are_escaped(client, store):
