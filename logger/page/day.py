@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from extract.errors import UsageError
+from extract.photo_told import BACKFILL
 from logger import changes, jobs, show_one
 from logger.book import Book
 from logger.clean import clean
@@ -91,9 +92,7 @@ def put_photo_right(request: Request, form: Form) -> Response:
     with library(request) as store:
         name, what = request.path_params["job"], form.get("what", "")
         with store.writing():  # its number stays its own until the change is logged
-            number = Book(store, name).photo_numbers.get(form.get("photo", ""))
-            if number is None:
-                raise UsageError(f"{name} holds no such photo; load the day again")
+            number = _photo_number(Book(store, name), form)
             if what == "remove":
                 answer = _take_out(request, store, f"photo:{number}")
             else:
@@ -188,6 +187,18 @@ def _number_of(made: Book, key: str) -> int:
     number = next(found, None)
     if number is None:
         raise UsageError("that note reads otherwise by now; load the day again")
+    return number
+
+
+def _photo_number(made: Book, form: Form) -> int:
+    """The photo's number. Raises UsageError where it is not there, or a side of backfill is told of another thing than
+    it shows by now."""
+    number = made.photo_numbers.get(form.get("photo", ""))
+    if number is None:
+        raise UsageError(f"{made.name} holds no such photo; load the day again")
+    about = next((each.about for each in made.photos if each.number == number), None)
+    if form.get("what") == BACKFILL and form.get("about", "") != (about or ""):
+        raise UsageError(f"photo:{number} shows something else by now; look at it again")
     return number
 
 
