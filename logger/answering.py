@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -18,14 +17,19 @@ from logger.ready import ready
 if TYPE_CHECKING:
     from extract.record import Record, Run, Structure
     from logger.book import Book
+    from logger.ready import Answers
 
 LONGEST_QUESTION = 16
 """Words; who says more is telling, not asking."""
 LONGEST_NAME = 4
 """Words that name a thing."""
 THINGS = re.compile(
-    r"\b(?:run|basin|box|channel|outlet|pop-up|cleanout|downspout|drain|well|tramo|caja|registro|canal)s?\b", re.I
+    r"\b(?:run|basin|box|channel|outlet|pop-up|cleanout|downspout|(?<!\bit )(?<!\bthat )drain|well|tramo|caja|registro|"
+    r"canal)s?\b",
+    re.I,
 )
+OF_WHAT = {"pipe", "tubo", "drain"}
+"""Words that name a field, and as often the thing itself."""
 WORD = re.compile(r"[\w'’-]+")
 
 
@@ -98,18 +102,28 @@ def _which(record: Record, things: list[Any]) -> str:
 
 def _ready(book: Book, plain: str) -> str:
     label = _label(book, plain, "R-")
-    answers = ready(book.store, book.name).runs
-    chosen = [each for each in answers if each.run == label]
-    return " ".join(each.words for each in chosen) or _which(book.record, book.record.runs)
+    answers = ready(book.store, book.name)
+    chosen = [each for each in answers.runs if each.run == label]
+    return _with_unheard(" ".join(each.words for each in chosen) or _which(book.record, book.record.runs), answers)
 
 
 def _missing(book: Book, plain: str) -> str:
-    named = _named(book.record, plain)
-    answers = [each for each in ready(book.store, book.name).runs if each.built and named in (None, each.run)]
-    if not answers and not book.record.runs:
-        return _says("nothing")
-    open_ = [each for each in answers if each.missing or each.questions or each.fails]
-    return " ".join(each.words for each in open_) or _says("complete")
+    named, answers = _named(book.record, plain), ready(book.store, book.name)
+    chosen = [each for each in answers.runs if named in (None, each.run)]
+    built = [each for each in chosen if each.built]
+    lacking = [each for each in built if each.missing or each.questions or each.fails]
+    if not chosen:  # none in the book, or it is no run that was named
+        told = _which(book.record, book.record.runs)
+    elif built and not lacking:
+        told = _says("complete")
+    else:
+        told = " ".join(each.words for each in lacking or chosen)
+    return _with_unheard(told, answers)
+
+
+def _with_unheard(told: str, answers: Answers) -> str:
+    """What no one has listened to yet may say otherwise."""
+    return f"{told} {_says('unheard', names=', '.join(answers.unheard))}" if answers.unheard else told
 
 
 def _read_back(book: Book, plain: str) -> str:
@@ -121,14 +135,18 @@ def _read_back(book: Book, plain: str) -> str:
     entry = book.record.subject(label) if label else None
     if entry is None:
         return _which(book.record, [*book.record.runs, *book.record.structures])
-    facts = ", ".join(f"{plainly(field)} {text}" for field, text in fields(entry))
+    asked = {each.field for each in book.record.questions if each.about == entry.label}
+    facts = ", ".join(
+        _says("in_doubt" if field in asked else "fact", field=plainly(field), value=text)
+        for field, text in fields(entry)
+    )
     return _says("read_back" if facts else "bare", thing=name(entry.label), facts=facts)
 
 
 def _value(book: Book, plain: str) -> str | None:
     from logger.show import fields
 
-    wanted = list(_fields(plain))
+    wanted = _fields(plain)
     if not wanted:
         return None
     label = _label(book, plain)
@@ -136,14 +154,19 @@ def _value(book: Book, plain: str) -> str | None:
     if entry is None:
         return _which(book.record, [*book.record.runs, *book.record.structures])
     stands = dict(fields(entry))
-    own = {each.rstrip("_") for each in type(entry).model_fields}
-    name = next((each for each in wanted if each in stands), next((each for each in wanted if each in own), None))
-    return None if name is None else _told(book, entry, name, stands.get(name))
+    known = {each.rstrip("_") for each in type(entry).model_fields}
+    own = next((each for names in wanted if (each := [name for name in names if name in known])), None)
+    if own is None:
+        return None
+    name = next((each for each in own if each in stands), own[0])
+    return _told(book, entry, name, stands.get(name))
 
 
-def _fields(plain: str) -> Iterator[str]:
-    for word in plain.split():
-        yield from table()["fields"].get(word, [])
+def _fields(plain: str) -> list[list[str]]:
+    """The fields that each word names, in order; last those of a word that may only say of what: `the pipe length`."""
+    known = table()["fields"]
+    words = sorted(filter(known.get, plain.split()), key=lambda word: word in OF_WHAT)
+    return [known[word] for word in words]
 
 
 def _told(book: Book, entry: Run | Structure, name: str, value: str | None) -> str:

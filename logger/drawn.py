@@ -20,12 +20,16 @@ class Drawn:
     svg: str
 
 
+def kept(book: Book) -> list[Drawn] | None:
+    """The drawings as they were kept; None where they are to be drawn first."""
+    found = book.store.recall(f"job:{book.name}", "drawings", _made_with(book))
+    return None if found is None else [Drawn(**each) for each in found]
+
+
 def drawings(book: Book) -> list[Drawn]:
     """The plan, then the profile in as many sheets as it needs; nothing where nothing was recorded."""
-    of, made_with = f"job:{book.name}", f"{book.state}/{program()}"
-    kept = book.store.recall(of, "drawings", made_with)
-    if kept is not None:
-        return [Drawn(**each) for each in kept]
+    if (known := kept(book)) is not None:
+        return known
     from reports.drawings import draw  # slow to load
     from reports.facts import gather
 
@@ -34,5 +38,10 @@ def drawings(book: Book) -> list[Drawn]:
         for each in draw(gather(book.bare(book.job.day)))
     ]
     if not book.passing:
-        book.store.cache(of, "drawings", made_with, [asdict(each) for each in found], most=KEPT)
+        shapes = [asdict(each) for each in found]
+        book.store.cache(f"job:{book.name}", "drawings", _made_with(book), shapes, most=KEPT)
     return found
+
+
+def _made_with(book: Book) -> str:
+    return f"{book.state}/{program()}"

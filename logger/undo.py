@@ -18,12 +18,15 @@ from logger.store import LogEntry, Store
 from reports.words import field as plainly
 
 
-def undo(store: Store, name: str) -> str:
-    """Take back the last change by hand that stands; what it was, in words. Raises UsageError where there is none."""
+def undo(store: Store, name: str, entry: str | None = None) -> str:
+    """Take back the last change by hand that stands; what it was, in words. Raises UsageError where there is none, or
+    where it is another than `entry`, as `last_change` told it."""
     book = Book(store, name)
     last = _last(book)
     if last is None:
         raise UsageError(f"{name}: there is no answer to take back")
+    if entry is not None and str(last.id) != entry:
+        raise UsageError("something else was changed or taken back meanwhile; look at it before you take it back")
     if last.kind == "removal" and last.body["what"] != "thing":
         raise UsageError(f"{name}: the last change took out a note or a file; put it back with: fallbook remove --undo")
     if last.kind == "removal":
@@ -32,6 +35,12 @@ def undo(store: Store, name: str) -> str:
     else:
         store.append(name, "answer", {"what": "undone", "entry": last.id}, datetime.now(UTC))
     return _words(book, last)
+
+
+def last_change(book: Book) -> str:
+    """What names the change that `undo` would take back; empty where there is none."""
+    last = _last(book)
+    return str(last.id) if last else ""
 
 
 def _last(book: Book) -> LogEntry | None:

@@ -53,7 +53,7 @@ def make_app(
 
 
 async def _missing(request: Request, error: Exception) -> Response:
-    return render.page(request, "trouble.html", 404, words=f"there is no page {request.url.path}")
+    return render.page(request, "trouble.html", 404, key="no_page", of=request.url.path)
 
 
 async def _given_up(request: Request, error: Exception) -> Response:
@@ -62,4 +62,4 @@ async def _given_up(request: Request, error: Exception) -> Response:
 
 
 async def _broken(request: Request, error: Exception) -> Response:
-    return render.page(request, "trouble.html", 500, words=render.words()[render.language(request)]["broken"])
+    return render.page(request, "trouble.html", 500, key="broken", of="")

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from extract.errors import UsageError
+from extract.photo_told import BACKFILL
 from logger import changes, jobs, show_one
 from logger.book import Book
 from logger.clean import clean
@@ -25,6 +26,7 @@ from logger.settle import in_background
 from logger.show import note_words, where
 from logger.store import Store
 from logger.subjects import NOTE
+from logger.undo import last_change
 from reports.job import Photo
 from reports.words import day, things
 
@@ -58,7 +60,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "day.html", job=made.job, hours=_hours(made), things=known, removed=made.removed,
             labels=[each.label for each in known], sounds={}, opened=_opened(made, asked.get("open", "")),
-            said=asked.get("said"), at=asked.get("at", ""), undo="undo" in asked,
+            said=asked.get("said"), at=asked.get("at", ""), undo="undo" in asked, last=last_change(made),
         )  # fmt: skip
 
 
@@ -75,22 +77,28 @@ def say(request: Request, form: Form) -> Response:
 def put_note_right(request: Request, form: Form) -> Response:
     """Put a note's words right, or take the note out."""
     with library(request) as store:
-        subject = f"note:{_number_of(Book(store, request.path_params['job']), form.get('note', ''))}"
-        if form.get("what") == "remove":
-            return _take_out(request, store, subject)
-        return _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
+        with store.writing():  # its number stays its own until the change is logged
+            subject = f"note:{_number_of(Book(store, request.path_params['job']), form.get('note', ''))}"
+            if form.get("what") == "remove":
+                answer = _take_out(request, store, subject)
+            else:
+                answer = _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
+        in_background(store.folder)
+        return answer
 
 
 def put_photo_right(request: Request, form: Form) -> Response:
     """Say what a photo shows, or whether it is from before or after backfill, or take it out."""
     with library(request) as store:
         name, what = request.path_params["job"], form.get("what", "")
-        number = Book(store, name).photo_numbers.get(form.get("photo", ""))
-        if number is None:
-            raise UsageError(f"{name} holds no such photo; load the day again")
-        if what == "remove":
-            return _take_out(request, store, f"photo:{number}")
-        return _amend(request, store, f"photo:{number}", what, form.get("value", ""))
+        with store.writing():  # its number stays its own until the change is logged
+            number = _photo_number(Book(store, name), form)
+            if what == "remove":
+                answer = _take_out(request, store, f"photo:{number}")
+            else:
+                answer = _amend(request, store, f"photo:{number}", what, form.get("value", ""))
+        in_background(store.folder)
+        return answer
 
 
 def put_back(request: Request, form: Form) -> Response:
@@ -103,13 +111,11 @@ def put_back(request: Request, form: Form) -> Response:
 
 def _amend(request: Request, store: Store, subject: str, field: str, value: str) -> RedirectResponse:
     done = changes.amend(store, request.path_params["job"], subject, field, value)
-    in_background(store.folder)
     return _back(request, done.words, subject, undo="1")
 
 
 def _take_out(request: Request, store: Store, subject: str) -> RedirectResponse:
     words = changes.remove(store, request.path_params["job"], subject)
-    in_background(store.folder)
     return _back(request, f"removed: {words}", subject if NOTE.fullmatch(subject) else "")  # a photo is gone then
 
 
@@ -181,6 +187,18 @@ def _number_of(made: Book, key: str) -> int:
     number = next(found, None)
     if number is None:
         raise UsageError("that note reads otherwise by now; load the day again")
+    return number
+
+
+def _photo_number(made: Book, form: Form) -> int:
+    """The photo's number. Raises UsageError where it is not there, or a side of backfill is told of another thing than
+    it shows by now."""
+    number = made.photo_numbers.get(form.get("photo", ""))
+    if number is None:
+        raise UsageError(f"{made.name} holds no such photo; load the day again")
+    about = next((each.about for each in made.photos if each.number == number), None)
+    if form.get("what") == BACKFILL and form.get("about", "") != (about or ""):
+        raise UsageError(f"photo:{number} shows something else by now; look at it again")
     return number
 
 

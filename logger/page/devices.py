@@ -14,7 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from logger.page.access import TOKEN_S, Access
 from logger.page.lan import Outside
-from logger.page.render import language, page, words
+from logger.page.render import page
 from logger.page.requests import Form, view
 
 HERE = "127.0.0.1"
@@ -81,7 +81,7 @@ def _on_laptop(request: Request) -> bool:
 
 
 def _only_there(request: Request) -> Response:
-    return page(request, "trouble.html", 403, words=words()[language(request)]["only_there"])
+    return page(request, "trouble.html", 403, key="only_there", of="")
 
 
 def _clock(moment: float) -> str:

@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from extract.check.accepted import is_accepted
+from extract.errors import FallbookError
 from extract.photo_told import SHOWS
 from logger.accept import accept
 from logger.ask import Asked, find, in_spanish, open_questions
@@ -18,24 +19,26 @@ from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
 from logger.settle import in_background
-from logger.undo import undo
+from logger.undo import last_change, undo
 from reports.job import Photo
 
 NEAR = timedelta(minutes=10)
 """A photo taken further from a note than this says nothing of it."""
+MEANWHILE = "that was answered meanwhile"
 
 
 def show(request: Request, form: Form) -> Response:
-    """The first open question that was not passed over, or the one that the address names."""
+    """The open question that the address names, else the first that was not passed over."""
     with book(request) as made:
-        every = open_questions(made)
-        named = request.query_params.get("id")
+        every, named = open_questions(made), request.query_params.get("id")
         passed = set(filter(None, request.query_params.get("passed", "").split(",")))
-        asked = next((each for each in every if each.id == named or (not named and each.id not in passed)), None)
+        found = next((each for each in every if each.id == named), None)
+        asked = found or next((each for each in every if each.id not in passed), None)
+        said = MEANWHILE if named and not found else request.query_params.get("said")
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
-            photo=_nearest(made, asked) if asked else None, failed=failed(made), said=request.query_params.get("said"),
-            **_words(request, asked),
+            photo=_nearest(made, asked) if asked else None, failed=failed(made), said=said,
+            last=last_change(made), **_words(request, asked),
         )  # fmt: skip
 
 
@@ -45,13 +48,13 @@ def answer(request: Request, form: Form) -> Response:
     with book(request) as made:
         asked = find(made, form.get("id", ""))
         if asked is None:
-            return _next(request, "that was answered meanwhile", passed)
+            return _next(request, MEANWHILE, passed)
         got, _ = reply(made, asked, form.get("answer", ""))
         if got.what == "refused":
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
                 passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
-                **_words(request, asked),
+                last=last_change(made), **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
             passed.append(asked.id)
@@ -61,17 +64,22 @@ def answer(request: Request, form: Form) -> Response:
 
 
 def take_back(request: Request, form: Form) -> Response:
-    """Undo the last change by hand, and go back to where that was asked for."""
+    """Undo the last change by hand, if it is still the one that the page showed, and go back to where that was asked
+    for."""
     with library(request) as store:
-        words = undo(store, request.path_params["job"])
+        words = undo(store, request.path_params["job"], form.get("last", ""))
         in_background(store.folder)
         return _next(request, words, [], "day" if form.get("to") == "day" else "questions")
 
 
 def accept_finding(request: Request, form: Form) -> Response:
     """Answer a check that fails with a sentence."""
+    name, what = request.path_params["job"], form.get("what", "")
     with library(request) as store:
-        done = accept(store, request.path_params["job"], form.get("what", ""), form.get("words", ""))
+        with store.writing():  # it says what was looked at until the change is logged
+            if (what, form.get("message", "")) not in failed(Book(store, name)):
+                raise FallbookError("that check reads otherwise by now; look at it again")
+            done = accept(store, name, what, form.get("words", ""))
         in_background(store.folder)
         return _next(request, done.words, [])
 

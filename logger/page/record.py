@@ -66,14 +66,17 @@ def amend(request: Request, form: Form) -> Response:
     """Put a field right, in plain words."""
     name, subject = request.path_params["job"], form.get("subject", "")
     with library(request) as store:
-        made = Book(store, name)
-        label, entry = subject_named(made, subject)
-        if form.get("key") != _key(label, entry):
-            raise FallbookError(f"{called(made.record, label)} has changed meanwhile; look at it and enter it again")
-        try:
-            done = changes.amend(store, name, subject, form.get("field", ""), form.get("value", "").strip())
-        except UsageError as error:
-            return _thing(request, made, request.path_params["subject"], str(error), form, 400)
+        with store.writing():  # it stays what was looked at until the change is logged
+            made = Book(store, name)
+            label, entry = subject_named(made, subject)
+            if form.get("key") != _key(label, entry):
+                raise FallbookError(
+                    f"{called(made.record, label)} has changed meanwhile; look at it and enter it again"
+                )
+            try:
+                done = changes.amend(store, name, subject, form.get("field", ""), form.get("value", "").strip())
+            except UsageError as error:
+                return _thing(request, made, request.path_params["subject"], str(error), form, 400)
         in_background(store.folder)
         where = request.url_for("thing", job=name, subject=request.path_params["subject"])
         return RedirectResponse(
@@ -96,6 +99,9 @@ def drawing(request: Request, form: Form) -> Response:
 
 
 def drawings_of(made: Book) -> list[drawn.Drawn]:
+    """The job's drawings; whoever finds them kept waits for nobody."""
+    if (known := drawn.kept(made)) is not None:
+        return known
     with ONE_DRAWS:
         return drawn.drawings(made)
 

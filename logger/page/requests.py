@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -47,7 +48,12 @@ def view(work: View) -> Callable[..., object]:
             return await run_in_threadpool(work, request, form)
         except FallbookError as error:
             status = 400 if isinstance(error, UsageError) else 409
-            return await run_in_threadpool(page, request, "trouble.html", status, words=str(error))
+            words = str(error).replace(str(request.app.state.folder), "the library")
+            return await run_in_threadpool(page, request, "trouble.html", status, words=words)
+        except OSError as error:
+            if error.errno != errno.ENOSPC:
+                raise
+            return await run_in_threadpool(page, request, "trouble.html", 507, key="disk_full", of="")
 
     return route
 

@@ -31,6 +31,11 @@ def book(store):
         ("What's the cover over run two?", "No cover of run 2 is in the book."),
         ("where does run two go?", "Run 2: to CB-1."),
         ("¿Cuánto mide de largo run one?", "Run 1: length 34 ft."),
+        ("what's the cover on the run two pipe", "No cover of run 2 is in the book."),
+        ("what's the pipe length on run one", "Run 1: length 34 ft."),
+        ("where does the run two pipe start?", "Run 2: from CD-1."),
+        ("what pipe is run one", "Run 1: pipe SDR 35."),
+        ("where does it drain", "Run 1: to OUT-1."),
         ("how long is run nine?", "Which one? The book holds: run 1, run 2, catch basin 1"),
     ],
 )
@@ -49,6 +54,12 @@ def test_read_back_tells_all_that_is_held(book):
     assert "cover 14 in" in told
 
 
+def test_read_back_says_which_figure_is_in_doubt(book):
+    told = answer(book, "read back run two")
+    assert "length 20 ft (still asked about)" in told
+    assert told.count("still asked") == 1
+
+
 @pytest.mark.parametrize("asked", ["Ready to backfill run one?", "can we cover run one", "¿Listo para tapar run one?"])
 def test_whether_a_run_may_be_covered_is_the_answer_of_ready(book, asked):
     told = answer(book, asked)
@@ -59,6 +70,21 @@ def test_whether_a_run_may_be_covered_is_the_answer_of_ready(book, asked):
 @pytest.mark.parametrize("asked", ["What's missing?", "¿Qué falta?", "what's missing on run two"])
 def test_what_is_missing_is_told(book, asked):
     assert "Run 2: not yet." in answer(book, asked)
+
+
+def test_nothing_is_said_to_be_complete_that_was_not_looked_at(store, book):
+    assert answer(book, "what's missing on basin one").startswith("Which one? The book holds: run 1, run 2.")
+    jobs.say(store, "j", "Run three from basin two to basin one will be fifty feet of six inch SDR 35.")
+    told = answer(Book(store, "j"), "what's missing on run three")
+    assert told == "Run 3: nothing to cover, for it is planned, not built."
+
+
+@pytest.mark.parametrize("asked", ["what's missing", "ready to backfill run one"])
+def test_a_recording_not_heard_yet_is_told_with_the_answer(store, book, hearing, make_sound, asked):
+    hearing.answers.append(KeyboardInterrupt())
+    with pytest.raises(KeyboardInterrupt):
+        list(jobs.take(store, "j", [make_sound("pocket.wav")], listening=lambda name: None, hearing=hearing))
+    assert answer(Book(store, "j"), asked).endswith("Not heard yet, and not in this answer: pocket.wav.")
 
 
 @pytest.mark.parametrize(

@@ -140,7 +140,7 @@ def test_a_photo_is_moved_to_another_thing_or_to_none(client, store):
 def test_a_move_is_taken_back_where_it_was_made(client, store):
     page = client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 1), "what": "shows", "value": "R-1"}).text
     assert '<button name="to" value="day"' in page
-    answer = client.post("/jobs/j/undo", data={"to": "day"})
+    answer = client.post("/jobs/j/undo", data={"to": "day", "last": hidden(page, "last")})
     assert answer.url.path == "/jobs/j/day"
     assert "taken back: photo:1 shows R-1" in answer.text
     assert shown(store)[0][0] == "CB-1"
@@ -168,8 +168,15 @@ def test_what_a_photo_shows_is_chosen_when_it_is_opened(client):
 
 
 def test_a_photo_is_told_to_be_from_before_backfill(client, store):
-    client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 2), "what": "backfill", "value": "before"})
+    html = client.get("/jobs/j/day?open=photo-2").text
+    form = {"photo": hidden(html, "photo"), "about": hidden(html, "about"), "what": "backfill", "value": "before"}
+    client.post("/jobs/j/day/photo", data=form)
     assert shown(store)[1] == ("R-1", "before")
+    changes.amend(store, "j", "photo:2", "shows", "CB-1")
+    answer = client.post("/jobs/j/day/photo", data=form)
+    assert answer.status_code == 400
+    assert "photo:2 shows something else by now; look at it again" in answer.text
+    assert shown(store)[1] == ("CB-1", "unknown")
 
 
 def test_a_photo_is_taken_out_and_put_back(client, store):
@@ -183,6 +190,11 @@ def test_a_photo_is_taken_out_and_put_back(client, store):
 
 def test_no_path_of_this_machine_is_told(client, store):
     assert str(store.folder) not in client.get("/jobs/j/day?open=photo-1").text
+    (store.folder / "library.db").rename(store.folder / "elsewhere.db")
+    for path in ("/", "/jobs/j/day"):
+        gone = client.get(path).text
+        assert str(store.folder) not in gone
+        assert "the library: library.db is gone or empty" in gone
 
 
 # -- a note typed

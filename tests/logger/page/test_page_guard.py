@@ -121,6 +121,12 @@ def test_the_page_speaks_the_browser_s_language_or_the_one_chosen(client):
     assert "Trabajos" in client.get("/").text
 
 
+def test_what_went_wrong_bears_its_language(client):
+    client.post("/language", data={"language": "es"})
+    assert '<p role="alert">no hay ninguna página /nowhere</p>' in client.get("/nowhere").text
+    assert '<p role="alert" lang="en">no job &#39;gone&#39;' in client.get("/jobs/gone/questions").text
+
+
 def test_both_languages_have_all_words():
     from logger.page.render import words
 

@@ -1,11 +1,12 @@
 """Each question on a page of its own, answered with one tap and taken back with another."""
 
 import re
+from html import unescape
 
 import pytest
 from pages import Client, words
 
-from logger import jobs
+from logger import changes, jobs
 from logger.ask import open_questions
 from logger.book import Book
 
@@ -41,9 +42,33 @@ def test_one_tap_settles_and_one_undoes(client, store):
     first = next(each for each in asked(store) if each.stands)
     page = client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"}).text
     assert first.id not in [each.id for each in asked(store)]
-    assert re.search(r"role=.status. class=.said.>[^<]+ is ", page)
-    client.post("/jobs/j/undo")
+    assert re.search(r"role=.status. class=.said. lang=.en.>[^<]+ is ", page)
+    client.post("/jobs/j/undo", data={"last": last_of(page)})
     assert [each.id for each in asked(store)] == before
+
+
+def last_of(page: str) -> str:
+    """What the page would take back."""
+    return re.search(r'name="last" value="([^"]*)"', page)[1]
+
+
+def test_a_double_tap_takes_back_one_change(client, store):
+    changes.amend(store, "j", "R-1", "length", "41 ft")
+    changes.amend(store, "j", "R-2", "length", "31 ft")
+    last = last_of(client.get("/jobs/j/questions").text)
+    assert client.post("/jobs/j/undo", data={"last": last}).status_code == 200
+    answer = client.post("/jobs/j/undo", data={"last": last})
+    assert answer.status_code == 400
+    assert "something else was changed or taken back meanwhile" in words(answer.text)
+    assert [each.length_ft for each in Book(store, "j").record.runs] == [41, 30]
+
+
+def test_what_another_changed_meanwhile_is_not_taken_back(client, store):
+    changes.amend(store, "j", "R-1", "length", "41 ft")
+    last = last_of(client.get("/jobs/j/questions").text)
+    changes.amend(store, "j", "R-2", "length", "31 ft")
+    assert client.post("/jobs/j/undo", data={"last": last}).status_code == 400
+    assert [each.length_ft for each in Book(store, "j").record.runs] == [41, 31]
 
 
 def test_a_figure_in_plain_words_is_taken(client, store):
@@ -90,10 +115,30 @@ def test_nothing_to_take_back_is_said(client):
 
 def test_a_failed_check_is_accepted_with_a_sentence(client, store):
     page = client.get("/jobs/j/questions").text
-    what = re.search(r'name="what" value="([^"]+)"', page)[1]
-    client.post("/jobs/j/accept", data={"what": what, "words": "Agreed with the owner."})
+    what, message = (hidden(page, name) for name in ("what", "message"))
+    client.post("/jobs/j/accept", data={"what": what, "message": message, "words": "Agreed with the owner."})
     assert [each.text for each in Book(store, "j").record.acceptances] == ["Agreed with the owner."]
     assert f'value="{what}"' not in client.get("/jobs/j/questions").text
+
+
+def hidden(page: str, name: str) -> str:
+    return unescape(re.search(rf'name="{name}" value="([^"]+)"', page)[1])
+
+
+def test_a_check_that_reads_otherwise_by_now_is_not_accepted(client, store):
+    page = client.get("/jobs/j/questions").text
+    form = {name: hidden(page, name) for name in ("what", "message")}
+    changes.amend(store, "j", "R-2", "drop", "half an inch")
+    answer = client.post("/jobs/j/accept", data={**form, "words": "Agreed with the owner."})
+    assert answer.status_code == 409
+    assert "that check reads otherwise by now; look at it again" in answer.text
+    assert Book(store, "j").record.acceptances == []
+
+
+def test_a_question_that_is_open_no_more_makes_room_for_the_next(client, store):
+    page = words(client.get("/jobs/j/questions?id=gone").text)
+    assert asked(store)[0].text in page
+    assert "that was answered meanwhile" in page
 
 
 def test_words_of_a_stranger_are_escaped(client, store):
@@ -108,6 +153,16 @@ def test_a_question_is_asked_in_spanish(client, store):
     page = words(client.get(f"/jobs/j/questions?id={first.id}").text)
     assert "¿Cuánto mide de largo el tramo 1?" in page
     assert "quien lo dijo no estaba seguro" in page
+
+
+def test_what_the_book_says_in_english_bears_its_language(client, store):
+    client.post("/language", data={"language": "es"})
+    first = next(each for each in asked(store) if each.stands)
+    page = client.get(f"/jobs/j/questions?id={first.id}").text
+    assert f'<strong lang="en">{first.stands}</strong>' in page
+    assert f'<span lang="en">{first.stands}</span> <small>Está bien</small>' in page
+    assert '<section class="failed">\n<p lang="en">' in page
+    assert '<p role="status" class="said" lang="en">' in page
 
 
 def test_every_question_has_spanish_words():

@@ -3,6 +3,9 @@
 import gzip
 import html
 import re
+import sqlite3
+from contextlib import closing
+from threading import Thread
 from xml.etree import ElementTree
 
 import pytest
@@ -13,6 +16,7 @@ from extract.record import Note
 from logger import changes, drawn
 from logger.ask import open_questions
 from logger.book import Book
+from logger.page import record
 from logger.page.links import of, pieces
 
 LOG = (
@@ -115,6 +119,16 @@ def test_drawings_are_kept_until_something_changes(client, store, monkeypatch):
     assert len(drawn_) == 2
 
 
+def test_drawings_that_are_kept_wait_for_no_report(client):
+    client.get("/jobs/j/record")
+    got = []
+    with record.ONE_DRAWS:  # as a report holds it while it is made
+        asking = Thread(target=lambda: got.append(client.get("/jobs/j/record").status_code))
+        asking.start()
+        asking.join(10)
+        assert got == [200]
+
+
 # -- a thing
 
 
@@ -166,6 +180,26 @@ def test_a_thing_that_changed_meanwhile_is_looked_at_again(client, store):
     assert answer.status_code == 409
     assert "R-1 has changed meanwhile; look at it and enter it again" in words(answer.text)
     assert Book(store, "j").record.runs[0].length_ft == 35
+
+
+def test_nobody_else_writes_between_the_look_and_the_change(client, store, monkeypatch):
+    busy, amend = [], changes.amend
+
+    def tried(*given):
+        try:
+            with closing(sqlite3.connect(store.folder / "library.db", timeout=0)) as other:
+                other.execute("BEGIN IMMEDIATE")
+            busy.append(False)
+        except sqlite3.OperationalError:
+            busy.append(True)
+        return amend(*given)
+
+    monkeypatch.setattr(changes, "amend", tried)
+    put(client, "R-1", "length", "34 8")
+    note = hidden(client.get("/jobs/j/day?open=note-0").text, "note")
+    client.post("/jobs/j/day/note", data={"note": note, "text": "Basin one is set."})
+    assert busy == [True, True]
+    assert Book(store, "j").notes[0].text == "Basin one is set."
 
 
 @pytest.mark.parametrize("form", [{}, {"subject": "R-1"}, {"subject": "R-9", "key": "x"}, {"subject": "job"}])
