@@ -35,8 +35,8 @@ def accept(store: Store, name: str, what: str, answer: str) -> Done:
 
 def _failed(book: Book, what: str) -> Finding:
     failed = [each for each in book.findings if each.outcome == "fail"]
-    plain = _plain(book, what)
-    found = [each for each in failed if plain in (_name(each).lower(), _words(each.subject))]
+    names = (_words(" ".join(what.split())), _plain(book, what))
+    found = [each for each in failed if {_name(each).lower(), _words(each.subject)} & set(names)]
     if len(found) == 1:
         return found[0]
     told = ", ".join(f'"{_name(each)}" ({words.plain("check", each.check)})' for each in found or failed)

@@ -85,12 +85,15 @@ ANSWERS = {
     ("R-1", "nominal_in"): ("three inch", "Run one is three-inch pipe."),
     ("CB-3", "size_in"): ("nine inch round", "Basin three is nine-inch round."),
     ("R-2", "nominal_in"): ("yes", "Run two is four inch."),
+    ("R-2", "length_ft"): ("26 feet", "Run two is twenty-six feet long."),
     ("R-2", "fittings"): ("two 45s", "Run two has two 45s."),
     ("R-4", "fittings"): ("two 90 degree elbows", "Yes, two 90s on run four."),
     ("R-5", "nominal_in"): ("4 inch", "Run five is four inch."),
-    ("benchmark", "rod_ft"): ("4.32", "Backsight on the benchmark is 4.32."),
+    ("CB-1 invert_in", "rod_ft"): ("5.99", "Foresight on basin one incoming invert is 5.99."),
+    ("benchmark", "rod_ft"): ("4.32", "Backsight on the benchmark is 4.32. Foresight back on the benchmark is 4.32."),
 }
-"""To each question of the day: the answer as typed to `ask`, and as a note."""
+"""To each question that the day may leave: the answer as typed to `ask`, and as a note. Which of them are asked depends
+on what the recogniser hears, and that a little on the processor."""
 
 
 @pytest.fixture

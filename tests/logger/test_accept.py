@@ -48,6 +48,13 @@ def test_a_failed_check_is_accepted_and_stays_failed(store):
     assert (record(store).acceptances, failed(store)[("R-1", "min_slope")]) == ([], before)
 
 
+def test_a_check_is_named_as_it_is_listed(store):
+    """`CB-3 in above out` is no thing called `CB-3 in`."""
+    say(store, "Basin three is set, invert in is 97.79, invert out is 97.84.")
+    assert accept(store, "j", "CB-3 in above out", AGREED).words.endswith(f'is now accepted, "{AGREED}"')
+    assert [each.about for each in record(store).acceptances] == ["CB-3"]
+
+
 def test_a_second_answer_takes_the_place_of_the_first(store):
     say(store, *BUILT)
     accept(store, "j", "R-1", "left as is")
