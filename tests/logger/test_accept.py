@@ -50,7 +50,7 @@ def test_a_failed_check_is_accepted_and_stays_failed(store):
 
 def test_a_check_is_named_as_it_is_listed(store):
     """`CB-3 in above out` is no thing called `CB-3 in`."""
-    say(store, "Basin three is set, invert in is 97.79, invert out is 97.84.")
+    say(store, "10:00 Basin three is set, invert in is 97.79, invert out is 97.84.")
     assert accept(store, "j", "CB-3 in above out", AGREED).words.endswith(f'is now accepted, "{AGREED}"')
     assert [each.about for each in record(store).acceptances] == ["CB-3"]
 
