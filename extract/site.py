@@ -14,6 +14,8 @@ from extract.record import ELEVATIONS, Evidence, Fitting, Issue, Level, Question
 from extract.statements import Mention
 
 Entry = Structure | Run
+ADDS_UP_FT = 0.05
+"""Pieces that add up to a length within so much tell the same."""
 ESTIMATES = {
     "length_ft",
     "drop_in",
@@ -350,7 +352,9 @@ class Site:
         self.said[(label, name)] = said
         setattr(entry, attribute, said.value)
         if name == "length_ft" and said.corrected and isinstance(entry, Run):
-            entry.pieces_ft, entry.stations_ft = [], []  # they told the length that was wrong
+            if abs(sum(entry.pieces_ft) - said.value) > ADDS_UP_FT:  # they told the length that was wrong
+                entry.pieces_ft = []
+            entry.stations_ft = []
         self.witness(entry, said.evidence, name, corrects=said.corrected and said.named)
 
     def _off_the_site(self, label: str, name: str, value: float) -> bool:

@@ -78,3 +78,15 @@ def test_a_change_by_hand_after_the_spoken_word():
     record = with_changes(assemble(notes), [BY_HAND.model_copy(update={"after": 2})], len(notes))
     assert record.runs[0].length_ft == 34
     assert asked(record) == []
+
+
+def test_pieces_that_add_up_to_the_corrected_length_stay():
+    told = "Run five is in, five ten-foot sticks and a six-foot piece, 53 feet."
+
+    def read(said):
+        return assemble([Note(text=told), Note(text=said)])
+
+    run = read("Correction, length of run five is fifty-six feet.").runs[0]
+    assert (run.length_ft, run.pieces_ft) == (56, [10, 10, 10, 10, 10, 6])
+    other = read("Correction, length of run five is fifty-eight feet.").runs[0]
+    assert (other.length_ft, other.pieces_ft) == (58, [])
