@@ -51,31 +51,41 @@ export class Shelf {
     return this.#in(["items", "parts"], "readwrite", (items, parts) => { items.delete(id); parts.delete(IDBKeyRange.bound([id, 0], [id, Infinity])); });
   }
 
+  async has(id) { return await this.#in(["items"], "readonly", (items) => items.count(id)) > 0; }
+
   all() { return this.#in(["items"], "readonly", (items) => items.getAll()); }
 
   parts(id) { return this.#in(["parts"], "readonly", (parts) => parts.getAll(IDBKeyRange.bound([id, 0], [id, Infinity]))); }
 }
+
+const laying = new Set(); // what this page has not laid to the end yet
 
 // A whole file at once; pieces of sound that are being recorded are added part by part.
 export async function lay(shelf, item, parts) {
   item.done = false;
   item.touched = Date.now();
   item.id = await shelf.add(item);
-  let number = 0;
-  for await (const part of parts) await shelf.append(item, number++, part);
-  item.done = true;
-  await shelf.put(item);
+  laying.add(item.id);
+  try {
+    let number = 0;
+    for await (const part of parts) {
+      item.touched = Date.now();
+      if (!(await shelf.append(item, number++, part))) throw new Error("it was cut off; choose it again");
+    }
+    item.done = true;
+    await shelf.put(item);
+  } finally { laying.delete(item.id); }
 }
 
 // What a page that was closed while it recorded has left is a piece that ends with its last part; `live` are one's own.
-// True while one may yet turn out to be such.
+// A file of which it laid only a part is worth nothing, and goes. True while one may yet turn out to be such.
 export async function settle(shelf, live = new Set(), now = Date.now()) {
   let open = false;
   for (const item of await shelf.all()) {
-    if (item.done || live.has(item.id)) continue;
+    if (item.done || live.has(item.id) || laying.has(item.id)) continue;
     if (now - item.touched < ABANDONED_MS) { open = true; continue; }
     const empty = (await shelf.parts(item.id)).length === 0;
-    if (empty) await shelf.remove(item.id);
+    if (empty || !item.reel) await shelf.remove(item.id);
     else await shelf.put({ ...item, done: true, to: item.from + Math.max(0.001, (item.touched - Date.parse(item.at)) / 1000) });
   }
   return open;
@@ -118,6 +128,7 @@ export class Sender {
       if (!item.done || item.refused) continue;
       if ((failed.get(item.job) ?? 0) >= TURNS) { left = true; continue; }
       const parts = await this.shelf.parts(item.id);
+      if (!(await this.shelf.has(item.id))) continue; // another tab has sent it
       const { sha256, size } = await digest(parts);
       let got;
       try { got = await this.deliver(item, parts, sha256); } catch { return "away"; }
@@ -125,7 +136,7 @@ export class Sender {
       const line = got.answer?.line ?? got.answer?.error ?? "";
       if (what === "out") return "out";
       if (what === "confirmed") await this.shelf.remove(item.id);
-      if (what === "refused") await this.shelf.put({ ...item, refused: line || `answer ${got.status}` });
+      if (what === "refused" && await this.shelf.has(item.id)) await this.shelf.put({ ...item, refused: line || `answer ${got.status}` });
       if (what === "later") { left = true; failed.set(item.job, (failed.get(item.job) ?? 0) + 1); }
       this.told(what, item, line, got.answer?.outcome);
     }

@@ -26,13 +26,15 @@ const name = (at, type) => {
 export class Recorder {
   // `changed()` after a piece is kept or the microphone is lost; `trouble(error)` where keeping fails.
   constructor(shelf, job, { changed, trouble, spoken }) {
-    Object.assign(this, { shelf, job, changed, trouble, spoken, stream: null, piece: null, speaking: false, quietMs: 0, live: new Set() });
+    Object.assign(this, { shelf, job, changed, trouble, spoken, stream: null, starting: false, piece: null, speaking: false, quietMs: 0, live: new Set() });
   }
 
   get on() { return this.stream !== null; }
 
   async start() {
-    this.stream = await navigator.mediaDevices.getUserMedia({ audio: SOUND });
+    if (this.starting || this.on) return;
+    this.starting = true; // until the microphone answers, a second tap is none
+    try { this.stream = await navigator.mediaDevices.getUserMedia({ audio: SOUND }); } finally { this.starting = false; }
     for (const track of this.stream.getAudioTracks()) track.addEventListener("ended", () => this.stop());
     this.reel = [...crypto.getRandomValues(new Uint8Array(8))].map((each) => each.toString(16).padStart(2, "0")).join("");
     this.meter = new Meter(this.stream);
@@ -115,6 +117,7 @@ class Piece {
     const part = await data.arrayBuffer();
     await this.lay();
     this.item.touched = Date.now();
+    this.item.spoken = this.of.spoken(this.item.from, seconds());
     if (this.lost) return;
     this.lost = !(await this.of.shelf.append(this.item, this.parts, part));
     if (this.lost) this.of.renew(this);

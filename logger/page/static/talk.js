@@ -17,11 +17,11 @@ const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", min
 
 const shelf = await Shelf.open().catch((error) => {
   root.hidden = false;
-  trouble(`${words.storage} (${error.message})`);
+  unkept(error);
   throw error;
 });
 const voice = new Voice(() => recorder.on && recorder.speaking);
-const recorder = new Recorder(shelf, job, { changed: () => stir(), trouble: (error) => trouble(`${words.storage} (${error.message ?? error})`), spoken: (from, to) => voice.between(from, to) });
+const recorder = new Recorder(shelf, job, { changed: () => stir(), trouble: unkept, spoken: (from, to) => voice.between(from, to) });
 const sender = new Sender(shelf, deliver, told);
 const state = { reach: "done", tries: 0, unheard: 0, sent: false, feed: "", note: 0, seen: new Set(), active: 0, began: null };
 
@@ -30,6 +30,8 @@ const state = { reach: "done", tries: 0, unheard: 0, sent: false, feed: "", note
 function put(id, text) { if ($(id).textContent !== text) $(id).textContent = text; }
 
 function trouble(line) { put("trouble", line); }
+
+function unkept(error) { trouble(`${words.storage} (${error.message ?? error})`); }
 
 async function show() {
   const items = await shelf.all();
@@ -145,7 +147,7 @@ for (const kind of ["photo", "sound"]) {
       const fresh = kind === "photo" && Math.abs(Date.now() - file.lastModified) < FRESH_MS;
       const here = fresh && place ? { lat: place.latitude, lon: place.longitude, error: place.accuracy } : {};
       const beside = fresh ? { at: new Date(file.lastModified).toISOString(), ...here } : {};
-      await layFile(shelf, job, kind, file, beside).catch((error) => trouble(`${words.storage} (${error.message})`));
+      await layFile(shelf, job, kind, file, beside).catch(unkept);
     }
     target.value = "";
     stir();
@@ -157,8 +159,8 @@ $("note").addEventListener("submit", async (event) => {
   const text = $("words").value.trim();
   if (!text) return;
   const bytes = new TextEncoder().encode(text).buffer;
-  await lay(shelf, { kind: "note", job, name: "note", at: new Date().toISOString() }, [bytes]);
-  $("words").value = "";
+  const kept = lay(shelf, { kind: "note", job, name: "note", at: new Date().toISOString() }, [bytes]);
+  await kept.then(() => { $("words").value = ""; }).catch(unkept);
   stir();
 });
 

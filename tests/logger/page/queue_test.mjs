@@ -3,16 +3,22 @@ import assert from "node:assert/strict";
 import { createHash, randomBytes } from "node:crypto";
 import { test } from "node:test";
 import { Sender, digest, lay, settle, verdict } from "../../../logger/page/static/queue.js";
+import { Recorder } from "../../../logger/page/static/recorder.js";
 import { Sha256 } from "../../../logger/page/static/sha256.js";
 
 class Memory {
   constructor() { this.items = new Map(); this.bytes = new Map(); this.next = 1; }
   async add(item) { const id = this.next++; this.items.set(id, { ...item, id }); this.bytes.set(id, []); return id; }
   async put(item) { this.items.set(item.id, { ...item }); }
-  async append(item, number, part) { await this.put(item); this.bytes.get(item.id)[number] = part; }
+  async append(item, number, part) {
+    const open = this.items.has(item.id) && !this.items.get(item.id).done;
+    if (open) { await this.put(item); this.bytes.get(item.id)[number] = part; }
+    return open;
+  }
+  async has(id) { return this.items.has(id); }
   async remove(id) { this.items.delete(id); this.bytes.delete(id); }
   async all() { return [...this.items.values()].sort((a, b) => a.id - b.id).map((each) => ({ ...each })); }
-  async parts(id) { return this.bytes.get(id); }
+  async parts(id) { return [...this.bytes.get(id) ?? []]; }
 }
 
 class Laptop {
@@ -134,7 +140,7 @@ test("two rounds at once are one", async () => {
 
 test("what a closed page has left is a piece that ends with its last part, and a live one is left alone", async () => {
   const shelf = new Memory(), now = Date.parse("2026-05-14T15:01:00Z");
-  const begun = { job: "j", kind: "sound", at: "2026-05-14T15:00:00Z", from: 40, done: false };
+  const begun = { job: "j", kind: "sound", reel: "r", at: "2026-05-14T15:00:00Z", from: 40, done: false };
   const left = await shelf.add({ ...begun, touched: now - 52000 }), live = await shelf.add({ ...begun, touched: now - 1000 });
   await shelf.append({ ...shelf.items.get(left) }, 0, new ArrayBuffer(4));
   const empty = await shelf.add({ ...begun, touched: now - 52000 });
@@ -144,4 +150,117 @@ test("what a closed page has left is a piece that ends with its last part, and a
   assert.deepEqual([shelf.items.get(left).done, shelf.items.get(left).to], [true, 48]);
   assert.equal(shelf.items.get(live).done, false);
   assert.equal(shelf.items.has(empty), false);
+});
+
+test("a file that takes long to lay is not sent before its last part", async () => {
+  const shelf = new Memory(), laptop = new Laptop(), sender = new Sender(shelf, laptop.deliver), whole = randomBytes(8);
+  async function* slow() {
+    yield new Uint8Array(whole.subarray(0, 4)).buffer;
+    assert.equal(await settle(shelf, new Set(), Date.now() + 60000), false);
+    await sender.round();
+    assert.deepEqual([laptop.log.length, shelf.items.size], [0, 1]);
+    yield new Uint8Array(whole.subarray(4)).buffer;
+  }
+  await lay(shelf, { name: "photo", job: "j", kind: "photo" }, slow());
+  await sender.round();
+  assert.deepEqual(laptop.log.map((each) => each.sha256), [createHash("sha256").update(whole).digest("hex")]);
+});
+
+test("each part that is laid says that the page is there", async (t) => {
+  let now = 1000;
+  t.mock.method(Date, "now", () => now);
+  const shelf = new Memory();
+  async function* slow() {
+    yield new ArrayBuffer(4);
+    now = 10000;
+    yield new ArrayBuffer(4);
+    assert.equal((await shelf.all())[0].touched, 10000);
+  }
+  await lay(shelf, { name: "photo", job: "j", kind: "photo" }, slow());
+});
+
+test("a file that another page took away while it was laid is told, and none of it is sent", async () => {
+  const shelf = new Memory(), laptop = new Laptop();
+  async function* taken() {
+    yield new ArrayBuffer(4);
+    await shelf.remove((await shelf.all())[0].id);
+    yield new ArrayBuffer(4);
+  }
+  await assert.rejects(lay(shelf, { name: "photo", job: "j", kind: "photo" }, taken()), /cut off; choose it again/);
+  await new Sender(shelf, laptop.deliver).round();
+  assert.deepEqual([shelf.items.size, laptop.log.length], [0, 0]);
+});
+
+test("a file that could not be read to its end is removed later, not sent", async () => {
+  const shelf = new Memory(), laptop = new Laptop();
+  async function* unreadable() { yield new ArrayBuffer(4); throw new Error("the card was taken out"); }
+  await assert.rejects(lay(shelf, { name: "photo", job: "j", kind: "photo" }, unreadable()), /the card was taken out/);
+  await settle(shelf, new Set(), Date.now() + 60000);
+  await new Sender(shelf, laptop.deliver).round();
+  assert.deepEqual([shelf.items.size, laptop.log.length], [0, 0]);
+});
+
+test("what another tab has sent and removed is neither sent again nor brought back", async () => {
+  const shelf = new Memory(), asked = [];
+  await file(shelf, "a");
+  await file(shelf, "b");
+  const deliver = async (item) => {
+    asked.push(item.name);
+    for (const { id } of await shelf.all()) await shelf.remove(id);
+    return { status: 400, answer: null };
+  };
+  assert.equal(await new Sender(shelf, deliver).round(), "done");
+  assert.deepEqual([asked, shelf.items.size], [["a"], 0]);
+});
+
+// A microphone that answers when it is told to, and a recorder that gives the sound it is given.
+class Machine extends EventTarget {
+  static isTypeSupported() { return true; }
+  static made = [];
+  constructor() { super(); Object.assign(this, { mimeType: "audio/webm", state: "inactive" }); Machine.made.push(this); }
+  start() { this.state = "recording"; this.dispatchEvent(new Event("start")); }
+  stop() { this.state = "inactive"; this.dispatchEvent(new Event("stop")); }
+  give(size) { this.dispatchEvent(Object.assign(new Event("dataavailable"), { data: new Blob([new Uint8Array(size)]) })); }
+}
+
+function microphone(t) {
+  const asked = [];
+  const mediaDevices = { getUserMedia: () => new Promise((resolve, reject) => asked.push({ resolve, reject })) };
+  Object.defineProperty(globalThis, "navigator", { value: { mediaDevices }, configurable: true });
+  globalThis.MediaRecorder = Machine;
+  Machine.made = [];
+  t.after(() => { delete globalThis.navigator; delete globalThis.MediaRecorder; });
+  return { asked, stream: { getAudioTracks: () => [], getTracks: () => [] } };
+}
+
+const recorderOf = (shelf) => new Recorder(shelf, "j", {
+  changed: () => {}, trouble: (error) => { throw error; }, spoken: (from, to) => (to >= from ? ["R one is in"] : []),
+});
+
+test("a double tap on Record makes one recording, and a refusal leaves it to be tried again", async (t) => {
+  const { asked, stream } = microphone(t), recorder = recorderOf(new Memory());
+  t.after(() => recorder.stop());
+  const denied = recorder.start();
+  asked[0].reject(new Error("not allowed"));
+  await assert.rejects(denied, /not allowed/);
+  const taps = [recorder.start(), recorder.start()];
+  assert.equal(asked.length, 2);
+  asked[1].resolve(stream);
+  await Promise.all(taps);
+  await recorder.start();
+  assert.deepEqual([asked.length, Machine.made.length], [2, 1]);
+});
+
+test("a piece that its page did not live to end has what the phone said meanwhile", async (t) => {
+  const { asked, stream } = microphone(t), shelf = new Memory(), recorder = recorderOf(shelf);
+  t.after(() => recorder.stop());
+  const started = recorder.start();
+  asked[0].resolve(stream);
+  await started;
+  const { piece } = recorder;
+  Machine.made[0].give(4);
+  while (!piece.parts) await new Promise((resolve) => setTimeout(resolve, 1));
+  await settle(shelf, new Set(), Date.now() + 60000);
+  const [left] = await shelf.all();
+  assert.deepEqual([left.done, left.spoken], [true, ["R one is in"]]);
 });
