@@ -226,6 +226,17 @@ def requests(folder):
     return [json.loads(line)["job"] for line in asked.read_text().splitlines()] if asked.exists() else []
 
 
+def test_a_recording_that_was_begun_and_not_ended_is_heard_last(store, make_sound):
+    for name, seconds in (("a.wav", 1), ("b.wav", 2)):
+        take(store, make_sound(name, seconds=seconds))
+    first, second = (store.originals.place(entry.sha256) for entry in store.entries("j") if entry.kind == "sound")
+    ear = FakeHearing([KeyboardInterrupt(), [note("Basin one is set.")], [note("Basin two is set.")]])
+    with pytest.raises(KeyboardInterrupt):
+        asked(store, ear, "j")
+    asked(store, ear, "j")
+    assert ear.asked == [first, second, first]
+
+
 def test_what_waits_is_asked_again_of_a_process_that_follows_one_lost(tmp_path, monkeypatch):
     monkeypatch.setattr(Hearer, "_listen", lambda self, process: None)  # it has not yet found out
     hearer = Hearer(["tee", "-a", str(tmp_path / "asked")])
