@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from extract.record import Note
@@ -14,7 +13,8 @@ ALIKE = 70
 
 
 def is_echo(note: Note, spoken: Sequence[tuple[float, float, str]]) -> bool:
-    """Whether the note is what the page itself said aloud in those seconds: alike, and no figure of its own."""
+    """Whether the note is what the page itself said aloud in those seconds: alike, with its figures and turning words
+    in the same order and none besides. In doubt it is a note."""
     start, end = note.start_s or 0.0, note.end_s or 0.0
     return any(low - LATE_S < start and end < high + LATE_S and _alike(note, words) for low, high, words in spoken)
 
@@ -22,8 +22,15 @@ def is_echo(note: Note, spoken: Sequence[tuple[float, float, str]]) -> bool:
 def _alike(note: Note, words: str) -> bool:
     from rapidfuzz import fuzz
 
-    from logger.readings import numbers, plain
+    from logger.readings import plain
 
-    heard, said = plain(note.heard or note.text), plain(words)
-    own = set(numbers(heard)) - set(re.findall(r"\d+", said))
-    return not own and fuzz.partial_ratio(heard, said) >= ALIKE
+    heard, said = (plain(text.replace("%", " percent")) for text in (note.heard or note.text, words))
+    rest = iter(_weighty(said))
+    return all(word in rest for word in _weighty(heard)) and fuzz.partial_ratio(heard, said) >= ALIKE
+
+
+def _weighty(text: str) -> list[str]:
+    """The words of a plain text that may change what it says: figures, units, and words that take back."""
+    from logger.readings import hints
+
+    return [word for word in text.split() if word[0].isdigit() or word in hints()["turning"]]

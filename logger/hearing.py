@@ -59,7 +59,8 @@ def hear_all(
     model: str | None,
     language: Language | None,
 ) -> Iterator[Result]:
-    """Hear the recordings of `given` (SHA-256) and what an earlier take left unheard."""
+    """Hear the recordings of `given` (SHA-256) and what an earlier take left unheard; last, what was begun and not
+    ended, as it may end whoever hears it."""
     waiting = [entry for entry in _usable(store, job) if entry.sha256 in given or _not_heard(store, entry)]
     if not waiting:
         return
@@ -69,8 +70,9 @@ def hear_all(
         yield Result("failed", f"the sound is in but was not heard: {error}")
         return
     key = hashlib.sha256(json.dumps(with_, sort_keys=True).encode()).hexdigest()
-    for entry in waiting:
+    for entry in sorted(waiting, key=lambda entry: store.recall(entry.sha256, "begun", key) is not None):
         if store.recall(entry.sha256, "heard", key) is None:
+            store.remember(entry.sha256, "begun", key, {})
             yield _hear(store, entry, key, with_, partial(hearing.hear, model=model, language=language), listening)
 
 

@@ -70,6 +70,11 @@ class _Told:
         """With seconds on the clock of the recording."""
         return [_moved(word, self.at_s) for word in self.note.words]
 
+    def with_words(self, words: Sequence[Word]) -> _Told:
+        """The same note with those words for its own, which are as sure as they now are."""
+        own = [_moved(word, -self.at_s) for word in words]
+        return _Told(self.note.model_copy(update={"words": own}), self.piece, self.at_s)
+
     def of(self, words: Sequence[Word]) -> _Told:
         """The note as it would be if those words had been heard."""
         return _Told(_of_words(self.note, [_moved(word, -self.at_s) for word in words]), self.piece, self.at_s)
@@ -105,6 +110,7 @@ class _Seam:
 
     def _settled(self, ours: list[_Told], theirs: list[_Told]) -> list[_Told]:
         """Of notes that both heard in part, those to keep."""
+        ours, theirs = self._held_against(ours, theirs), self._held_against(theirs, ours)
         (our_from, our_to), (their_from, their_to) = _span(ours), _span(theirs)
         cut_at_end, cut_at_start = our_to > self.ends_s - EDGE_S, their_from < self.begins_s + EDGE_S
         more_before, more_after = our_from < their_from - MORE_S, their_to > our_to + MORE_S
@@ -139,13 +145,33 @@ class _Seam:
 
     def _doubted(self, words: list[Word]) -> list[Word]:
         """Words within the overlap may be misheard, and are asked about."""
-        from logger.readings import DOUBTFUL
+        return [_doubtful(word) if self._shared(word) else word for word in words]
 
-        inside = [word.end_s > self.begins_s and word.start_s < self.ends_s for word in words]
-        return [
-            word.model_copy(update={"confidence": min(word.confidence, DOUBTFUL)}) if doubted else word
-            for word, doubted in zip(words, inside, strict=True)
-        ]
+    def _held_against(self, notes: list[_Told], others: list[_Told]) -> list[_Told]:
+        """The notes with each figure within the overlap in doubt that the other piece did not hear there."""
+        heard = [word for other in others for word in other.words]
+
+        def held(word: Word) -> Word:
+            return word if not self._shared(word) or _borne_out(word, heard) else _doubtful(word)
+
+        return [note.with_words([held(word) for word in note.words]) for note in notes]
+
+    def _shared(self, word: Word) -> bool:
+        return word.end_s > self.begins_s and word.start_s < self.ends_s
+
+
+def _doubtful(word: Word) -> Word:
+    from logger.readings import DOUBTFUL
+
+    return word.model_copy(update={"confidence": min(word.confidence, DOUBTFUL)})
+
+
+def _borne_out(word: Word, heard: Sequence[Word]) -> bool:
+    """Whether the figures of the word, if any, were heard by the other piece at the same time."""
+    from logger.readings import numbers
+
+    near = [other.text for other in heard if abs(other.start_s - word.start_s) <= APART_S]
+    return {figure for text in near for figure in numbers(text)}.issuperset(numbers(word.text))
 
 
 def _groups(first: Sequence[_Told], second: Sequence[_Told]) -> Iterator[tuple[list[_Told], list[_Told]]]:

@@ -27,6 +27,8 @@ QUIET_S = 60.0
 """A file of which nothing came for so long is given up."""
 MEMORY = 1000 << 20
 """Bytes of memory that decoding may take (where the system can hold it to that)."""
+OUTSIDE = (1, 2, 9, 15)
+"""SIGHUP, SIGINT, SIGKILL and SIGTERM: no fault of the file."""
 BEAT_S = 1.0
 """How often a long piece of work says that it goes on."""
 
@@ -154,8 +156,8 @@ def _read(process: subprocess.Popen[bytes], pipe: IO[bytes], count: int) -> byte
 
 
 def _ended(status: int) -> _Lost:
-    """A decoder that fails on a file ends by a signal of its own; SIGKILL comes from outside."""
-    if status < 0 and status != -9:
+    """A decoder that fails on a file ends by a signal of its own; those of OUTSIDE are sent to it."""
+    if status < 0 and -status not in OUTSIDE:
         return _Lost("the decoder failed on it")
     return _Lost("the decoder was ended before it was done", passing=True)
 

@@ -64,9 +64,8 @@ class Hearer:
         """Something came into that job. Does not wait."""
         with self._lock:
             process = self._running()
-            if job not in self._asked:
-                self._asked[job] = None
-                _write(process, job)
+            self._asked[job] = None
+            _write(process, job)
 
     def stop(self) -> None:
         """End it, whatever it is at: a recording is heard on from the stretch at which it was cut off."""
@@ -82,20 +81,31 @@ class Hearer:
                 self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
             )
             threading.Thread(target=self._listen, args=[self._process], daemon=True, name="hearer").start()
+            self._asked, self._at = dict.fromkeys(self._waiting()), None
+            for job in self._asked:
+                _write(self._process, job)
         return self._process
+
+    def _waiting(self) -> list[str]:
+        return [*filter(None, [self._at]), *self._asked]
 
     def _listen(self, process: subprocess.Popen[bytes]) -> None:
         assert process.stdout is not None
         useful = False
         for line in process.stdout:
-            answer = json.loads(line)
-            useful = useful or "began" not in answer
-            self._note(answer)
+            try:
+                answer = json.loads(line)
+            except ValueError:  # the process ended while it wrote its last line
+                continue
+            useful = useful or "heard" in answer
+            self._note(process, answer)
             self.answer(answer)
         self._lost(process, useful)
 
-    def _note(self, answer: dict[str, Any]) -> None:
+    def _note(self, process: subprocess.Popen[bytes], answer: dict[str, Any]) -> None:
         with self._lock:
+            if self._process is not process:  # another was started, and asked again for all that waits
+                return
             if "began" in answer:
                 self._asked.pop(answer["job"], None)
                 self._at = answer["job"]
@@ -103,17 +113,18 @@ class Hearer:
                 self._at = None
 
     def _lost(self, process: subprocess.Popen[bytes], useful: bool) -> None:
-        """It ended by itself. It is started again where it had got anything done, and then goes on."""
+        """It ended by itself. It is started again where it had heard anything, and then goes on."""
         with self._lock:
             if self._process is not process:  # it was stopped
                 return
-            waiting = dict.fromkeys(filter(None, [self._at, *self._asked]))
-            self._process, self._at, self._asked = None, None, {}
+            waiting = dict.fromkeys(self._waiting())
+            self._process = None
+            if useful and waiting:
+                self._running()
+                return
+            self._at, self._asked = None, {}
         for job in waiting:
-            if useful:
-                self.ask(job)
-            else:
-                self.answer({"job": job, "trouble": "hearing stopped; it starts again with the next note"})
+            self.answer({"job": job, "trouble": "hearing stopped; it starts again with the next note"})
 
 
 def _write(process: subprocess.Popen[bytes], job: str) -> None:
@@ -136,8 +147,8 @@ def serve(
 ) -> None:
     """Hear what of each job is not heard, as they are asked for; None stands for a while in which nothing was.
 
-    Each answer has `job`, and one of `began`; `told`, what notes were understood to say by their keys (`news.key`);
-    `trouble`, a line; or `done`.
+    Each answer has `job`, and one of `began`; `heard`, where a recording was heard to its end; `told`, what notes were
+    understood to say by their keys (`news.key`); `trouble`, a line; or `done`.
     """
     from logger.settle import in_background
 
@@ -174,7 +185,9 @@ def _hear(
 
     with open_store(folder) as store:
         for result in hear_all(store, job, set(), hearing, lambda name: lambda done, total: None, model, language):
-            if result.outcome == "failed" and not result.silent:
+            if result.outcome == "heard" or result.silent:
+                answer({"job": job, "heard": True})
+            else:
                 answer({"job": job, "trouble": result.line})
             _tell(store, job, answer, known)
         _tell(store, job, answer, known)

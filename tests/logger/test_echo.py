@@ -28,6 +28,27 @@ def test_what_somebody_says_meanwhile_is_kept(text):
     assert not is_echo(note(text), SPOKEN)
 
 
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        ("depth 18 inches", "No, depth 18 feet"),
+        ("run 1: depth 18 inches", "Run one depth not 18 inches"),
+        ("pipe 4 inches, slope 2 percent", "No, pipe 2 inches"),
+        ("depth 18 inches, length 42 feet", "Depth 42 inches, length 18 feet"),
+        ("run one to basin two", "Run one to basin one"),
+        ("slope 1.5 percent", "slope 5 percent"),
+    ],
+)
+def test_a_correction_in_the_page_s_own_words_is_kept(said, text):
+    assert not is_echo(note(text), [(2.0, 5.0, said)])
+
+
+@pytest.mark.parametrize("text", ["Slope 1.5 percent", "slope 1.5%"])
+@pytest.mark.parametrize("said", ["slope 1.5 percent", "slope 1.5%"])
+def test_a_decimal_is_one_figure_and_its_sign_a_word(said, text):
+    assert is_echo(note(text), [(2.0, 5.0, said)])
+
+
 @pytest.mark.parametrize(("start", "end"), [(0.0, 4.0), (4.5, 8.0), (9.0, 12.0)])
 def test_the_same_words_at_another_time_are_somebody_s(start, end):
     assert not is_echo(note("run 2 length 34 feet", start, end), SPOKEN)

@@ -219,7 +219,7 @@ def test_what_an_earlier_take_left_unheard_is_heard(store, hearing, make_sound):
     with pytest.raises(KeyboardInterrupt):
         taken(store, hearing, first)
     hearing.answers.extend([SPOKEN, SPOKEN])
-    assert taken(store, hearing, second)[1:] == [("heard", "a.wav: 1 note heard"), ("heard", "b.wav: 1 note heard")]
+    assert taken(store, hearing, second)[1:] == [("heard", "b.wav: 1 note heard"), ("heard", "a.wav: 1 note heard")]
 
 
 def test_without_a_model_the_sound_is_in_and_waits(store, hearing, make_sound):

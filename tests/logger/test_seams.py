@@ -82,6 +82,25 @@ def test_what_is_said_over_again_outside_of_the_overlap_joins_nothing():
     )
 
 
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        (note("Basin 2 is set.", 17.8), note("Basin 3 is set.", 0.8, sure=0.8)),
+        (note("Run one from basin 2 is set and in", 16.6), note("basin 3 is set and in from here.", 0.8)),
+    ],
+)
+def test_a_figure_that_the_other_hearing_does_not_bear_out_is_in_doubt(first, second):
+    (kept,), _ = without_overlap([Piece("a", 0.0, LENGTH, [first]), Piece("a", SHIFT, LENGTH, [second])])
+    sure = {word.text.strip("."): word.confidence for word in kept.words}
+    assert (sure["2"], sure["set"]) == (0.4, 0.9)
+
+
+def test_a_figure_that_both_heard_is_as_sure_as_it_was():
+    first, second = [note("Basin 2 is set.", 17.8)], [note("Basin two is set.", 0.8, sure=0.8)]
+    (kept,), _ = without_overlap([Piece("a", 0.0, LENGTH, first), Piece("a", SHIFT, LENGTH, second)])
+    assert {word.confidence for word in kept.words} == {0.9}
+
+
 def test_two_notes_with_a_breath_between_stay_two():
     first, second = note("Basin two is set.", 17.2), note("Cover is nine inches.", 2.6)
     assert told([first], [second]) == (["Basin two is set."], ["Cover is nine inches."])

@@ -76,6 +76,13 @@ def test_a_crash_costs_the_file_and_the_next_is_read(own, tmp_path, make_photo):
 
 
 @posix
+@pytest.mark.parametrize("sent", ["SIGKILL", "SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_signal_from_outside_is_no_fault_of_the_file(sent):
+    assert worker._ended(-getattr(signal, sent)).passing
+    assert not worker._ended(-signal.SIGSEGV).passing
+
+
+@posix
 def test_an_end_that_was_not_the_files_doing_condemns_no_file(own, tmp_path):
     fifo = tmp_path / "never.txt"
     os.mkfifo(fifo)

@@ -216,9 +216,68 @@ def test_a_request_is_one_line_of_json(store, tmp_path):
     hearer.start()
     hearer.ask("j")
     hearer.ask("j")
-    wait_for(lambda: (tmp_path / "asked").exists() and (tmp_path / "asked").read_bytes())
-    time.sleep(0.1)
-    assert json.loads((tmp_path / "asked").read_text()) == {"job": "j"}
+    wait_for(lambda: requests(tmp_path) == ["j", "j"])
+    hearer.stop()
+
+
+def requests(folder):
+    """What was asked of a hearer that only writes it down."""
+    asked = folder / "asked"
+    return [json.loads(line)["job"] for line in asked.read_text().splitlines()] if asked.exists() else []
+
+
+def test_a_recording_that_was_begun_and_not_ended_is_heard_last(store, make_sound):
+    for name, seconds in (("a.wav", 1), ("b.wav", 2)):
+        take(store, make_sound(name, seconds=seconds))
+    first, second = (store.originals.place(entry.sha256) for entry in store.entries("j") if entry.kind == "sound")
+    ear = FakeHearing([KeyboardInterrupt(), [note("Basin one is set.")], [note("Basin two is set.")]])
+    with pytest.raises(KeyboardInterrupt):
+        asked(store, ear, "j")
+    asked(store, ear, "j")
+    assert ear.asked == [first, second, first]
+
+
+def test_what_waits_is_asked_again_of_a_process_that_follows_one_lost(tmp_path, monkeypatch):
+    monkeypatch.setattr(Hearer, "_listen", lambda self, process: None)  # it has not yet found out
+    hearer = Hearer(["tee", "-a", str(tmp_path / "asked")])
+    hearer.ask("j")
+    hearer.ask("k")
+    wait_for(lambda: len(requests(tmp_path)) == 2)
+    hearer._note(hearer._process, {"job": "j", "began": True})
+    hearer._process.kill()
+    hearer._process.wait()
+    hearer.ask("m")
+    wait_for(lambda: requests(tmp_path) == ["j", "k", "j", "k", "m"])
+    hearer.stop()
+
+
+def test_an_answer_cut_off_costs_itself(tmp_path):
+    answers = []
+    script = 'print(\'{"job": "j", "tr\', end=\'\')'
+    hearer = Hearer([sys.executable, "-c", script], answers.append)
+    hearer.ask("j")
+    wait_for(lambda: answers)
+    assert answers == [{"job": "j", "trouble": "hearing stopped; it starts again with the next note"}]
+    hearer.stop()
+
+
+@pytest.mark.parametrize(("answer", "starts"), [("told", 1), ("trouble", 1), ("heard", 2)])
+def test_it_is_started_again_only_where_something_was_heard(tmp_path, answer, starts):
+    answers, marks = [], tmp_path / "marks"
+    script = f"""
+import json, pathlib
+marks = pathlib.Path({str(marks)!r})
+again = marks.exists()
+with marks.open("a") as out:
+    out.write("x")
+print(json.dumps({{"job": "j", "began": True}}), flush=True)
+if not again:
+    print(json.dumps({{"job": "j", {answer!r}: {{}}}}), flush=True)
+"""
+    hearer = Hearer([sys.executable, "-c", script], answers.append)
+    hearer.ask("j")
+    wait_for(lambda: "hearing stopped; it starts again with the next note" in [a.get("trouble") for a in answers])
+    assert marks.read_text() == "x" * starts
     hearer.stop()
 
 
