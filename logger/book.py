@@ -18,21 +18,21 @@ from extract.photo_told import Told, told
 from extract.record import Entry, Finding, Note, Record
 from extract.same_thing import place_of
 from logger import decoding, job_facts
-from logger.beside import Beside
 from logger.clocks import Shot, taken_times
 from logger.echo import is_echo
 from logger.entries import Entries
 from logger.facts import facts_of
 from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
+from logger.overlap import Piece, without_overlap
 from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
-from logger.seams import Piece, without_overlap
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
 from logger.times import BY_PAGE, MODIFIED, When, aware, named_day, named_time, sound_start
 from logger.typed_in import notes_before
+from logger.upload import Upload
 from reports.job import Closeout, Photo
 from reports.words import field as plainly
 
@@ -124,9 +124,9 @@ class Book(Entries):
     def _piece(self, entry: LogEntry) -> Piece:
         """A recording with what was heard in it, but for what its page said aloud itself."""
         kept = self.store.recall(entry.sha256, "heard")
-        beside = Beside.in_entry(entry.body)
-        notes = [note for note in notes_of(kept["notes"] if kept else []) if not is_echo(note, beside.spoken)]
-        return Piece(beside.reel, beside.from_s, self._facts[entry.id].get("length_s", 0.0), notes)
+        upload = Upload.in_entry(entry.body)
+        notes = [note for note in notes_of(kept["notes"] if kept else []) if not is_echo(note, upload.spoken)]
+        return Piece(upload.recording_id, upload.from_s, self._facts[entry.id].get("length_s", 0.0), notes)
 
     def _heard(self, entry: LogEntry, notes: list[Note]) -> Iterator[Line]:
         start = self._sound_start(entry).at
@@ -288,7 +288,7 @@ class Book(Entries):
 
     def _sound_start(self, entry: LogEntry) -> When:
         facts = self._facts[entry.id]
-        if told := Beside.in_entry(
+        if told := Upload.in_entry(
             entry.body
         ).at:  # to the thousandth, and the same clock for all pieces of a recording
             return When(aware(told, self.zone), BY_PAGE)
@@ -447,8 +447,8 @@ class Book(Entries):
 
     @cached_property
     def _shots(self) -> list[Shot]:
-        found = [(each, Beside.in_entry(each.body), self._photo_facts[each.id]) for each in self._usable_photos]
-        return [Shot(_placed(facts, beside), entry.name, _modified(entry), beside.at) for entry, beside, facts in found]
+        found = [(each, Upload.in_entry(each.body), self._photo_facts[each.id]) for each in self._usable_photos]
+        return [Shot(_placed(facts, upload), entry.name, _modified(entry), upload.at) for entry, upload, facts in found]
 
     @property
     def camera_zones(self) -> Counter[str]:
@@ -507,12 +507,12 @@ def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:
     )
 
 
-def _placed(shape: dict[str, Any], beside: Beside) -> PhotoFacts:
+def _placed(shape: dict[str, Any], upload: Upload) -> PhotoFacts:
     """What a photo's file says of it, and its page where the file says nothing of the place."""
     facts = PhotoFacts.model_validate(shape)
-    if facts.lat is not None or beside.lat is None:
+    if facts.lat is not None or upload.lat is None:
         return facts
-    return facts.model_copy(update={"lat": beside.lat, "lon": beside.lon, "gps_error_m": beside.error_m})
+    return facts.model_copy(update={"lat": upload.lat, "lon": upload.lon, "gps_error_m": upload.error_m})
 
 
 def _modified(entry: LogEntry) -> datetime:

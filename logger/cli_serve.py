@@ -34,8 +34,8 @@ def serve(
     language: Language | None,
 ) -> None:
     """Serve the page for this laptop's browser, and with --lan for phones in the same network."""
-    from logger.page import welcome
-    from logger.page.hearer import Hearer
+    from logger.page import terminal
+    from logger.page.hearing_worker import HearingWorker
     from logger.page.server import Server
 
     if lan and lan_http:
@@ -44,15 +44,15 @@ def serve(
     with library(state) as store:
         if job:
             store.job_row(job)
-    hearer = Hearer.of(library_folder(state), model, language)
-    server = Server(library_folder(state), port, job=job, lan=way, debug=state.debug, hearer=hearer)
+    hearing_worker = HearingWorker.of(library_folder(state), model, language)
+    server = Server(library_folder(state), port, job=job, lan=way, debug=state.debug, hearing_worker=hearing_worker)
     say(server.address())
     if server.outside:
         address = server.outside.link(server.access.token(), job)
         say(address)
-        for line in welcome.code(address):
+        for line in terminal.code(address):
             click.secho(line, fg="bright_white", bg="black", err=True)
-    for line in welcome.lines(server.outside):
+    for line in terminal.lines(server.outside):
         say(line, err=True)
-    hearer.start()
+    hearing_worker.start()
     server.run()

@@ -21,12 +21,12 @@ from platformdirs import user_cache_path
 from extract.errors import FallbookError
 from extract.record import Language
 from logger import sniff
-from logger.beside import Beside
 from logger.facts import READERS, look_inside, unusable
 from logger.hearing import Hearing, Progress, Result, hear_all
 from logger.originals import Arrival
 from logger.removal import removed_files
 from logger.store import Store
+from logger.upload import Upload
 from reports.scratch import Scratch, scratch, sweep
 
 SYSTEM_FILES = {"thumbs.db", "desktop.ini"}
@@ -135,7 +135,7 @@ def take_received(
     sha256: str,
     name: str,
     modified: datetime,
-    beside: Beside,
+    upload: Upload,
 ) -> list[Result]:
     """Take in a file of that kind and hash that was received into the library as `part` (see `originals.receiving`).
 
@@ -143,7 +143,7 @@ def take_received(
     """
     store.must_write()
     store.job_row(job)
-    body = {"modified": modified.isoformat()} | beside.as_entry()
+    body = {"modified": modified.isoformat()} | upload.as_entry()
     with _in_words(name, "send it again"):
         return list(_take_copy(store, job, kind, Arrival(part, sha256), name, name, body))
 

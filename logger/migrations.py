@@ -81,7 +81,7 @@ def smaller_index(db: Database) -> None:
 
 @steps()
 def photos_told(db: Database) -> None:
-    """Version 4: an amendment may be of a photo, and a file has what its page told beside it. What is there stands."""
+    """Version 4: an amendment may be of a photo, and a file has what its page sent with it. What is there stands."""
 
 
 def _copy_jobs(db: Database) -> None:

@@ -12,15 +12,15 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from logger.page import closeout, day, devices, door, media, past, pieces, questions, ready, record, render, talk
+from logger.page import closeout, day, devices, join, media, past, pieces, questions, ready, record, render, talk
 from logger.page.access import Access
+from logger.page.feed import Feed
 from logger.page.guard import Guard
-from logger.page.hearer import Hearer
+from logger.page.hearing_worker import HearingWorker
 from logger.page.lan import Outside
-from logger.page.news import News
 
 STATIC = Path(__file__).parent / "static"
-VIEWS = (door, devices, past, questions, day, record, ready, closeout, media, talk, pieces)
+VIEWS = (join, devices, past, questions, day, record, ready, closeout, media, talk, pieces)
 
 
 def make_app(
@@ -31,12 +31,12 @@ def make_app(
     outside: Outside | None = None,
     job: str | None = None,
     debug: bool = False,
-    hearer: Hearer | None = None,
+    hearing_worker: HearingWorker | None = None,
 ) -> Guard:
     """The app on the library in that folder, for requests to those hosts (`127.0.0.1:8443`).
 
-    `outside` is how phones reach it, `job` the one that their links open; `hearer` hears what comes in, which without
-    one waits for `fallbook take`.
+    `outside` is how phones reach it, `job` the one that their links open; `hearing_worker` hears what comes in,
+    which without one waits for `fallbook take`.
     """
     routes = [
         Route(path, work, methods=[method], name=name) for each in VIEWS for method, path, work, name in each.ROUTES
@@ -46,9 +46,9 @@ def make_app(
         exception_handlers={404: _missing, 405: _missing, 408: _given_up, 413: _given_up, 500: _broken},
     )
     app.state.folder, app.state.access, app.state.outside, app.state.job = folder, access, outside, job
-    app.state.hearer, app.state.news = hearer, News()
-    if hearer:
-        hearer.answer = app.state.news.take
+    app.state.hearing_worker, app.state.feed = hearing_worker, Feed()
+    if hearing_worker:
+        hearing_worker.answer = app.state.feed.take
     return Guard(app, access, hosts, debug=debug)
 
 

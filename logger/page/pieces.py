@@ -18,16 +18,16 @@ from starlette.responses import JSONResponse, Response
 
 from extract.errors import FallbookError, UsageError
 from logger import jobs, sniff
-from logger.beside import Beside
 from logger.book import Book
 from logger.clean import clean
 from logger.digests import SHA256
 from logger.intake import take_received
 from logger.originals import receiving
-from logger.page.hearer import Hearer
-from logger.page.news import News, key
+from logger.page.feed import Feed, key
+from logger.page.hearing_worker import HearingWorker
 from logger.page.requests import library
 from logger.read_back import tell
+from logger.upload import Upload
 from reports.scratch import Scratch
 
 MOST = {"sound": 300_000_000, "photo": 60_000_000, "note": 16_000}
@@ -45,7 +45,7 @@ class NoSuchKind(FallbookError):
 
 
 async def receive(request: Request) -> Response:
-    """Take one piece: `kind`, `name`, and what `Beside` holds, in the query; its bytes in the body."""
+    """Take one piece: `kind`, `name`, and what `Upload` holds, in the query; its bytes in the body."""
     try:
         return JSONResponse(await _receive(request))
     except ClientDisconnect:
@@ -63,7 +63,7 @@ async def _receive(request: Request) -> dict[str, Any]:
     kind, wanted = request.query_params.get("kind", ""), request.path_params["sha256"]
     if kind not in MOST or not SHA256.fullmatch(wanted):
         raise UsageError("a piece needs its kind, which is sound, photo or note, and its SHA-256")
-    beside = Beside.of(request.query_params, request.query_params.getlist("spoken"))
+    upload = Upload.of(request.query_params, request.query_params.getlist("spoken"))
     stated = request.headers.get("content-length", "")
     _refuse_too_large(kind, int(stated) if stated.isdecimal() else 0, _name(request))
     folder: Path = request.app.state.folder
@@ -74,7 +74,7 @@ async def _receive(request: Request) -> dict[str, Any]:
         if sha256 != wanted:
             raise FallbookError(f"{_name(request)}: {count} bytes came, and they are not what was sent; send it again")
         take = _take_note if kind == "note" else _take_file
-        told = await run_in_threadpool(take, request, part, sha256, beside)
+        told = await run_in_threadpool(take, request, part, sha256, upload)
     return {"sha256": sha256, "bytes": count} | told
 
 
@@ -101,7 +101,7 @@ def _refuse_too_large(kind: str, count: int, name: str) -> None:
         )
 
 
-def _take_file(request: Request, part: Scratch, sha256: str, beside: Beside) -> dict[str, Any]:
+def _take_file(request: Request, part: Scratch, sha256: str, upload: Upload) -> dict[str, Any]:
     """Into the log, as `fallbook take` would."""
     name, wanted = _name(request), request.query_params["kind"]
     try:
@@ -112,14 +112,14 @@ def _take_file(request: Request, part: Scratch, sha256: str, beside: Beside) -> 
         raise NoSuchKind(f"{name}: {kind}, where {wanted} was to come; choose another file")
     job = request.path_params["job"]
     with library(request) as store:
-        results = take_received(store, job, kind, part, sha256, name, _modified(request), beside)
+        results = take_received(store, job, kind, part, sha256, name, _modified(request), upload)
         if not store.holds(job, sha256):
             raise FallbookError(" ".join(each.line for each in results))
     something_came(request)
     return {"outcome": results[0].outcome, "line": " ".join(each.line for each in results)}
 
 
-def _take_note(request: Request, part: Scratch, sha256: str, beside: Beside) -> dict[str, Any]:
+def _take_note(request: Request, part: Scratch, sha256: str, upload: Upload) -> dict[str, Any]:
     """A typed note, once: the same words of the same moment are the same note."""
     part.file.seek(0)
     try:
@@ -128,7 +128,7 @@ def _take_note(request: Request, part: Scratch, sha256: str, beside: Beside) -> 
         raise UsageError("the note is no UTF-8 text; type it again") from error
     job = request.path_params["job"]
     with library(request) as store:
-        entry = jobs.say_once(store, job, " ".join(text.split()), beside.at)
+        entry = jobs.say_once(store, job, " ".join(text.split()), upload.at)
         if entry is None:
             return {"outcome": "already", "line": "already in the book"}
         line = told_of(request, Book(store, job), entry)
@@ -143,16 +143,16 @@ def told_of(request: Request, book: Book, entry: int) -> str:
         told = tell(book, [index]).get(index)
     except Exception:  # the note is kept; whatever the reading met is told when the job is asked for
         return ""
-    news: News = request.app.state.news
-    news.tell(book.name, {key(book.lines[index]): told.shape if told else None})
+    feed: Feed = request.app.state.feed
+    feed.tell(book.name, {key(book.lines[index]): told.shape if told else None})
     return told.line if told else ""
 
 
 def something_came(request: Request) -> None:
     """The job has something new: to be heard, and to be read."""
-    hearer: Hearer | None = request.app.state.hearer
-    if hearer:
-        hearer.ask(request.path_params["job"])
+    hearing_worker: HearingWorker | None = request.app.state.hearing_worker
+    if hearing_worker:
+        hearing_worker.ask(request.path_params["job"])
 
 
 def _name(request: Request) -> str:
@@ -164,7 +164,7 @@ def _name(request: Request) -> str:
 
 def _modified(request: Request) -> datetime:
     """When the file was last written, as its page tells it in `modified`; else now."""
-    told = Beside.of({"at": request.query_params.get("modified", "")}).at
+    told = Upload.of({"at": request.query_params.get("modified", "")}).at
     return (told or datetime.now(UTC)).astimezone(UTC)
 
 

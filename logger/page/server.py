@@ -18,9 +18,9 @@ from logger.page.access import Access
 from logger.page.app import make_app
 from logger.page.certificate import certificate, context
 from logger.page.devices import HERE
-from logger.page.hearer import Hearer
+from logger.page.hearing_worker import HearingWorker
 from logger.page.lan import Outside, link, own_address
-from logger.page.patience import HEAD_BYTES, HEAD_S, Patient
+from logger.page.limits import HEAD_BYTES, HEAD_S, LimitedProtocol
 from logger.printing import say
 
 USUAL_PORT = 8440
@@ -38,9 +38,9 @@ class Server:
         job: str | None = None,
         lan: Literal["https", "http"] | None = None,
         debug: bool = False,
-        hearer: Hearer | None = None,
+        hearing_worker: HearingWorker | None = None,
     ) -> None:
-        self.access, self.job, self.hearer = Access(tell=_tell), job, hearer
+        self.access, self.job, self.hearing_worker = Access(tell=_tell), job, hearing_worker
         self.outside: Outside | None = None
         self._outer: socket.socket | None = None
         self._tls: ssl.SSLContext | None = None
@@ -49,9 +49,11 @@ class Server:
         self._inner = _listen(HERE, port) if port is not None else _listen_somewhere()
         self.host = _host(self._inner)
         hosts = [self.host, self.host.replace(HERE, "localhost"), *([self.outside.host] if self.outside else [])]
-        app = make_app(folder, self.access, hosts, outside=self.outside, job=job, debug=debug, hearer=hearer)
+        app = make_app(
+            folder, self.access, hosts, outside=self.outside, job=job, debug=debug, hearing_worker=hearing_worker
+        )
         settings = uvicorn.Config(
-            app, http=Patient, h11_max_incomplete_event_size=HEAD_BYTES, log_level="error", access_log=False,
+            app, http=LimitedProtocol, h11_max_incomplete_event_size=HEAD_BYTES, log_level="error", access_log=False,
             server_header=False, lifespan="off", ws="none", proxy_headers=False, timeout_graceful_shutdown=3,
         )  # fmt: skip
         self._serving = _Both(settings, self._outer, self._tls)
@@ -65,8 +67,8 @@ class Server:
         try:
             self._serving.run(sockets=[self._inner])
         finally:
-            if self.hearer:
-                self.hearer.stop()
+            if self.hearing_worker:
+                self.hearing_worker.stop()
 
     def stop(self) -> None:
         """Let `run` come to its end."""
@@ -92,7 +94,7 @@ class _Both(uvicorn.Server):
             return
 
         def protocol() -> asyncio.Protocol:
-            return Patient(self.config, self.server_state, self.lifespan.state)
+            return LimitedProtocol(self.config, self.server_state, self.lifespan.state)
 
         loop, limit = asyncio.get_running_loop(), HEAD_S if self.tls else None
         outer = await loop.create_server(protocol, sock=self.outer, ssl=self.tls, ssl_handshake_timeout=limit)

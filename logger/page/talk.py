@@ -12,7 +12,7 @@ from extract.errors import FallbookError
 from logger import jobs
 from logger.book import Book
 from logger.clean import clean
-from logger.page.news import News
+from logger.page.feed import Feed
 from logger.page.pieces import MOST, something_came, told_of
 from logger.page.render import language, page, words
 from logger.page.requests import Form, library, view
@@ -26,7 +26,7 @@ def show(request: Request, form: Form) -> Response:
     name = request.path_params["job"]
     with library(request) as store:
         job = store.job(name)
-        news = _news(request).since(store, name, "", 0)
+        news = _feed(request).since(store, name, "", 0)
     something_came(request)  # what is not heard yet, is
     mine = {key.removeprefix(WORDS): each for key, each in words()[language(request)].items() if key.startswith(WORDS)}
     return page(
@@ -61,12 +61,12 @@ def _since(request: Request) -> dict[str, Any]:
     number = request.query_params.get("note", "")
     known = int(number) if number.isdecimal() and len(number) < 10 else 0
     with library(request) as store:
-        return _news(request).since(store, request.path_params["job"], request.query_params.get("feed", ""), known)
+        return _feed(request).since(store, request.path_params["job"], request.query_params.get("feed", ""), known)
 
 
-def _news(request: Request) -> News:
-    news: News = request.app.state.news
-    return news
+def _feed(request: Request) -> Feed:
+    feed: Feed = request.app.state.feed
+    return feed
 
 
 ROUTES = [

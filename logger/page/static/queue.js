@@ -85,7 +85,7 @@ export async function settle(shelf, live = new Set(), now = Date.now()) {
     if (item.done || live.has(item.id) || laying.has(item.id)) continue;
     if (now - item.touched < ABANDONED_MS) { open = true; continue; }
     const empty = (await shelf.parts(item.id)).length === 0;
-    if (empty || !item.reel) await shelf.remove(item.id);
+    if (empty || !item.recording_id) await shelf.remove(item.id);
     else await shelf.put({ ...item, done: true, to: item.from + Math.max(0.001, (item.touched - Date.parse(item.at)) / 1000) });
   }
   return open;

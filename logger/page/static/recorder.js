@@ -36,7 +36,7 @@ export class Recorder {
     this.starting = true; // until the microphone answers, a second tap is none
     try { this.stream = await navigator.mediaDevices.getUserMedia({ audio: SOUND }); } finally { this.starting = false; }
     for (const track of this.stream.getAudioTracks()) track.addEventListener("ended", () => this.stop());
-    this.reel = [...crypto.getRandomValues(new Uint8Array(8))].map((each) => each.toString(16).padStart(2, "0")).join("");
+    this.recording_id = [...crypto.getRandomValues(new Uint8Array(8))].map((each) => each.toString(16).padStart(2, "0")).join("");
     this.meter = new Meter(this.stream);
     this.floor = 0;
     this.begin();
@@ -91,7 +91,7 @@ class Piece {
     this.recorder = new MediaRecorder(of.stream, { audioBitsPerSecond: BITS, ...(mimeType && { mimeType }) });
     const at = new Date();
     this.item = {
-      kind: "sound", job: of.job, reel: of.reel, at: at.toISOString(), from: seconds(), to: 0, done: false,
+      kind: "sound", job: of.job, recording_id: of.recording_id, at: at.toISOString(), from: seconds(), to: 0, done: false,
       touched: at.getTime(), name: name(at, this.recorder.mimeType || mimeType || ""), spoken: [],
     };
     this.recorder.addEventListener("start", () => {

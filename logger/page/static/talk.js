@@ -59,7 +59,7 @@ function refusal(item) {
 
 // -- sending
 
-const QUERY = ["kind", "name", "at", "modified", "reel", "from", "to", "lat", "lon", "error"];
+const QUERY = ["kind", "name", "at", "modified", "recording_id", "from", "to", "lat", "lon", "error"];
 
 async function deliver(item, parts, sha256) {
   const query = new URLSearchParams(QUERY.filter((key) => item[key]).map((key) => [key, item[key]]));
@@ -76,7 +76,7 @@ function told(what, item, line, outcome) {
   state.active = Date.now();
   if (what === "confirmed") state.sent = true;
   if (what === "confirmed" && item.kind === "sound") state.unheard += 1; // until the next look tells
-  if (what === "confirmed" && line && !(item.reel && outcome === "taken")) put("last", line);
+  if (what === "confirmed" && line && !(item.recording_id && outcome === "taken")) put("last", line);
   trouble(what === "later" ? line : "");
 }
 

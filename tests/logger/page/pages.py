@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from logger import jobs
 from logger.page.access import Access
 from logger.page.app import make_app
-from logger.page.hearer import Hearer
+from logger.page.hearing_worker import HearingWorker
 from logger.page.lan import Outside
 from logger.store import Store
 
@@ -33,11 +33,11 @@ class Client(TestClient):
         outside: Outside | None = None,
         job: str | None = None,
         origin: str = ORIGIN,
-        hearer: Hearer | None = None,
+        hearing_worker: HearingWorker | None = None,
     ) -> None:
         self.access = access or Access()
         hosts = [HOST, *([outside.host] if outside else [])]
-        app = make_app(folder, self.access, hosts, outside=outside, job=job, hearer=hearer)
+        app = make_app(folder, self.access, hosts, outside=outside, job=job, hearing_worker=hearing_worker)
         super().__init__(app, base_url=origin, raise_server_exceptions=False)
         self.headers["origin"] = origin
         if let_in:

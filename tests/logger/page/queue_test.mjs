@@ -140,7 +140,7 @@ test("two rounds at once are one", async () => {
 
 test("what a closed page has left is a piece that ends with its last part, and a live one is left alone", async () => {
   const shelf = new Memory(), now = Date.parse("2026-05-14T15:01:00Z");
-  const begun = { job: "j", kind: "sound", reel: "r", at: "2026-05-14T15:00:00Z", from: 40, done: false };
+  const begun = { job: "j", kind: "sound", recording_id: "r", at: "2026-05-14T15:00:00Z", from: 40, done: false };
   const left = await shelf.add({ ...begun, touched: now - 52000 }), live = await shelf.add({ ...begun, touched: now - 1000 });
   await shelf.append({ ...shelf.items.get(left) }, 0, new ArrayBuffer(4));
   const empty = await shelf.add({ ...begun, touched: now - 52000 });

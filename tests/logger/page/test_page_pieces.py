@@ -24,7 +24,7 @@ from logger.book import Book
 from logger.changes import remove
 from logger.page import pieces
 from logger.page.guard import COOKIE
-from logger.page.hearer import serve
+from logger.page.hearing_worker import serve
 from logger.store import open_store
 
 sys.path.insert(0, str(Path(__file__).parent.parent.parent / "endurance"))
@@ -73,7 +73,7 @@ def piece(start, text, at):
 
 def test_a_piece_is_confirmed_by_its_hash_and_stands_in_the_log(client, store, make_sound):
     raw = make_sound(seconds=2).read_bytes()
-    answer = send(client, raw, name="talk.wav", at=BEGAN, reel="ab", **{"from": 10, "to": 12})
+    answer = send(client, raw, name="talk.wav", at=BEGAN, recording_id="ab", **{"from": 10, "to": 12})
     assert answer.status_code == 200
     assert answer.json() == {
         "sha256": sha(raw), "bytes": len(raw), "outcome": "taken", "line": "talk.wav: sound taken"
@@ -85,7 +85,7 @@ def test_a_piece_is_confirmed_by_its_hash_and_stands_in_the_log(client, store, m
 
 
 def test_its_own_start_counts_where_the_file_has_none(client, store, make_sound):
-    send(client, make_sound(seconds=2).read_bytes(), at=BEGAN, reel="ab", **{"from": 10, "to": 12})
+    send(client, make_sound(seconds=2).read_bytes(), at=BEGAN, recording_id="ab", **{"from": 10, "to": 12})
     (line,) = Book(store, "j").files
     assert line.when.at == datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
     assert line.when.source == "the page that it was made in"
@@ -178,7 +178,8 @@ def test_a_damaged_photo_is_kept_and_marked(client, store, make_photo):
 @pytest.mark.parametrize(
     "query",
     [
-        {"kind": "text"}, {"kind": ""}, {"at": "noon"}, {"lat": "1"}, {"reel": "x y"}, {"spoken": "x"}, {"from": "nan"},
+        {"kind": "text"}, {"kind": ""}, {"at": "noon"}, {"lat": "1"},
+        {"recording_id": "x y"}, {"spoken": "x"}, {"from": "nan"},
     ],
 )  # fmt: skip
 def test_a_request_that_makes_no_sense_is_one_line(client, store, make_sound, query):
@@ -331,7 +332,7 @@ def heard(store, hearing, job="j"):
 
 
 def spans(first):
-    return {"reel": "ab", "from": first, "to": first + 20, "at": f"2026-05-14T15:00:{first:02d}Z"}
+    return {"recording_id": "ab", "from": first, "to": first + 20, "at": f"2026-05-14T15:00:{first:02d}Z"}
 
 
 @pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1)])
@@ -363,7 +364,7 @@ def test_what_the_phone_read_back_itself_is_no_note(client, store, make_sound):
 # -- anything at all
 
 QUERY = st.dictionaries(
-    st.sampled_from("name at modified reel from to lat lon error spoken".split()),
+    st.sampled_from("name at modified recording_id from to lat lon error spoken".split()),
     st.one_of(
         st.sampled_from(["a", "1", "2.5", "-1", "2026-05-14T15:00:00Z", "1-2 words", "nan", "../x"]),
         st.text(max_size=9),

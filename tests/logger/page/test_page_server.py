@@ -16,7 +16,7 @@ from pages import Client
 
 from extract.errors import FallbookError
 from logger import cli
-from logger.page import body, certificate, lan, patience, server, welcome
+from logger.page import body, certificate, lan, limits, server
 from logger.page.guard import HEADERS
 
 OUTER = "127.0.0.2"
@@ -392,7 +392,7 @@ class Terminal:
 
 
 @pytest.mark.parametrize(
-    ("terminal", "can"),
+    ("screen", "can"),
     [
         (Terminal("utf-8"), True),
         (Terminal("cp437"), True),
@@ -400,11 +400,11 @@ class Terminal:
         (Terminal("utf-8", False), False),
     ],
 )
-def test_the_code_is_drawn_where_the_terminal_can(monkeypatch, terminal, can):
-    monkeypatch.setattr(sys, "stderr", terminal)
-    drawn = welcome.code("https://192.168.1.20:8440/join/" + "t" * 32)
+def test_the_code_is_drawn_where_the_terminal_can(monkeypatch, screen, can):
+    monkeypatch.setattr(sys, "stderr", screen)
+    drawn = terminal.code("https://192.168.1.20:8440/join/" + "t" * 32)
     assert bool(drawn) == can
-    assert set("".join(drawn)) <= set(welcome.SIGNS + " ")
+    assert set("".join(drawn)) <= set(terminal.SIGNS + " ")
     assert len({len(line) for line in drawn}) <= 1
 
 
@@ -424,7 +424,7 @@ def carries_the_headers(answer):
         b"GET / HTTP/1.1\r\nHost: x\r\nBad Header: y\r\n\r\n",
         b"GET / HTTP/1.1\r\nHost: x\r\nHost: y\r\n\r\n",
         b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: -1\r\n\r\n",
-        b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"a" * patience.HEAD_BYTES * 2,
+        b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"a" * limits.HEAD_BYTES * 2,
     ],
 )
 def test_what_is_no_request_gets_one_line_and_the_headers(alone, capfd, sent):
@@ -446,14 +446,14 @@ def test_a_body_that_goes_wrong_half_way_harms_nobody(alone, capfd):
 
 @pytest.mark.parametrize("sent", [b"", b"GET / HTTP/1.1\r\nHo"])
 def test_who_is_slow_to_say_what_it_wants_is_cut_off(alone, monkeypatch, sent):
-    monkeypatch.setattr(patience, "HEAD_S", 0.2)
+    monkeypatch.setattr(limits, "HEAD_S", 0.2)
     with socket.create_connection(tuple_of(alone.host), timeout=10) as client:
         client.sendall(sent)
         assert rest_of(client) == b""
 
 
 def test_who_is_slow_with_the_second_request_is_cut_off_too(alone, monkeypatch):
-    monkeypatch.setattr(patience, "HEAD_S", 0.2)
+    monkeypatch.setattr(limits, "HEAD_S", 0.2)
     with socket.create_connection(tuple_of(alone.host), timeout=10) as client:
         client.sendall(f"GET / HTTP/1.1\r\nHost: {alone.host}\r\n\r\n".encode())
         assert until(client, b"shows\n").startswith(b"HTTP/1.1 401")
@@ -462,7 +462,7 @@ def test_who_is_slow_with_the_second_request_is_cut_off_too(alone, monkeypatch):
 
 
 def test_a_request_in_time_is_not_cut_off(alone, monkeypatch):
-    monkeypatch.setattr(patience, "HEAD_S", 0.2)
+    monkeypatch.setattr(limits, "HEAD_S", 0.2)
     with socket.create_connection(tuple_of(alone.host), timeout=10) as client:
         for _ in range(2):
             client.sendall(f"GET / HTTP/1.1\r\nHost: {alone.host}\r\n\r\n".encode())
@@ -471,7 +471,7 @@ def test_a_request_in_time_is_not_cut_off(alone, monkeypatch):
 
 
 def test_one_address_has_so_many_connections_and_others_have_theirs(alone, monkeypatch):
-    monkeypatch.setattr(patience, "OF_ONE_ADDRESS", 3)
+    monkeypatch.setattr(limits, "OF_ONE_ADDRESS", 3)
     many = [socket.create_connection(tuple_of(alone.host), timeout=10) for _ in range(3)]
     one_more = socket.create_connection(tuple_of(alone.host), timeout=10)
     assert rest_of(one_more) == b""

@@ -6,7 +6,7 @@ from pages import Client, words
 from logger import jobs
 from logger.book import Book
 from logger.changes import amend, remove
-from logger.page.news import FIRST, key
+from logger.page.feed import FIRST, key
 
 
 @pytest.fixture
@@ -56,30 +56,32 @@ def test_a_number_that_is_none_gives_the_last_notes(client, store, number):
 
 
 def test_a_note_comes_again_when_it_is_understood(store):
-    client = Client(store.folder, hearer=(hearer := StandIn()))
+    client = Client(store.folder, hearing_worker=(hearing_worker := StandIn()))
     jobs.say(store, "j", "Run two is thirty four feet long.")
     news = since(client)
     (first,) = news["notes"]
     assert not first["read"]
     (line,) = Book(store, "j").lines
-    hearer.answer({"job": "j", "told": {key(line): {"line": "R-2: length 34 ft.", "aloud": "run 2", "answers": False}}})
+    hearing_worker.answer(
+        {"job": "j", "told": {key(line): {"line": "R-2: length 34 ft.", "aloud": "run 2", "answers": False}}}
+    )
     (again,) = since(client, news)["notes"]
     assert again == first | {"read": True, "understood": "R-2: length 34 ft.", "aloud": "run 2"}
 
 
 def test_what_went_wrong_with_hearing_is_told_until_it_goes_on(store):
-    client = Client(store.folder, hearer=(hearer := StandIn()))
-    hearer.answer({"job": "j", "trouble": "hearing stopped"})
+    client = Client(store.folder, hearing_worker=(hearing_worker := StandIn()))
+    hearing_worker.answer({"job": "j", "trouble": "hearing stopped"})
     assert since(client)["trouble"] == "hearing stopped"
-    hearer.answer({"job": "j", "began": True})
+    hearing_worker.answer({"job": "j", "began": True})
     assert since(client)["trouble"] == ""
 
 
 def test_whoever_opens_the_page_has_what_waits_heard(store):
-    client = Client(store.folder, hearer=(hearer := StandIn()))
+    client = Client(store.folder, hearing_worker=(hearing_worker := StandIn()))
     client.get("/jobs/j/talk")
     client.post("/jobs/j/talk", data={"words": "Basin one is set."})
-    assert hearer.asked[:2] == ["j", "j"]
+    assert hearing_worker.asked[:2] == ["j", "j"]
 
 
 def test_a_note_put_right_comes_again_and_one_taken_out_goes(client, store):

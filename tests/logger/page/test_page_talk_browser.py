@@ -9,7 +9,7 @@ from browser import Served, chromium, faults, join, needs_chromium
 
 from logger import jobs
 from logger.book import Book
-from logger.page.hearer import Hearer
+from logger.page.hearing_worker import HearingWorker
 
 pytestmark = needs_chromium
 RATE = 48_000
@@ -17,7 +17,7 @@ STAND_IN = """
 import json, sys
 from pathlib import Path
 from extract.record import Note
-from logger.page.hearer import _requests, serve
+from logger.page.hearing_worker import _requests, serve
 
 class Ear:
     def describe(self, model=None, language=None):
@@ -48,7 +48,7 @@ def browser(tmp_path_factory):
 
 @pytest.fixture
 def served(store):
-    made = Served(store.folder, hearer=Hearer([sys.executable, "-c", STAND_IN, str(store.folder)]))
+    made = Served(store.folder, hearing_worker=HearingWorker([sys.executable, "-c", STAND_IN, str(store.folder)]))
     yield made
     made.stop()
 
@@ -87,10 +87,10 @@ def test_talk_is_sent_in_pieces_heard_and_told(page, store):
     assert "R-2: length 34 ft" in page.locator("#notes .told").first.inner_text()
     page.get_by_role("button", name="Stop").click()
     page.get_by_text("All is sent. All is heard.").wait_for()
-    beside = [entry.body["beside"] for entry in sounds(store)]
-    assert len({each["reel"] for each in beside}) == 1
-    assert all(0 < one["to_s"] - two["from_s"] < 4 for one, two in zip(beside, beside[1:], strict=False))
-    assert [line.when.source for line in Book(store, "j").files] == ["the page that it was made in"] * len(beside)
+    upload = [entry.body["upload"] for entry in sounds(store)]
+    assert len({each["recording_id"] for each in upload}) == 1
+    assert all(0 < one["to_s"] - two["from_s"] < 4 for one, two in zip(upload, upload[1:], strict=False))
+    assert [line.when.source for line in Book(store, "j").files] == ["the page that it was made in"] * len(upload)
 
 
 def test_out_of_reach_all_is_kept_and_goes_in_after_a_reload(page, store, served, make_photo):
@@ -111,7 +111,7 @@ def test_out_of_reach_all_is_kept_and_goes_in_after_a_reload(page, store, served
     kinds = [entry.kind for entry in store.entries("j")]
     assert len(kinds) >= before + 3
     assert (kinds.count("photo"), kinds.count("said")) == (1, 1)
-    pieces = [entry.body["beside"]["from_s"] for entry in sounds(store)]
+    pieces = [entry.body["upload"]["from_s"] for entry in sounds(store)]
     assert pieces == sorted(pieces)
 
 

@@ -18,7 +18,7 @@ OF_ONE_ADDRESS = 64
 """A browser opens six at most; tests run several on one machine."""
 
 
-class Patient(H11Protocol):
+class LimitedProtocol(H11Protocol):
     """uvicorn's HTTP, for as many clients as there is room for and as long as they get on with it."""
 
     deadline: asyncio.TimerHandle | None = None
@@ -54,7 +54,7 @@ class Patient(H11Protocol):
         self.transport.close()
 
     def _of_this_address(self) -> int:
-        clients = [each.client for each in self.connections if isinstance(each, Patient)]
+        clients = [each.client for each in self.connections if isinstance(each, LimitedProtocol)]
         return sum(each is not None and self.client is not None and each[0] == self.client[0] for each in clients)
 
     def _no_deadline(self) -> None:

@@ -26,7 +26,7 @@ PAUSE_S = 0.9
 class Piece:
     """A recording, or a part of one, with what was heard in it."""
 
-    reel: str
+    recording_id: str
     """Which recording it is a part of; empty where it is one by itself."""
     from_s: float
     """Where it begins, on one clock for all parts of a recording."""
@@ -37,12 +37,12 @@ class Piece:
 
 def without_overlap(pieces: Sequence[Piece]) -> list[list[Note]]:
     """The notes of each piece; what two heard is told once, by the one that heard more of it."""
-    reels: dict[str, list[int]] = defaultdict(list)
+    recordings: dict[str, list[int]] = defaultdict(list)
     for number in sorted(range(len(pieces)), key=lambda each: pieces[each].from_s):
-        if pieces[number].reel:
-            reels[pieces[number].reel].append(number)
-    notes = [piece.notes if not piece.reel else [] for piece in pieces]
-    for numbers in reels.values():
+        if pieces[number].recording_id:
+            recordings[pieces[number].recording_id].append(number)
+    notes = [piece.notes if not piece.recording_id else [] for piece in pieces]
+    for numbers in recordings.values():
         for told in _of_reel(pieces, numbers):
             notes[told.piece].append(told.note)
     return notes

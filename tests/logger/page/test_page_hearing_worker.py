@@ -18,14 +18,14 @@ from extract.record import Note
 from logger import jobs
 from logger.book import Book
 from logger.changes import amend
-from logger.page.hearer import Hearer, _requests, serve
-from logger.page.news import key
+from logger.page.feed import key
+from logger.page.hearing_worker import HearingWorker, _requests, serve
 
 STAND_IN = """
 import json, os, sys, time
 from pathlib import Path
 from extract.record import Note
-from logger.page.hearer import _requests, serve
+from logger.page.hearing_worker import _requests, serve
 
 class Ear:
     def describe(self, model=None, language=None):
@@ -67,12 +67,12 @@ def told(answers):
 
 @pytest.fixture
 def process(store, tmp_path):
-    """A hearer of which the recogniser is a stand-in that takes half a second; and its answers."""
+    """A hearing_worker of which the recogniser is a stand-in that takes half a second; and its answers."""
     answers, made = [], []
 
     def start(slow=0.5):
         command = [sys.executable, "-c", STAND_IN.replace("SLOW", str(slow)), str(store.folder)]
-        made.append(Hearer(command, answers.append))
+        made.append(HearingWorker(command, answers.append))
         return made[-1], answers
 
     yield start
@@ -163,9 +163,9 @@ def test_requests_are_lines_and_end_with_the_pipe():
 
 
 def test_pages_answer_while_it_hears(store, make_sound, process):
-    hearer, _ = process(slow=2)
-    client = Client(store.folder, hearer=hearer)
-    hearer.start()
+    hearing_worker, _ = process(slow=2)
+    client = Client(store.folder, hearing_worker=hearing_worker)
+    hearing_worker.start()
     raw = make_sound().read_bytes()
     client.put(f"/jobs/j/pieces/{hashlib.sha256(raw).hexdigest()}?kind=sound", content=raw)
     news = client.get("/jobs/j/since").json()
@@ -178,50 +178,50 @@ def test_pages_answer_while_it_hears(store, make_sound, process):
 
 
 def test_it_is_started_again_where_it_was_lost_and_hears_on(store, make_sound, process):
-    hearer, answers = process(slow=0)
+    hearing_worker, answers = process(slow=0)
     take(store, make_sound())
-    hearer.ask("j")
+    hearing_worker.ask("j")
     wait_for(lambda: {"job": "j", "done": True} in answers)
     answers.clear()
     (store.folder / "crash").touch()
     take(store, make_sound("b.wav"))
-    hearer.ask("j")
+    hearing_worker.ask("j")
     wait_for(lambda: {"job": "j", "done": True} in answers)
     assert not Book(store, "j").unheard
 
 
 def test_one_that_cannot_start_says_so_and_is_not_started_for_ever(store):
     answers = []
-    hearer = Hearer([sys.executable, "-c", "raise SystemExit(1)"], answers.append)
-    hearer.ask("j")
+    hearing_worker = HearingWorker([sys.executable, "-c", "raise SystemExit(1)"], answers.append)
+    hearing_worker.ask("j")
     wait_for(lambda: answers)
     assert answers == [{"job": "j", "trouble": "hearing stopped; it starts again with the next note"}]
-    hearer.stop()
+    hearing_worker.stop()
 
 
 def test_it_outlives_the_thread_that_started_it_and_ends_with_stop(store, process):
-    hearer, _ = process(slow=0)
-    thread = threading.Thread(target=hearer.start)
+    hearing_worker, _ = process(slow=0)
+    thread = threading.Thread(target=hearing_worker.start)
     thread.start()
     thread.join()
     time.sleep(0.3)
-    running = hearer._process
+    running = hearing_worker._process
     assert running.poll() is None
-    hearer.stop()
+    hearing_worker.stop()
     assert running.wait(5) == -signal.SIGKILL
 
 
 def test_a_request_is_one_line_of_json(store, tmp_path):
-    hearer = Hearer(["tee", str(tmp_path / "asked")], lambda answer: None)
-    hearer.start()
-    hearer.ask("j")
-    hearer.ask("j")
+    hearing_worker = HearingWorker(["tee", str(tmp_path / "asked")], lambda answer: None)
+    hearing_worker.start()
+    hearing_worker.ask("j")
+    hearing_worker.ask("j")
     wait_for(lambda: requests(tmp_path) == ["j", "j"])
-    hearer.stop()
+    hearing_worker.stop()
 
 
 def requests(folder):
-    """What was asked of a hearer that only writes it down."""
+    """What was asked of a hearing_worker that only writes it down."""
     asked = folder / "asked"
     return [json.loads(line)["job"] for line in asked.read_text().splitlines()] if asked.exists() else []
 
@@ -238,27 +238,27 @@ def test_a_recording_that_was_begun_and_not_ended_is_heard_last(store, make_soun
 
 
 def test_what_waits_is_asked_again_of_a_process_that_follows_one_lost(tmp_path, monkeypatch):
-    monkeypatch.setattr(Hearer, "_listen", lambda self, process: None)  # it has not yet found out
-    hearer = Hearer(["tee", "-a", str(tmp_path / "asked")])
-    hearer.ask("j")
-    hearer.ask("k")
+    monkeypatch.setattr(HearingWorker, "_listen", lambda self, process: None)  # it has not yet found out
+    hearing_worker = HearingWorker(["tee", "-a", str(tmp_path / "asked")])
+    hearing_worker.ask("j")
+    hearing_worker.ask("k")
     wait_for(lambda: len(requests(tmp_path)) == 2)
-    hearer._note(hearer._process, {"job": "j", "began": True})
-    hearer._process.kill()
-    hearer._process.wait()
-    hearer.ask("m")
+    hearing_worker._note(hearing_worker._process, {"job": "j", "began": True})
+    hearing_worker._process.kill()
+    hearing_worker._process.wait()
+    hearing_worker.ask("m")
     wait_for(lambda: requests(tmp_path) == ["j", "k", "j", "k", "m"])
-    hearer.stop()
+    hearing_worker.stop()
 
 
 def test_an_answer_cut_off_costs_itself(tmp_path):
     answers = []
     script = 'print(\'{"job": "j", "tr\', end=\'\')'
-    hearer = Hearer([sys.executable, "-c", script], answers.append)
-    hearer.ask("j")
+    hearing_worker = HearingWorker([sys.executable, "-c", script], answers.append)
+    hearing_worker.ask("j")
     wait_for(lambda: answers)
     assert answers == [{"job": "j", "trouble": "hearing stopped; it starts again with the next note"}]
-    hearer.stop()
+    hearing_worker.stop()
 
 
 @pytest.mark.parametrize(("answer", "starts"), [("told", 1), ("trouble", 1), ("heard", 2)])
@@ -274,21 +274,21 @@ print(json.dumps({{"job": "j", "began": True}}), flush=True)
 if not again:
     print(json.dumps({{"job": "j", {answer!r}: {{}}}}), flush=True)
 """
-    hearer = Hearer([sys.executable, "-c", script], answers.append)
-    hearer.ask("j")
+    hearing_worker = HearingWorker([sys.executable, "-c", script], answers.append)
+    hearing_worker.ask("j")
     wait_for(lambda: "hearing stopped; it starts again with the next note" in [a.get("trouble") for a in answers])
     assert marks.read_text() == "x" * starts
-    hearer.stop()
+    hearing_worker.stop()
 
 
 @pytest.mark.model
 def test_the_real_one_hears_the_sample_day(store):
     answers = []
-    hearer = Hearer.of(store.folder, language="en")
-    hearer.answer = answers.append
+    hearing_worker = HearingWorker.of(store.folder, language="en")
+    hearing_worker.answer = answers.append
     take(store, Path(__file__).parents[3] / "sample_logs" / "day" / "20260915T130540.ogg")
-    hearer.ask("j")
+    hearing_worker.ask("j")
     wait_for(lambda: {"job": "j", "done": True} in answers, seconds=120)
-    hearer.stop()
+    hearing_worker.stop()
     assert len(Book(store, "j").notes) > 3
     assert [each["aloud"] for each in told(answers).values() if each and each["aloud"]]

@@ -1,4 +1,4 @@
-"""What a page tells beside a sound or a photo that was made in it: when and where, and what it said aloud meanwhile."""
+"""What a page sends with a sound or a photo that was made in it: when and where, and what it said aloud meanwhile."""
 
 from __future__ import annotations
 
@@ -13,25 +13,25 @@ from extract.errors import UsageError
 from logger.clean import clean
 from logger.times import in_range
 
-KEY = "beside"
+KEY = "upload"
 """Its field in the log's entry of the file."""
-REEL = re.compile(r"[0-9a-f]{1,32}")
+RECORDING_ID = re.compile(r"[0-9a-f]{1,32}")
 SPOKEN = re.compile(r"(\d{1,5}(?:\.\d{1,3})?)-(\d{1,5}(?:\.\d{1,3})?) (.{1,300})", re.S)
 MOST_SPOKEN = 20
 LONGEST_S = 10**8
 
 
 @dataclass(frozen=True)
-class Beside:
-    """What is known of a file beside its bytes; all of it is empty for a file that no page made."""
+class Upload:
+    """What is known of a file besides its bytes; all of it is empty for a file that no page made."""
 
     at: datetime | None = None
     """When its sound began, or the photo was taken: aware."""
-    reel: str = ""
+    recording_id: str = ""
     """Names the recording that a piece of sound is of: pieces of one recording overlap."""
     from_s: float = 0.0
     to_s: float = 0.0
-    """Where the piece begins and ends on the page's own clock, seconds, the same clock for all pieces of a reel."""
+    """Where the piece begins and ends on the page's own clock, seconds: one clock for all pieces of a recording."""
     lat: float | None = None
     lon: float | None = None
     """Degrees, north and east positive: where the page was when the photo was taken."""
@@ -40,24 +40,24 @@ class Beside:
     """What the page itself said aloud, each with its seconds into the piece."""
 
     @classmethod
-    def of(cls, query: Mapping[str, str], spoken: Sequence[str] = ()) -> Beside:
+    def of(cls, query: Mapping[str, str], spoken: Sequence[str] = ()) -> Upload:
         """From what a page wrote. Raises UsageError, one line."""
         lat, lon = _number(query, "lat", -90, 90), _number(query, "lon", -180, 180)
         if (lat is None) != (lon is None):
             raise UsageError("a place needs lat and lon")
-        reel = query.get("reel", "")
-        if reel and not REEL.fullmatch(reel):
-            raise UsageError("reel is no name of a recording")
+        recording_id = query.get("recording_id", "")
+        if recording_id and not RECORDING_ID.fullmatch(recording_id):
+            raise UsageError("recording_id is no ID of a recording")
         low, high = (_number(query, name, 0, LONGEST_S) or 0.0 for name in ("from", "to"))
-        if reel and not low < high:
+        if recording_id and not low < high:
             raise UsageError("a piece of a recording ends after it began; from and to say otherwise")
         return cls(
-            at=_moment(query.get("at", "")), reel=reel, from_s=low, to_s=high, lat=lat, lon=lon,
+            at=_moment(query.get("at", "")), recording_id=recording_id, from_s=low, to_s=high, lat=lat, lon=lon,
             error_m=_number(query, "error", 0, 100_000), spoken=tuple(_spoken(each) for each in spoken[:MOST_SPOKEN]),
         )  # fmt: skip
 
     @classmethod
-    def in_entry(cls, body: Mapping[str, Any]) -> Beside:
+    def in_entry(cls, body: Mapping[str, Any]) -> Upload:
         """As the log has it."""
         shape = dict(body.get(KEY, {}))
         if "at" in shape:

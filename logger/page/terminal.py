@@ -19,7 +19,7 @@ TWO = (
     "Stop with Ctrl-C, which ends every link and every session."
 )
 LAN = (
-    "What --lan means: every machine in this network can knock at the page's door. None gets in without a link, and "
+    "What --lan means: every machine in this network can reach the page's address. None gets in without a link, and "
     "what passes is encrypted."
 )
 WARNING = (

@@ -36,7 +36,7 @@ LAST = 12
 # -- the side that asks
 
 
-class Hearer:
+class HearingWorker:
     """The process that hears, started when it is first needed and again when it was lost."""
 
     def __init__(self, command: Sequence[str], answer: Answer = lambda answer: None) -> None:
@@ -51,9 +51,9 @@ class Hearer:
         """The job that it is at."""
 
     @classmethod
-    def of(cls, folder: Path, model: str | None = None, language: Language | None = None) -> Hearer:
+    def of(cls, folder: Path, model: str | None = None, language: Language | None = None) -> HearingWorker:
         """For the library in that folder."""
-        return cls([*module_command("logger.page.hearer"), json.dumps([str(folder), model, language])])
+        return cls([*module_command("logger.page.hearing_worker"), json.dumps([str(folder), model, language])])
 
     def start(self) -> None:
         """Start it, so that its model is loaded when the first request comes."""
@@ -80,7 +80,7 @@ class Hearer:
             self._process = started(
                 self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
             )
-            threading.Thread(target=self._listen, args=[self._process], daemon=True, name="hearer").start()
+            threading.Thread(target=self._listen, args=[self._process], daemon=True, name="hearing_worker").start()
             self._asked, self._at = dict.fromkeys(self._waiting()), None
             for job in self._asked:
                 _write(self._process, job)
@@ -148,7 +148,7 @@ def serve(
     """Hear what of each job is not heard, as they are asked for; None stands for a while in which nothing was.
 
     Each answer has `job`, and one of `began`; `heard`, where a recording was heard to its end; `told`, what notes were
-    understood to say by their keys (`news.key`); `trouble`, a line; or `done`.
+    understood to say by their keys (`feed.key`); `trouble`, a line; or `done`.
     """
     from logger.settle import in_background
 
@@ -196,7 +196,7 @@ def _hear(
 def _tell(store: Store, job: str, answer: Answer, known: set[str]) -> None:
     """What the newest notes were understood to say, those of them that were not told yet."""
     from logger.book import Book
-    from logger.page.news import key
+    from logger.page.feed import key
     from logger.read_back import tell
 
     book = Book(store, job)

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from extract.record import Note, Word
-from logger.seams import Piece, without_overlap
+from logger.overlap import Piece, without_overlap
 
 LENGTH = 20.0
 SHIFT = 17.0

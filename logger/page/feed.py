@@ -32,15 +32,15 @@ def _hash(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-class News:
-    """The news of every job that a page looks at; safe for use by several threads."""
+class Feed:
+    """What is new in every job that a page looks at; safe for use by several threads."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._jobs: dict[str, _Job] = {}
 
     def take(self, answer: dict[str, Any]) -> None:
-        """An answer of the hearer."""
+        """An answer of the process that hears."""
         found = self._job(answer["job"])
         with found.lock:
             found.told |= answer.get("told", {})
