@@ -16,7 +16,7 @@ from pages import Client
 
 from extract.errors import FallbookError
 from logger import cli
-from logger.page import body, certificate, lan, limits, server
+from logger.page import body, certificate, lan, limits, server, terminal
 from logger.page.guard import HEADERS
 
 OUTER = "127.0.0.2"
