@@ -17,6 +17,12 @@ from logger.page.hearing_worker import HearingWorker
 from logger.page.lan import Outside
 from logger.store import Store
 
+SAID = (
+    "Run one from basin one to the pop-up is in, about forty feet, SDR 35.",
+    "Run two from the channel to basin one is in, thirty feet of four inch SDR 35. Run two drops one inch.",
+    "Cover over run two is maybe nine inches.",
+)
+"""Notes that leave two questions and a check that fails."""
 HOST = "127.0.0.1:8000"
 ORIGIN = f"http://{HOST}"
 

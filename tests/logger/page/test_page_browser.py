@@ -2,6 +2,7 @@
 
 import pytest
 from browser import THEMES, WIDTHS, Served, chromium, faults, join, needs_chromium
+from pages import SAID
 
 from logger import jobs
 from logger.ask import open_questions
@@ -22,11 +23,6 @@ VIEWS = (
 )
 MOST_BYTES = 150_000
 """Of a page with all that it loads, photos and sound aside."""
-SAID = (
-    "Run one from basin one to the pop-up is in, about forty feet, SDR 35.",
-    "Run two from the channel to basin one is in, thirty feet of four inch SDR 35. Run two drops one inch.",
-    "Cover over run two is maybe nine inches.",
-)
 
 
 @pytest.fixture(scope="module")

@@ -4,17 +4,11 @@ import re
 from html import unescape
 
 import pytest
-from pages import Client, words
+from pages import SAID, Client, words
 
 from logger import changes, jobs
 from logger.ask import open_questions
 from logger.book import Book
-
-SAID = (
-    "Run one from basin one to the pop-up is in, about forty feet, SDR 35.",
-    "Run two from the channel to basin one is in, thirty feet of four inch SDR 35. Run two drops one inch.",
-    "Cover over run two is maybe nine inches.",
-)
 
 
 @pytest.fixture
