@@ -53,7 +53,10 @@ def test_what_was_asked_leads_to_its_question(client, store):
 
 
 def test_nothing_is_called_safe_or_right(client):
-    assert not re.search(r"\bsafe\b|\bcorrect\b", words(client.get("/jobs/j/ready").text), re.I)
+    page = words(client.get("/jobs/j/ready").text)
+    caution = "It does not say that the work is right or a trench safe"
+    assert caution in page
+    assert not re.search(r"\bsafe\b|\bcorrect\b", page.replace(caution, ""), re.I)
 
 
 def test_a_job_with_no_run_says_so(store):

@@ -256,8 +256,3 @@ def test_names_in_words_lead_to_what_they_name():
 )
 def test_a_row_leads_to_what_it_is_of(subject, address):
     assert of("j", subject) == address
-
-
-def test_ready_says_that_it_tells_of_the_book_alone(store):
-    page = words(Client(store.folder).get("/jobs/j/ready").text)
-    assert "It does not say that the work is right or a trench safe" in page
