@@ -85,8 +85,8 @@ SPAN_OF_RUN = {"pipe", "bedding", "backfill", "fitting", "same", "crossing"}
 
 def possible(what: str, name: str, prefix: str) -> bool:
     """Whether a span of type or role `what` (with class `name`) can speak of a thing or entry of that prefix."""
-    if what == "mention":  # what is called a basin today may be called a box tomorrow
-        return (prefix == "R") == (name == "R") and prefix not in ENTRIES
+    if what == "mention":  # a basin today may be called a box tomorrow, and "the shed one" may be a run
+        return prefix not in ENTRIES
     if what in OF_RUN or what in SPAN_OF_RUN:
         return prefix == "R"
     if what in OF_STRUCTURE or what == "tie":

@@ -13,9 +13,14 @@ from extract.read.scene import About, Scene
 from extract.read.words import form_of, quantities_of
 from extract.text.quantities import Quantity
 
-INSIDE, PEAK, PARTS = 0.15, 0.7, 0.7
-"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
-its surest piece, from the third another begins inside it."""
+INSIDE, PARTS = 0.15, 0.7
+"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second another begins
+inside it."""
+PEAK = {"issue": 0.35, "traffic": 0.4, "action": 0.5, "kind": 0.5, "result": 0.6, "test": 0.6, "backfill": 0.5}
+"""From what probability of its surest piece a span is taken; `OTHER_PEAK` for all others."""
+OTHER_PEAK = 0.7
+NEW_PEAK = 0.9
+"""From what probability a mention may open a new thing, which would draw figures of others to itself."""
 SURE = 0.5
 """Probability from which a standing is taken to hold."""
 INTRODUCES = {"mention", "issue", "test", "decision"}
@@ -44,6 +49,8 @@ class Reading:
     quantity: Quantity | None = None
     sure: float = 1.0
     """Probability of what it is and of what it speaks of."""
+    seen: float = 1.0
+    """Probability that these words are such a span at all."""
     vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
 
 
@@ -88,7 +95,7 @@ class Reader:
                 while high < len(inside) and inside[high, column] and not begins[high, column]:
                     high += 1
                 sure = float(odds[low:high, column, 0].max())
-                if sure > PEAK:
+                if sure > PEAK.get(type_, OTHER_PEAK):
                     yield self._span(index, text, coded, type_, low, high, sure)
                 low = high
 
@@ -97,6 +104,7 @@ class Reader:
         name, odds = self.model.class_of(vector, type_)
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
         one = Reading(index, start, end, type_, name, self._standing(vector, type_), sure=sure * odds, vector=vector)
+        one.seen = sure
         if type_ == "mention":
             one.number = number_said(text[start:end])
         return one
@@ -128,7 +136,7 @@ class Reader:
 
     def _ends(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
-            if one.what == "mention" and one.name != "R":
+            if one.what == "mention" and one.thing and not one.thing.startswith("R."):
                 for relation in ("from_of", "to_of"):
                     run = self._linked(index, i, one, text, relation, "R")
                     if run:
@@ -173,6 +181,8 @@ class Reader:
             odds[-2] = 0
         if relation == "main" and one.what in INTRODUCES:
             odds[-1] = 0
+        if one.what == "mention" and relation == "main" and one.seen < NEW_PEAK:
+            odds[-2], odds[-1] = 0, odds[-2]
         best = int(odds.argmax())
         one.sure *= float(odds[best] / odds.sum()) if relation == "main" else 1.0
         if best < len(known):

@@ -29,7 +29,7 @@ SPOKEN = {"fitting", "nominal_in", "pipe"}
 """Meanings whose numbers are of stock: they are left as they are."""
 ARTICLE = re.compile(r"(?:the|that|this) ")
 LONGEST_NAME = 32
-RENAMED = 0.4
+RENAMED = 0.5
 """How often a thing is called otherwise in a varied day."""
 PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
 

@@ -328,8 +328,8 @@ def _problem(
     targets: tuple[str, ...],
 ) -> None:
     name = one.name
-    if one.what == "mention" and name != "R" and DICE.random() < MISTAKEN:
-        name = DICE.choice(PREFIXES[:-1])
+    if one.what == "mention" and DICE.random() < MISTAKEN:
+        name = DICE.choice(PREFIXES)
     about = About(
         index, one.start, one.end, one.what, name, relation, note.text[one.start : one.end], one.number, one.value
     )

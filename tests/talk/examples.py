@@ -20,7 +20,7 @@ from extract.read.scene import FEATURES
 from extract.read.words import FORM
 
 DAYS = Path(__file__).parent / "days"
-VARIANTS = 3
+VARIANTS = 5
 """How often each training day is told again with other figures."""
 
 

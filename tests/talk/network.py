@@ -12,7 +12,7 @@ from typing import Any
 import torch
 from torch import Tensor, nn
 
-LINKED = 64
+LINKED = 128
 """Length of the vectors by which spans and things are compared."""
 
 
@@ -117,7 +117,10 @@ class Reader(nn.Module):
         self.own, self.other = nn.Linear(width + 32, LINKED), nn.Linear(2 * width, LINKED)
         self.relation = nn.Embedding(sizes.relations, LINKED)
         self.new, self.nothing = nn.Parameter(torch.zeros(LINKED)), nn.Parameter(torch.zeros(LINKED))
-        self.score = head(3 * LINKED + sizes.features + 32, 1, 128)
+        starts = torch.tensor(sizes.classes).cumsum(0) - torch.tensor(sizes.classes)
+        self.register_buffer("starts", starts, persistent=False)
+        self.register_buffer("counts", torch.tensor(sizes.classes), persistent=False)
+        self.score = head(3 * LINKED + sizes.features + 32, 1, 256)
 
     def spans(self, encoded: Tensor, note: Tensor, low: Tensor, high: Tensor) -> Tensor:
         """Vectors (S, width) of the pieces [low, high) of notes, given the encoded notes (N, L, width)."""
@@ -210,6 +213,11 @@ def batch_of(notes: list[dict[str, Any]], marks: tuple[int, int, int, int]) -> d
             features += [rows, torch.zeros(2, rows.shape[1])]
             groups += 1
     out["tags"] = tags
+    out["tagged"] = int((tags >= 0).sum()) * 2
+    out["where"] = {
+        name: torch.tensor([i for i, value in enumerate(spans[name]) if value >= 0], dtype=torch.long)
+        for name in ("class", "role", "side")
+    }
     out |= {name: torch.tensor(values) for name, values in spans.items()}
     out["told"] = {name: torch.tensor(values, dtype=torch.long) for name, values in told.items()}
     out["links"] = {name: torch.tensor(values) for name, values in cands.items()}
