@@ -20,7 +20,8 @@ PEAK = {"issue": 0.35, "traffic": 0.4, "action": 0.5, "kind": 0.5, "result": 0.6
 """From what probability of its surest piece a span is taken; `OTHER_PEAK` for all others."""
 OTHER_PEAK = 0.7
 NEW_PEAK = 0.9
-"""From what probability a mention may open a new thing, which would draw figures of others to itself."""
+"""From what probability a mention without a number may open a new thing, which would draw figures of others to
+itself."""
 SURE = 0.5
 """Probability from which a standing is taken to hold."""
 INTRODUCES = {"mention", "issue", "test", "decision"}
@@ -51,6 +52,8 @@ class Reading:
     """Probability of what it is and of what it speaks of."""
     seen: float = 1.0
     """Probability that these words are such a span at all."""
+    linked: float = 1.0
+    """Probability that it speaks of what it is said to."""
     vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
 
 
@@ -103,15 +106,18 @@ class Reader:
         vector = self.model.span(coded.vectors, low, high)
         name, odds = self.model.class_of(vector, type_)
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
-        one = Reading(index, start, end, type_, name, self._standing(vector, type_), sure=sure * odds, vector=vector)
+        standing, firm = self._standing(vector, type_)
+        one = Reading(index, start, end, type_, name, standing, sure=sure * odds * firm, vector=vector)
         one.seen = sure
         if type_ == "mention":
             one.number = number_said(text[start:end])
         return one
 
-    def _standing(self, vector: Vector, what: str) -> frozenset[str]:
+    def _standing(self, vector: Vector, what: str) -> tuple[frozenset[str], float]:
+        """How a span stands, and the probability that it does."""
         odds = self.model.standings(vector, what)
-        return frozenset(name for name, odd in zip(STANDINGS, odds, strict=True) if odd > SURE)
+        holds = odds > SURE
+        return frozenset(np.array(STANDINGS)[holds].tolist()), float(np.where(holds, odds, 1 - odds).prod())
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -121,8 +127,9 @@ class Reader:
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
             odds = self.model.roles(vector, form_of(quantity))
             role = ROLES[int(odds.argmax())]
-            one = Reading(index, start, end, role, standing=self._standing(vector, role), quantity=quantity)
-            one.sure, one.vector = float(odds.max()), vector
+            standing, firm = self._standing(vector, role)
+            one = Reading(index, start, end, role, standing=standing, quantity=quantity, vector=vector)
+            one.sure = float(odds.max()) * firm
             if role in ("rod_ft", "elevation_ft"):
                 one.side = SIDES[int(self.model.sides(vector).argmax())]
                 one.sight = SIGHTS[int(self.model.sights(vector).argmax())]
@@ -163,6 +170,7 @@ class Reader:
                 self._meet(index, i, one, text, one.thing)
             known = self.scene.known[one.thing]
             known.last = (index, i)
+            one.sure *= known.sure
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
@@ -181,10 +189,12 @@ class Reader:
             odds[-2] = 0
         if relation == "main" and one.what in INTRODUCES:
             odds[-1] = 0
-        if one.what == "mention" and relation == "main" and one.seen < NEW_PEAK:
+        if one.what == "mention" and relation == "main" and one.number is None and one.seen < NEW_PEAK:
             odds[-2], odds[-1] = 0, odds[-2]
         best = int(odds.argmax())
-        one.sure *= float(odds[best] / odds.sum()) if relation == "main" else 1.0
+        if relation == "main":
+            one.linked = float(odds[best] / odds.sum())
+            one.sure *= one.linked
         if best < len(known):
             return known[best].name
         if best == len(known):
@@ -207,7 +217,8 @@ class Reader:
         own = name == one.thing
         words = text[one.start : one.end] if own else ""
         number = one.number if own else None
-        self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
+        known = self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
+        known.sure = max(known.sure, one.seen * one.linked)
 
 
 def _place(one: Reading) -> tuple[int, int]:

@@ -51,6 +51,8 @@ class Known:
     """Characters of its mentions in the note that is being read."""
     span: int = -1
     """INDEX of the last span that names it in the note that is being read; -1: none."""
+    sure: float = 0.0
+    """How sure it is, by its surest mention, that there is such a thing."""
     called: list[str] = field(default_factory=list)
     """What it was called: at first, and last in other words."""
 

@@ -31,6 +31,8 @@ ARTICLE = re.compile(r"(?:the|that|this) ")
 LONGEST_NAME = 32
 RENAMED = 0.5
 """How often a thing is called otherwise in a varied day."""
+CUT = 0.25
+"""How often a varied day is cut into pieces."""
 PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
 
 
@@ -41,6 +43,19 @@ def varied(day: Day, dice: random.Random, names: dict[str, list[str]]) -> Day:
     shift = {n: _other(n, dice) for n in range(1, 1000)}
     digits, plain = dice.random() < 0.2, dice.random() < 0.25
     return Day(day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits) for n in day.notes)])
+
+
+def in_pieces(day: Day, dice: random.Random) -> list[Day]:
+    """Now and then the day cut into short stretches, each read as a day of its own: what is said with nothing before
+    it."""
+    if dice.random() > CUT:
+        return [day]
+    out, low = [], 0
+    while low < len(day.notes):
+        high = low + dice.choice((1, 1, 2, 3, 5, 8))
+        out.append(Day(day.head, day.notes[low:high]))
+        low = high
+    return out
 
 
 def names_of(days: Iterable[Day]) -> dict[str, list[str]]:

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from talk.augment import names_of, varied
+from talk.augment import in_pieces, names_of, varied
 from talk.dataset import COUNTS, MISSED, example
 from talk.markup import Day, MarkupError, read_day
 from tokenizers import Tokenizer
@@ -44,7 +44,9 @@ def main() -> None:
         for day in each:
             out[part].append(vars(example(day, tokenizer)))
             for _ in range(VARIANTS if part == "train" else 0):
-                out[part].append(vars(example(varied(day, dice, names), tokenizer, MISSED)))
+                parts_of = in_pieces(varied(day, dice, names), dice)
+                told = [example(each, tokenizer, MISSED) for each in parts_of]
+                out[part].append({**vars(told[0]), "notes": [note for each in told for note in each.notes]})
     sizes = {
         "types": len(TYPES),
         "classes": tuple(len(names) for names in CLASSES.values()),
