@@ -62,7 +62,9 @@ STANDINGS = (
     "corrects",
     "again",
     "implausible",
+    "numbered",
 )
+"""Of spans and quantities; `numbered` of a mention whose words bear the thing's number."""
 NO_FACT = {"hearsay", "hypothetical", "required", "asked", "denied"}
 """Standings of what is no fact, not even a plan."""
 RELATIONS = ("main", "at", "from_of", "to_of")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -11,7 +12,8 @@ from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import CONTEXT, Encoded, Model, Vector
 from extract.read.scene import About, Scene
 from extract.read.words import form_of, quantities_of
-from extract.text.quantities import Quantity
+from extract.spelling import normalise
+from extract.text.quantities import Quantity, find_quantities, ordinal_before
 
 INSIDE, PARTS = 0.15, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second another begins
@@ -24,6 +26,8 @@ NEW_PEAK = 0.9
 itself."""
 SURE = 0.5
 """Probability from which a standing is taken to hold."""
+LABELLED = re.compile(r"[^\W\d][ #-]*(\d{1,2})(?!\d)")
+"""The figure of a name such as CB2, R-1 or basin #3."""
 INTRODUCES = {"mention", "issue", "test", "decision"}
 NO_THING = {"none", "text", "name", "count", "money", "clock", "people", "weather", "sport", "tool", "name_of", "other"}
 
@@ -109,7 +113,7 @@ class Reader:
         standing, firm = self._standing(vector, type_)
         one = Reading(index, start, end, type_, name, standing, sure=sure * odds * firm, vector=vector)
         one.seen = sure
-        if type_ == "mention":
+        if "numbered" in standing:
             one.number = number_said(text[start:end])
         return one
 
@@ -253,17 +257,14 @@ def _words(text: str, start: int, end: int) -> tuple[int, int]:
 
 
 def number_said(words: str) -> int | None:
-    """The number that a name bears: "basin two", "the second box", "CB2"."""
-    from extract.spelling import normalise
-    from extract.text.quantities import find_quantities, ordinal_before
-
+    """The number in a name that bears one: "basin two", "the second box", "CB2", "run three's"."""
+    figure = LABELLED.search(words)
+    if figure:
+        return int(figure[1])
     tokens = normalise(words)
     for end in range(len(tokens), 0, -1):
         found = ordinal_before(tokens, end)
         if found:
             return found[0]
-    numbers = [q for q in find_quantities(tokens) if q.unit is None and q.end == len(tokens)]
-    value = numbers[-1].value if numbers and len(tokens) > 1 and tokens[-1] != "one" else None
-    if len(tokens) > 1 and tokens[-1] == "one" and tokens[-2] not in ("that", "this", "the", "old", "new", "other"):
-        value = 1.0 if len(tokens) == 2 else None
-    return int(value) if value and value == int(value) and 0 < value < 1000 else None
+    numbers = [q.value for q in find_quantities(tokens) if q.unit is None and q.value == int(q.value)]
+    return next((int(value) for value in numbers if 0 < value < 100), None)

@@ -133,7 +133,8 @@ def _of_span(span: Span, points: Points) -> list[Tagged]:
             mentions.setdefault((end.value or "").strip(), Meaning("mention", (end.value or "").strip()))
     out = []
     for name, meaning in mentions.items():
-        one = Tagged(span.start, span.end, "mention", prefix(name), meaning.flags, (name,), number=meaning.number)
+        flags = meaning.flags | ({"numbered"} if meaning.number else set())
+        one = Tagged(span.start, span.end, "mention", prefix(name), flags, (name,), number=meaning.number)
         for end in ends:
             if (end.value or "").strip() in ("", name) and prefix(name) != "R" and prefix(end.thing or "") == "R":
                 if end.field == "from":

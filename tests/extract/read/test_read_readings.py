@@ -15,7 +15,8 @@ NEW, NOTHING = -2, -1
 class Fake:
     """A model whose pieces are words. It is told by the words of each span what it is and what it speaks of."""
 
-    def __init__(self, spans=(), roles=(), links=()):
+    def __init__(self, spans=(), roles=(), links=(), sure=0.95, flags=()):
+        self.sure, self.flags = sure, flags
         self.spans, self.roles_of, self.links_of = dict(spans), dict(roles), dict(links)
         self.before = []
 
@@ -32,8 +33,8 @@ class Fake:
             parts = words.split()
             for i in range(len(self.words) - len(parts) + 1):
                 if self.words[i : i + len(parts)] == parts:
-                    odds[i : i + len(parts), TYPES.index(what), 0] = 0.9
-                    odds[i, TYPES.index(what), 1] = 0.9
+                    odds[i : i + len(parts), TYPES.index(what), 0] = self.sure
+                    odds[i, TYPES.index(what), 1] = self.sure
         return odds
 
     def span(self, vectors, low, high):
@@ -49,7 +50,7 @@ class Fake:
         return one_hot(ROLES.index(self.roles_of[self.said(vector)]), len(ROLES))
 
     def standings(self, vector, what):
-        return np.zeros(len(STANDINGS), np.float32)
+        return np.array([float(name in self.flags) for name in STANDINGS], np.float32)
 
     def sides(self, vector):
         return one_hot(SIDES.index("rim"), len(SIDES))
@@ -75,6 +76,24 @@ def test_a_new_thing_gets_a_name_and_its_value_finds_it():
     pipe, length = Reader(model).read(0, "the pipe is 40 feet")
     assert (pipe.what, pipe.name, pipe.thing, (pipe.start, pipe.end)) == ("mention", "R", "R.1", (0, 8))
     assert (length.what, length.thing, length.quantity.value) == ("length_ft", "R.1", 40)
+
+
+def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
+    model = Fake({"box two": ("mention", "CB")}, {}, {("box two", "main"): NEW}, sure=0.8)
+    (box,) = Reader(model).read(0, "box two")
+    assert (box.thing, box.number) == ("", None)
+    model.flags = ("numbered",)
+    (box,) = Reader(model).read(0, "box two")
+    assert (box.thing, box.number) == ("CB.1", 2)
+
+
+def test_what_is_said_of_an_unsure_thing_is_unsure():
+    model = Fake(
+        {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"}, {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
+        sure=0.92,
+    )  # fmt: skip
+    _, length = Reader(model).read(0, "the pipe is 40 feet")
+    assert length.sure == pytest.approx(0.92)
 
 
 def test_a_later_note_speaks_of_what_an_earlier_one_named():
@@ -122,7 +141,15 @@ def test_an_empty_note_has_no_readings():
 
 @pytest.mark.parametrize(
     ("words", "number"),
-    [("basin two", 2), ("the second box", 2), ("that one", None), ("box one", 1), ("the box", None)],
+    [
+        ("basin two", 2),
+        ("the second box", 2),
+        ("run three's", 3),
+        ("box one", 1),
+        ("CB3 3", 3),
+        ("R1 drop", 1),
+        ("the box", None),
+    ],  # fmt: skip
 )
 def test_the_number_that_a_name_bears(words, number):
     assert number_said(words) == number

@@ -44,7 +44,7 @@ def test_candidates_are_those_that_can_be_meant_the_last_spoken_of_first():
 
     assert names("nominal_in") == ["R.2", "R.1"]
     assert names("rod_ft") == ["CB.1"]
-    assert names("mention", name="CB") == ["CB.1"]
+    assert names("mention", name="CB") == ["R.2", "CB.1", "R.1"]
     assert names("issue", "at") == ["R.2", "CB.1", "R.1"]
     assert names("mention", "from_of", "CB") == ["R.2", "R.1"]
 
