@@ -79,8 +79,8 @@ def test_a_new_thing_gets_a_name_and_its_value_finds_it():
 
 
 def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
-    model = Fake({"box two": ("mention", "CB")}, {}, {("box two", "main"): NEW}, sure=0.8)
-    (box,) = Reader(model).read(0, "box two")
+    model = Fake({"box two": ("mention", "CB")}, {"two": "none"}, {("box two", "main"): NEW}, sure=0.8)
+    box, _ = Reader(model).read(0, "box two")
     assert (box.thing, box.number) == ("", None)
     model.flags = ("numbered",)
     (box,) = Reader(model).read(0, "box two")
