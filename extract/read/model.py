@@ -115,9 +115,9 @@ class Model:
         """Probability of each role of a quantity, given how it looks by itself (`extract.read.words.form_of`)."""
         return softmax(self._head("roles", np.concatenate([span, np.array(form, np.float32)])))
 
-    def standings(self, span: Vector, what: str) -> Vector:
-        """Probability of each standing."""
-        return sigmoid(self._head("standings", np.concatenate([span, self.what(what)])))
+    def standings(self, span: Vector, what: str, held: Sequence[float]) -> Vector:
+        """Probability of each standing, given how the value lies to what was told before (`Scene.held`)."""
+        return sigmoid(self._head("standings", np.concatenate([span, self.what(what), np.array(held, np.float32)])))
 
     def sides(self, span: Vector) -> Vector:
         return softmax(self._linear("sides", span))

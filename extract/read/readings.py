@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -56,6 +57,8 @@ class Reading:
     """Probability of what it is and of what it speaks of."""
     seen: float = 1.0
     """Probability that these words are such a span at all."""
+    firm: float = 1.0
+    """Probability that it stands as it is said to."""
     linked: float = 1.0
     """Probability that it speaks of what it is said to."""
     vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
@@ -85,6 +88,8 @@ class Reader:
         self._introduce(index, text, readings)
         self._ends(index, text, readings)
         self._rest(index, text, readings)
+        for one in readings:
+            one.sure *= one.firm
         return readings
 
     def _spans(self, index: int, text: str, coded: Encoded) -> Iterator[Reading]:
@@ -110,18 +115,20 @@ class Reader:
         vector = self.model.span(coded.vectors, low, high)
         name, odds = self.model.class_of(vector, type_)
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
-        standing, firm = self._standing(vector, type_)
-        one = Reading(index, start, end, type_, name, standing, sure=sure * odds * firm, vector=vector)
+        one = Reading(index, start, end, type_, name, sure=sure * odds, vector=vector)
         one.seen = sure
-        if "numbered" in standing:
+        self._stand(one)
+        if "numbered" in one.standing:
             one.number = number_said(text[start:end])
         return one
 
-    def _standing(self, vector: Vector, what: str) -> tuple[frozenset[str], float]:
-        """How a span stands, and the probability that it does."""
-        odds = self.model.standings(vector, what)
+    def _stand(self, one: Reading, sort: str = "") -> None:
+        """How a span stands, and the probability that it does, given what was told of its thing before."""
+        value = one.quantity.value if one.quantity else None
+        odds = self.model.standings(one.vector, one.what, self.scene.held(one.thing, one.what, sort, value))
         holds = odds > SURE
-        return frozenset(np.array(STANDINGS)[holds].tolist()), float(np.where(holds, odds, 1 - odds).prod())
+        one.standing = frozenset(np.array(STANDINGS)[holds].tolist())
+        one.firm = float(np.where(holds, odds, 1 - odds).prod())
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -131,12 +138,11 @@ class Reader:
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
             odds = self.model.roles(vector, form_of(quantity))
             role = ROLES[int(odds.argmax())]
-            standing, firm = self._standing(vector, role)
-            one = Reading(index, start, end, role, standing=standing, quantity=quantity, vector=vector)
-            one.sure = float(odds.max()) * firm
+            one = Reading(index, start, end, role, quantity=quantity, sure=float(odds.max()), vector=vector)
             if role in ("rod_ft", "elevation_ft"):
                 one.side = SIDES[int(self.model.sides(vector).argmax())]
                 one.sight = SIGHTS[int(self.model.sights(vector).argmax())]
+            self._stand(one)
             yield one
 
     def _introduce(self, index: int, text: str, readings: Sequence[Reading]) -> None:
@@ -170,6 +176,8 @@ class Reader:
             one.thing = self._linked(index, i, one, text, "main")
             if not one.thing:
                 continue
+            sort = sort_of(one, readings)
+            self._stand(one, sort)
             if one.thing not in self.scene.known:
                 self._meet(index, i, one, text, one.thing)
             known = self.scene.known[one.thing]
@@ -178,7 +186,7 @@ class Reader:
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
-                known.fields[one.what] = one.quantity.value if one.quantity else None
+                self.scene.hold(one.thing, one.what, sort, one.quantity.value if one.quantity else None)
 
     def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> str:
         """The name of what the reading speaks of: known, new (met by the caller), or empty."""
@@ -223,6 +231,15 @@ class Reader:
         number = one.number if own else None
         known = self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
         known.sure = max(known.sure, one.seen * one.linked)
+
+
+def sort_of(one: Any, beside: Sequence[Any]) -> str:
+    """What tells two values of one field apart: the kind of a fitting, which may be that of the span around a count, or
+    the side of a structure."""
+    if one.side or one.what != "fitting":
+        return str(one.side)
+    around = (each.name for each in beside if each.what == "fitting" and each.start <= one.start <= one.end <= each.end)
+    return one.name or next(filter(None, around), "")
 
 
 def _place(one: Reading) -> tuple[int, int]:

@@ -27,6 +27,8 @@ PLAIN = set(
     "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end "
     "old new ok okay so we you i s".split()
 )
+HELD = 4
+"""Length of what `Scene.held` gives."""
 FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS) + 2
 """Length of a row of features."""
 WORD = re.compile(r"[a-záéíóúñü]+|\d+")
@@ -44,6 +46,8 @@ class Known:
     words: set[str] = field(default_factory=set)
     """Content words that it was named by."""
     fields: dict[str, float | str | None] = field(default_factory=dict)
+    said: dict[str, int] = field(default_factory=dict)
+    """In which note each field was last told."""
     state: str = ""
     ends: set[str] = field(default_factory=set)
     """Of a run: the structures at its ends; of a structure: the runs that end there."""
@@ -128,6 +132,22 @@ class Scene:
         if number:
             known.number = number
         return known
+
+    def hold(self, name: str, what: str, sort: str, value: float | None) -> None:
+        """A field of the thing was told. `sort`: the class of a fitting, or where a rod stood."""
+        known = self.known[name]
+        known.fields[what] = value
+        known.fields[f"{what} {sort}"] = value
+        known.said[f"{what} {sort}"] = self.note
+
+    def held(self, name: str, what: str, sort: str, value: float | None) -> list[float]:
+        """How a value told now lies to that field of the thing: no value yet, the same, another; and whether that was
+        told in this note."""
+        known, field_ = self.known.get(name), f"{what} {sort}"
+        if known is None or field_ not in known.fields:
+            return [1.0, 0.0, 0.0, 0.0]
+        same = known.fields[field_] == value
+        return [0.0, float(same), float(not same), float(known.said[field_] == self.note)]
 
     def candidates(self, about: About) -> tuple[list[Known], list[list[float]]]:
         """What the span may speak of, the last spoken of first, and a row of features of each."""

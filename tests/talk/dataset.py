@@ -22,7 +22,7 @@ from extract.read.labels import (
     TYPES,
 )
 from extract.read.model import CONTEXT, LONGEST, LONGEST_TOLD, WHAT
-from extract.read.readings import INTRODUCES
+from extract.read.readings import INTRODUCES, sort_of
 from extract.read.scene import FEATURES, About, Place, Scene
 from extract.read.words import FORM, form_of, quantities_of
 
@@ -273,6 +273,7 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
         "role": ROLES.index(one.what) if one.quantity else -1,
         "class": CLASSES[one.what].index(one.name) if not one.quantity and one.name in CLASSES[one.what] else -1,
         "flags": [float(name in one.flags) for name in STANDINGS],
+        "held": Scene().held("", "", "", None),
         "side": SIDES.index(one.side) if one.side in SIDES else -1,
         "sight": SIGHTS.index(one.sight) if one.sight in SIGHTS else -1,
     }
@@ -298,6 +299,8 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
         if one.what in INTRODUCES or not one.main or (not one.quantity and one.what == "task"):
             continue
         _problem(out, scene, index, i, one, note, "main", one.main)
+        sort = sort_of(one, spans)
+        out["spans"][i]["held"] = scene.held(one.main[0], one.what, sort, one.value)
         for name in one.main:
             if prefix(name) not in (*PREFIXES, *ENTRIES):
                 continue
@@ -308,7 +311,7 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.flags:
-                known.fields[one.what] = one.value
+                scene.hold(name, one.what, sort, one.value)
 
 
 def _meet(scene: Scene, index: int, i: int, one: Tagged, note: Marked, name: str) -> Any:

@@ -16,7 +16,7 @@ from talk.markup import Day, MarkupError, read_day
 from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.scene import FEATURES
+from extract.read.scene import FEATURES, HELD
 from extract.read.words import FORM
 
 DAYS = Path(__file__).parent / "days"
@@ -57,6 +57,7 @@ def main() -> None:
         "relations": len(RELATIONS),
         "features": FEATURES,
         "form": FORM,
+        "held": HELD,
     }
     marks = [tokenizer.token_to_id(name) for name in ("[PAD]", "[CLS]", "[SEP]", "[MASK]")]
     with gzip.open(sys.argv[2], "wb", compresslevel=6) as file:

@@ -57,7 +57,7 @@ def losses(model: Reader, day: dict[str, Any], hidden: float = 0.0) -> dict[str,
     if len(where["role"]):
         logits = model.roles(with_form(spans, day)[where["role"]])
         out["role"] = nn.functional.cross_entropy(logits, day["role"][where["role"]], label_smoothing=SMOOTHED)
-    flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1))
+    flags = model.standings(torch.cat([spans, model.what(day["what"]), day["held"]], dim=1))
     out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(flags, day["flags"].to(flags))
     if len(where["side"]):
         rod = spans[where["side"]]
@@ -110,7 +110,7 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
         if number.any():
             hit = model.roles(with_form(spans, day)[number]).argmax(1) == day["role"][number]
             right.update(role_hit=int(hit.sum()), role_all=len(hit))
-        flags = model.standings(torch.cat([spans, model.what(day["what"])], dim=1)) > 0
+        flags = model.standings(torch.cat([spans, model.what(day["what"]), day["held"]], dim=1)) > 0
         wanted = day["flags"] > 0.5
         right.update(flag_hit=int((flags & wanted).sum()), flag_guess=int(flags.sum()), flag_gold=int(wanted.sum()))
         if rod.any():

@@ -29,6 +29,7 @@ class Sizes:
     relations: int
     features: int
     form: int
+    held: int
 
 
 class Layer(nn.Module):
@@ -112,7 +113,7 @@ class Reader(nn.Module):
         self.what = nn.Embedding(sizes.types + sizes.roles, 32)
         self.classes = nn.Linear(width, sum(sizes.classes))
         self.roles = head(width + sizes.form, sizes.roles)
-        self.standings = head(width + 32, sizes.standings)
+        self.standings = head(width + 32 + sizes.held, sizes.standings)
         self.sides, self.sights = nn.Linear(width, sizes.sides), nn.Linear(width, sizes.sights)
         self.own, self.other = nn.Linear(width + 32, LINKED), nn.Linear(2 * width, LINKED)
         self.relation = nn.Embedding(sizes.relations, LINKED)
@@ -167,7 +168,7 @@ def row_of(note: dict[str, Any], begin: int, part: int) -> tuple[list[int], int,
     return [*row, *note["ids"], part], len(row), places
 
 
-SPAN_ROWS = ("form", "what", "role", "class", "flags", "side", "sight")
+SPAN_ROWS = ("form", "held", "what", "role", "class", "flags", "side", "sight")
 
 
 def batch_of(notes: list[dict[str, Any]], marks: tuple[int, int, int, int]) -> dict[str, Any]:

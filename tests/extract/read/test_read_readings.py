@@ -49,7 +49,7 @@ class Fake:
     def roles(self, vector, form):
         return one_hot(ROLES.index(self.roles_of[self.said(vector)]), len(ROLES))
 
-    def standings(self, vector, what):
+    def standings(self, vector, what, held):
         return np.array([float(name in self.flags) for name in STANDINGS], np.float32)
 
     def sides(self, vector):
