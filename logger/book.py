@@ -30,7 +30,7 @@ from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
-from logger.times import BY_PAGE, MODIFIED, When, aware, named_day, named_time, sound_start
+from logger.times import BY_RECORDER, MODIFIED, When, aware, named_day, named_time, sound_start
 from logger.typed_in import notes_before
 from logger.upload import Upload
 from reports.job import Closeout, Photo
@@ -291,7 +291,7 @@ class Book(Entries):
         if told := Upload.in_entry(
             entry.body
         ).at:  # to the thousandth, and the same clock for all pieces of a recording
-            return When(aware(told, self.zone), BY_PAGE)
+            return When(aware(told, self.zone), BY_RECORDER)
         started = datetime.fromisoformat(facts["started_at"]) if facts.get("started_at") else None
         return sound_start(started, entry.name, _modified(entry), facts.get("length_s", 0), self.zone)
 

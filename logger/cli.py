@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from extract.errors import FallbookError
-from logger import VERSION, cli_ask, cli_files, cli_library, cli_serve
+from logger import VERSION, cli_ask, cli_files, cli_library, cli_listen, cli_serve
 from logger.options import State, as_json, job_name, library, library_folder, model_name, spoken
 from logger.printing import count_of, listening, print_blocks, print_json, say, warn
 
@@ -148,6 +148,7 @@ def say_note(state: State, job: str, text: tuple[str, ...], at: str | None, quie
             in_background(store.folder)  # last, for it takes the disk and a processor
 
 
+app.add_command(cli_listen.listen)
 app.add_command(cli_ask.ask)
 app.add_command(cli_serve.serve)
 

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, timezone
 from statistics import median
 
 from logger.photos import PhotoFacts
-from logger.times import BY_PAGE, MODIFIED, When, aware, named_time, timezone_of
+from logger.times import BY_RECORDER, MODIFIED, When, aware, named_time, timezone_of
 
 TOLERANCE_S = 90
 """A clock this near to GPS time is left alone: a fix may be a minute old (common practice)."""
@@ -40,7 +40,7 @@ def _taken(shot: Shot, zone: timezone, slow_s: float | None) -> When:
     if facts.gps_time:
         return When(aware(facts.gps_time, zone), "GPS time")
     if shot.told:
-        return When(aware(shot.told, zone), BY_PAGE)
+        return When(aware(shot.told, zone), BY_RECORDER)
     named = named_time(shot.name)
     if named:
         return When(aware(named, zone), "file name, the job's zone assumed")

@@ -136,15 +136,16 @@ def take_received(
     name: str,
     modified: datetime,
     upload: Upload,
+    again: str = "send it again",
 ) -> list[Result]:
     """Take in a file of that kind and hash that was received into the library as `part` (see `originals.receiving`).
 
-    Raises FallbookError where it cannot be taken now.
+    Raises FallbookError where it cannot be taken now; on a full disk its line says to make room and `again`.
     """
     store.must_write()
     store.job_row(job)
     body = {"modified": modified.isoformat()} | upload.as_entry()
-    with _in_words(name, "send it again"):
+    with _in_words(name, again):
         return list(_take_copy(store, job, kind, Arrival(part, sha256), name, name, body))
 
 

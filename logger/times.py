@@ -20,7 +20,7 @@ NAMED = re.compile(
 
 MODIFIED = "file modification time"
 """A time that copying may have changed; nothing that matters should rest on it."""
-BY_PAGE = "the page that it was made in"
+BY_RECORDER = "the clock of the page or program that made it"
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,5 @@
-"""What a page sends with a sound or a photo that was made in it: when and where, and what it said aloud meanwhile."""
+"""What is told beside a sound or a photo by the page or the program that made it: when and where, and what a page said
+aloud meanwhile."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ LONGEST_S = 10**8
 
 @dataclass(frozen=True)
 class Upload:
-    """What is known of a file besides its bytes; all of it is empty for a file that no page made."""
+    """What is known of a file besides its bytes; all of it is empty for a file that came from elsewhere."""
 
     at: datetime | None = None
     """When its sound began, or the photo was taken: aware."""
@@ -31,7 +32,7 @@ class Upload:
     """Names the recording that a piece of sound is of: pieces of one recording overlap."""
     from_s: float = 0.0
     to_s: float = 0.0
-    """Where the piece begins and ends on the page's own clock, seconds: one clock for all pieces of a recording."""
+    """Where the piece begins and ends on the recorder's own clock, seconds: one clock for all pieces of a recording."""
     lat: float | None = None
     lon: float | None = None
     """Degrees, north and east positive: where the page was when the photo was taken."""

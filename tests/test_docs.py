@@ -34,6 +34,7 @@ def test_the_commands_are_those_a_crew_needs():
         "backup",
         "restore",
         "serve",
+        "listen",
     }
 
 

@@ -67,6 +67,11 @@ class HearingWorker:
             self._asked[job] = None
             _write(process, job)
 
+    def busy(self) -> bool:
+        """Whether something was asked for that is not done."""
+        with self._lock:
+            return bool(self._waiting())
+
     def stop(self) -> None:
         """End it, whatever it is at: a recording is heard on from the stretch at which it was cut off."""
         with self._lock:

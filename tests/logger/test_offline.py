@@ -1,5 +1,5 @@
 """Nothing leaves the laptop and nothing is written elsewhere: the sample day, watched from outside, call by call; and
-`serve`, which listens and says nothing unasked.
+`serve` and `listen`, of which the first says nothing unasked, and the other nothing at all.
 
 Native code gets past whatever Python's own sockets are told, so `strace` lists the calls that the process, its threads
 and its children make to the kernel.
@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from ctypes.util import find_library
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -50,6 +51,17 @@ assert {"ctranslate2", "matplotlib", "onnxruntime"} <= sys.modules.keys()
 time.sleep(15)
 """
 """onnxruntime 1.32 looked its host up 9 s after it was loaded."""
+
+LISTEN = """
+import os, signal, threading
+for seconds in (4, 6):  # the second one waits for no hearing
+    threading.Timer(seconds, os.kill, [os.getpid(), signal.SIGINT]).start()
+assert run(["listen", "j"]) in (0, 130)
+"""
+MICROPHONE = """
+pcm.!default { type plug slave.pcm { type file slave.pcm { type null } file /dev/null infile /dev/zero format raw } }
+"""
+"""What ALSA's default is: silence, with no machine behind it."""
 
 SERVE = """
 import os, threading
@@ -201,3 +213,20 @@ def test_the_onnxruntime_that_is_locked_has_no_usage_data_to_send():
     ]
     assert parts
     assert [path.name for path in parts if b"OneCollector" in path.read_bytes()] == []
+
+
+@pytest.mark.model
+def test_listen_speaks_to_this_machine_s_sound_system_alone(tmp_path, watch):
+    if find_library("portaudio") is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("Debian package libportaudio2 is not installed")
+    for model in (find_model(), find_model(BASE)):
+        (tmp_path / "cache/fallbook" / model.name).symlink_to(model)
+    (tmp_path / "home/.asoundrc").write_text(MICROPHONE)
+    new = ["new", "j", "--client", "C", "--address", "A", "--company", str(DAY / "company.toml")]
+    calls = watch([new], LISTEN)
+    assert any(name.startswith("open") and "libportaudio" in said for name, said in calls)
+    assert [each for each in spoken_to(calls) if "AF_UNIX" not in each] == []
+    assert [
+        path for path in elsewhere(calls, tmp_path) if not path.startswith("/dev/")
+    ] == []  # PortAudio looks for OSS
+    assert list((tmp_path / "library/originals").iterdir())

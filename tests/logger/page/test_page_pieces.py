@@ -88,7 +88,7 @@ def test_its_own_start_counts_where_the_file_has_none(client, store, make_sound)
     send(client, make_sound(seconds=2).read_bytes(), at=BEGAN, recording_id="ab", **{"from": 10, "to": 12})
     (line,) = Book(store, "j").files
     assert line.when.at == datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
-    assert line.when.source == "the page that it was made in"
+    assert line.when.source == "the clock of the page or program that made it"
 
 
 def test_a_piece_that_comes_twice_is_there_once(client, store, make_sound):
@@ -282,7 +282,7 @@ def test_a_photo_has_its_page_s_time_and_place_where_it_has_none_itself(client, 
     send(client, raw, "photo", at=BEGAN, lat=41.5, lon=-93.25, error=6)
     (photo,) = Book(store, "j").photos
     assert photo.taken_at == datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
-    assert photo.time_source == "the page that it was made in"
+    assert photo.time_source == "the clock of the page or program that made it"
     assert (photo.lat, photo.lon, photo.gps_error_m) == (41.5, -93.25, 6)
 
 

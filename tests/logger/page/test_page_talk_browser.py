@@ -90,7 +90,9 @@ def test_talk_is_sent_in_pieces_heard_and_told(page, store):
     upload = [entry.body["upload"] for entry in sounds(store)]
     assert len({each["recording_id"] for each in upload}) == 1
     assert all(0 < one["to_s"] - two["from_s"] < 4 for one, two in zip(upload, upload[1:], strict=False))
-    assert [line.when.source for line in Book(store, "j").files] == ["the page that it was made in"] * len(upload)
+    assert [line.when.source for line in Book(store, "j").files] == [
+        "the clock of the page or program that made it"
+    ] * len(upload)
 
 
 def test_out_of_reach_all_is_kept_and_goes_in_after_a_reload(page, store, served, make_photo):

@@ -1,0 +1,3 @@
+"""The library sounddevice on a machine without PortAudio."""
+
+raise OSError("PortAudio library not found")

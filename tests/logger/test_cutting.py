@@ -1,0 +1,91 @@
+"""Sound cut as it comes: each piece decodes alone, and without what two share they are the whole sound, once."""
+
+import io
+import wave
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.cutting import LONG, LONGEST, SHORT, Cutter, joined
+
+RATE = 1000
+BEGAN = datetime(2026, 5, 14, 15, tzinfo=UTC)
+
+
+def sound(*parts):
+    """Seconds of speech (above 0) and of quiet (below 0); no two samples in a row are alike, so none can be swapped."""
+    dice = np.random.default_rng(7)
+    loud = [dice.integers(-9000, 9000, round(each * RATE)) if each > 0 else dice.integers(-9, 9, round(-each * RATE))
+            for each in parts]  # fmt: skip
+    return np.concatenate(loud).astype(np.int16)
+
+
+def cut(samples, blocks=(100,), rate=RATE):
+    """The pieces, the sound given in blocks of those lengths over and over."""
+    cutter, at, made, number = Cutter(rate), 0, [], 0
+    while at < len(samples):
+        block = samples[at : at + blocks[number % len(blocks)]]
+        made += cutter.feed(block, BEGAN + timedelta(seconds=at / rate))
+        at, number = at + len(block), number + 1
+    return [*made, *cutter.finish()]
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.floats(0.2, 40).flatmap(lambda each: st.sampled_from([each, -each])), min_size=1, max_size=6),
+    st.lists(st.integers(20, 700), min_size=1, max_size=4),
+)
+def test_the_pieces_make_the_whole_sound_once(parts, blocks):
+    whole = sound(*parts)
+    pieces = cut(whole, blocks)
+    (again,) = joined(pieces)
+    assert (again.first, again.at) == (0, BEGAN)
+    assert np.array_equal(again.samples, whole)
+    assert [each.to_s for each in pieces] == sorted({each.to_s for each in pieces})
+    for piece in pieces:
+        assert np.array_equal(piece.samples, whole[piece.first : piece.first + len(piece.samples)])
+        assert piece.at == BEGAN + timedelta(seconds=piece.from_s)
+    assert max(len(each.samples) for each in pieces) <= (LONGEST + LONG + 1) * RATE // 10
+
+
+def test_it_cuts_in_the_pause_after_speech():
+    first, second = cut(sound(-1, 2, -2, 2))
+    assert second.from_s == pytest.approx(1 + 2 + 0.9)
+    assert first.to_s - second.from_s == pytest.approx(SHORT / 10)
+    assert second.to_s == 7
+
+
+def test_where_nobody_is_silent_it_cuts_with_a_long_overlap():
+    cutter = cut(sound(-1, 40))
+    assert cutter[1].from_s == 25
+    assert cutter[0].to_s - cutter[1].from_s == pytest.approx(LONG / 10)
+
+
+def test_a_second_of_quiet_alone_is_no_reason_to_cut():
+    assert len(cut(sound(-20))) == 1
+
+
+def test_an_engine_that_starts_is_not_speech_for_ever():
+    steady = np.concatenate([sound(-1), sound(60)])
+    pieces = cut(steady)
+    assert pieces[-2].to_s - pieces[-1].from_s == pytest.approx(SHORT / 10)
+
+
+def test_less_than_a_tick_is_no_piece_and_nothing_is_none():
+    assert cut(sound(-0.05)) == cut(sound(-0.0)) == []
+
+
+def test_each_piece_is_a_wav_of_its_own():
+    piece = cut(sound(-1, 2, -2, 2))[1]
+    with wave.open(io.BytesIO(piece.wav())) as file:
+        assert (file.getnchannels(), file.getframerate()) == (1, RATE)
+        assert np.array_equal(np.frombuffer(file.readframes(-1), "<i2"), piece.samples)
+
+
+def test_pieces_apart_stay_apart():
+    pieces = cut(sound(-1, 2, -2, 2, -2, 2))
+    assert len(pieces) == 3
+    assert [each.first for each in joined([pieces[0], pieces[2]])] == [pieces[0].first, pieces[2].first]
