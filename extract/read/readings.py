@@ -16,16 +16,13 @@ from extract.read.words import form_of, quantities_of
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
 
-INSIDE, PARTS = 0.15, 0.7
-"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second another begins
-inside it."""
-PEAK = {"issue": 0.35, "traffic": 0.4, "action": 0.5, "kind": 0.5, "result": 0.6, "test": 0.6, "backfill": 0.5}
-"""From what probability of its surest piece a span is taken; `OTHER_PEAK` for all others."""
-OTHER_PEAK = 0.7
+INSIDE, PEAK, PARTS = 0.3, 0.7, 0.7
+"""Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
+its surest piece, from the third another begins inside it."""
 NEW_PEAK = 0.9
 """From what probability a mention without a number may open a new thing, which would draw figures of others to
 itself."""
-SURE = 0.5
+SURE = 0.4
 """Probability from which a standing is taken to hold."""
 LABELLED = re.compile(r"[^\W\d][ #-]*(\d{1,2})(?!\d)")
 """The figure of a name such as CB2, R-1 or basin #3."""
@@ -107,7 +104,7 @@ class Reader:
                 while high < len(inside) and inside[high, column] and not begins[high, column]:
                     high += 1
                 sure = float(odds[low:high, column, 0].max())
-                if sure > PEAK.get(type_, OTHER_PEAK):
+                if sure > PEAK:
                     yield self._span(index, text, coded, type_, low, high, sure)
                 low = high
 
