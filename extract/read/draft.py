@@ -20,7 +20,7 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-UNSURE = 0.5
+UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
 LIMITS = {"areas": "area_sqft"}
 """Fields whose limits have another name."""

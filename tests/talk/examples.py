@@ -20,7 +20,7 @@ from extract.read.scene import FEATURES, HELD
 from extract.read.words import FORM
 
 DAYS = Path(__file__).parent / "days"
-VARIANTS = 5
+VARIANTS = 4
 """How often each training day is told again with other figures."""
 
 

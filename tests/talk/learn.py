@@ -186,7 +186,7 @@ def arguments() -> argparse.Namespace:
     asked.add_argument(
         "--order", type=int, default=1, help="the seed of the order of notes; --seed is that of the start"
     )
-    asked.add_argument("--rate", type=float, default=3e-4)
+    asked.add_argument("--rate", type=float, default=4e-4)
     asked.add_argument("--together", type=int, default=128, help="notes in a batch")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")

@@ -1,0 +1,52 @@
+"""The reader with its taught weights: the worked examples, sentences, and what must never end it."""
+
+from pathlib import Path
+
+import pytest
+from talk.evaluate import days_of, record_of, scored
+
+from extract.read.model import Model
+from extract.read.readings import Reader
+
+WEIGHTS = Path(__file__).parents[3] / "extract" / "read" / "weights"
+
+
+@pytest.fixture(scope="module")
+def model():
+    return Model(lambda name: (WEIGHTS / name).read_bytes())
+
+
+def read(model, *texts):
+    reader = Reader(model)
+    return record_of([reader.read(i, text) for i, text in enumerate(texts)], list(texts))
+
+
+def test_it_reads_the_worked_examples(model):
+    total = {"tp": 0, "gold": 0, "pred": 0, "silent": 0, "lost": 0}
+    for path, day, gold in days_of("examples"):
+        result = scored(gold, read(model, *(note.text for note in day.notes)), path, show=False)
+        total = {name: count + result[name] for name, count in total.items()}
+    assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
+    assert total["silent"] <= 6, total
+    assert total["lost"] <= 18, total
+
+
+def test_a_correction_takes_the_place_of_what_was_said(model):
+    record = read(model, "Run one is laid, four inch, forty feet.", "No, I mis-said that, run one is forty-two feet.")
+    (run,) = record["runs"]
+    assert (run["label"], run["length_ft"], run["nominal_in"]) == ("R-1", 42, 4)
+
+
+def test_chat_makes_no_record(model):
+    record = read(model, "need somebody to turn that radio down", "lunch was forty bucks, forty! for two sandwiches")
+    groups = ("structures", "runs", "issues", "tests", "tasks", "levels")
+    assert {name: record[name] for name in groups} == {name: [] for name in groups}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", " ", "\x00\x1b[31m", "零一二三 привет", "12 13 14 15 16", "run run basin two of of the", "a " * 20_000],
+    ids=["empty", "blank", "control", "alphabets", "numbers", "trade words", "long"],
+)
+def test_odd_notes_end_in_a_record(model, text):
+    assert read(model, text, "Run one is forty feet.")["runs"]
