@@ -26,8 +26,6 @@ LONGEST = 160
 512 places of the encoder."""
 STARTS = dict(zip(TYPES, np.cumsum([0, *(len(names) for names in CLASSES.values())][:-1]).tolist(), strict=True))
 WHAT = (*TYPES, *ROLES)
-NEW, NOTHING = -1, -2
-"""In place of a candidate: something not spoken of before; nothing at all."""
 
 
 @dataclass

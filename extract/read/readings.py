@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Protocol
 
 import numpy as np
 
@@ -20,12 +20,12 @@ INSIDE, PEAK, PARTS = 0.3, 0.7, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
 its surest piece, from the third another begins inside it."""
 NEW_PEAK = 0.9
-"""From what probability a mention without a number may open a new thing, which would draw figures of others to
-itself."""
+"""A mention without a number opens a new thing only from this probability: a thing that is none would draw the
+figures of others to itself."""
 SURE = 0.4
 """Probability from which a standing is taken to hold."""
-LABELLED = re.compile(r"[^\W\d][ #-]*(\d{1,2})(?!\d)")
-"""The figure of a name such as CB2, R-1 or basin #3."""
+LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d?)(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
+"""The figure of a name such as CB2, R-1 or basin #3, and none of a measure: "the 12 inch basin"."""
 INTRODUCES = {"mention", "issue", "test", "decision"}
 NO_THING = {"none", "text", "name", "count", "money", "clock", "people", "weather", "sport", "tool", "name_of", "other"}
 
@@ -51,7 +51,8 @@ class Reading:
     number: int | None = None
     quantity: Quantity | None = None
     sure: float = 1.0
-    """Probability of what it is and of what it speaks of."""
+    """How sure it is, 0 to 1: the product of the probabilities of what it is, how it stands, what it speaks of, and that
+    there is such a thing. A score to rank by: it is not calibrated."""
     seen: float = 1.0
     """Probability that these words are such a span at all."""
     firm: float = 1.0
@@ -137,32 +138,34 @@ class Reader:
             role = ROLES[int(odds.argmax())]
             one = Reading(index, start, end, role, quantity=quantity, sure=float(odds.max()), vector=vector)
             if role in ("rod_ft", "elevation_ft"):
-                one.side = SIDES[int(self.model.sides(vector).argmax())]
-                one.sight = SIGHTS[int(self.model.sights(vector).argmax())]
+                sides, sights = self.model.sides(vector), self.model.sights(vector)
+                one.side, one.sight = SIDES[int(sides.argmax())], SIGHTS[int(sights.argmax())]
+                one.sure *= float(sides.max() * sights.max())
             self._stand(one)
             yield one
 
     def _introduce(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
-            if one.what in INTRODUCES and (one.what != "decision" or one.name):
-                one.thing = self._linked(index, i, one, text, "main")
-                self._meet(index, i, one, text, one.thing)
+            if one.what in INTRODUCES:
+                one.thing, one.linked = self._linked(index, i, one, text, "main")
+                one.sure *= one.linked
+                self._meet(index, i, one, text, one.thing, one.seen * one.linked)
 
     def _ends(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
             if one.what == "mention" and one.thing and not one.thing.startswith("R."):
                 for relation in ("from_of", "to_of"):
-                    run = self._linked(index, i, one, text, relation, "R")
+                    run, likely = self._linked(index, i, one, text, relation, "R")
                     if run:
                         setattr(one, relation, run)
-                        self._meet(index, i, one, text, run)
+                        self._meet(index, i, one, text, run, one.seen * one.linked * likely)
                         self.scene.known[run].ends.add(one.thing)
                         self.scene.known[one.thing].ends.add(run)
 
     def _rest(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
             if one.what in ("issue", "test", "change"):
-                one.at = self._linked(index, i, one, text, "at")
+                one.at, _ = self._linked(index, i, one, text, "at")
         for i, one in enumerate(readings):
             if one.what in INTRODUCES or one.what in NO_THING or one.what in ("task", "item", "change"):
                 continue
@@ -170,23 +173,25 @@ class Reader:
                 continue
             if one.side == "benchmark":
                 continue
-            one.thing = self._linked(index, i, one, text, "main")
+            one.thing, one.linked = self._linked(index, i, one, text, "main")
+            one.sure *= one.linked
             if not one.thing:
                 continue
             sort = sort_of(one, readings)
             self._stand(one, sort)
-            if one.thing not in self.scene.known:
-                self._meet(index, i, one, text, one.thing)
+            if one.thing in self.scene.known:
+                one.sure *= self.scene.known[one.thing].sure
+            else:
+                self._meet(index, i, one, text, one.thing, one.seen * one.linked)
             known = self.scene.known[one.thing]
             known.last = (index, i)
-            one.sure *= known.sure
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
                 self.scene.hold(one.thing, one.what, sort, one.quantity.value if one.quantity else None)
 
-    def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> str:
-        """The name of what the reading speaks of: known, new (met by the caller), or empty."""
+    def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> tuple[str, float]:
+        """The name of what the reading speaks of (known, new and met by the caller, or empty) and its probability."""
         value = one.quantity.value if one.quantity else None
         about = About(
             index, one.start, one.end, one.what, one.name, relation, text[one.start : one.end], one.number, value
@@ -201,14 +206,10 @@ class Reader:
         if one.what == "mention" and relation == "main" and one.number is None and one.seen < NEW_PEAK:
             odds[-2], odds[-1] = 0, odds[-2]
         best = int(odds.argmax())
-        if relation == "main":
-            one.linked = float(odds[best] / odds.sum())
-            one.sure *= one.linked
+        likely = float(odds[best] / odds.sum())
         if best < len(known):
-            return known[best].name
-        if best == len(known):
-            return self._new(new or _prefix(one))
-        return ""
+            return known[best].name, likely
+        return (self._new(new or _prefix(one)) if best == len(known) else ""), likely
 
     def _as_told(self, name: str) -> Vector | None:
         slot = self.scene.slots.get(name)
@@ -220,21 +221,31 @@ class Reader:
         self.counts[prefix] = self.counts.get(prefix, 0) + 1
         return f"{prefix}.{self.counts[prefix]}"
 
-    def _meet(self, index: int, i: int, one: Reading, text: str, name: str) -> None:
+    def _meet(self, index: int, i: int, one: Reading, text: str, name: str, sure: float) -> None:
         if not name:
             return
         own = name == one.thing
         words = text[one.start : one.end] if own else ""
         number = one.number if own else None
         known = self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
-        known.sure = max(known.sure, one.seen * one.linked)
+        known.sure = max(known.sure, sure)
 
 
-def sort_of(one: Any, beside: Sequence[Any]) -> str:
+class Said(Protocol):
+    """A span or quantity of a note, read by the model or marked by hand."""
+
+    start: int
+    end: int
+    what: str
+    name: str
+    side: str
+
+
+def sort_of(one: Said, beside: Sequence[Said]) -> str:
     """What tells two values of one field apart: the kind of a fitting, which may be that of the span around a count, or
-    the side of a structure."""
+    the side of a structure. `beside`: all of the note."""
     if one.side or one.what != "fitting":
-        return str(one.side)
+        return one.side
     around = (each.name for each in beside if each.what == "fitting" and each.start <= one.start <= one.end <= each.end)
     return one.name or next(filter(None, around), "")
 
@@ -272,13 +283,13 @@ def _words(text: str, start: int, end: int) -> tuple[int, int]:
 
 def number_said(words: str) -> int | None:
     """The number in a name that bears one: "basin two", "the second box", "CB2", "run three's"."""
-    figure = LABELLED.search(words)
-    if figure:
-        return int(figure[1])
     tokens = normalise(words)
     for end in range(len(tokens), 0, -1):
         found = ordinal_before(tokens, end)
         if found:
             return found[0]
+    figure = LABELLED.search(words)
+    if figure:
+        return int(figure[1])
     numbers = [q.value for q in find_quantities(tokens) if q.unit is None and q.value == int(q.value)]
     return next((int(value) for value in numbers if 0 < value < 100), None)

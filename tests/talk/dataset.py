@@ -215,11 +215,12 @@ def _of_quantity(note: Marked, start: int, end: int, value: float, points: Point
     return one
 
 
-def example(day: Day, tokenizer: Any, missed: float = 0.0) -> Example:
-    """A day in the numbers that the model is taught with. `tokenizer` is one of the package tokenizers; `missed`: the
-    share of mentions that what is known so far does not learn of."""
+def example(day: Day, points: Points, tokenizer: Any, missed: float = 0.0) -> Example:
+    """A day, or a stretch of one, in the numbers that the model is taught with. `points` are those of the whole day,
+    `tokenizer` is one of the package tokenizers; `missed`: the share of mentions that what is known so far does not
+    learn of."""
     out = Example(day.head.get("kind", ""), day.head.get("writer", ""))
-    points, scene = Points(day), Scene()
+    scene = Scene()
     before: list[int] = []
     for index, note in enumerate(day.notes):
         coded = tokenizer.encode(note.text, add_special_tokens=False)

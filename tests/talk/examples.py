@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from talk.augment import in_pieces, names_of, varied
-from talk.dataset import COUNTS, MISSED, example
+from talk.dataset import COUNTS, MISSED, Points, example
 from talk.markup import Day, MarkupError, read_day
 from tokenizers import Tokenizer
 
@@ -42,10 +42,11 @@ def main() -> None:
     names = names_of(days["train"])
     for part, each in days.items():
         for day in each:
-            out[part].append(vars(example(day, tokenizer)))
+            points = Points(day)
+            out[part].append(vars(example(day, points, tokenizer)))
             for _ in range(VARIANTS if part == "train" else 0):
                 parts_of = in_pieces(varied(day, dice, names), dice)
-                told = [example(each, tokenizer, MISSED) for each in parts_of]
+                told = [example(each, points, tokenizer, MISSED) for each in parts_of]
                 out[part].append({**vars(told[0]), "notes": [note for each in told for note in each.notes]})
     sizes = {
         "types": len(TYPES),

@@ -24,7 +24,7 @@ from torch import Tensor, nn
 WEIGHTS = {"tags": 1.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
 
 
-BEGIN = 1.5
+IN_SPAN = 1.5
 """The weight of a piece that lies in a span, beside one that does not."""
 SMOOTHED = 0.05
 """The share of certainty that is spread over all roles while it learns (label smoothing, Szegedy and others, 2016)."""
@@ -45,7 +45,7 @@ def losses(model: Reader, day: dict[str, Any], hidden: float = 0.0) -> dict[str,
     tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2)
     wanted = torch.stack([day["tags"] > 0, day["tags"] == 1], dim=-1).to(tags)
     each = nn.functional.binary_cross_entropy_with_logits(tags, wanted, reduction="none")
-    weight = (1 + (BEGIN - 1) * wanted) * (day["tags"] >= 0)[..., None]
+    weight = (1 + (IN_SPAN - 1) * wanted) * (day["tags"] >= 0)[..., None]
     out["tags"] = 20 * (each * weight).sum() / day["tagged"]
     if not len(day["note"]):
         return out
