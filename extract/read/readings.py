@@ -51,8 +51,8 @@ class Reading:
     number: int | None = None
     quantity: Quantity | None = None
     sure: float = 1.0
-    """How sure it is, 0 to 1: the product of the probabilities of what it is, how it stands, what it speaks of, and that
-    there is such a thing. A score to rank by: it is not calibrated."""
+    """How sure it is, 0 to 1: the product of the probabilities of what it is, how it stands, what it speaks of, and
+    that there is such a thing. A score to rank by: it is not calibrated."""
     seen: float = 1.0
     """Probability that these words are such a span at all."""
     firm: float = 1.0

@@ -7,7 +7,7 @@ import pytest
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import CONTEXT, Encoded
-from extract.read.readings import Reader, number_said
+from extract.read.readings import Reader, Reading, number_said, sort_of
 
 NEW, NOTHING = -2, -1
 
@@ -16,7 +16,7 @@ class Fake:
     """A model whose pieces are words. It is told by the words of each span what it is and what it speaks of."""
 
     def __init__(self, spans=(), roles=(), links=(), sure=0.95, flags=()):
-        self.sure, self.flags = sure, flags
+        self.sure, self.flags, self.held = sure, flags, []
         self.spans, self.roles_of, self.links_of = dict(spans), dict(roles), dict(links)
         self.before = []
 
@@ -50,6 +50,7 @@ class Fake:
         return one_hot(ROLES.index(self.roles_of[self.said(vector)]), len(ROLES))
 
     def standings(self, vector, what, held):
+        self.held.append((what, list(held)))
         return np.array([float(name in self.flags) for name in STANDINGS], np.float32)
 
     def sides(self, vector):
@@ -94,6 +95,39 @@ def test_what_is_said_of_an_unsure_thing_is_unsure():
     )  # fmt: skip
     _, length = Reader(model).read(0, "the pipe is 40 feet")
     assert length.sure == pytest.approx(0.92)
+
+
+def test_an_end_of_a_run_is_as_sure_as_its_link():
+    model = Fake({"the box": ("mention", "CB")}, {}, {("the box", "main"): NEW, ("the box", "from_of"): NEW})
+    new = {"main": 1.0, "from_of": 0.6, "to_of": 0.0}
+    model.links = lambda vector, what, relation, known, rows: np.array(
+        [0.0] * len(known) + [new[relation], 1 - new[relation]], np.float32
+    )
+    reader = Reader(model)
+    reader.read(0, "from the box")
+    assert reader.scene.known["CB.1"].sure == pytest.approx(0.95)
+    assert reader.scene.known["R.1"].sure == pytest.approx(0.95 * 0.6)
+
+
+def test_how_a_value_stands_is_told_with_what_was_told_before():
+    model = Fake(
+        {"the pipe": ("mention", "R")}, {"40 feet": "length_ft", "42 feet": "length_ft"},
+        {("the pipe", "main"): NEW, ("40 feet", "main"): 0, ("42 feet", "main"): 0},
+    )  # fmt: skip
+    reader = Reader(model)
+    reader.read(0, "the pipe is 40 feet")
+    model.links_of[("the pipe", "main")] = 0
+    reader.read(1, "the pipe is 42 feet")
+    reader.read(2, "the pipe is 42 feet")
+    lengths = [held for what, held in model.held if what == "length_ft"][1::2]
+    assert lengths == [[1, 0, 0, 0], [0, 0, 1, 0], [0, 1, 0, 0]]
+
+
+def test_a_count_is_that_of_the_fitting_around_it():
+    span = Reading(0, 0, 8, "fitting", "elbow")
+    count = Reading(0, 0, 3, "fitting")
+    assert sort_of(count, [span, count]) == "elbow"
+    assert sort_of(Reading(0, 9, 12, "fitting"), [span, count]) == ""
 
 
 def test_a_later_note_speaks_of_what_an_earlier_one_named():
@@ -144,12 +178,14 @@ def test_an_empty_note_has_no_readings():
     [
         ("basin two", 2),
         ("the second box", 2),
+        ("the 12 inch basin two", 2),
+        ("the second 12 inch box", 2),
         ("run three's", 3),
         ("box one", 1),
         ("CB3 3", 3),
         ("R1 drop", 1),
         ("the box", None),
-    ],  # fmt: skip
+    ],
 )
 def test_the_number_that_a_name_bears(words, number):
     assert number_said(words) == number
