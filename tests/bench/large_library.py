@@ -39,6 +39,7 @@ from extract.notes import parse_log
 from logger import jobs, ready, search, speech
 from logger.book import Book
 from logger.facts import READERS, look_inside
+from logger.shapes import notes_of, shapes_of
 from logger.sniff import FileKind
 from logger.store import Store, open_store
 
@@ -246,7 +247,7 @@ class Writer:
 
     def heard(self, sha256: str, notes: list[dict[str, Any]], described: dict[str, Any]) -> None:
         key = hashlib.sha256(json.dumps(described, sort_keys=True).encode()).hexdigest()
-        self.store.remember(sha256, "heard", key, {"notes": notes, "with": described})
+        self.store.remember(sha256, "heard", key, {"notes": shapes_of(notes_of(notes)), "with": described})
 
 
 def _write(writer: Writer, plan: Plan, described: dict[str, Any]) -> None:
