@@ -25,4 +25,5 @@ def listen(state: State, job: str, microphone: str | None, model: str | None, la
     from logger.page.hearing_worker import HearingWorker
 
     folder = library_folder(state)
-    session.listen(folder, job, microphone, HearingWorker.of(folder, model, language), say)
+    if not session.listen(folder, job, microphone, HearingWorker.of(folder, model, language), say):
+        raise click.exceptions.Exit(1)

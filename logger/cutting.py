@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import wave
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -140,20 +140,6 @@ class Cutter:
 
     def _piece(self, piece: _Open, ticks: list[Samples]) -> Piece:
         return Piece(piece.at, piece.first * self._tick, np.concatenate(ticks), self._rate)
-
-
-def joined(pieces: Iterable[Piece]) -> list[Piece]:
-    """The pieces of one recording in order, those that overlap or meet made one."""
-    made: list[Piece] = []
-    for piece in pieces:
-        shared = made[-1].first + len(made[-1].samples) - piece.first if made else -1
-        if shared < 0:
-            made.append(piece)
-            continue
-        last = made.pop()
-        samples = np.concatenate([last.samples, piece.samples[shared:]])
-        made.append(Piece(last.at, last.first, samples, last.rate))
-    return made
 
 
 def _level_db(tick: Samples) -> float:

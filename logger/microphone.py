@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -27,6 +28,8 @@ class Block:
 
     ended: float
     """When its last sample was recorded, seconds of the machine's clock."""
+    length_s: float
+    """Of its sound [s]."""
     samples: NDArray[np.int16]
     """One channel."""
     overrun: bool
@@ -125,7 +128,7 @@ def _started(library: Any, device: Mapping[str, Any], rate: int, channels: int, 
         samples = np.frombuffer(bytes(sound), np.int16)
         if channels > 1:
             samples = samples.reshape(-1, channels).mean(axis=1).astype(np.int16)
-        put(Block(time.time(), samples, bool(status.input_overflow)))
+        put(Block(time.time(), len(samples) / rate, samples, bool(status.input_overflow)))
 
     stream = library.RawInputStream(
         device=device["index"], samplerate=rate, channels=channels, dtype="int16", blocksize=round(rate * BLOCK_S),
@@ -140,4 +143,5 @@ def _started(library: Any, device: Mapping[str, Any], rate: int, channels: int, 
 
 
 def _why(error: Exception | None) -> str:
-    return " ".join(str(error).split())
+    """In PortAudio's words, without its numbers."""
+    return " ".join(re.sub(r"\[[^]]*\]", "", str(error)).split())

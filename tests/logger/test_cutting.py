@@ -1,18 +1,35 @@
 """Sound cut as it comes: each piece decodes alone, and without what two share they are the whole sound, once."""
 
 import io
+import re
 import wave
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.cutting import LONG, LONGEST, SHORT, Cutter, joined
+from logger import cutting
+from logger.cutting import LONG, LONGEST, SHORT, TICKS_S, Cutter
 
 RATE = 1000
 BEGAN = datetime(2026, 5, 14, 15, tzinfo=UTC)
+
+
+RECORDER = Path(__file__).parent.parent.parent / "logger/page/static/recorder.js"
+
+
+def added(pieces):
+    """The sound of the pieces of one recording, what two share once; each meets the one before it, or overlaps."""
+    whole = np.empty(0, np.int16)
+    for piece in pieces:
+        shared = len(whole) - piece.first
+        assert shared >= 0
+        assert np.array_equal(whole[piece.first :], piece.samples[:shared])
+        whole = np.concatenate([whole, piece.samples[shared:]])
+    return whole
 
 
 def sound(*parts):
@@ -41,9 +58,8 @@ def cut(samples, blocks=(100,), rate=RATE):
 def test_the_pieces_make_the_whole_sound_once(parts, blocks):
     whole = sound(*parts)
     pieces = cut(whole, blocks)
-    (again,) = joined(pieces)
-    assert (again.first, again.at) == (0, BEGAN)
-    assert np.array_equal(again.samples, whole)
+    assert (pieces[0].first, pieces[0].at) == (0, BEGAN)
+    assert np.array_equal(added(pieces), whole)
     assert [each.to_s for each in pieces] == sorted({each.to_s for each in pieces})
     for piece in pieces:
         assert np.array_equal(piece.samples, whole[piece.first : piece.first + len(piece.samples)])
@@ -85,7 +101,14 @@ def test_each_piece_is_a_wav_of_its_own():
         assert np.array_equal(np.frombuffer(file.readframes(-1), "<i2"), piece.samples)
 
 
-def test_pieces_apart_stay_apart():
-    pieces = cut(sound(-1, 2, -2, 2, -2, 2))
-    assert len(pieces) == 3
-    assert [each.first for each in joined([pieces[0], pieces[2]])] == [pieces[0].first, pieces[2].first]
+@pytest.mark.parametrize("name", ["PAUSE", "SHORT", "LONG", "LONGEST", "LOUDER_DB", "RISE_DB"])
+def test_it_cuts_by_the_same_numbers_as_the_page(name):
+    in_page = name if name.endswith("_DB") else f"{name}_MS"
+    (value,) = re.findall(rf"^const {in_page} = ([\d.]+);", RECORDER.read_text(), re.M)
+    ours = getattr(cutting, name)
+    assert float(value) == (ours if name.endswith("_DB") else ours * 1000 / TICKS_S)
+
+
+def test_as_much_speech_makes_a_piece_worth_ending_as_on_the_page():
+    (more_than,) = re.findall(r"this\.heard > (\d+)", RECORDER.read_text())
+    assert int(more_than) + 1 == cutting.SPOKEN

@@ -1,21 +1,20 @@
-"""Pieces into the library whatever becomes of it meanwhile; and what it will not take, into files."""
+"""Pieces into the library whatever becomes of it meanwhile; until then they lie in the spool."""
 
 import errno
 import sys
 import threading
-import wave
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import FakeHearing
 
 from extract.errors import FallbookError
-from logger import jobs, keeper
+from logger import intake, keeper
 from logger.book import Book
 from logger.cutting import Piece
-from logger.keeper import FULL, Keeper, leave
+from logger.keeper import FULL, Keeper
+from logger.spool import Spool
 from logger.store import open_store
 from logger.upload import Upload
 
@@ -36,6 +35,7 @@ def piece(first_s, length_s):
 
 
 PIECES = [piece(0, 3), piece(2.5, 3), piece(5, 2)]
+TOLD = "not in the library yet, kept and tried again: "
 
 
 @pytest.fixture
@@ -43,7 +43,7 @@ def kept(store, monkeypatch):
     """A keeper that tries again soon, what it said, and a count of what it took."""
     monkeypatch.setattr(keeper, "RETRY_S", (0.05,))
     said, taken = [], threading.Semaphore(0)
-    return Keeper(store.folder, "j", ZONE, taken.release, said.append), said, taken
+    return Keeper(store.folder, "j", Spool.of(store, "j"), ZONE, taken.release, said.append), said, taken
 
 
 def spans(store):
@@ -55,11 +55,12 @@ def spans(store):
 def test_each_piece_is_in_the_log_with_its_seconds_and_its_time(store, kept):
     made, said, _ = kept
     for each in PIECES:
-        made.put(each)
-    assert (made.finish(), made.count, said) == ([], 3, [])
+        made.put(each, "ab")
+    assert (made.finish(), made.count, said) == (0, 3, [])
     assert spans(store) == [(0, 3), (2.5, 5.5), (5, 7)]
     first = store.entries("j")[0]
     assert first.name == "talk 2026-05-14 10.00.30.wav"
+    assert not made.spool.folder.exists()
     assert store.originals.path(first.sha256).read_bytes() == PIECES[0].wav()
     when = Book(store, "j").files[0].when
     assert (when.at, when.source) == (BEGAN, "the clock of the page or program that made it")
@@ -70,12 +71,12 @@ def test_a_library_that_is_gone_is_told_once_and_takes_all_when_it_is_back(store
     database = store.folder / "library.db"
     database.rename(store.folder / "elsewhere.db")
     for each in PIECES:
-        made.put(each)
+        made.put(each, "ab")
     assert not taken.acquire(timeout=0.5)
     (store.folder / "elsewhere.db").rename(database)
     assert all(taken.acquire(timeout=20) for _ in PIECES)
-    assert said == [f"{store.folder}: the library is gone; bring it back, or run: fallbook restore DIR"]
-    assert made.finish() == []
+    assert said == [f"{TOLD}{store.folder}: the library is gone; bring it back, or run: fallbook restore DIR"]
+    assert made.finish() == 0
     assert spans(store) == [(0, 3), (2.5, 5.5), (5, 7)]
 
 
@@ -87,16 +88,16 @@ def test_a_full_disk_is_told_once_and_takes_all_when_there_is_room(store, tmp_pa
             pytest.skip(tally.skipped)
         library = crew.copied(store.folder, small / "library")
         fill(small, 0)
-        made = Keeper(library, "j", ZONE, taken.release, said.append)
+        made = Keeper(library, "j", Spool.of(store, "j"), ZONE, taken.release, said.append)
         for each in PIECES:
-            made.put(each)
+            made.put(each, "ab")
         assert not taken.acquire(timeout=0.5)
         (small / "ballast").unlink()
         assert all(taken.acquire(timeout=20) for _ in PIECES)
-        assert made.finish() == []
+        assert made.finish() == 0
         with open_store(library) as opened:
             assert spans(opened) == [(0, 3), (2.5, 5.5), (5, 7)]
-    assert said == [FULL]
+    assert said == [TOLD + FULL]
 
 
 @pytest.mark.parametrize(
@@ -111,61 +112,106 @@ def test_a_full_disk_is_told_once_and_takes_all_when_there_is_room(store, tmp_pa
         (ValueError("odd"), "the library cannot be written (ValueError: odd); check its disk"),
     ],
 )
-def test_what_cannot_be_taken_comes_back_at_the_end(kept, monkeypatch, error, line):
+def test_what_cannot_be_taken_lies_in_the_spool_and_the_next_keeper_takes_it_first(
+    store, kept, monkeypatch, error, line
+):
     made, said, _ = kept
+    take = keeper.take_piece
+    monkeypatch.setattr(keeper, "take_piece", raising(error))
+    for each in PIECES:
+        made.put(each, "ab")
+    assert made.finish() == 3
+    assert made.count == 0
+    (told,) = said
+    assert told.startswith(TOLD)
+    assert told.endswith(line)
+    monkeypatch.setattr(keeper, "take_piece", take)
+    again = Keeper(store.folder, "j", Spool.of(store, "j"), ZONE, lambda: None, said.append)
+    again.put(piece(7, 2), "ab")
+    assert (again.found, again.finish(), again.count) == (3, 0, 4)
+    assert spans(store) == [(0, 3), (2.5, 5.5), (5, 7), (7, 9)]
+    assert Book(store, "j").files[0].when.at == BEGAN
+    assert not made.spool.folder.exists()
 
+
+def raising(error):
     def fails(*_):
         raise error
 
-    monkeypatch.setattr(keeper, "take_piece", fails)
-    for each in PIECES:
-        made.put(each)
-    assert made.finish() == PIECES
-    (told,) = said
-    assert told.endswith(line)
+    return fails
 
 
 def test_a_small_disk_that_is_full_is_one_line(kept, monkeypatch):
     made, said, _ = kept
     monkeypatch.setattr(keeper, "full", lambda folder: True)
-    monkeypatch.setattr(keeper, "take_piece", lambda *_: (_ for _ in ()).throw(FallbookError("the database says no")))
-    made.put(PIECES[0])
-    assert made.finish() == PIECES[:1]
-    assert said == ["the library's disk is full; make room"]
+    monkeypatch.setattr(keeper, "take_piece", raising(FallbookError("the database says no")))
+    made.put(PIECES[0], "ab")
+    assert made.finish() == 1
+    assert said == [f"{TOLD}the library's disk is full; make room"]
 
 
-# -- into files
+def test_where_no_disk_takes_it_it_waits_in_memory_and_the_end_waits_for_it(store, kept, monkeypatch):
+    made, said, taken = kept
+    take, room = keeper.take_piece, threading.Event()
+    no_room = OSError(errno.ENOSPC, "No space left on device")
+    monkeypatch.setattr(keeper, "take_piece", lambda *words: (take if room.is_set() else raising(no_room))(*words))
+    monkeypatch.setattr(Spool, "put", raising(no_room))
+    for each in PIECES:
+        made.put(each, "ab")
+    ended = threading.Thread(target=made.finish)
+    ended.start()
+    ended.join(0.5)
+    assert ended.is_alive()
+    assert said == [
+        TOLD + FULL,
+        f"{made.spool.folder} cannot be written either: the sound waits in memory; make room, and leave this running "
+        "until then",
+    ]
+    room.set()
+    ended.join(20)
+    assert not ended.is_alive()
+    assert spans(store) == [(0, 3), (2.5, 5.5), (5, 7)]
 
 
-def test_what_is_left_is_one_file_without_the_overlap_and_can_be_taken(store, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    folder = leave(PIECES, "j", ZONE)
-    assert folder.parent == tmp_path
-    assert folder.name.startswith("fallbook-j-")
-    (file,) = folder.iterdir()
-    assert file.name == "talk 2026-05-14 10.00.30.wav"
-    with wave.open(str(file)) as sound:
-        assert np.array_equal(np.frombuffer(sound.readframes(-1), "<i2"), piece(0, 7).samples)
-    list(jobs.take(store, "j", [folder], listening=lambda name: lambda done, total: None, hearing=FakeHearing([[]])))
-    assert Book(store, "j").files[0].when.at == BEGAN.replace(microsecond=0)
+def test_a_spool_that_has_room_again_gets_what_is_in_memory(kept, monkeypatch):
+    made, _, _ = kept
+    put = Spool.put
+    no_room = OSError(errno.ENOSPC, "No space left on device")
+    monkeypatch.setattr(keeper, "take_piece", raising(no_room))
+    monkeypatch.setattr(Spool, "put", raising(no_room))
+    for each in PIECES:
+        made.put(each, "ab")
+    assert made.spool.waiting() == []
+    monkeypatch.setattr(Spool, "put", put)
+    assert made.finish() == 3
+    assert [made.spool.read(each).raw for each in made.spool.waiting()] == [each.wav() for each in PIECES]
 
 
-def test_where_nobody_may_write_it_goes_into_the_home_folder(tmp_path, monkeypatch):
-    home = tmp_path / "home"
-    home.mkdir()
-    monkeypatch.setattr("os.getcwd", lambda: str(tmp_path / "gone"))
-    assert leave(PIECES, "j", ZONE).parent == home
+def test_while_only_the_spool_has_no_room_the_library_takes_it_and_nothing_is_said(store, kept, monkeypatch):
+    made, said, _ = kept
+    monkeypatch.setattr(Spool, "put", raising(OSError(errno.ENOSPC, "No space left on device")))
+    for each in PIECES:
+        made.put(each, "ab")
+    assert (made.finish(), made.count, said) == (0, 3, [])
 
 
-def test_where_no_disk_takes_it_nothing_half_written_is_left(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path))
+def test_a_piece_that_is_of_no_use_is_told_and_not_counted(store, kept, monkeypatch):
+    made, said, _ = kept
+    monkeypatch.setattr(intake, "look_inside", lambda *_: {"unusable": "it holds no sound"})
+    made.put(PIECES[0], "ab")
+    assert (made.finish(), made.count, made.failed) == (0, 0, 1)
+    assert said == ["talk 2026-05-14 10.00.30.wav: kept, but it cannot be used: it holds no sound"]
+    assert len(store.entries("j")) == 1
 
-    def full(target: Path, content: bytes) -> None:
-        target.write_bytes(content[:10])
-        raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(keeper, "write_whole", full)
-    with pytest.raises(OSError, match="No space left"):
-        leave(PIECES, "j", ZONE)
-    assert not list(tmp_path.rglob("fallbook-*"))
+def test_a_piece_that_its_disk_cannot_read_is_told_and_the_others_are_taken(store, monkeypatch):
+    spool = Spool.of(store, "j")
+    for each in PIECES:
+        spool.put(keeper.Recorded.of(each, "ab", ZONE))
+    bad, *_ = spool.waiting()
+    bad.unlink()
+    bad.mkdir()
+    said = []
+    made = Keeper(store.folder, "j", Spool.of(store, "j"), ZONE, lambda: None, said.append)
+    assert (made.finish(), made.count, made.failed) == (0, 2, 1)
+    assert said == [f"{bad}: cannot be read (Is a directory); check its disk"]

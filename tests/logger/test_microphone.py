@@ -2,8 +2,11 @@
 
 import inspect
 import json
+import os
 import queue
+import subprocess
 import sys
+from ctypes.util import find_library
 from pathlib import Path
 
 import numpy as np
@@ -39,11 +42,12 @@ def recorded(wanted=None):
         blocks = []
         while not isinstance(event := events.get(timeout=10), Lost):
             blocks.append(event)
+        microphone.lost = True
     return microphone, blocks
 
 
 def test_the_machine_s_default_records_at_the_rate_of_the_model(stand_in):
-    raw = stand_in(overrun=1)
+    raw = stand_in(overrun=[1])
     microphone, blocks = recorded()
     assert (microphone.name, microphone.rate) == ("Lid microphone", 16_000)
     assert all(isinstance(each, Block) for each in blocks)
@@ -62,6 +66,32 @@ def test_one_that_cannot_do_that_records_as_it_can(stand_in):
     assert microphone.rate == 48_000
     means = raw.reshape(-1, 2).mean(axis=1).astype(np.int16)
     assert np.array_equal(np.concatenate([each.samples for each in blocks]), means)
+
+
+def test_one_that_opens_and_does_not_start_is_closed_and_tried_otherwise(stand_in):
+    stand_in(fails_to_start=[16_000])
+    assert recorded()[0].rate == 48_000
+    assert sys.modules["sounddevice"].CALLS == ["start", "close", "start", "close", "start", "abort", "close"]
+
+
+def test_one_that_never_starts_says_why_in_one_line(stand_in):
+    stand_in(fails_to_start=[16_000, 48_000])
+    with pytest.raises(FallbookError, match=r"cannot be opened \(Device unavailable\); close what else"):
+        recorded()
+    assert sys.modules["sounddevice"].CALLS == ["start", "close"] * 4
+
+
+def test_one_that_is_well_gives_all_it_holds(stand_in):
+    stand_in(then="silence")
+    with recording(None, lambda event: None):
+        pass
+    assert sys.modules["sounddevice"].CALLS == ["start", "stop", "close"]
+
+
+def test_a_lost_one_is_not_waited_for(stand_in):
+    stand_in()
+    recorded()
+    assert sys.modules["sounddevice"].CALLS == ["start", "abort", "close"]
 
 
 def test_a_name_that_none_has_lists_those_there_are(stand_in):
@@ -84,7 +114,7 @@ def test_one_that_cannot_be_opened_says_why_in_one_line(stand_in):
     with pytest.raises(FallbookError) as caught:
         recorded()
     assert str(caught.value) == (
-        "the microphone 'Lid microphone' cannot be opened (Invalid sample rate [PaErrorCode -9997]); close what else "
+        "the microphone 'Lid microphone' cannot be opened (Invalid sample rate); close what else "
         "records from it, or choose another with --microphone"
     )
 
@@ -120,6 +150,18 @@ def test_the_real_library_takes_what_the_stand_in_takes():
     assert all(callable(getattr(real.RawInputStream, name)) for name in ("start", "stop", "abort", "close"))
     assert not real.CallbackFlags().input_overflow
     assert issubclass(real.PortAudioError, Exception)
-    assert all(
-        {"index", "name", "max_input_channels", "default_samplerate"} <= set(each) for each in real.query_devices()
-    )
+
+
+@pytest.mark.outside
+def test_the_real_library_lists_what_the_stand_in_lists(tmp_path):
+    if find_library("portaudio") is None:
+        pytest.skip("Debian package libportaudio2 is not installed")
+    (tmp_path / ".asoundrc").write_text("pcm.!default { type null }")  # a machine without one has none to list
+    listed = subprocess.run(
+        [sys.executable, "-c", "import json, sounddevice; print(json.dumps(list(sounddevice.query_devices())))"],
+        capture_output=True, text=True, env=os.environ | {"HOME": str(tmp_path), "JACK_NO_START_SERVER": "1"},
+    )  # fmt: skip
+    devices = json.loads(listed.stdout)
+    assert devices
+    for each in devices:
+        assert {"index", "name", "max_input_channels", "default_samplerate"} <= set(each)

@@ -221,12 +221,15 @@ def test_listen_speaks_to_this_machine_s_sound_system_alone(tmp_path, watch):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("Debian package libportaudio2 is not installed")
     for model in (find_model(), find_model(BASE)):
         (tmp_path / "cache/fallbook" / model.name).symlink_to(model)
+    (tmp_path / "home/.local/share").mkdir(parents=True)
     (tmp_path / "home/.asoundrc").write_text(MICROPHONE)
     new = ["new", "j", "--client", "C", "--address", "A", "--company", str(DAY / "company.toml")]
     calls = watch([new], LISTEN)
     assert any(name.startswith("open") and "libportaudio" in said for name, said in calls)
     assert [each for each in spoken_to(calls) if "AF_UNIX" not in each] == []
-    assert [
-        path for path in elsewhere(calls, tmp_path) if not path.startswith("/dev/")
-    ] == []  # PortAudio looks for OSS
+    spool = str(tmp_path / "home/.local/share/fallbook-recorded")
+    others = [path for path in elsewhere(calls, tmp_path) if not path.startswith("/dev/")]  # PortAudio looks for OSS
+    assert [path for path in others if not path.startswith(spool)] == []
+    assert any(path.endswith(".wav") for path in others)
+    assert list(Path(spool).iterdir()) == []
     assert list((tmp_path / "library/originals").iterdir())

@@ -1,8 +1,9 @@
 """Stands in for the library sounddevice: microphones of which one plays a file, as the environment says in STAND_IN.
 
 STAND_IN is JSON: `sound`, a file of 16-bit samples; `then`, what happens after it: "interrupt", "finished" (the system
-tells that it was unplugged), "nothing" (no more comes) or "silence" (it goes on); `overrun`, the number of a block
-before which sound was lost; `devices`; `refused`, rates that it cannot do; `least_channels`.
+tells that it was unplugged), "nothing" (no more comes) or "silence" (it goes on); `overrun`, the numbers of
+blocks before which sound was lost; `gap`, the number of a block before which it sleeps for 1.5 s; `devices`; `refused`,
+rates that it cannot do; `fails_to_start`, rates at which it can be opened and not started; `least_channels`.
 """
 
 import json
@@ -12,11 +13,14 @@ import threading
 import time
 
 SETTINGS = json.loads(os.environ.get("STAND_IN", "{}"))
+CALLS = []
+"""What was called of streams."""
 DEVICES = [("Loudspeaker", 0), ("Lid microphone", 2), ("Tarn headset", 1)]
 
 
 class PortAudioError(Exception):
-    pass
+    def __str__(self):
+        return " ".join([self.args[0], *(f"[PaErrorCode {each}]" for each in self.args[1:])])
 
 
 class Status:
@@ -35,30 +39,42 @@ def query_devices(kind=None):
 class RawInputStream:
     def __init__(self, *, device, samplerate, channels, dtype, blocksize, latency, callback, finished_callback):
         if samplerate in SETTINGS.get("refused", []) or channels < SETTINGS.get("least_channels", 1):
-            raise PortAudioError("Invalid sample rate\n[PaErrorCode -9997]")
+            raise PortAudioError("Invalid sample rate", -9997)
         assert dtype == "int16"
+        self.fails_to_start = samplerate in SETTINGS.get("fails_to_start", [])
         self.callback, self.finished, self.bytes = callback, finished_callback, blocksize * channels * 2
         self.stopped = threading.Event()
         self.thread = threading.Thread(target=self._play, daemon=True)
 
     def start(self):
+        CALLS.append("start")
+        if self.fails_to_start:
+            raise PortAudioError("Device unavailable", -9985)
         self.thread.start()
 
     def stop(self):
+        CALLS.append("stop")
+        assert SETTINGS.get("then") not in ("finished", "nothing"), "to wait for what a lost microphone holds may hang"
+        self._end()
+
+    def abort(self):
+        CALLS.append("abort")
+        self._end()
+
+    def close(self):
+        CALLS.append("close")
+
+    def _end(self):
         self.stopped.set()
         self.thread.join()
         self.finished()
-
-    abort = stop
-
-    def close(self):
-        pass
 
     def _play(self):
         with open(SETTINGS["sound"], "rb") as file:
             number = 0
             while block := file.read(self.bytes):
-                self._give(block, number == SETTINGS.get("overrun"))
+                time.sleep(1.5 * (number == SETTINGS.get("gap")))
+                self._give(block, number in SETTINGS.get("overrun", []))
                 number += 1
         then = SETTINGS.get("then", "interrupt")
         if then == "interrupt":
