@@ -7,6 +7,7 @@ import queue
 import subprocess
 import sys
 from ctypes.util import find_library
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 
 import numpy as np
@@ -132,18 +133,15 @@ def test_without_sounddevice_it_says_what_to_do(monkeypatch):
 
 
 @pytest.mark.outside
-def test_the_real_library_takes_what_the_stand_in_takes():
+def test_the_real_library_takes_what_the_stand_in_takes(monkeypatch):
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)  # another test may have put the stand-in there
     try:
         import sounddevice as real
     except OSError:
         pytest.skip("Debian package libportaudio2 is not installed")
-    sys.path.insert(0, str(HERE / "microphones"))
-    del sys.modules["sounddevice"]
-    try:
-        import sounddevice as ours
-    finally:
-        sys.path.pop(0)
-        del sys.modules["sounddevice"]
+    spec = spec_from_file_location("stand_in", HERE / "microphones" / "sounddevice.py")
+    ours = module_from_spec(spec)
+    spec.loader.exec_module(ours)
     assert ours.__file__ != real.__file__
     asked = set(inspect.signature(ours.RawInputStream).parameters)
     assert asked <= set(inspect.signature(real.RawInputStream).parameters)

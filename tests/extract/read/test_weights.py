@@ -50,4 +50,4 @@ def test_chat_makes_no_record(model):
     ids=["empty", "blank", "control", "alphabets", "numbers", "trade words", "long"],
 )
 def test_odd_notes_end_in_a_record(model, text):
-    assert 40 in [run["length_ft"] for run in read(model, text, "Run one is laid, forty feet.")["runs"]]
+    assert 40 in [run.get("length_ft") for run in read(model, text, "Run one is laid, forty feet.")["runs"]]
