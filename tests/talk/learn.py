@@ -22,8 +22,7 @@ from safetensors.torch import load_file
 from torch import Tensor, nn
 
 WEIGHTS = {"tags": 1.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
-
-
+"""What the loss of each head counts for."""
 IN_SPAN = 1.5
 """The weight of a piece that lies in a span, beside one that does not."""
 SMOOTHED = 0.05
