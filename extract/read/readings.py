@@ -11,7 +11,7 @@ import numpy as np
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import CONTEXT, Encoded, Model, Vector
-from extract.read.scene import About, Scene
+from extract.read.scene import NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
@@ -120,10 +120,9 @@ class Reader:
             one.number = number_said(text[start:end])
         return one
 
-    def _stand(self, one: Reading, sort: str = "") -> None:
-        """How a span stands, and the probability that it does, given what was told of its thing before."""
-        value = one.quantity.value if one.quantity else None
-        odds = self.model.standings(one.vector, one.what, self.scene.held(one.thing, one.what, sort, value))
+    def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
+        """How a span stands, and the probability that it does, given how it lies to what was told before."""
+        odds = self.model.standings(one.vector, one.what, held)
         holds = odds > SURE
         one.standing = frozenset(np.array(STANDINGS)[holds].tolist())
         one.firm = float(np.where(holds, odds, 1 - odds).prod())
@@ -177,8 +176,8 @@ class Reader:
             one.sure *= one.linked
             if not one.thing:
                 continue
-            sort = sort_of(one, readings)
-            self._stand(one, sort)
+            sort, value = sort_of(one, readings), told_of(one, text)
+            self._stand(one, self.scene.held(one.thing, one.what, sort, value))
             if one.thing in self.scene.known:
                 one.sure *= self.scene.known[one.thing].sure
             else:
@@ -188,14 +187,12 @@ class Reader:
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
-                self.scene.hold(one.thing, one.what, sort, one.quantity.value if one.quantity else None)
+                self.scene.hold(one.thing, one.what, sort, value)
 
     def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> tuple[str, float]:
         """The name of what the reading speaks of (known, new and met by the caller, or empty) and its probability."""
-        value = one.quantity.value if one.quantity else None
-        about = About(
-            index, one.start, one.end, one.what, one.name, relation, text[one.start : one.end], one.number, value
-        )
+        words, value = text[one.start : one.end], told_of(one, text)
+        about = About(index, one.start, one.end, one.what, one.name, relation, words, one.number, value)
         known, rows = self.scene.candidates(about)
         pairs = [(self._as_told(each.name), self.here[each.span] if each.span >= 0 else None) for each in known]
         odds = self.model.links(one.vector, one.what, relation, pairs, rows)
@@ -248,6 +245,11 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
         return one.side
     around = (each.name for each in beside if each.what == "fitting" and each.start <= one.start <= one.end <= each.end)
     return one.name or next(filter(None, around), "")
+
+
+def told_of(one: Reading, text: str) -> Value:
+    """What a reading tells of its field: its number, else its class, else its words."""
+    return one.quantity.value if one.quantity else one.name or text[one.start : one.end].lower()
 
 
 def _place(one: Reading) -> tuple[int, int]:

@@ -14,6 +14,8 @@ from extract.read.labels import ENTRIES, PREFIXES, RELATIONS, possible
 
 Place = tuple[int, int]
 """INDEX of a note, and of a span in it."""
+Value = float | str
+"""What is told of a field: the number, or the class or words of a span."""
 KINDS_OF = (*PREFIXES, *ENTRIES)
 TOLD = 10
 """How many things are told to the model, the last spoken of."""
@@ -27,8 +29,9 @@ PLAIN = set(
     "the a an that this it one of on in at to and is was its from our my by up down over here there guy her him end "
     "old new ok okay so we you i s".split()
 )
-HELD = 4
-"""Length of what `Scene.held` gives."""
+NOT_HELD = (1.0, 0.0, 0.0, 0.0)
+"""What `Scene.held` gives where nothing was told before."""
+HELD = len(NOT_HELD)
 FEATURES = len(KINDS_OF) + 6 + 7 + 4 + 3 + 3 + len(STATES) + 3 + 2 + 2 + len(RELATIONS) + 2
 """Length of a row of features."""
 WORD = re.compile(r"[a-záéíóúñü]+|\d+")
@@ -45,9 +48,10 @@ class Known:
     number: int | None = None
     words: set[str] = field(default_factory=set)
     """Content words that it was named by."""
-    fields: dict[str, float | str | None] = field(default_factory=dict)
+    fields: dict[str, Value] = field(default_factory=dict)
+    """What each field was last told to be, by the key of it."""
     said: dict[str, int] = field(default_factory=dict)
-    """In which note each field was last told."""
+    """In which note each field was last told, by the same key."""
     state: str = ""
     ends: set[str] = field(default_factory=set)
     """Of a run: the structures at its ends; of a structure: the runs that end there."""
@@ -75,11 +79,16 @@ class About:
     relation: str = "main"
     words: str = ""
     number: int | None = None
-    value: float | None = None
+    value: Value = ""
 
 
 def content(words: str) -> set[str]:
     return {word for word in WORD.findall(words.lower()) if word not in PLAIN}
+
+
+def field_key(what: str, sort: str, value: Value) -> str:
+    """The key of a field: a count of fittings is another than their kind."""
+    return f"{what} {sort} {'words' if isinstance(value, str) else 'number'}"
 
 
 def bucket(count: int, bounds: tuple[int, ...]) -> int:
@@ -133,21 +142,20 @@ class Scene:
             known.number = number
         return known
 
-    def hold(self, name: str, what: str, sort: str, value: float | None) -> None:
-        """A field of the thing was told. `sort`: the class of a fitting, or where a rod stood."""
-        known = self.known[name]
-        known.fields[what] = value
-        known.fields[f"{what} {sort}"] = value
-        known.said[f"{what} {sort}"] = self.note
+    def hold(self, name: str, what: str, sort: str, value: Value) -> None:
+        """A field of the thing was told. `sort`: the kind of a fitting, or where a rod stood."""
+        known, key = self.known[name], field_key(what, sort, value)
+        known.fields[field_key(what, "", value)] = value
+        known.fields[key], known.said[key] = value, self.note
 
-    def held(self, name: str, what: str, sort: str, value: float | None) -> list[float]:
+    def held(self, name: str, what: str, sort: str, value: Value) -> list[float]:
         """How a value told now lies to that field of the thing: no value yet, the same, another; and whether that was
         told in this note."""
-        known, field_ = self.known.get(name), f"{what} {sort}"
-        if known is None or field_ not in known.fields:
-            return [1.0, 0.0, 0.0, 0.0]
-        same = known.fields[field_] == value
-        return [0.0, float(same), float(not same), float(known.said[field_] == self.note)]
+        known, key = self.known.get(name), field_key(what, sort, value)
+        if known is None or key not in known.said:
+            return list(NOT_HELD)
+        same = known.fields[key] == value
+        return [0.0, float(same), float(not same), float(known.said[key] == self.note)]
 
     def candidates(self, about: About) -> tuple[list[Known], list[list[float]]]:
         """What the span may speak of, the last spoken of first, and a row of features of each."""
@@ -179,8 +187,8 @@ class Scene:
         one(self._nearness(about, known), 7)
         one(min(rank, 3), 4)
         one(bucket(sum(k.prefix == known.prefix for k in fits), (1, 3)), 3)
-        has, value = about.what in known.fields, known.fields.get(about.what)
-        one(0 if not has else 1 if value == about.value else 2, 3)
+        value = known.fields.get(field_key(about.what, "", about.value))
+        one(0 if value is None else 1 if value == about.value else 2, 3)
         one(STATES.index(known.state), len(STATES))
         one(0 if about.number is None or known.number is None else 1 if about.number == known.number else 2, 3)
         said = content(about.words)

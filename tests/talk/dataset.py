@@ -23,7 +23,7 @@ from extract.read.labels import (
 )
 from extract.read.model import CONTEXT, LONGEST, LONGEST_TOLD, WHAT
 from extract.read.readings import INTRODUCES, sort_of
-from extract.read.scene import FEATURES, About, Place, Scene
+from extract.read.scene import FEATURES, NOT_HELD, About, Place, Scene, Value
 from extract.read.words import FORM, form_of, quantities_of
 
 IRRELEVANT = {"name": "name_of"}
@@ -243,6 +243,11 @@ def example(day: Day, points: Points, tokenizer: Any, missed: float = 0.0) -> Ex
     return out
 
 
+def told_of(one: Tagged, note: Marked) -> Value:
+    """What a span tells of its field, as the reader has it."""
+    return one.value if one.value is not None else one.name or note.text[one.start : one.end].lower()
+
+
 def pieces(offsets: list[tuple[int, int]], one: Tagged) -> tuple[int, int] | None:
     inside = [i for i, (start, end) in enumerate(offsets) if start < one.end and one.start < end]
     return (inside[0], inside[-1] + 1) if inside else None
@@ -274,7 +279,7 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
         "role": ROLES.index(one.what) if one.quantity else -1,
         "class": CLASSES[one.what].index(one.name) if not one.quantity and one.name in CLASSES[one.what] else -1,
         "flags": [float(name in one.flags) for name in STANDINGS],
-        "held": Scene().held("", "", "", None),
+        "held": list(NOT_HELD),
         "side": SIDES.index(one.side) if one.side in SIDES else -1,
         "sight": SIGHTS.index(one.sight) if one.sight in SIGHTS else -1,
     }
@@ -300,8 +305,8 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
         if one.what in INTRODUCES or not one.main or (not one.quantity and one.what == "task"):
             continue
         _problem(out, scene, index, i, one, note, "main", one.main)
-        sort = sort_of(one, spans)
-        out["spans"][i]["held"] = scene.held(one.main[0], one.what, sort, one.value)
+        sort, value = sort_of(one, spans), told_of(one, note)
+        out["spans"][i]["held"] = scene.held(one.main[0], one.what, sort, value)
         for name in one.main:
             if prefix(name) not in (*PREFIXES, *ENTRIES):
                 continue
@@ -312,7 +317,7 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
             if one.what == "state":
                 known.state = one.name
             elif not {"asked", "denied", "required", "hypothetical"} & one.flags:
-                scene.hold(name, one.what, sort, one.value)
+                scene.hold(name, one.what, sort, value)
 
 
 def _meet(scene: Scene, index: int, i: int, one: Tagged, note: Marked, name: str) -> Any:
@@ -335,9 +340,8 @@ def _problem(
     name = one.name
     if one.what == "mention" and DICE.random() < MISTAKEN:
         name = DICE.choice(PREFIXES)
-    about = About(
-        index, one.start, one.end, one.what, name, relation, note.text[one.start : one.end], one.number, one.value
-    )
+    words = note.text[one.start : one.end]
+    about = About(index, one.start, one.end, one.what, name, relation, words, one.number, told_of(one, note))
     known, rows = scene.candidates(about)
     hit = [k for k, each in enumerate(known) if each.name in targets]
     new = any(name not in scene.known for name in targets)

@@ -11,16 +11,13 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from network import Encoder, Reader, Sizes
+from learn import taught
 
 
 def main() -> None:
     weights, tokenizer, out = Path(sys.argv[1]), Path(sys.argv[2]), Path(sys.argv[3])
     out.mkdir(parents=True, exist_ok=True)
-    taught = torch.load(weights, map_location="cpu", weights_only=True)
-    model = Reader(Encoder(taught["vocabulary"]), Sizes(**taught["sizes"]))
-    model.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in taught["state"].items()})
-    model.eval()
+    model = taught(weights).eval()
     ids = torch.ones(1, 20, dtype=torch.long)
     whole = out / "whole.onnx"
     torch.onnx.export(

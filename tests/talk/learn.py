@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import Any
 
 import torch
-from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved
+from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved, shape_of
 from safetensors.torch import load_file
 from torch import Tensor, nn
 
-WEIGHTS = {"tags": 1.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "link": 1.0}
+WEIGHTS = {"tags": 1.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "sight": 0.3, "link": 1.0}
 """What the loss of each head counts for."""
 IN_SPAN = 1.5
 """The weight of a piece that lies in a span, beside one that does not."""
@@ -37,39 +37,63 @@ def blurred(day: dict[str, Any], share: float, mask: int) -> Tensor:
     return torch.where(hide & (day["ids"] > mask), mask, day["ids"])
 
 
-def losses(model: Reader, day: dict[str, Any], hidden: float = 0.0) -> dict[str, Tensor]:
-    """The loss of each head over one day."""
-    ids = blurred(day, hidden, day["hide"]) if hidden else day["ids"]
-    out, encoded = {}, model.encoder(ids, day["parts"], day["mask"])
-    tags = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2)
-    wanted = torch.stack([day["tags"] > 0, day["tags"] == 1], dim=-1).to(tags)
-    each = nn.functional.binary_cross_entropy_with_logits(tags, wanted, reduction="none")
-    weight = (1 + (IN_SPAN - 1) * wanted) * (day["tags"] >= 0)[..., None]
-    out["tags"] = 20 * (each * weight).sum() / day["tagged"]
+def answers(model: Reader, day: dict[str, Any], ids: Tensor) -> dict[str, Tensor]:
+    """The logits of each head over one batch; of links a log softmax over each group."""
+    with torch.autocast(ids.device.type, torch.bfloat16, enabled=model.wide and ids.is_cuda):
+        encoded = model.encoder(ids, day["parts"], day["mask"]).float()
+    out = {"tags": model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2)}
     if not len(day["note"]):
         return out
-    spans = model.spans(encoded, day["note"], day["low"], day["high"])
-    where = day["where"]
-    if len(where["class"]):
-        logits = class_logits(model, spans[where["class"]], day["what"][where["class"]])
-        out["class"] = nn.functional.cross_entropy(logits, day["class"][where["class"]])
-    if len(where["role"]):
-        logits = model.roles(with_form(spans, day)[where["role"]])
-        out["role"] = nn.functional.cross_entropy(logits, day["role"][where["role"]], label_smoothing=SMOOTHED)
-    flags = model.standings(torch.cat([spans, model.what(day["what"]), day["held"]], dim=1))
-    out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(flags, day["flags"].to(flags))
-    if len(where["side"]):
-        rod = spans[where["side"]]
-        out["side"] = nn.functional.cross_entropy(model.sides(rod), day["side"][where["side"]])
-        out["side"] = out["side"] + nn.functional.cross_entropy(model.sights(rod), day["sight"][where["side"]])
+    spans, where = model.spans(encoded, day["note"], day["low"], day["high"]), day["where"]
+    out["class"] = class_logits(model, spans[where["class"]], day["what"][where["class"]])
+    out["role"] = model.roles(with_form(spans, day)[where["role"]])
+    out["standing"] = model.standings(torch.cat([spans, model.what(day["what"]), day["held"]], dim=1))
+    out["side"], out["sight"] = model.sides(spans[where["side"]]), model.sights(spans[where["side"]])
     if day["groups"]:
         scores = model.links(spans, model.things(encoded, day["told"]), day["what"], day["links"])
-        log = group_log_softmax(scores, day["links"]["group"], day["groups"])
+        out["link"] = group_log_softmax(scores, day["links"]["group"], day["groups"])
+    return out
+
+
+def losses(said: dict[str, Tensor], day: dict[str, Any]) -> dict[str, Tensor]:
+    """The loss of each head over one batch, beside the marks."""
+    wanted = torch.stack([day["tags"] > 0, day["tags"] == 1], dim=-1).to(said["tags"])
+    each = nn.functional.binary_cross_entropy_with_logits(said["tags"], wanted, reduction="none")
+    weight = (1 + (IN_SPAN - 1) * wanted) * (day["tags"] >= 0)[..., None]
+    out = {"tags": 20 * (each * weight).sum() / day["tagged"]}
+    if "standing" not in said:
+        return out
+    where = day["where"]
+    for name, smoothed in (("class", 0.0), ("role", SMOOTHED), ("side", 0.0), ("sight", 0.0)):
+        true = day[name][where["side" if name == "sight" else name]]
+        if len(true):
+            out[name] = nn.functional.cross_entropy(said[name], true, label_smoothing=smoothed)
+    flags = day["flags"].to(said["standing"])
+    out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(said["standing"], flags)
+    if "link" in said:
+        log = said["link"]
         hit = torch.where(day["links"]["hit"], log, torch.full_like(log, -1e9))
         best = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(
             0, day["links"]["group"], hit, "amax"
         )
         out["link"] = -best.mean()
+    return out
+
+
+def likeness(said: dict[str, Tensor], told: dict[str, Tensor], day: dict[str, Any]) -> dict[str, Tensor]:
+    """The loss of each head over one batch, beside what a larger model says of it (Hinton and others, 2015)."""
+    known = (day["tags"] >= 0)[..., None]
+    each = nn.functional.binary_cross_entropy_with_logits(said["tags"], told["tags"].sigmoid(), reduction="none")
+    out = {"tags": 20 * (each * known).sum() / day["tagged"]}
+    if "standing" not in said:
+        return out
+    for name in ("class", "role", "side", "sight"):
+        if len(said[name]):
+            out[name] = nn.functional.cross_entropy(said[name], told[name].softmax(1))
+    wanted = told["standing"].sigmoid()
+    out["standing"] = 8 * nn.functional.binary_cross_entropy_with_logits(said["standing"], wanted)
+    if "link" in said:
+        out["link"] = -(told["link"].exp() * said["link"]).sum() / day["groups"]
     return out
 
 
@@ -94,30 +118,22 @@ def judge(model: Reader, days: list[dict[str, Any]]) -> dict[str, float]:
     model.eval()
     right: Counter[str] = Counter()
     for day in days:
-        encoded = model.encoder(day["ids"], day["parts"], day["mask"])
-        odds = model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2) > 0
+        said = answers(model, day, day["ids"])
+        odds = said["tags"] > 0
         guess = spans_of(
             torch.where(day["tags"] >= 0, odds[..., 0].long() + (odds[..., 0] & odds[..., 1]).long(), 0) % 3, 2
         )
         hit, gold = overlapping(spans_of(day["tags"], 1), guess)
         right.update(tag_hit=hit, tag_gold=gold, tag_guess=len(guess))
-        spans = model.spans(encoded, day["note"], day["low"], day["high"])
-        known, number, rod = day["class"] >= 0, day["role"] >= 0, day["side"] >= 0
-        if known.any():
-            hit = class_logits(model, spans[known], day["what"][known]).argmax(1) == day["class"][known]
-            right.update(class_hit=int(hit.sum()), class_all=len(hit))
-        if number.any():
-            hit = model.roles(with_form(spans, day)[number]).argmax(1) == day["role"][number]
-            right.update(role_hit=int(hit.sum()), role_all=len(hit))
-        flags = model.standings(torch.cat([spans, model.what(day["what"]), day["held"]], dim=1)) > 0
-        wanted = day["flags"] > 0.5
+        if "standing" not in said:
+            continue
+        for name in ("class", "role", "side"):
+            true = day[name][day["where"][name]]
+            right.update({f"{name}_hit": int((said[name].argmax(1) == true).sum()), f"{name}_all": len(true)})
+        flags, wanted = said["standing"] > 0, day["flags"] > 0.5
         right.update(flag_hit=int((flags & wanted).sum()), flag_guess=int(flags.sum()), flag_gold=int(wanted.sum()))
-        if rod.any():
-            hit = model.sides(spans[rod]).argmax(1) == day["side"][rod]
-            right.update(side_hit=int(hit.sum()), side_all=len(hit))
         if day["groups"]:
-            links, told = day["links"], model.things(encoded, day["told"])
-            log = group_log_softmax(model.links(spans, told, day["what"], links).float(), links["group"], day["groups"])
+            links, log = day["links"], said["link"]
             top = torch.full((day["groups"],), -1e9, device=log.device).scatter_reduce(0, links["group"], log, "amax")
             won = (log >= top[links["group"]]) & links["hit"]
             hit = torch.zeros(day["groups"], device=log.device).index_add(0, links["group"], won.float()) > 0
@@ -188,16 +204,28 @@ def arguments() -> argparse.Namespace:
     asked.add_argument("--rate", type=float, default=4e-4)
     asked.add_argument("--together", type=int, default=128, help="notes in a batch")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
+    asked.add_argument("--teacher", type=Path, help="weights of a larger model, whose answers are learned too")
+    asked.add_argument("--taught", type=float, default=0.5, help="the share of the loss that is beside the teacher")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     return asked.parse_args()
 
 
 def untaught(encoder: Path, data: dict[str, Any]) -> Reader:
     """The published encoder with new heads."""
-    tensors = load_file(encoder / "model.safetensors")
-    own = Encoder(data["vocabulary"])
-    own.load({name.removeprefix("bert."): tensor.float() for name, tensor in tensors.items()})
+    tensors = {name: tensor.float() for name, tensor in load_file(encoder / "model.safetensors").items()}
+    own = Encoder(data["vocabulary"], *shape_of(tensors))
+    own.load_state_dict(tensors)
     return Reader(own, Sizes(**data["sizes"]))
+
+
+def taught(weights: Path) -> Reader:
+    """A model that this script wrote."""
+    held = torch.load(weights, map_location="cpu", weights_only=True)
+    state = {name: tensor.float() if tensor.is_floating_point() else tensor for name, tensor in held["state"].items()}
+    inner = {n.removeprefix("encoder."): t for n, t in state.items() if n.startswith("encoder.")}
+    model = Reader(Encoder(held["vocabulary"], *shape_of(inner)), Sizes(**held["sizes"]))
+    model.load_state_dict(state)
+    return model
 
 
 def lessons(data: dict[str, Any], args: argparse.Namespace, device: torch.device) -> list[list[dict[str, Any]]]:
@@ -217,6 +245,7 @@ class Teacher:
 
     def __init__(self, model: Reader, steps: int, args: argparse.Namespace, device: torch.device) -> None:
         self.model, self.steps, self.args, self.device = model, steps, args, device
+        self.teacher = taught(args.teacher).to(device).eval() if args.teacher else None
         self.began = time.monotonic()
         body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
         heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
@@ -237,16 +266,29 @@ class Teacher:
         gone = max(step / self.steps, self.seconds / self.args.seconds)
         return min((step + 1) / (0.06 * self.steps + 1), max(0.02, 1 - gone))
 
+    def loss(self, day: dict[str, Any]) -> tuple[dict[str, Tensor], Tensor]:
+        """The loss of each head beside the marks, and the whole."""
+        ids = blurred(day, self.args.hidden, day["hide"]) if self.args.hidden else day["ids"]
+        said = answers(self.model, day, ids)
+        parts = losses(said, day)
+        total = sum((WEIGHTS[name] * value for name, value in parts.items()), torch.zeros((), device=self.device))
+        if self.teacher is None:
+            return parts, total
+        with torch.no_grad():
+            told = answers(self.teacher, day, day["ids"])
+        alike = likeness(said, told, day)
+        beside = sum((WEIGHTS[name] * value for name, value in alike.items()), torch.zeros((), device=self.device))
+        return parts, (1 - self.args.taught) * total + self.args.taught * beside
+
     def once(self, days: list[dict[str, Any]]) -> dict[str, float]:
         """All batches once, in an order by chance; the mean of each loss over some of them."""
         seen: dict[str, list[float]] = defaultdict(list)
         for day in random.sample(days, len(days)):
             if self.out_of_time:
                 break
-            parts = losses(self.model, day, self.args.hidden)
+            parts, total = self.loss(day)
             self.optimiser.zero_grad()
-            total = sum(WEIGHTS[name] * value for name, value in parts.items())
-            total.backward()  # type: ignore[union-attr]
+            total.backward()
             nn.utils.clip_grad_norm_(self.model.parameters(), 1.0)
             self.optimiser.step()
             self.schedule.step()

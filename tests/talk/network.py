@@ -60,11 +60,27 @@ class Layer(nn.Module):
         return self.last(x + self.drop(self.down(nn.functional.gelu(self.up(x)))))
 
 
-class Encoder(nn.Module):
-    """Piece numbers (B, L), parts (B, L; 0 context, 1 note) and mask (B, L) into vectors (B, L, width)."""
+DISTANCES = 32
+"""Buckets of how far two pieces lie apart."""
 
-    def __init__(self, vocabulary: int, width: int = 384, heads: int = 12, inner: int = 1536, layers: int = 6) -> None:
+
+def distances(places: Tensor) -> Tensor:
+    """The bucket of the way from each piece to each other (L, L): to 7 pieces exactly, farther ones by logarithm."""
+    way = places[:, None] - places[None, :]
+    half, near = DISTANCES // 2, DISTANCES // 4
+    far = near + (way.abs().clamp(min=1) / near).log() / math.log(128 / near) * (half - near)
+    return (way < 0) * half + torch.where(way.abs() < near, way.abs(), far.long().clamp(max=half - 1))
+
+
+class Encoder(nn.Module):
+    """Piece numbers (B, L), parts (B, L; 0 context, 1 note) and mask (B, L) into vectors (B, L, width).
+
+    With `apart` attention also knows how far two pieces lie apart (as MPNet has it; Song and others, 2020).
+    """
+
+    def __init__(self, vocabulary: int, width: int = 384, layers: int = 6, apart: bool = False) -> None:
         super().__init__()
+        heads, inner = 12, 4 * width
         self.words, self.places, self.parts = (
             nn.Embedding(vocabulary, width),
             nn.Embedding(512, width),
@@ -72,30 +88,23 @@ class Encoder(nn.Module):
         )
         self.norm, self.drop = nn.LayerNorm(width, eps=1e-12), nn.Dropout(0.1)
         self.layers = nn.ModuleList(Layer(width, heads, inner) for _ in range(layers))
+        self.apart = nn.Embedding(DISTANCES, heads) if apart else None
 
     def forward(self, ids: Tensor, parts: Tensor, mask: Tensor) -> Tensor:
         places = torch.arange(ids.shape[1], device=ids.device)
         x = self.drop(self.norm(self.words(ids) + self.places(places) + self.parts(parts)))
         added = torch.where(mask[:, None, None, :] > 0, 0.0, -1e4).to(x.dtype)
+        if self.apart is not None:
+            added = added + self.apart(distances(places)).permute(2, 0, 1)[None].to(x.dtype)
         for layer in self.layers:
             x = layer(x, added)
         return x
 
-    def load(self, tensors: dict[str, Tensor]) -> None:
-        """The weights of a BERT as published, by their published names."""
-        names = {"words": "word", "places": "position", "parts": "token_type"}
-        state = {f"{own}.weight": tensors[f"embeddings.{name}_embeddings.weight"] for own, name in names.items()}
-        state |= {f"norm.{part}": tensors[f"embeddings.LayerNorm.{part}"] for part in ("weight", "bias")}
-        theirs = {
-            "q": "attention.self.query", "k": "attention.self.key", "v": "attention.self.value",
-            "out": "attention.output.dense", "norm": "attention.output.LayerNorm", "up": "intermediate.dense",
-            "down": "output.dense", "last": "output.LayerNorm",
-        }  # fmt: skip
-        for i in range(len(self.layers)):
-            for own, name in theirs.items():
-                for part in ("weight", "bias"):
-                    state[f"layers.{i}.{own}.{part}"] = tensors[f"encoder.layer.{i}.{name}.{part}"]
-        self.load_state_dict(state)
+
+def shape_of(tensors: dict[str, Tensor]) -> tuple[int, int, bool]:
+    """Width, layers and whether distances are learned, of an encoder's weights by their own names."""
+    layers = {name.split(".")[1] for name in tensors if name.startswith("layers.")}
+    return tensors["words.weight"].shape[1], len(layers), "apart.weight" in tensors
 
 
 def head(width: int, out: int, hidden: int = 256) -> nn.Sequential:
@@ -105,9 +114,11 @@ def head(width: int, out: int, hidden: int = 256) -> nn.Sequential:
 class Reader(nn.Module):
     """The encoder with its heads. A span's vector is that of its first and last piece and their mean, side by side."""
 
-    def __init__(self, encoder: Encoder, sizes: Sizes, width: int = 384) -> None:
+    def __init__(self, encoder: Encoder, sizes: Sizes) -> None:
         super().__init__()
         self.encoder, self.sizes = encoder, sizes
+        width = encoder.words.embedding_dim
+        self.wide = width > 384
         self.tags = nn.Linear(width, sizes.types * 2)
         self.span = nn.Sequential(nn.Linear(3 * width, width), nn.GELU(approximate="tanh"), nn.Dropout(0.1))
         self.what = nn.Embedding(sizes.types + sizes.roles, 32)

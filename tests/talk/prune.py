@@ -11,11 +11,33 @@ import json
 import sys
 from pathlib import Path
 
-import torch
 from safetensors.torch import load_file, save_file
 from tokenizers import Tokenizer
+from torch import Tensor
 
 COMMON = 15_000
+
+
+BERT = {
+    "q": "attention.self.query", "k": "attention.self.key", "v": "attention.self.value",
+    "out": "attention.output.dense", "norm": "attention.output.LayerNorm", "up": "intermediate.dense",
+    "down": "output.dense", "last": "output.LayerNorm",
+}  # fmt: skip
+"""The published names of the parts of a layer, by those of network.py."""
+
+
+def own_names(tensors: dict[str, Tensor]) -> dict[str, Tensor]:
+    """The weights of a BERT as published, by the names of network.py."""
+    tensors = {name.removeprefix("bert."): tensor for name, tensor in tensors.items()}
+    outer = {"words": "word_embeddings", "places": "position_embeddings", "parts": "token_type_embeddings"}
+    state = {f"{own}.weight": tensors[f"embeddings.{name}.weight"] for own, name in outer.items()}
+    both = ("weight", "bias")
+    state |= {f"norm.{part}": tensors[f"embeddings.LayerNorm.{part}"] for part in both}
+    layers = sum(name.endswith("intermediate.dense.bias") for name in tensors)
+    for i in range(layers):
+        for own, name in BERT.items():
+            state |= {f"layers.{i}.{own}.{part}": tensors[f"encoder.layer.{i}.{name}.{part}"] for part in both}
+    return state
 
 
 def main() -> None:
@@ -43,12 +65,9 @@ def main() -> None:
     for each in tokens.values():
         each["ids"] = [shape["model"]["vocab"][name] for name in each["tokens"]]
     (out / "tokenizer.json").write_text(json.dumps(shape, ensure_ascii=False), encoding="utf-8")
-    tensors = load_file(source / "model.safetensors")
-    tensors = {name: tensor.half() for name, tensor in tensors.items() if tensor.is_floating_point()}
-    rows = torch.tensor([number for _, number in kept])
-    name = "embeddings.word_embeddings.weight"
-    tensors[name] = tensors[name][rows].contiguous()
-    save_file(tensors, out / "model.safetensors")
+    tensors = own_names(load_file(source / "model.safetensors"))
+    tensors["words.weight"] = tensors["words.weight"][[number for _, number in kept]]
+    save_file({name: tensor.half().contiguous() for name, tensor in tensors.items()}, out / "model.safetensors")
     print(f"{len(kept)} of {len(vocabulary)} pieces kept")
 
 
