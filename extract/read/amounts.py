@@ -64,7 +64,8 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
         if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
             if quantity:
-                out[-1] = replace(last, end=one.end, quantity=quantity, standing=last.standing | one.standing)
+                both, sure = last.standing | one.standing, min(last.sure, one.sure)
+                out[-1] = replace(last, end=one.end, quantity=quantity, standing=both, sure=sure)
                 continue
         out.append(one)
     return out
@@ -175,6 +176,7 @@ class Amounts(Draft):
         alike = alike[anew:]
         if not alike or one is not alike[0]:
             return
+        one = replace(one, sure=min(each.sure for each in alike))
         gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
         words = note.text[alike[0].start : alike[-1].end]
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
@@ -252,6 +254,8 @@ class Amounts(Draft):
             self._placed_inside(one, readings, "not_fact")
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
+        inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+        one = replace(one, sure=min([one.sure, *inside]))
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
             return
         run = self._thing(one.thing)

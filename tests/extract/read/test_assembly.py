@@ -320,3 +320,24 @@ def test_a_change_of_plan_is_told_with_what_it_is_about():
     words = "went round the maple"
     got = record(say(f"the pipe {words}", PIPE, (words, "change", {"at": "R.1"})))
     assert [(each.about, each.text) for each in got.changes] == [("R-1", words)]
+
+
+def test_a_count_that_is_not_sure_is_asked_about_however_sure_its_fitting_is():
+    turn, two = {"name": "elbow", "thing": "R.1"}, {"thing": "R.1", "sure": 0.3}
+    got = record(say("the pipe has two elbows", PIPE, ("two elbows", "fitting", turn), ("two", "count", two)))
+    assert ("R-1", "fittings", "low_confidence") in asked(got)
+
+
+def test_a_measure_of_two_readings_is_as_sure_as_the_less_sure():
+    inches = {"thing": "R.1", "sure": 0.3}
+    words = "the pipe is nine foot, and a half inch"
+    got = record(say(words, PIPE, ("nine foot", "length_ft", {"thing": "R.1"}), ("a half inch", "length_ft", inches)))
+    assert got.runs[0].length_ft == 9.0417
+    assert ("R-1", "length_ft", "low_confidence") in asked(got)
+
+
+def test_pieces_are_as_sure_as_the_least_sure():
+    sticks = [("ten foot", "pieces_ft", {"thing": "R.1"}), ("four foot", "pieces_ft", {"thing": "R.1", "sure": 0.3})]
+    got = record(say("the pipe is ten foot and four foot", PIPE, *sticks))
+    assert got.runs[0].pieces_ft == [10, 4]
+    assert ("R-1", "pieces_ft", "low_confidence") in asked(got)

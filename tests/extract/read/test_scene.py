@@ -62,3 +62,21 @@ def test_a_new_note_forgets_where_the_last_named_things():
     assert one.known["CB.1"].here
     one.begin(1)
     assert (one.known["CB.1"].here, one.known["CB.1"].span) == ([], -1)
+
+
+def test_what_is_told_again_is_the_same_or_another_by_its_number_or_its_words():
+    one = scene(("R.1", 0, "the pipe", None))
+    assert one.held("R.1", "pipe", "", "SDR 35") == [1, 0, 0, 0]
+    one.hold("R.1", "pipe", "", "SDR 35")
+    one.begin(1)
+    assert one.held("R.1", "pipe", "", "SDR 35") == [0, 1, 0, 0]
+    assert one.held("R.1", "pipe", "", "corrugated") == [0, 0, 1, 0]
+
+
+def test_a_count_of_fittings_is_no_other_kind_of_them():
+    one = scene(("R.1", 0, "the pipe", None))
+    one.hold("R.1", "fitting", "elbow", "elbow")
+    assert one.held("R.1", "fitting", "elbow", 2.0) == [1, 0, 0, 0]
+    one.hold("R.1", "fitting", "elbow", 2.0)
+    assert one.held("R.1", "fitting", "elbow", 2.0) == [0, 1, 0, 1]
+    assert one.held("R.1", "fitting", "elbow", 3.0) == [0, 0, 1, 1]
