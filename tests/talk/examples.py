@@ -12,7 +12,7 @@ from typing import Any
 
 from talk.augment import in_pieces, names_of, varied
 from talk.dataset import COUNTS, MISSED, Points, example
-from talk.markup import Day, MarkupError, read_day
+from talk.markup import Day, MarkupError, read_day, read_short
 from tokenizers import Tokenizer
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
@@ -20,6 +20,7 @@ from extract.read.scene import FEATURES, HELD
 from extract.read.words import FORM
 
 DAYS = Path(__file__).parent / "days"
+SHORT = Path(__file__).parent / "short"
 VARIANTS = 4
 """How often each training day is told again with other figures."""
 
@@ -39,6 +40,8 @@ def main() -> None:
                 days[part].append(read_day(path))
         except MarkupError as error:
             print(f"{path.name}: {error}")
+    for path in sorted(SHORT.glob("*.txt")):
+        days["train"] += read_short(path)
     names = names_of(days["train"])
     for part, each in days.items():
         for day in each:

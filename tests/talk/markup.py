@@ -61,6 +61,10 @@ class Marked:
         return self.text[span.start : span.end]
 
 
+PARTED = "---"
+"""Between two short jobs of a file."""
+
+
 @dataclass
 class Day:
     """One file: what its head says (kind, writer, day) and its notes."""
@@ -148,14 +152,28 @@ def read_note(line: str, number: int = 0) -> Marked:
 
 def read_day(path: Path) -> Day:
     """A file of GUIDE.md. Raises MarkupError with the number of the first line that is wrong."""
-    head, notes = {}, []
+    head, days = _read(path)
+    return Day(head, [note for notes in days for note in notes])
+
+
+def read_short(path: Path) -> list[Day]:
+    """A file of short jobs, parted by lines of `---`. Raises MarkupError as `read_day` does."""
+    head, days = _read(path)
+    return [Day(head, notes) for notes in days if notes]
+
+
+def _read(path: Path) -> tuple[dict[str, str], list[list[Marked]]]:
+    head: dict[str, str] = {}
+    days: list[list[Marked]] = [[]]
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         if line.startswith("#"):
             name, _, value = line[1:].partition(":")
             head[name.strip()] = value.strip()
+        elif line.strip() == PARTED:
+            days.append([])
         elif line.strip():
             try:
-                notes.append(read_note(line.strip(), number))
+                days[-1].append(read_note(line.strip(), number))
             except MarkupError as error:
                 raise MarkupError(f"line {number}: {error}") from None
-    return Day(head, notes)
+    return head, days
