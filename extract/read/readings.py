@@ -158,8 +158,7 @@ class Reader:
                     if run:
                         setattr(one, relation, run)
                         self._meet(index, i, one, text, run, one.seen * one.linked * likely)
-                        self.scene.known[run].ends.add(one.thing)
-                        self.scene.known[one.thing].ends.add(run)
+                        self.scene.end(one.thing, run)
 
     def _rest(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
@@ -182,10 +181,9 @@ class Reader:
                 one.sure *= self.scene.known[one.thing].sure
             else:
                 self._meet(index, i, one, text, one.thing, one.seen * one.linked)
-            known = self.scene.known[one.thing]
-            known.last = (index, i)
+            self.scene.see(one.thing, i)
             if one.what == "state":
-                known.state = one.name
+                self.scene.stand(one.thing, one.name)
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
                 self.scene.hold(one.thing, one.what, sort, value)
 
@@ -224,8 +222,8 @@ class Reader:
         own = name == one.thing
         words = text[one.start : one.end] if own else ""
         number = one.number if own else None
-        known = self.scene.meet(name, name.split(".")[0], (index, i), (one.start, one.end), words, number)
-        known.sure = max(known.sure, sure)
+        self.scene.meet(name, i, one.start, one.end, words, number)
+        self.scene.trust(name, sure)
 
 
 class Said(Protocol):

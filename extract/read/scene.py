@@ -8,7 +8,10 @@ Training and reading use the same code.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
+from typing import Any
 
 from extract.read.labels import ENTRIES, PREFIXES, RELATIONS, possible
 
@@ -19,6 +22,8 @@ Value = float | str
 KINDS_OF = (*PREFIXES, *ENTRIES)
 TOLD = 10
 """How many things are told to the model, the last spoken of."""
+REACH = 60
+"""How many things a span may speak of, the last spoken of; what lies farther back is meant by its number alone."""
 LONGEST_NAME = 40
 IN_WORDS = {
     "CD": "channel", "CB": "basin", "AD": "area drain", "DS": "downspout", "CO": "cleanout", "JB": "junction",
@@ -97,24 +102,39 @@ def bucket(count: int, bounds: tuple[int, ...]) -> int:
 
 
 class Scene:
-    """The things and entries spoken of so far, in order of first mention."""
+    """The things and entries spoken of so far. What a note changes is kept, so that it can be done again unread."""
 
     def __init__(self) -> None:
         self.known: dict[str, Known] = {}
+        """In the order in which they were last changed."""
+        self.numbered: dict[int, dict[str, None]] = {}
+        """The names of what is called by each number."""
         self.note = -1
         self.slots: dict[str, int] = {}
         """Which of the things told each is."""
+        self.changes: list[list[Any]] = []
+        """What the note changed so far: the name of a method and its arguments."""
 
     def begin(self, note: int) -> None:
         """A new note is read."""
-        self.note = note
-        for known in self.known.values():
-            known.here.clear()
-            known.span = -1
+        for name in {change[1] for change in self.changes}:
+            self.known[name].here.clear()
+            self.known[name].span = -1
+        self.note, self.changes = note, []
+
+    def again(self, changes: Iterable[Sequence[Any]]) -> None:
+        """Does what a note changed when it was read."""
+        for method, *rest in changes:
+            getattr(self, method)(*rest)
+
+    def _near(self) -> Iterator[Known]:
+        """The last spoken of, the last of them first."""
+        last = islice(reversed(self.known.values()), 2 * REACH)
+        return islice(sorted(last, key=lambda k: k.last, reverse=True), REACH)
 
     def told(self) -> list[str]:
         """The things last spoken of, in words, the first of them first; fixes their slots."""
-        last = sorted(self.known.values(), key=lambda k: k.last)[-TOLD:]
+        last = list(islice(self._near(), TOLD))[::-1]
         self.slots = {known.name: i for i, known in enumerate(last)}
         return [self._told(known) for known in last]
 
@@ -123,16 +143,12 @@ class Scene:
         number = f" {known.number}" if known.number else ""
         return f"{IN_WORDS[known.prefix]}{number} {known.state}: {' / '.join(known.called)}"
 
-    def meet(
-        self, name: str, prefix: str, place: Place, chars: tuple[int, int], words: str, number: int | None
-    ) -> Known:
-        """A thing or entry is named at a span, for the first time or again."""
-        known = self.known.get(name)
-        if known is None:
-            known = self.known[name] = Known(name, prefix, place, place)
-        known.last = place
-        known.here.append(chars)
-        known.span = place[1]
+    def meet(self, name: str, span: int, start: int, end: int, words: str, number: int | None) -> None:
+        """A thing or entry is named at characters [start, end), for the first time or again. `span`: INDEX of it."""
+        self.changes.append(["meet", name, span, start, end, words, number])
+        known = self._see(name, span)
+        known.here.append((start, end))
+        known.span = span
         known.words |= content(words)
         short = words[:LONGEST_NAME].lower()
         if content(words) and short not in known.called:
@@ -140,10 +156,39 @@ class Scene:
             known.called = known.called or [short]
         if number:
             known.number = number
+            self.numbered.setdefault(number, {})[name] = None
+
+    def see(self, name: str, span: int) -> None:
+        """It is spoken of."""
+        self.changes.append(["see", name, span])
+        self._see(name, span)
+
+    def _see(self, name: str, span: int) -> Known:
+        place = self.note, span
+        known = self.known.pop(name, None) or Known(name, name.split(".")[0], place, place)
+        known.last = place
+        self.known[name] = known
         return known
+
+    def end(self, name: str, run: str) -> None:
+        """A run ends at a structure."""
+        self.changes.append(["end", name, run])
+        self.known[run].ends.add(name)
+        self.known[name].ends.add(run)
+
+    def stand(self, name: str, state: str) -> None:
+        """It is in that state."""
+        self.changes.append(["stand", name, state])
+        self.known[name].state = state
+
+    def trust(self, name: str, sure: float) -> None:
+        """So sure it is that there is such a thing."""
+        self.changes.append(["trust", name, sure])
+        self.known[name].sure = max(self.known[name].sure, sure)
 
     def hold(self, name: str, what: str, sort: str, value: Value) -> None:
         """A field of the thing was told. `sort`: the kind of a fitting, or where a rod stood."""
+        self.changes.append(["hold", name, what, sort, value])
         known, key = self.known[name], field_key(what, sort, value)
         known.fields[field_key(what, "", value)] = value
         known.fields[key], known.said[key] = value, self.note
@@ -158,20 +203,21 @@ class Scene:
         return [0.0, float(same), float(not same), float(known.said[key] == self.note)]
 
     def candidates(self, about: About) -> tuple[list[Known], list[list[float]]]:
-        """What the span may speak of, the last spoken of first, and a row of features of each."""
-        if about.relation == "main":
-            fits = [k for k in self.known.values() if possible(about.what, about.name, k.prefix)]
-        elif about.relation == "at":
-            fits = [k for k in self.known.values() if k.prefix not in ENTRIES]
-        else:
-            fits = [k for k in self.known.values() if k.prefix == "R"]
-        fits.sort(key=lambda k: k.last, reverse=True)
+        """What the span may speak of, the last spoken of first, and a row of plain features of each."""
+        far = [self.known[name] for name in self.numbered.get(about.number or 0, ())]
+        fits = [known for known in {k.name: k for k in (*self._near(), *far)}.values() if self._fits(about, known)]
         rank: dict[str, int] = {}
         rows = []
         for known in fits:
             rank[known.prefix] = rank.get(known.prefix, -1) + 1
             rows.append(self._features(about, known, rank[known.prefix], fits))
         return fits, rows
+
+    @staticmethod
+    def _fits(about: About, known: Known) -> bool:
+        if about.relation == "main":
+            return possible(about.what, about.name, known.prefix)
+        return known.prefix not in ENTRIES if about.relation == "at" else known.prefix == "R"
 
     def _features(self, about: About, known: Known, rank: int, fits: list[Known]) -> list[float]:
         row = [0.0] * FEATURES

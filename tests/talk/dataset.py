@@ -23,7 +23,7 @@ from extract.read.labels import (
 )
 from extract.read.model import CONTEXT, LONGEST, LONGEST_TOLD, WHAT
 from extract.read.readings import INTRODUCES, sort_of
-from extract.read.scene import FEATURES, NOT_HELD, About, Place, Scene, Value
+from extract.read.scene import FEATURES, NOT_HELD, About, Scene, Value
 from extract.read.words import FORM, form_of, quantities_of
 
 IRRELEVANT = {"name": "name_of"}
@@ -289,15 +289,14 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
     named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main and seen[i]]
     for i, one in named:
         _problem(out, scene, index, i, one, note, "main", one.main)
-        _meet(scene, index, i, one, note, one.main[0])
+        _meet(scene, i, one, note, one.main[0])
     for i, one in named:
         if one.what == "mention" and one.name != "R":
             for relation, run in (("from_of", one.from_of), ("to_of", one.to_of)):
                 _problem(out, scene, index, i, one, note, relation, (run,) if run else ())
                 if run:
-                    known = _meet(scene, index, i, one, note, run)
-                    known.ends.add(one.main[0])
-                    scene.known[one.main[0]].ends.add(run)
+                    _meet(scene, i, one, note, run)
+                    scene.end(one.main[0], run)
     for i, one in enumerate(spans):
         if one.what in ("issue", "test", "change"):
             _problem(out, scene, index, i, one, note, "at", (one.at,) if one.at else ())
@@ -311,20 +310,18 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
             if prefix(name) not in (*PREFIXES, *ENTRIES):
                 continue
             if name not in scene.known:
-                _meet(scene, index, i, one, note, name)
-            known = scene.known[name]
-            known.last = (index, i)
+                _meet(scene, i, one, note, name)
+            scene.see(name, i)
             if one.what == "state":
-                known.state = one.name
+                scene.stand(name, one.name)
             elif not {"asked", "denied", "required", "hypothetical"} & one.flags:
                 scene.hold(name, one.what, sort, value)
 
 
-def _meet(scene: Scene, index: int, i: int, one: Tagged, note: Marked, name: str) -> Any:
-    place: Place = index, i
-    own = one.main and name == one.main[0]
+def _meet(scene: Scene, i: int, one: Tagged, note: Marked, name: str) -> None:
+    own = bool(one.main) and name == one.main[0]
     words = note.text[one.start : one.end] if own else ""
-    return scene.meet(name, prefix(name), place, (one.start, one.end), words, one.number if own else None)
+    scene.meet(name, i, one.start, one.end, words, one.number if own else None)
 
 
 def _problem(

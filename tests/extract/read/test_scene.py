@@ -9,7 +9,7 @@ def scene(*met):
     out = Scene()
     for name, note, words, number in met:
         out.begin(note)
-        out.meet(name, name.split(".")[0], (note, 0), (0, len(words)), words, number)
+        out.meet(name, 0, 0, len(words), words, number)
     return out
 
 
