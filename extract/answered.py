@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from extract.context import Context
+from extract.limits import limits
 from extract.loose import SAID_BEFORE
 from extract.record import Fitting, Run
-from extract.site import Site, limits
+from extract.site import Site
 from extract.statements import Sentence
 
 FURTHER = {"more", "another", "extra", "also", "plus", "add", "added", "additional", "second", "third"}

@@ -20,9 +20,9 @@ from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
 from extract.heights import side_field
 from extract.lexicon import PREFIX
+from extract.limits import limits, plausible
 from extract.record import ELEVATIONS, Entry, FixedPoint, Level, Model, Note, Record, Run, Structure
 from extract.recount import FACTORS
-from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence, read_note
 from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of

@@ -6,9 +6,10 @@ from functools import lru_cache
 
 from extract.context import Context, Correction
 from extract.lexicon import load
+from extract.limits import plausible
 from extract.naming import subject_for
 from extract.record import Area, Structure, Surface
-from extract.site import Site, plausible
+from extract.site import Site
 from extract.statements import Mention, Sentence
 from extract.text.quantities import Quantity
 

@@ -7,8 +7,9 @@ from functools import cached_property
 
 from extract.dispositions import Span, Use
 from extract.hedges import hedged
+from extract.limits import limits
 from extract.record import Evidence, Issue, Level, Note, Test, Why
-from extract.site import Said, Site, limits
+from extract.site import Said, Site
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence
 from extract.text.quantities import Quantity

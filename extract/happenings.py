@@ -7,8 +7,9 @@ import re
 
 from extract.context import Context
 from extract.lexicon import Term
+from extract.limits import plausible
 from extract.record import Decision, Issue, Task, Test
-from extract.site import Site, plausible
+from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import Quantity
 

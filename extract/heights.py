@@ -5,9 +5,10 @@ from __future__ import annotations
 from extract.context import Context
 from extract.corrections import SLIP_FT
 from extract.entering import put, put_right
+from extract.limits import limits, plausible
 from extract.naming import subject_for
 from extract.record import Level, Run, Structure
-from extract.site import Site, limits, plausible
+from extract.site import Site
 from extract.statements import Sentence
 from extract.text.quantities import FRACTIONS, Quantity, elevation_of, lost_its_point, rod_of
 

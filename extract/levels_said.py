@@ -8,8 +8,9 @@ from extract.context import Context, Correction
 from extract.entering import put_right
 from extract.heights import side_field, with_point
 from extract.lexicon import Term
+from extract.limits import plausible
 from extract.record import BENCHMARK, Level, Structure
-from extract.site import Said, Site, plausible
+from extract.site import Said, Site
 from extract.statements import Sentence
 from extract.text.quantities import SMALL, Quantity, elevation_of, lost_its_point, rod_of
 

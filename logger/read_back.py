@@ -125,14 +125,15 @@ def _strings(value: object) -> Iterator[str]:
 def _read_quickly(book: Book) -> None:
     """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
     book.__dict__["_kept"] = {}
-    book.__dict__["_read"] = _assembled(book.notes)
+    book.__dict__["_read"] = _assembled(book, book.notes)
+    book.keep_readings()
 
 
-def _assembled(notes: Sequence[Note]) -> Record:
+def _assembled(book: Book, notes: Sequence[Note]) -> Record:
     from extract.assemble import assemble
 
     sure = {"alternatives": [], "words": [], "confidence": 1.0}
-    return assemble([note.model_copy(update=sure) for note in notes])
+    return assemble([note.model_copy(update=sure) for note in notes], kept=book.readings)
 
 
 def _entered(book: Book, index: int) -> str:
@@ -162,7 +163,7 @@ def _new(book: Book, index: int) -> Iterator[str]:
     if not bare:
         return
     notes = [note.model_copy(update={"text": ""}) if i == index else note for i, note in enumerate(book.notes)]
-    known = {entry.label for entry in things(_assembled(notes))}
+    known = {entry.label for entry in things(_assembled(book, notes))}
     new = [thing(entry) for entry in bare if entry.label not in known]
     if new:
         yield f"new: {joined(new)}, nothing else said of {'it' if len(new) == 1 else 'them'} yet"

@@ -35,7 +35,7 @@ class Assembly(Happenings):
         readings = joined(note.text, readings, self.crew)
         order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
         if order:
-            self._rewind(len(self.taken) - 1 - (order.name == "withdraw_note"))
+            self._take_back(order, readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if order:
@@ -51,6 +51,17 @@ class Assembly(Happenings):
                 self._quantity(note, one, readings)
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
+
+    def _take_back(self, order: Reading, readings: Sequence[Reading]) -> None:
+        """The note before is taken back, or what this one said before the order."""
+        whole = order.name == "withdraw_note"
+        last = next((i for i in reversed(range(order.note)) if i not in self.withdrawn), None) if whole else None
+        self.withdrawn |= {last} if last is not None else set()
+        if all(one.end <= order.end or one.quantity is None and one.what == "order" for one in readings):
+            self.withdrawn.add(order.note)
+        gone = self.withdrawn
+        self._rewind(len(self.taken) - 1 - whole)
+        self.withdrawn = gone
 
     def _rewind(self, count: int) -> None:
         """All as it stood after that many notes; the numbers of the later ones are withdrawn."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from extract.limits import limits, plausible
 from extract.read.labels import NO_FACT
 from extract.read.numbers import Numbers
 from extract.read.readings import Reading
 from extract.read.things import KINDS, Held, Sighted, Thing
 from extract.read.values import IMPERIAL, Crew
 from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
-from extract.site import plausible
+from extract.spelling import normalise
 
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """A planned value of these leaves the field once the thing is built."""
@@ -22,6 +23,9 @@ BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
 UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
+LONGEST_QUOTE = 160
+SMALL = {"a", "an", "and", "of", "."}
+"""Words that a recogniser is never sure of, and that tell nothing."""
 LIMITS = {"areas": "area_sqft"}
 """Fields whose limits have another name."""
 
@@ -31,6 +35,32 @@ def rounded(value: Any) -> Any:
     if value is None:
         return None
     return [round(each, 4) for each in value] if isinstance(value, list) else round(value, 4)
+
+
+def quoted(text: str, one: Reading) -> str:
+    """The note's words, of a long note those around the reading."""
+    if len(text) <= LONGEST_QUOTE:
+        return text
+    low = max(0, min(one.start - LONGEST_QUOTE // 3, len(text) - LONGEST_QUOTE))
+    return text[low : low + LONGEST_QUOTE]
+
+
+def heard(note: Note, one: Reading) -> float:
+    """The least confidence of the words that a reading was heard in; 1 for a typed note."""
+    if not note.words:
+        return note.confidence
+    said = set(map(str, normalise(note.text[one.start : one.end]))) - SMALL
+    least: dict[str, float] = {}
+    for word in note.words:
+        for token in map(str, normalise(word.text)):
+            least[token] = min(word.confidence, least.get(token, 1.0))
+    return min((least[each] for each in said if each in least), default=note.confidence)
+
+
+def badly_heard(note: Note, one: Reading) -> bool:
+    """Whether a number was heard so badly that it must be asked about, or its whole note was."""
+    bounds = limits()["confidence"]
+    return bool(note.words) and (heard(note, one) < bounds["number"] or note.confidence < bounds["note"])
 
 
 class Draft:
@@ -52,13 +82,13 @@ class Draft:
         """Departures, each with the name of what it is about."""
         self.numbers = Numbers()
         self.taken: list[tuple[Note, Sequence[Reading]]] = []
+        self.withdrawn: set[int] = set()
+        """INDEX of each note of which nothing stands."""
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
-        words = note.text[one.start : one.end]
-        return Evidence(
-            note=one.note, quote=words, confidence=round(min(1.0, note.confidence * one.sure), 4), field=field_
-        )
+        confidence = round(min(1.0, heard(note, one) * one.sure), 4)
+        return Evidence(note=one.note, quote=quoted(note.text, one), confidence=confidence, field=field_)
 
     def _thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
@@ -139,7 +169,7 @@ class Draft:
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif one.sure < UNSURE and measured:
+        elif measured and (one.sure < UNSURE or badly_heard(note, one)):
             self._ask(about, name, "low_confidence", witness, note)
 
     def _ask(

@@ -74,17 +74,17 @@ def test_a_new_thing_gets_a_name_and_its_value_finds_it():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"},
         {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
     )  # fmt: skip
-    pipe, length = Reader(model).read(0, "the pipe is 40 feet")
+    pipe, length = Reader(lambda: model).read(0, "the pipe is 40 feet")
     assert (pipe.what, pipe.name, pipe.thing, (pipe.start, pipe.end)) == ("mention", "R", "R.1", (0, 8))
     assert (length.what, length.thing, length.quantity.value) == ("length_ft", "R.1", 40)
 
 
 def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
     model = Fake({"box two": ("mention", "CB")}, {"two": "none"}, {("box two", "main"): NEW}, sure=0.8)
-    box, _ = Reader(model).read(0, "box two")
+    box, _ = Reader(lambda: model).read(0, "box two")
     assert (box.thing, box.number) == ("", None)
     model.flags = ("numbered",)
-    (box,) = Reader(model).read(0, "box two")
+    (box,) = Reader(lambda: model).read(0, "box two")
     assert (box.thing, box.number) == ("CB.1", 2)
 
 
@@ -93,7 +93,7 @@ def test_what_is_said_of_an_unsure_thing_is_unsure():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"}, {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
         sure=0.92,
     )  # fmt: skip
-    _, length = Reader(model).read(0, "the pipe is 40 feet")
+    _, length = Reader(lambda: model).read(0, "the pipe is 40 feet")
     assert length.sure == pytest.approx(0.92)
 
 
@@ -103,7 +103,7 @@ def test_an_end_of_a_run_is_as_sure_as_its_link():
     model.links = lambda vector, what, relation, known, rows: np.array(
         [0.0] * len(known) + [new[relation], 1 - new[relation]], np.float32
     )
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "from the box")
     assert reader.scene.known["CB.1"].sure == pytest.approx(0.95)
     assert reader.scene.known["R.1"].sure == pytest.approx(0.95 * 0.6)
@@ -114,7 +114,7 @@ def test_how_a_value_stands_is_told_with_what_was_told_before():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft", "42 feet": "length_ft"},
         {("the pipe", "main"): NEW, ("40 feet", "main"): 0, ("42 feet", "main"): 0},
     )  # fmt: skip
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "the pipe is 40 feet")
     model.links_of[("the pipe", "main")] = 0
     reader.read(1, "the pipe is 42 feet")
@@ -132,7 +132,7 @@ def test_a_count_is_that_of_the_fitting_around_it():
 
 def test_a_later_note_speaks_of_what_an_earlier_one_named():
     model = Fake({"the box": ("mention", "CB"), "it": ("state", "installed")}, {}, {("the box", "main"): NEW})
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "the box")
     model.links_of = {("it", "main"): 0}
     (state,) = reader.read(1, "it is in")
@@ -142,14 +142,14 @@ def test_a_later_note_speaks_of_what_an_earlier_one_named():
 
 def test_a_structure_is_the_end_of_a_new_run():
     model = Fake({"the box": ("mention", "CB")}, {}, {("the box", "main"): NEW, ("the box", "from_of"): NEW})
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     (box,) = reader.read(0, "from the box")
     assert (box.from_of, box.to_of) == ("R.1", "")
     assert reader.scene.known["R.1"].ends == {"CB.1"}
 
 
 def test_a_number_of_other_things_speaks_of_nothing():
-    (money,) = Reader(Fake(roles={"50": "money"})).read(0, "that was 50")
+    (money,) = Reader(lambda: Fake(roles={"50": "money"})).read(0, "that was 50")
     assert (money.what, money.thing) == ("money", "")
 
 
@@ -157,20 +157,20 @@ def test_a_rod_reading_has_its_side_and_sight():
     model = Fake(
         {"the box": ("mention", "CB")}, {"4 feet": "rod_ft"}, {("the box", "main"): NEW, ("4 feet", "main"): 0}
     )
-    _, rod = Reader(model).read(0, "the box 4 feet")
+    _, rod = Reader(lambda: model).read(0, "the box 4 feet")
     assert (rod.side, rod.sight, rod.thing) == ("rim", "foresight", "CB.1")
 
 
 def test_so_many_pieces_of_the_notes_before_go_in():
     model = Fake()
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     for i in range(3):
         reader.read(i, "word " * (CONTEXT - 10))
     assert [len(each) for each in model.before] == [0, CONTEXT - 10, CONTEXT]
 
 
 def test_an_empty_note_has_no_readings():
-    assert Reader(Fake()).read(0, "") == []
+    assert Reader(Fake).read(0, "") == []
 
 
 @pytest.mark.parametrize(

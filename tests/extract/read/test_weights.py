@@ -17,7 +17,7 @@ def model():
 
 
 def read(model, *texts):
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     return record_of([reader.read(i, text) for i, text in enumerate(texts)], list(texts))
 
 
