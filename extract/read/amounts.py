@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import Draft, rounded
+from extract.read.draft import Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
@@ -256,9 +256,17 @@ class Amounts(Draft):
         fitting = fitting_of(one, readings, note.text, self.crew)
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
+        waits, known = self._waits(one, one.thing, "fittings"), self.things.get(one.thing)
+        if known and "again" in one.standing and _key(fitting) in map(_key, known.fittings):
+            if not badly_heard(note, one):
+                self._answered(one, one.thing, "fittings", fitting.count)
+            self._placed_inside(one, readings, "restated")
+            return
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
             return
         run = self._thing(one.thing)
+        if waits and "again" not in one.standing:
+            one = replace(one, standing=one.standing | {"corrects"})  # told again, it answers what was asked
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
@@ -267,9 +275,6 @@ class Amounts(Draft):
             alike = alike or same
             if alike:
                 run.fittings.remove(alike[-1])
-        elif "again" in one.standing and alike:
-            self._placed_inside(one, readings, "restated")
-            return
         self._placed_inside(one, readings, "field")
         run.built = True
         run.fittings.append(fitting)

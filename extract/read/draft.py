@@ -72,6 +72,8 @@ class Draft:
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
         self.entries: dict[str, Issue | Test | Decision] = {}
+        self.same: dict[str, str] = {}
+        """The names of tests told again, each with that by which the test is known."""
         self.tested: dict[str, dict[str, Held]] = {}
         """By a test's name what was measured in it."""
         self.levels: list[Sighted] = []
@@ -160,17 +162,36 @@ class Draft:
     def _doubt(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None) -> None:
         """The questions that a value which stands closes, and those that it leaves open."""
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
-        if "hedged" not in one.standing:
-            for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((about, name, why), None)
+        unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
+        answers = not unsure and self._answered(one, about, name, value)
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
-        differs = measured and old and old.value != value and not settled
+        differs = measured and old and old.value != value and not settled and not answers
         if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (one.sure < UNSURE or badly_heard(note, one)):
+        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not (old and old.value == value))):
             self._ask(about, name, "low_confidence", witness, note)
+
+    def _waits(self, one: Reading, about: str, name: str) -> bool:
+        """Whether another note raised a question about the field, other than which of two values it holds."""
+        asked = (self.questions.get((about, name, why)) for why in ("hedged", "implausible", "low_confidence"))
+        return any(question and question.evidence[0].note != one.note for question in asked)
+
+    def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
+        """Closes the questions that the value answers; whether there was one, and another note had raised it.
+
+        Of two values in conflict a third that is no correction settles nothing.
+        """
+        found = False
+        for why in ("conflict", "hedged", "implausible", "low_confidence"):
+            question = self.questions.get((about, name, why))
+            if question is None:
+                continue
+            if why != "conflict" or "corrects" in one.standing or value in (question.choices or ()):
+                self.questions.pop((about, name, why))
+                found = found or question.evidence[0].note != one.note
+        return found
 
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None

@@ -34,7 +34,9 @@ class Happenings(Levels):
             or {"denied", "asked", "hypothetical"} & one.standing
         ):
             return
-        entry = self.entries.get(one.thing)
+        if one.what == "test" and one.thing not in self.entries:
+            self.same[one.thing] = self._asked_about(one)
+        entry = self.entries.get(self.same.get(one.thing, one.thing))
         if entry is None:
             if one.what == "issue":
                 entry = Issue(kind=name, text=words)
@@ -49,19 +51,27 @@ class Happenings(Levels):
             entry.at = one.at
         entry.evidence.append(witness)
 
+    def _asked_about(self, one: Reading) -> str:
+        """The test of that kind and place of which a figure is asked about: told again, it answers. Else its own name."""
+        for name, entry in self.entries.items():
+            alike = isinstance(entry, Test) and (entry.kind, entry.at) == (one.name, one.at or entry.at)
+            if alike and any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):
+                return name
+        return one.thing
+
     def _measured(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """How long a test took, and how much water it was."""
-        entry = self.entries.get(one.thing)
+        name = self.same.get(one.thing, one.thing)
+        entry = self.entries.get(name)
         if not isinstance(entry, Test) or NO_FACT & one.standing or self._less_cautious(note, one, readings):
             return
-        held = self.tested.setdefault(one.thing, {})
-        put = self._stands(note, one, one.what, self._worth(note, one), held, one.thing)
+        put = self._stands(note, one, one.what, self._worth(note, one), self.tested.setdefault(name, {}), name)
         if put:
             setattr(entry, one.what, put.value)
             entry.evidence.append(put.witness)
 
     def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        entry = self.entries.get(one.thing)
+        entry = self.entries.get(self.same.get(one.thing, one.thing))
         if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
             entry.action = one.name  # type: ignore[assignment]
         elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:

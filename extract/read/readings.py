@@ -117,7 +117,7 @@ class Reader:
         self._ends(index, text, readings)
         self._rest(index, text, readings)
         for one in readings:
-            one.sure *= one.firm
+            one.sure = round(float(one.sure * one.firm), 4)
         return readings
 
     def _before(self) -> list[int]:
@@ -307,8 +307,7 @@ IN_ROW = ("start", "end", "what", "name", "thing", "at", "from_of", "to_of", "si
 
 def row_of(one: Reading) -> list[Any]:
     """A reading as JSON can hold it; its quantity is found again in the words."""
-    sure = round(one.sure, 4)
-    return [*(getattr(one, name) for name in IN_ROW), sorted(one.standing), sure, one.quantity is not None]
+    return [*(getattr(one, name) for name in IN_ROW), sorted(one.standing), one.sure, one.quantity is not None]
 
 
 def readings_of(index: int, text: str, rows: Sequence[Sequence[Any]]) -> list[Reading]:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from extract import assemble as assembling
 from extract import statements
 from extract.amend import Amendment
-from extract.assemble import assemble, standing_texts
+from extract.assemble import assemble
 from extract.record import Note, Word
 
 
