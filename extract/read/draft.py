@@ -21,7 +21,7 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-UNSURE = 0.9
+UNSURE = 0.93
 """Probability of a reading under which its number is asked about."""
 LONGEST_QUOTE = 160
 SMALL = {"a", "an", "and", "of", "."}
@@ -163,14 +163,16 @@ class Draft:
         """The questions that a value which stands closes, and those that it leaves open."""
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
         unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
+        waited = self._waits(one, about, name)
         answers = not unsure and self._answered(one, about, name, value)
+        confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
         if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or one.sure < UNSURE):
+        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not confirms)):
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:

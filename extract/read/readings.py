@@ -175,7 +175,7 @@ class Reader:
         odds = self.model.standings(one.vector, one.what, held)
         holds = odds > SURE
         one.standing = frozenset(np.array(STANDINGS)[holds].tolist())
-        one.firm = float(np.where(holds, odds, 1 - odds).prod())
+        one.firm = float(np.where(holds, odds, 1 - odds)[matters(one)].prod())
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -295,6 +295,14 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
         return one.side
     around = (each.name for each in beside if each.what == "fitting" and each.start <= one.start <= one.end <= each.end)
     return one.name or next(filter(None, around), "")
+
+
+def matters(one: Reading) -> list[int]:
+    """INDEX of the standings on which it depends what becomes of a reading: whether a value is told again or put right
+    matters to counts alone, for of two values that differ one is asked about."""
+    left = {"numbered"} if one.what != "mention" else set()
+    left |= {"again", "corrects"} if one.what != "fitting" else set()
+    return [i for i, name in enumerate(STANDINGS) if name not in left]
 
 
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
