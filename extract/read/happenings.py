@@ -18,7 +18,7 @@ class Happenings(Levels):
 
     def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         witness = self._witness(note, one)
-        words = note.text[one.start : one.end]
+        words = _words(note, one, readings)
         name: Any = one.name
         if not one.name:
             return
@@ -52,7 +52,7 @@ class Happenings(Levels):
         entry.evidence.append(witness)
 
     def _asked_about(self, one: Reading) -> str:
-        """The test of that kind and place of which a figure is asked about: told again, it answers. Else its own name."""
+        """The test of that kind and place of which a figure is asked about: told again, it answers. Else its own."""
         for name, entry in self.entries.items():
             alike = isinstance(entry, Test) and (entry.kind, entry.at) == (one.name, one.at or entry.at)
             if alike and any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):
@@ -79,5 +79,17 @@ class Happenings(Levels):
 
     def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not NO_FACT & one.standing:
-            text = note.text[one.start : one.end]
-            self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))
+            self.changes.append(
+                (one.at, Departure(text=_words(note, one, readings), evidence=[self._witness(note, one)]))
+            )
+
+
+def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
+    """The words of what happened, with the whole name of a thing that they end in or of the place right behind."""
+    names = [each for each in readings if each.what == "mention"]
+    ends = [
+        each.end
+        for each in names
+        if one.start <= each.start < one.end or (each.thing == one.at and one.end <= each.start <= one.end + 1)
+    ]
+    return note.text[one.start : max([one.end, *ends])]
