@@ -166,11 +166,14 @@ class Draft:
         answers = not unsure and self._answered(one, about, name, value)
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
+        twofold = old and differs and not {"planned", "hedged"} & (old.standing | one.standing)
+        if old and twofold:
             self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not (old and old.value == value))):
+            return
+        doubted = badly_heard(note, one) or (one.sure < UNSURE and not (old and old.value == value))
+        if measured and doubted and not twofold:
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:

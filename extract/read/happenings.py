@@ -72,10 +72,14 @@ class Happenings(Levels):
 
     def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         entry = self.entries.get(self.same.get(one.thing, one.thing))
-        if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
+        if NO_FACT & one.standing:
+            return
+        if one.what == "action" and isinstance(entry, Issue):
             entry.action = one.name  # type: ignore[assignment]
-        elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:
+            entry.evidence.append(self._witness(note, one, "action"))
+        elif one.what == "result" and isinstance(entry, Test):
             entry.result = one.name  # type: ignore[assignment]
+            entry.evidence.append(self._witness(note, one, "result"))
 
     def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not NO_FACT & one.standing:
