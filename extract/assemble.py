@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.questions import name_questions
 from extract.read.amounts import crew_of_readings
 from extract.read.assembly import Assembly
-from extract.read.model import shipped
 from extract.read.readings import Reader, Reading, Shape
 from extract.record import Evidence, Note, Question, Record
 from extract.recount import agree
+
+if TYPE_CHECKING:
+    from extract.read.model import Model
 
 BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
@@ -95,9 +98,15 @@ def _assembly(notes: Sequence[Note], kept: Kept) -> tuple[Assembly, set[int]]:
             return assembly, failed
 
 
+def _model() -> Model:
+    from extract.read.model import shipped  # takes long to load, and notes that are kept do without it
+
+    return shipped()
+
+
 def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Reading]]:
     """The readings of each note; the INDEX of each that could not be read is entered in `failed`."""
-    reader, known = Reader(shipped, kept.shapes), len(kept.shapes)
+    reader, known = Reader(_model, kept.shapes), len(kept.shapes)
     out: list[list[Reading]] = []
     for index, note in enumerate(notes):
         try:

@@ -13,6 +13,7 @@ from extract.read.fittings import fitting_of
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
 from extract.read.readings import Reading
+from extract.read.things import Held, Thing
 from extract.read.values import (
     A_HUNDRED,
     ELEVATIONS,
@@ -27,7 +28,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Fitting, Note, Went
+from extract.record import Area, Fitting, Note, Went
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -239,8 +240,7 @@ class Amounts(Draft):
             return
         thing = self._thing(one.thing)
         if one.what == "area" and value is not None:
-            anew = bool({"corrects", "again"} & one.standing)
-            thing.areas = joined_areas(thing.areas, area_of(note.text, one, value), anew)
+            self._area(note, one, thing, area_of(note.text, one, value))
         elif one.what == "tie" and value is not None:
             thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
         elif one.what == "crossing":
@@ -248,6 +248,17 @@ class Amounts(Draft):
             thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
         thing.evidence.append(self._witness(note, one, name))
         self.numbers.place(one, one.thing, name, alone=False)
+
+    def _area(self, note: Note, one: Reading, thing: Thing, area: Area) -> None:
+        """One of a surface that another note told of takes its place; no word of correction, and it is asked which."""
+        anew = bool({"corrects", "again"} & one.standing)
+        before = [each for each in thing.evidence if each.field == "areas" and each.note != one.note]
+        old = next((each for each in thing.areas if each.surface == area.surface), None)
+        if old and before and not anew and old.sqft != area.sqft:
+            held = Held(old.sqft, frozenset(), before[-1])
+            self._ask_which(one.thing, "areas", held, area.sqft, self._witness(note, one, "areas"), note)
+            anew = True
+        thing.areas = joined_areas(thing.areas, area, anew)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:
@@ -257,7 +268,9 @@ class Amounts(Draft):
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
         waits, known = self._waits(one, one.thing, "fittings"), self.things.get(one.thing)
-        if known and "again" in one.standing and _key(fitting) in map(_key, known.fittings):
+        told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
+        again = bool(told) and "again" in one.standing
+        if again and told[-1] == fitting.count:
             if not badly_heard(note, one):
                 self._answered(one, one.thing, "fittings", fitting.count)
             self._placed_inside(one, readings, "restated")
@@ -265,8 +278,11 @@ class Amounts(Draft):
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
             return
         run = self._thing(one.thing)
-        if waits and "again" not in one.standing:
-            one = replace(one, standing=one.standing | {"corrects"})  # told again, it answers what was asked
+        asked = waits or any((one.thing, "fittings", why) in self.questions for why in ("hedged", "low_confidence"))
+        if again and not asked and "corrects" not in one.standing:
+            self._ask(one.thing, "fittings", "conflict", self._witness(note, one, "fittings"), note)
+        if again or (waits and "again" not in one.standing):
+            one = replace(one, standing=one.standing | {"corrects"})  # told again, it stands in place of the last
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before

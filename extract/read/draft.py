@@ -168,17 +168,20 @@ class Draft:
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
-            self._ask(about, name, "conflict", witness, note, [old.value, value])
+        twofold = old and differs and not {"planned", "hedged"} & (old.standing | one.standing)
+        if old and twofold:
+            self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not confirms)):
+            return
+        doubted = badly_heard(note, one) or (one.sure < UNSURE and not confirms)
+        if measured and doubted and not twofold:
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note raised a question about the field, other than which of two values it holds."""
         asked = (self.questions.get((about, name, why)) for why in ("hedged", "implausible", "low_confidence"))
-        return any(question and question.evidence[0].note != one.note for question in asked)
+        return any(question and question.evidence[-1].note != one.note for question in asked)
 
     def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
         """Closes the questions that the value answers; whether there was one, and another note had raised it.
@@ -192,10 +195,17 @@ class Draft:
                 continue
             if why != "conflict" or "corrects" in one.standing or value in (question.choices or ()):
                 self.questions.pop((about, name, why))
-                raised = question.evidence[0].note
+                raised = question.evidence[-1].note
                 heard = why != "low_confidence" or bool(self.taken[raised][0].words)
                 found = found or (heard and raised != one.note)
         return found
+
+    def _ask_which(self, about: str, name: str, old: Held, value: Any, witness: Evidence, note: Note) -> None:
+        """Asks which of the values holds that were said of a field, with the words of each."""
+        known = self.questions.pop((about, name, "conflict"), None)
+        choices = [*((known and known.choices) or [old.value]), value]
+        self._ask(about, name, "conflict", witness, note, choices)
+        self.questions[about, name, "conflict"].evidence[:0] = known.evidence if known else [old.witness]
 
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None

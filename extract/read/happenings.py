@@ -18,7 +18,7 @@ class Happenings(Levels):
 
     def _entry(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         witness = self._witness(note, one)
-        words = note.text[one.start : one.end]
+        words = _words(note, one, readings)
         name: Any = one.name
         if not one.name:
             return
@@ -72,12 +72,28 @@ class Happenings(Levels):
 
     def _told(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         entry = self.entries.get(self.same.get(one.thing, one.thing))
-        if one.what == "action" and isinstance(entry, Issue) and not NO_FACT & one.standing:
+        if NO_FACT & one.standing:
+            return
+        if one.what == "action" and isinstance(entry, Issue):
             entry.action = one.name  # type: ignore[assignment]
-        elif one.what == "result" and isinstance(entry, Test) and not NO_FACT & one.standing:
+            entry.evidence.append(self._witness(note, one, "action"))
+        elif one.what == "result" and isinstance(entry, Test):
             entry.result = one.name  # type: ignore[assignment]
+            entry.evidence.append(self._witness(note, one, "result"))
 
     def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not NO_FACT & one.standing:
-            text = note.text[one.start : one.end]
-            self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))
+            self.changes.append(
+                (one.at, Departure(text=_words(note, one, readings), evidence=[self._witness(note, one)]))
+            )
+
+
+def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
+    """The words of what happened, with the whole name of a thing that they end in or of the place right behind."""
+    names = [each for each in readings if each.what == "mention"]
+    ends = [
+        each.end
+        for each in names
+        if one.start <= each.start < one.end or (each.thing == one.at and one.end <= each.start <= one.end + 1)
+    ]
+    return note.text[one.start : max([one.end, *ends])]

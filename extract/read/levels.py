@@ -66,10 +66,12 @@ class Levels(Amounts):
     def _enter_level(self, record: Record, level: Sighted, names: dict[str, str]) -> None:
         """With no rod an elevation is its structure's alone."""
         point = f"{names[level.name]} {level.side}" if level.name else BENCHMARK
-        said = {name: held.value for name, held in level.fields.items()}
+        said, evidence = {name: held.value for name, held in level.fields.items()}, level.evidence
         if not level.name and level.kind == "backsight" and self.benchmark:
-            said["elevation_ft"] = self.benchmark["elevation_ft"].value
-        shape: Any = {"point": point, "kind": level.kind, "evidence": level.evidence} | said
+            held = self.benchmark["elevation_ft"]
+            said["elevation_ft"] = held.value
+            evidence = evidence if held.witness in evidence else [*evidence, held.witness]
+        shape: Any = {"point": point, "kind": level.kind, "evidence": evidence} | said
         if "rod_ft" in said:
             record.levels.append(Level(**shape))
         structure, field_ = record.subject(names.get(level.name, "")), f"{level.side}_ft"

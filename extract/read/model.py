@@ -17,12 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, TYPES
+from extract.read.scene import CONTEXT
 
 Vector = NDArray[np.float32]
 LONGEST_TOLD = 16
 """Pieces that a thing is told in."""
-CONTEXT = 40
-"""Pieces of the notes before that go in with a note."""
 LONGEST = 160
 """Pieces of a note that are read at a time; a longer one is read in parts. With what goes in beside it, this fits the
 512 places of the encoder."""

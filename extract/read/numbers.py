@@ -120,7 +120,7 @@ class Numbers:
             if number.went in ("field", "restated", "text"):
                 number.to = listed or ".".join(part for part in (label, fate.name) if part) or None
             elif number.went == "question":
-                number.to = f"{label or 'job'}.{fate.name}"
+                number.to = f"{label or listed or 'job'}.{fate.name}"
             out.append(number)
         return out
 

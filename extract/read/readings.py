@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import count
-from typing import Any, Protocol
-
-import numpy as np
+from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.model import CONTEXT, Encoded, Model, Vector
-from extract.read.scene import NOT_HELD, About, Scene, Value
+from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
+
+if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what it is run with
+    from extract.read.model import Encoded, Model, Vector
 
 INSIDE, PEAK, PARTS = 0.3, 0.7, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
@@ -68,7 +69,8 @@ class Reading:
     """Probability that it stands as it is said to."""
     linked: float = 1.0
     """Probability that it speaks of what it is said to."""
-    vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
+    vector: Any = field(default=None, repr=False)
+    """Of its pieces, while its note is being read."""
 
 
 class Reader:
@@ -173,9 +175,10 @@ class Reader:
     def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
         """How a span stands, and the probability that it does, given how it lies to what was told before."""
         odds = self.model.standings(one.vector, one.what, held)
-        holds = odds > SURE
-        one.standing = frozenset(np.array(STANDINGS)[holds].tolist())
-        one.firm = float(np.where(holds, odds, 1 - odds)[matters(one)].prod())
+        likely = dict(zip(STANDINGS, map(float, odds), strict=True))
+        one.standing = frozenset(name for name, odd in likely.items() if odd > SURE)
+        left = makes_no_odds(one)
+        one.firm = math.prod(odd if odd > SURE else 1 - odd for name, odd in likely.items() if name not in left)
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -297,12 +300,11 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
     return one.name or next(filter(None, around), "")
 
 
-def matters(one: Reading) -> list[int]:
-    """INDEX of the standings on which it depends what becomes of a reading: whether a value is told again or put right
+def makes_no_odds(one: Reading) -> set[str]:
+    """Standings on which it does not depend what becomes of a reading: whether a value is told again or put right
     matters to counts alone, for of two values that differ one is asked about."""
     left = {"numbered"} if one.what != "mention" else set()
-    left |= {"again", "corrects"} if one.what != "fitting" else set()
-    return [i for i, name in enumerate(STANDINGS) if name not in left]
+    return left | ({"again", "corrects"} if one.what != "fitting" else set())
 
 
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:

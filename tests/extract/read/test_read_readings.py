@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.model import CONTEXT, Encoded
+from extract.read.model import Encoded
 from extract.read.readings import Reader, Reading, number_said, row_of, sort_of
+from extract.read.scene import CONTEXT
 
 NEW, NOTHING = -2, -1
 
