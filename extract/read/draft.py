@@ -175,7 +175,7 @@ class Draft:
             self._ask(about, name, "hedged", witness, note)
             return
         doubted = badly_heard(note, one) or (one.sure < UNSURE and not confirms)
-        if measured and doubted and not twofold:
+        if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
