@@ -9,8 +9,8 @@ from extract.limits import limits, plausible
 from extract.read.labels import NO_FACT
 from extract.read.numbers import Numbers
 from extract.read.readings import Reading
-from extract.read.things import KINDS, Held, Sighted, Thing
-from extract.read.values import IMPERIAL, Crew
+from extract.read.things import KINDS, TURNING, Held, Sighted, Thing
+from extract.read.values import ELEVATIONS, IMPERIAL, Crew
 from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
 from extract.spelling import normalise
 
@@ -126,7 +126,9 @@ class Draft:
         old = fields.get(name)
         if not self._may_stand(note, one, about, name, value, old):
             return None
-        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        # where the field was empty nothing leaves it: two sights on one point are two fields of one subject
+        restated = old is not None and old.value == value
+        self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
         fields[name] = Held(value, one.standing, self._witness(note, one, name))
         return fields[name]
@@ -136,7 +138,7 @@ class Draft:
         if NO_FACT & one.standing:
             return False
         why: Why | None = None
-        if "implausible" in one.standing or (value is not None and not plausible(LIMITS.get(name, name), value)):
+        if "implausible" in one.standing or (value is not None and not self._can_be(about, name, value)):
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"
@@ -151,6 +153,16 @@ class Draft:
             return False
         self._doubt(note, one, about, name, value, old)
         return True
+
+    def _can_be(self, about: str, name: str, value: Any) -> bool:
+        """Whether a yard can hold the value: a height lies no farther from all others than a yard is high."""
+        if name not in ELEVATIONS:
+            return plausible(LIMITS.get(name, name), value)
+        held = [((thing.name, key), each) for thing in self.things.values() for key, each in thing.fields.items()]
+        held += [((level.about, key), each) for level in self.levels for key, each in level.fields.items()]
+        held += [(("benchmark", key), each) for key, each in self.benchmark.items()]
+        others = [each.value for key, each in held if key[1] in ELEVATIONS and key != (about, name)]
+        return not others or any(plausible("elevation_apart_ft", abs(value - other)) for other in others)
 
     @staticmethod
     def _yields(name: str, value: Any, standing: frozenset[str], old: Held) -> bool:
@@ -172,7 +184,8 @@ class Draft:
         if old and twofold:
             self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
-            self._ask(about, name, "hedged", witness, note)
+            if "planned" not in one.standing:
+                self._ask(about, name, "hedged", witness, note)
             return
         doubted = badly_heard(note, one) or (one.sure < UNSURE and not confirms)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
@@ -211,7 +224,8 @@ class Draft:
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
     ) -> None:
         subject = name.partition(" ")[0]
-        if subject not in ("benchmark", "job") and subject not in self.entries:
+        no_thing = subject in ("benchmark", "job") or subject in self.entries or subject.startswith(TURNING)
+        if not no_thing:
             self._thing(subject)
         self.questions.setdefault(
             (name, field_, why),
