@@ -150,7 +150,7 @@ class Assembly(Happenings):
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
         if shots and (SHOT.search(note.text[one.start : one.end]) or one.thing not in self.things):
             self.levels.remove(shots[-1])
-            self.numbers.leave(shots[-1].about, "rod_ft")
+            self.numbers.leave(shots[-1].key, "rod_ft")
             return
         if one.thing not in self.things:
             return
@@ -231,8 +231,8 @@ class Assembly(Happenings):
     def _about(self, about: str, names: dict[str, str]) -> str | None:
         """The label that a question is about; none where that is out of the record."""
         name, _, side = about.partition(" ")
-        if about in ("benchmark", "job"):
-            return about
+        if name in ("benchmark", "job"):
+            return name
         entry = self.entries.get(name)
         if entry is not None:
             return names.get(getattr(entry, "at", None) or "", "job")

@@ -117,16 +117,17 @@ class Draft:
             thing.evidence.append(put.witness)
 
     def _stands(
-        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str
+        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str, key: str = ""
     ) -> Held | None:
-        """Puts the value among the fields if it may stand."""
+        """Puts the value among the fields if it may stand. `key`: what its numbers are kept by, other than `about`."""
+        key = key or about
         if "implausible" in one.standing and not NO_FACT & one.standing and name not in OF_ENTRIES:
             fields.pop(name, None)
-            self.numbers.leave(about, name)
+            self.numbers.leave(key, name)
         old = fields.get(name)
         if not self._may_stand(note, one, about, name, value, old):
             return None
-        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        self.numbers.place(one, key, name, restated=old is not None and old.value == value)
         fields.pop(name, None)
         fields[name] = Held(value, one.standing, self._witness(note, one, name))
         return fields[name]
