@@ -18,7 +18,6 @@ from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
-from extract.heights import side_field
 from extract.lexicon import PREFIX
 from extract.limits import limits, plausible
 from extract.record import ELEVATIONS, Entry, FixedPoint, Level, Model, Record, Run, Structure
@@ -41,6 +40,15 @@ CALLED = re.compile(r"elev(?:ation)?\b\.?\s+(?:(?:is|at|of)\s+)?", re.I)
 """A figure with this before it is an elevation, however small."""
 PARTED = re.compile(r"\s*(?:[,;]|\bplus\b|\band\b(?!\s+(?:a\s+half|1/8|eighth|one eighth)))\s*", re.I)
 """Between one fitting and the next."""
+
+
+def side_field(label: str, side: str) -> str:
+    """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
+    if side in ("rim", "rim_ft"):
+        return "rim_ft"
+    if side == "invert_in" or label.startswith(("OUT-", "DW-")):
+        return "invert_in_ft"
+    return "invert_out_ft"
 
 
 def answered(record: Record, entry: Entry, called: str, field: str, text: str, named: str | None = None) -> Any:

@@ -171,7 +171,7 @@ class Draft:
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not (old and old.value == value))):
+        elif measured and (badly_heard(note, one) or one.sure < UNSURE):
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
@@ -191,7 +191,9 @@ class Draft:
                 continue
             if why != "conflict" or "corrects" in one.standing or value in (question.choices or ()):
                 self.questions.pop((about, name, why))
-                found = found or question.evidence[0].note != one.note
+                raised = question.evidence[0].note
+                heard = why != "low_confidence" or bool(self.taken[raised][0].words)
+                found = found or (heard and raised != one.note)
         return found
 
     def _ask(

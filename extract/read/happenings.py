@@ -52,7 +52,7 @@ class Happenings(Levels):
         entry.evidence.append(witness)
 
     def _asked_about(self, one: Reading) -> str:
-        """The test of that kind and place of which a figure is asked about: told again, it answers. Else its own name."""
+        """The test of that kind and place of which a figure is asked about: told again, it answers; else itself."""
         for name, entry in self.entries.items():
             alike = isinstance(entry, Test) and (entry.kind, entry.at) == (one.name, one.at or entry.at)
             if alike and any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from extract.areas import surfaces
+from extract.lexicon import surfaces
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
 from extract.record import Area, Crossing, Surface, Tie

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from extract import assemble as assembling
 from extract import statements
 from extract.amend import Amendment
-from extract.assemble import assemble
+from extract.assemble import assemble, withdrawn
 from extract.record import Note, Word
 
 
@@ -170,7 +170,7 @@ def test_a_plan_told_after_the_work_takes_nothing_from_it(said, name, planned):
 
 def test_scratch_that_at_the_head_withdraws_the_note_before():
     notes = [Note(text="Found an old catch basin."), Note(text="Okay scratch that, it's a planter.")]
-    assert standing_texts(notes) == ["", "it's a planter."]
+    assert withdrawn(notes) == {0}
     assert assemble(notes).structures == []
 
 
