@@ -12,9 +12,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT
+from extract.read.draft import AS_BUILT, badly_heard
+from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, Held, Thing, twice
 from extract.read.values import value_of
@@ -91,7 +93,9 @@ class Assembly(Happenings):
 
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
-        if one.what in ("rod_ft", "elevation_ft"):
+        if NO_FACT & one.standing and one.thing in self.things and badly_heard(note, one):
+            self._ask_again(note, one)
+        elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
             self._measured(note, one, readings)
@@ -99,6 +103,12 @@ class Assembly(Happenings):
             self._listed(note, one, readings)
         elif one.what in VALUES:
             self._value(note, one, readings)
+
+    def _ask_again(self, note: Note, one: Reading) -> None:
+        """A number heard so badly that a question or a denial may have been none."""
+        name = FIELDS.get(one.what, one.what)
+        self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
+        self.numbers.went(one, "question", one.thing, name)
 
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
@@ -150,7 +160,7 @@ class Assembly(Happenings):
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
         if shots and (SHOT.search(note.text[one.start : one.end]) or one.thing not in self.things):
             self.levels.remove(shots[-1])
-            self.numbers.leave(shots[-1].key, "rod_ft")
+            self.numbers.leave(shots[-1].about, "rod_ft")
             return
         if one.thing not in self.things:
             return
@@ -231,8 +241,8 @@ class Assembly(Happenings):
     def _about(self, about: str, names: dict[str, str]) -> str | None:
         """The label that a question is about; none where that is out of the record."""
         name, _, side = about.partition(" ")
-        if name in ("benchmark", "job"):
-            return name
+        if about in ("benchmark", "job"):
+            return about
         entry = self.entries.get(name)
         if entry is not None:
             return names.get(getattr(entry, "at", None) or "", "job")
@@ -261,7 +271,7 @@ class Assembly(Happenings):
             state = "installed"
         entry: Structure | Run
         if thing.prefix == "R":
-            entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+            entry = Run(label=thing.label, state=state, fittings=totalled(thing.fittings), evidence=thing.evidence)
             entry.crossings = thing.crossings
         else:
             kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]

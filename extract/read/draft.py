@@ -21,6 +21,8 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
+SUMMED = "summed"
+"""Standing of a length that nobody said: its pieces come to it."""
 UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
 LONGEST_QUOTE = 160
@@ -90,7 +92,9 @@ class Draft:
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
         confidence = round(min(1.0, heard(note, one) * one.sure), 4)
-        return Evidence(note=one.note, quote=quoted(note.text, one), confidence=confidence, field=field_)
+        corrects = "corrects" in one.standing
+        quote = quoted(note.text, one)
+        return Evidence(note=one.note, quote=quote, confidence=confidence, field=field_, corrects=corrects)
 
     def _thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
@@ -117,17 +121,16 @@ class Draft:
             thing.evidence.append(put.witness)
 
     def _stands(
-        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str, key: str = ""
+        self, note: Note, one: Reading, name: str, value: Any, fields: dict[str, Held], about: str
     ) -> Held | None:
-        """Puts the value among the fields if it may stand. `key`: what its numbers are kept by, other than `about`."""
-        key = key or about
+        """Puts the value among the fields if it may stand."""
         if "implausible" in one.standing and not NO_FACT & one.standing and name not in OF_ENTRIES:
             fields.pop(name, None)
-            self.numbers.leave(key, name)
+            self.numbers.leave(about, name)
         old = fields.get(name)
         if not self._may_stand(note, one, about, name, value, old):
             return None
-        self.numbers.place(one, key, name, restated=old is not None and old.value == value)
+        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
         fields.pop(name, None)
         fields[name] = Held(value, one.standing, self._witness(note, one, name))
         return fields[name]
@@ -167,7 +170,7 @@ class Draft:
         answers = not unsure and self._answered(one, about, name, value)
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
+        if old and differs and not {"planned", "hedged", SUMMED} & (old.standing | one.standing):
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)

@@ -29,7 +29,7 @@ class Levels(Amounts):
         if one.what == "elevation_ft" and not shot:
             self._put(note, one, f"{one.side}_ft", value)
             return
-        put = self._stands(note, one, one.what, value, level.fields, level.about, level.key)
+        put = self._stands(note, one, one.what, value, level.fields, level.about)
         if put:
             level.evidence.append(put.witness)
             if level not in self.levels:
@@ -77,4 +77,4 @@ class Levels(Amounts):
         if free and "elevation_ft" in said:
             setattr(structure, field_, said["elevation_ft"])
             if "rod_ft" not in said:
-                self.numbers.move(level.key, "elevation_ft", (level.name, field_))
+                self.numbers.move(level.about, "elevation_ft", (level.name, field_))

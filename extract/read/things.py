@@ -66,11 +66,6 @@ class Sighted:
         """What a question about it is about."""
         return f"{self.name} {self.side}" if self.name else "benchmark"
 
-    @property
-    def key(self) -> str:
-        """By which its numbers are told from those of another reading of the same point."""
-        return f"{self.about} {self.kind}"
-
 
 def twice(thing: Thing, label: str) -> Question:
     """Asks which of two things that were called by the same number is meant."""
