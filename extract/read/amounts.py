@@ -11,9 +11,9 @@ from typing import Any
 from extract.read.draft import SUMMED, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
-from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
+from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
 from extract.read.readings import Reading
-from extract.read.things import Thing
+from extract.read.things import Held, Thing
 from extract.read.values import (
     A_HUNDRED,
     ELEVATIONS,
@@ -28,7 +28,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Fitting, Note, Went, Why
+from extract.record import Area, Fitting, Note, Went, Why
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -42,6 +42,8 @@ BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+UNLIKELY = 0.5
+"""Probability of a reading under which it is more likely another."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
 
@@ -68,6 +70,7 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     out: list[Reading] = []
     for one in readings:
         last = out[-1] if out else None
+        one = _as_inches(last, one, text)
         if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
             if quantity:
@@ -76,6 +79,14 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
                 continue
         out.append(one)
     return out
+
+
+def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
+    """Inches right behind a length in feet that are more likely no field of their own: they are of that length."""
+    follows = feet and feet.what == "length_ft" and ADDS.fullmatch(text[feet.end : one.start])
+    if feet and follows and one.quantity and one.quantity.unit == "in" and one.sure < UNLIKELY:
+        return replace(one, what=feet.what, thing=feet.thing)
+    return one
 
 
 def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
@@ -273,8 +284,8 @@ class Amounts(Draft):
             return
         thing = self._thing(one.thing)
         if one.what == "area" and value is not None:
-            anew = bool({"corrects", "again"} & one.standing)
-            thing.areas = joined_areas(thing.areas, area_of(note.text, one, value), anew)
+            self._area(note, one, thing, area_of(note.text, one, value))
+            return
         elif one.what == "tie" and value is not None:
             thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
         elif one.what == "crossing":
@@ -282,6 +293,22 @@ class Amounts(Draft):
             thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
         thing.evidence.append(self._witness(note, one, name))
         self.numbers.place(one, one.thing, name, alone=False)
+
+    def _area(self, note: Note, one: Reading, thing: Thing, new: Area) -> None:
+        """An area: put right, told again, one more in the same note, or asked about beside one told before."""
+        anew = {"corrects", "again"} & one.standing
+        old, at = area_before(thing.areas, new, "corrects" in one.standing), None
+        told = [each for each in thing.evidence if each.field == "areas"]
+        if old and (anew or told[-1].note != one.note):
+            at = old
+        if at and not anew and at.sqft != new.sqft:
+            held = Held(at.sqft, frozenset(), told[-1])
+            self._conflict(thing.name, "areas", held, new.sqft, self._witness(note, one, "areas"), note)
+        if at and at.sqft != new.sqft:
+            self.numbers.leave(thing.name, "areas", at.sqft)
+        thing.areas = joined_areas(thing.areas, new, at)
+        thing.evidence.append(self._witness(note, one, "areas"))
+        self.numbers.place(one, thing.name, "areas", restated=at is not None and at.sqft == new.sqft, alone=False)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:

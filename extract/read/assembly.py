@@ -18,13 +18,16 @@ from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.labels import NO_FACT, PREFIXES
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
-from extract.read.things import KINDS, Held, Thing, twice
+from extract.read.things import KINDS, TURNING, Held, Thing, twice
+from extract.read.turning import at_turning_points
 from extract.read.values import value_of
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
+LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
+"""Between two names of one list."""
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -34,7 +37,8 @@ class Assembly(Happenings):
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
         self.taken.append((note, readings))
-        readings = joined(note.text, readings, self.crew)
+        known = [each.name for each in self.levels if each.turning]
+        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
         order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
         if order:
             self._take_back(order, readings)
@@ -113,11 +117,25 @@ class Assembly(Happenings):
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
             return
-        thing = self._thing(one.thing)
-        if one.name == "planned" and (thing.built or thing.state not in (None, "planned")):
-            return
-        thing.state = one.name
-        thing.evidence.append(self._witness(note, one, "state"))
+        for name in self._in_one_list(note, one, readings):
+            thing = self._thing(name)
+            if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
+                thing.state = one.name
+                thing.evidence.append(self._witness(note, one, "state"))
+
+    @staticmethod
+    def _in_one_list(note: Note, one: Reading, readings: Sequence[Reading]) -> list[str]:
+        """What the reading speaks of, and all that is named in one list right before it: "runs one and two are in"."""
+        named = [each for each in readings if each.what == "mention" and each.thing and each.end <= one.start]
+        if not named or named[-1].thing != one.thing:
+            return [one.thing]
+        out = [named[-1]]
+        for each in reversed(named[:-1]):
+            alike = each.name == out[0].name and each.number and out[0].number
+            if not alike or not LIST.fullmatch(note.text[each.end : out[0].start]):
+                break
+            out.insert(0, each)
+        return list(dict.fromkeys(each.thing for each in out))
 
     def _word(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """A class that is a field's value, or the words themselves."""
@@ -141,7 +159,7 @@ class Assembly(Happenings):
         others = [each.thing for each in readings if each.what == "mention" and each.name == kind]
         known = [name for name in self.things if name.startswith(f"{kind}.") and name != one.thing]
         near = [self.things[name].fields for name in [*reversed(others), *reversed(known)] if name in self.things]
-        source = next((fields for fields in near if main in fields), {})
+        source = next((fields for fields in near if any(each in fields for each in (main, *more))), {})
         for what in (main, *more):
             if what in source and one.thing:
                 self._put(note, one, what, source[what].value)
@@ -162,6 +180,9 @@ class Assembly(Happenings):
             self.levels.remove(shots[-1])
             self.numbers.leave(shots[-1].about, "rod_ft")
             return
+        if not one.thing and "elevation_ft" in self.benchmark:
+            del self.benchmark["elevation_ft"]
+            self.numbers.leave("benchmark", "elevation_ft")
         if one.thing not in self.things:
             return
         fields = self.things[one.thing].fields
@@ -241,7 +262,7 @@ class Assembly(Happenings):
     def _about(self, about: str, names: dict[str, str]) -> str | None:
         """The label that a question is about; none where that is out of the record."""
         name, _, side = about.partition(" ")
-        if about in ("benchmark", "job"):
+        if about in ("benchmark", "job") or about.startswith(TURNING):
             return about
         entry = self.entries.get(name)
         if entry is not None:

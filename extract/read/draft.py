@@ -9,8 +9,8 @@ from extract.limits import limits, plausible
 from extract.read.labels import NO_FACT
 from extract.read.numbers import Numbers
 from extract.read.readings import Reading
-from extract.read.things import KINDS, Held, Sighted, Thing
-from extract.read.values import IMPERIAL, Crew
+from extract.read.things import KINDS, TURNING, Held, Sighted, Thing
+from extract.read.values import ELEVATIONS, IMPERIAL, Crew
 from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
 from extract.spelling import normalise
 
@@ -63,6 +63,11 @@ def badly_heard(note: Note, one: Reading) -> bool:
     """Whether a number was heard so badly that it must be asked about, or its whole note was."""
     bounds = limits()["confidence"]
     return bool(note.words) and (heard(note, one) < bounds["number"] or note.confidence < bounds["note"])
+
+
+def _stood(old: Held | None, value: Any) -> bool:
+    """Whether the same value stood already, and was surely read."""
+    return old is not None and old.value == value and old.witness.confidence >= UNSURE
 
 
 class Draft:
@@ -130,7 +135,9 @@ class Draft:
         old = fields.get(name)
         if not self._may_stand(note, one, about, name, value, old):
             return None
-        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        # where the field was empty nothing leaves it: two sights on one point are two fields of one subject
+        restated = old is not None and old.value == value
+        self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
         fields[name] = Held(value, one.standing, self._witness(note, one, name))
         return fields[name]
@@ -140,7 +147,7 @@ class Draft:
         if NO_FACT & one.standing:
             return False
         why: Why | None = None
-        if "implausible" in one.standing or (value is not None and not plausible(LIMITS.get(name, name), value)):
+        if "implausible" in one.standing or (value is not None and not self._can_be(about, name, value)):
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"
@@ -156,6 +163,16 @@ class Draft:
         self._doubt(note, one, about, name, value, old)
         return True
 
+    def _can_be(self, about: str, name: str, value: Any) -> bool:
+        """Whether a yard can hold the value: a height lies no farther from all others than a yard is high."""
+        if name not in ELEVATIONS:
+            return plausible(LIMITS.get(name, name), value)
+        held = [((thing.name, key), each) for thing in self.things.values() for key, each in thing.fields.items()]
+        held += [((level.about, key), each) for level in self.levels for key, each in level.fields.items()]
+        held += [(("benchmark", key), each) for key, each in self.benchmark.items()]
+        others = [each.value for key, each in held if key[1] in ELEVATIONS and key != (about, name)]
+        return not others or any(plausible("elevation_apart_ft", abs(value - other)) for other in others)
+
     @staticmethod
     def _yields(name: str, value: Any, standing: frozenset[str], old: Held) -> bool:
         """Whether a value gives way to the one that stands: a plan to a fact, a deeper cover to the least."""
@@ -170,17 +187,18 @@ class Draft:
         answers = not unsure and self._answered(one, about, name, value)
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        if old and differs and not {"planned", "hedged", SUMMED} & (old.standing | one.standing):
-            self._ask(about, name, "conflict", witness, note, [old.value, value])
-        if "hedged" in one.standing and measured:
+        sure = not {"planned", "hedged"} & one.standing and old and not {"planned", "hedged", SUMMED} & old.standing
+        if old and differs and sure:
+            self._conflict(about, name, old, value, witness, note)
+        if "hedged" in one.standing and measured and "planned" not in one.standing:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or one.sure < UNSURE):
+        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not _stood(old, value))):
             self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note raised a question about the field, other than which of two values it holds."""
         asked = (self.questions.get((about, name, why)) for why in ("hedged", "implausible", "low_confidence"))
-        return any(question and question.evidence[0].note != one.note for question in asked)
+        return any(question and question.evidence[-1].note != one.note for question in asked)
 
     def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
         """Closes the questions that the value answers; whether there was one, and another note had raised it.
@@ -194,16 +212,26 @@ class Draft:
                 continue
             if why != "conflict" or "corrects" in one.standing or value in (question.choices or ()):
                 self.questions.pop((about, name, why))
-                raised = question.evidence[0].note
+                raised = question.evidence[-1].note
                 heard = why != "low_confidence" or bool(self.taken[raised][0].words)
                 found = found or (heard and raised != one.note)
         return found
+
+    def _conflict(self, about: str, name: str, old: Held, value: Any, witness: Evidence, note: Note) -> None:
+        """Asks which of the two holds, or adds one more to those that are asked about."""
+        asked = self.questions.get((about, name, "conflict"))
+        if asked is None:
+            self._ask(about, name, "conflict", old.witness, note, [old.value])
+            asked = self.questions[about, name, "conflict"]
+        asked.choices = [*(asked.choices or []), value]
+        asked.evidence = [*asked.evidence, witness]
 
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
     ) -> None:
         subject = name.partition(" ")[0]
-        if subject not in ("benchmark", "job") and subject not in self.entries:
+        no_thing = subject in ("benchmark", "job") or subject in self.entries or subject.startswith(TURNING)
+        if not no_thing:
             self._thing(subject)
         self.questions.setdefault(
             (name, field_, why),

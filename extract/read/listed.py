@@ -58,11 +58,18 @@ def crossing_of(text: str, one: Reading, readings: Sequence[Reading], crew: Crew
     return crossing
 
 
-def joined_areas(areas: Sequence[Area], new: Area, anew: bool) -> list[Area]:
-    """The areas with one more, or with one told again or put right."""
-    rows = list(areas)
-    at = next((i for i, each in enumerate(rows) if anew and each.surface == new.surface), None)
-    return [*rows, new] if at is None else [*rows[:at], new, *rows[at + 1 :]]
+def area_before(areas: Sequence[Area], new: Area, corrects: bool) -> Area | None:
+    """The area of the same surface; of one that is put right with no surface named, the last told."""
+    same = [each for each in areas if each.surface == new.surface]
+    return next(reversed(same or (list(areas) if corrects and new.surface is None else [])), None)
+
+
+def joined_areas(areas: Sequence[Area], new: Area, old: Area | None) -> list[Area]:
+    """The areas with one more, or with the new in the place of the old."""
+    if old is None:
+        return [*areas, new]
+    new = new.model_copy(update={"surface": new.surface or old.surface})
+    return [new if each is old else each for each in areas]
 
 
 def joined_ties(ties: Sequence[Tie], new: Tie) -> list[Tie]:

@@ -74,10 +74,11 @@ class Numbers:
             self.leave(about, name)
         self.went(one, "restated" if restated else "field", about, name)
 
-    def leave(self, about: str, name: str) -> None:
-        """What stood in a field does so no more."""
+    def leave(self, about: str, name: str, value: float | None = None) -> None:
+        """What stood in a field does so no more; in a list, that value of it."""
         for fate in self.rows.values():
-            if (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated"):
+            stood = (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated")
+            if stood and value in (None, fate.number.value):
                 fate.number.went = "withdrawn"
 
     def move(self, about: str, name: str, to: tuple[str, str]) -> None:
@@ -120,7 +121,7 @@ class Numbers:
                 number.went = "withdrawn"
             elif number.went == "field" and fate.planned and not (listed or stands(fate.about, fate.name)):
                 number.went = "not_fact"
-            if number.went in ("field", "restated", "text"):
+            if number.went in ("field", "restated", "text", "withdrawn"):
                 number.to = listed or ".".join(part for part in (label, fate.name) if part) or None
             elif number.went == "question":
                 number.to = f"{label or 'job'}.{fate.name}"

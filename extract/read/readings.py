@@ -15,7 +15,7 @@ import numpy as np
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import CONTEXT, Encoded, Model, Vector
 from extract.read.scene import NOT_HELD, About, Scene, Value
-from extract.read.words import form_of, quantities_of
+from extract.read.words import form_of, quantities_of, turning_points
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
 
@@ -110,7 +110,7 @@ class Reader:
     def _read(self, index: int, text: str, told: Sequence[str]) -> list[Reading]:
         coded = self.model.encode(text, self._before(), told)
         self.told = coded.told
-        spans = list(self._spans(index, text, coded))
+        spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, text)]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -300,6 +300,11 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
     """Characters of the names that bear a number."""
     return [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
+
+
+def names_turning_point(one: Reading, text: str) -> bool:
+    """Whether words that name a turning point were taken for the name of a structure or run."""
+    return one.what == "mention" and any(low < one.end and one.start < high for low, high, _ in turning_points(text))
 
 
 IN_ROW = ("start", "end", "what", "name", "thing", "at", "from_of", "to_of", "side", "sight", "number")
