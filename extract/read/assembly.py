@@ -224,6 +224,7 @@ class Assembly(Happenings):
             about = self._about(question.about, names)
             if about:
                 record.questions.append(question.model_copy(update={"about": about}))
+        record.questions.sort(key=lambda each: each.why == "missing")  # what was said is asked about first
         return record
 
     def _connect(self) -> None:
