@@ -192,9 +192,10 @@ class Draft:
             self._conflict(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured and "planned" not in one.standing:
             self._ask(about, name, "hedged", witness, note)
-        elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not _stood(old, value))):
-            if (about, name, "conflict") not in self.questions:  # which of them holds is asked, and that is enough
-                self._ask(about, name, "low_confidence", witness, note)
+            return
+        doubted = badly_heard(note, one) or (one.sure < UNSURE and not _stood(old, value))
+        if measured and doubted and (about, name, "conflict") not in self.questions:  # which holds is asked already
+            self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note raised a question about the field, other than which of two values it holds."""
