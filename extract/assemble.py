@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
-LEVELLED = ("rod_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
+LEVELLED = ("rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 LONGEST_QUOTE = 200
 
 
@@ -131,14 +131,17 @@ def settle_borne_out(record: Record) -> None:
     from extract.check import check_figures  # the check module is larger than the reader; most logs do without it
 
     borne_out = {
-        (finding.subject.split(" ")[0], witness.note, witness.field)
+        (finding.subject.split(" ")[0], witness.note, _sighted(witness.field))
         for finding in check_figures(record)
         if finding.outcome == "ok" and finding.check in BEARS_OUT and finding.stated is not None
         for witness in finding.evidence
     }
     for question in doubted:
-        # A rod reading and its elevation are one witness, with no field of its own.
-        field_ = None if question.field in LEVELLED else question.field
-        about = question.about.split(" ")[0]
+        about, field_ = question.about.split(" ")[0], _sighted(question.field)
         if question.evidence and all((about, witness.note, field_) in borne_out for witness in question.evidence):
             record.questions.remove(question)
+
+
+def _sighted(field_: str | None) -> str | None:
+    """A rod reading bears out the elevation said with it, and that the reading: they are no fields of their own."""
+    return None if field_ in LEVELLED else field_

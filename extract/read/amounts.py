@@ -8,8 +8,8 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import Draft, badly_heard, rounded
-from extract.read.fittings import fitting_of
+from extract.read.draft import SUMMED, Draft, badly_heard, rounded
+from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
 from extract.read.readings import Reading
@@ -28,7 +28,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Area, Fitting, Note, Went
+from extract.record import Area, Fitting, Note, Went, Why
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -46,6 +46,12 @@ UNLIKELY = 0.5
 """Probability of a reading under which it is more likely another."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
+
+
+TEENS_OF = {"cover_in", "invert_depth_in"}
+"""Fields that seldom are as much as thirty, but in the teens as a rule."""
+NEAR_FT = 0.05
+DOUBTS: tuple[Why, ...] = ("hedged", "low_confidence")
 
 
 def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
@@ -100,6 +106,12 @@ def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quant
     follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
     inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
     return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
+
+
+def _teen(value: float) -> float | None:
+    """What "forty and a half" may have been, "fourteen and a half"; None where no teen sounds like it."""
+    tens, rest = divmod(value, 10)
+    return 10 + tens + rest if 3 <= tens <= 9 and rest < 1 else None
 
 
 def _key(fitting: Fitting) -> tuple[Any, ...]:
@@ -177,8 +189,20 @@ class Amounts(Draft):
             self.numbers.went(one, "restated", one.thing, one.what)
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, rounded(value))
+        if one.what == "length_ft" and "corrects" in one.standing and one.thing:
+            self._drop_pieces(self._thing(one.thing))
+        if note.words and one.what in TEENS_OF and one.thing and (teen := _teen(one.quantity.value)):
+            witness = self._witness(note, one, one.what)
+            self._ask(one.thing, one.what, "low_confidence", witness, note, [rounded(value), teen])
         if before and (rise or BY.fullmatch(gap)) and one.what in ("slope_pct", "size_in"):
             self.numbers.like(one, [before])
+
+    def _drop_pieces(self, run: Thing) -> None:
+        """Pieces that do not come to a length that was put right were wrong as well."""
+        pieces, length = run.fields.get("pieces_ft"), run.fields.get("length_ft")
+        if pieces and length and abs(sum(pieces.value) - length.value) > NEAR_FT:
+            del run.fields["pieces_ft"]
+            self.numbers.leave(run.name, "pieces_ft")
 
     def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
@@ -193,12 +217,21 @@ class Amounts(Draft):
         words = note.text[alike[0].start : alike[-1].end]
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
         pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
-        self._put(note, one, one.what, pieces)
+        self._put_pieces(note, one, readings, pieces)
         self.numbers.like(one, alike[1:])
+
+    def _put_pieces(self, note: Note, one: Reading, readings: Sequence[Reading], pieces: list[float]) -> None:
+        """The length that they come to is put first: in doubt it is asked about, and no piece besides."""
         lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
         said = any(not NO_FACT & each.standing for each in lengths)
-        if one.what == "pieces_ft" and pieces and not said:
-            self._put(note, one, "length_ft", round(sum(pieces), 4))
+        summed = one.what == "pieces_ft" and pieces and not said
+        if summed:
+            whole = replace(one, standing=one.standing | {SUMMED})
+            self._put(note, whole, "length_ft", round(sum(pieces), 4))
+        self._put(note, one, one.what, pieces)
+        if summed:
+            for why in DOUBTS:
+                self.questions.pop((one.thing, one.what, why), None)
 
     @staticmethod
     def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
@@ -284,6 +317,8 @@ class Amounts(Draft):
         fitting = fitting_of(one, readings, note.text, self.crew)
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
+        if uncounted(one, readings, note.text):
+            one = replace(one, standing=one.standing | {"hedged"})
         waits, known = self._waits(one, one.thing, "fittings"), self.things.get(one.thing)
         told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
         again = bool(told) and "again" in one.standing

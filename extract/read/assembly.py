@@ -12,9 +12,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT
+from extract.read.draft import AS_BUILT, badly_heard
+from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.turning import at_turning_points
@@ -95,7 +97,9 @@ class Assembly(Happenings):
 
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
-        if one.what in ("rod_ft", "elevation_ft"):
+        if NO_FACT & one.standing and one.thing in self.things and badly_heard(note, one):
+            self._ask_again(note, one)
+        elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
             self._measured(note, one, readings)
@@ -103,6 +107,12 @@ class Assembly(Happenings):
             self._listed(note, one, readings)
         elif one.what in VALUES:
             self._value(note, one, readings)
+
+    def _ask_again(self, note: Note, one: Reading) -> None:
+        """A number heard so badly that a question or a denial may have been none."""
+        name = FIELDS.get(one.what, one.what)
+        self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
+        self.numbers.went(one, "question", one.thing, name)
 
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
@@ -283,7 +293,7 @@ class Assembly(Happenings):
             state = "installed"
         entry: Structure | Run
         if thing.prefix == "R":
-            entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+            entry = Run(label=thing.label, state=state, fittings=totalled(thing.fittings), evidence=thing.evidence)
             entry.crossings = thing.crossings
         else:
             kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]

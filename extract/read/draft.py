@@ -21,6 +21,8 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
+SUMMED = "summed"
+"""Standing of a length that nobody said: its pieces come to it."""
 UNSURE = 0.93
 """Probability of a reading under which its number is asked about."""
 LONGEST_QUOTE = 160
@@ -90,7 +92,9 @@ class Draft:
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
         confidence = round(min(1.0, heard(note, one) * one.sure), 4)
-        return Evidence(note=one.note, quote=quoted(note.text, one), confidence=confidence, field=field_)
+        corrects = "corrects" in one.standing
+        quote = quoted(note.text, one)
+        return Evidence(note=one.note, quote=quote, confidence=confidence, field=field_, corrects=corrects)
 
     def _thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
@@ -180,8 +184,8 @@ class Draft:
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        twofold = old and differs and not {"planned", "hedged"} & (old.standing | one.standing)
-        if old and twofold:
+        sure = not {"planned", "hedged"} & one.standing and old and not {"planned", "hedged", SUMMED} & old.standing
+        if old and differs and sure:
             self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
             if "planned" not in one.standing:

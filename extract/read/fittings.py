@@ -30,6 +30,7 @@ ANGLES = {
     90: 90,
 }
 """Angles of bends by what they are called."""
+CIRCLE = 360
 MOST, MOST_BRANCHES, MOST_STEPS = 12, 6, 3
 """Nobody fits more of one kind at a time."""
 SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
@@ -45,6 +46,7 @@ TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 CHANGED = re.compile(r"\bno\W*$", re.IGNORECASE)
 OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
 MORE = re.compile(r"\banother\b|\botr[oa]\b(?! lado)", re.IGNORECASE)
+PLURAL = re.compile(r"s\W*$", re.IGNORECASE)
 BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
 
 
@@ -84,6 +86,26 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     return fitting
 
 
+def uncounted(one: Reading, readings: Sequence[Reading], text: str) -> bool:
+    """Whether a span tells of several fittings and of no number of them: "some 45s", "a few couplings"."""
+    if not PLURAL.search(text[one.start : one.end]) or BOTH.search(text[max(0, one.start - 9) : one.end]):
+        return False
+    inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
+    return not any(_parts(each.quantity, one.name, False)[0] for each in inside if each.quantity)
+
+
+def totalled(fittings: Sequence[Fitting]) -> list[Fitting]:
+    """The fittings with those alike as one."""
+    out: list[Fitting] = []
+    for one in fittings:
+        at = next((i for i, each in enumerate(out) if each == one.model_copy(update={"count": each.count})), None)
+        if at is None:
+            out.append(one)
+        else:
+            out[at] = one.model_copy(update={"count": out[at].count + one.count})
+    return out
+
+
 def _bends(inside: Sequence[Reading]) -> list[Reading]:
     """The readings with bends whose digits are said one by one as one: "two four-fives"."""
     out: list[Reading] = []
@@ -106,6 +128,8 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
     spelled = 10 * quantity.parts[0] + quantity.parts[1] if len(quantity.parts) == 2 else 0
     if kind in TURNS and spelled in ANGLES and quantity.parts[1] < 10:  # "four five"
         return 0, ANGLES[spelled], []
+    if kind in TURNS and 0 < value < 1 and CIRCLE * value in ANGLES:  # "one eighth bend"
+        return 0, CIRCLE * value, []
     if len(quantity.parts) > 1 and quantity.unit is None:  # "one twenty-two and a half", "two four-inch"
         count, value = int(quantity.parts[0]), quantity.parts[1]
         if len(quantity.parts) > 2:

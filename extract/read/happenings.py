@@ -34,8 +34,12 @@ class Happenings(Levels):
             or {"denied", "asked", "hypothetical"} & one.standing
         ):
             return
-        if one.what == "test" and one.thing not in self.entries:
-            self.same[one.thing] = self._asked_about(one)
+        begun = _begun(note, one, readings)
+        if begun and begun.thing in self.entries:
+            self.same[one.thing] = self.same.get(begun.thing, begun.thing)
+            words = note.text[begun.start : one.end]
+        elif one.what == "test" and one.thing not in self.entries:
+            self.same[one.thing] = self._known_test(one)
         entry = self.entries.get(self.same.get(one.thing, one.thing))
         if entry is None:
             if one.what == "issue":
@@ -45,17 +49,22 @@ class Happenings(Levels):
             else:
                 entry = Decision(text=words, state=name)
             self.entries[one.thing] = entry
+        elif begun and isinstance(entry, Issue):
+            entry.text = words
         elif isinstance(entry, Decision):
             entry.state, entry.text = one.name, words  # type: ignore[assignment]
         if isinstance(entry, Issue | Test) and one.at and not entry.at:
             entry.at = one.at
         entry.evidence.append(witness)
 
-    def _asked_about(self, one: Reading) -> str:
-        """The test of that kind and place of which a figure is asked about: told again, it answers; else itself."""
+    def _known_test(self, one: Reading) -> str:
+        """The test of that kind and place that was only named so far, or of which a figure is asked about: told again,
+        it is the same. Else itself."""
         for name, entry in self.entries.items():
-            alike = isinstance(entry, Test) and (entry.kind, entry.at) == (one.name, one.at or entry.at)
-            if alike and any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):
+            if not isinstance(entry, Test) or (entry.kind, entry.at) != (one.name, one.at or entry.at):
+                continue
+            named = entry.result is None and not self.tested.get(name)
+            if named or any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):
                 return name
         return one.thing
 
@@ -63,7 +72,13 @@ class Happenings(Levels):
         """How long a test took, and how much water it was."""
         name = self.same.get(one.thing, one.thing)
         entry = self.entries.get(name)
-        if not isinstance(entry, Test) or NO_FACT & one.standing or self._less_cautious(note, one, readings):
+        if "planned" in one.standing and not isinstance(entry, Test):
+            self.numbers.went(one, "not_fact", "", one.what)
+            return
+        if NO_FACT & one.standing or self._less_cautious(note, one, readings):
+            return
+        if not isinstance(entry, Test):  # nobody said of which
+            self._may_stand(note, one, "", one.what, self._worth(note, one))
             return
         put = self._stands(note, one, one.what, self._worth(note, one), self.tested.setdefault(name, {}), name)
         if put:
@@ -83,9 +98,8 @@ class Happenings(Levels):
 
     def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not NO_FACT & one.standing:
-            self.changes.append(
-                (one.at, Departure(text=_words(note, one, readings), evidence=[self._witness(note, one)]))
-            )
+            text = _words(note, one, readings)
+            self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))
 
 
 def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
@@ -97,3 +111,10 @@ def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
         if one.start <= each.start < one.end or (each.thing == one.at and one.end <= each.start <= one.end + 1)
     ]
     return note.text[one.start : max([one.end, *ends])]
+
+
+def _begun(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading | None:
+    """The reading that one goes on from: one issue or test read as two spans, with no word between."""
+    alike = [each for each in readings if (each.what, each.name) == (one.what, one.name) and each.end <= one.start]
+    last = alike[-1] if alike and one.what in ("issue", "test") else None
+    return last if last and not note.text[last.end : one.start].strip() else None

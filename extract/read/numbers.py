@@ -18,6 +18,8 @@ IN_WORDS = {
     "bedding": "bedding", "backfill": "backfill", "tie": "ties",
 }  # fmt: skip
 """Where a number stands that is told in the words of such a span."""
+FIELDS = {"fitting": "fittings", "area": "areas", "tie": "ties", "crossing": "crossings"}
+"""The fields of a role that has another name."""
 OF_LISTS = {"rod_ft": "levels", "elevation_ft": "levels", "duration_s": "tests", "flow_gpm": "tests", "count": "tasks"}
 
 
@@ -50,7 +52,8 @@ class Numbers:
             note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,
             unit=one.quantity.unit, went="question",
         )  # fmt: skip
-        fate = self.rows[one.note, one.start] = Fate(number, one.thing, one.what, "planned" in one.standing)
+        name = FIELDS.get(one.what, one.what)
+        fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
         if one.what in REASONS:
             number.went, number.reason = "irrelevant", REASONS[one.what]
         elif one.what in ("text", "none"):
