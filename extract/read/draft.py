@@ -170,9 +170,10 @@ class Draft:
             self._ask(about, name, "conflict", witness, note, [old.value, value])
         if "hedged" in one.standing and measured:
             self._ask(about, name, "hedged", witness, note)
+        elif measured and (about, name, "conflict") in self.questions:
+            return  # which of them holds is asked, and that is enough
         elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not (old and old.value == value))):
-            if (about, name, "conflict") not in self.questions:  # which of them holds is asked, and that is enough
-                self._ask(about, name, "low_confidence", witness, note)
+            self._ask(about, name, "low_confidence", witness, note)
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note raised a question about the field, other than which of two values it holds."""
