@@ -86,6 +86,7 @@ def alike(record: Record, entry: Entry) -> list[Entry]:
 def _fields(book: Book, entry: Entry, subject: str) -> Table:
     made = Table("field", "value", "rests on", "words")
     told = {item.note for item in entry.evidence if item.field}
+    named = set(range(len(book.notes))) if told and isinstance(entry, Structure | Run) else told
     values = dict(fields(entry))
     for name in (each.rstrip("_") for each in type(entry).model_fields):
         witnesses = _of_field(entry, name)
@@ -99,7 +100,7 @@ def _fields(book: Book, entry: Entry, subject: str) -> Table:
             over = "as was said" if before == text else f"in place of {before}"
             _add_rows(made, book, "", over, _of_field(said, name) or _of_field(said, ""))
     for note_, item in {item.note: item for item in _of_field(entry, "")}.items():
-        if note_ not in told:
+        if note_ not in named:  # where a thing is no more than named is told below the table
             made.add_row("(as a whole)", "", *_witness(book, item), of=f"note:{item.note}")
     return made
 

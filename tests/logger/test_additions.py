@@ -16,7 +16,11 @@ from logger.undo import undo
 
 TALK = ("10:00 Basin one is set. Basin two is set.", "10:05 Benchmark elevation 100. Backsight 4.32.")
 
-TURN = ("16:10 Foresight on basin one rim 6.11.", "16:15 Backsight on basin one rim 3.20.")
+TURN = (
+    "16:10 Foresight on basin one rim 6.11.",
+    "16:12 Moved the level.",
+    "16:15 Backsight 3.20 on basin one rim.",
+)
 
 
 def record(store):

@@ -373,8 +373,8 @@ def test_levels_tests_and_issues_are_amended_removed_and_put_back(fallbook, job)
         ),
         (
             "There's a basin by the shed.",
-            "new: catch basin CB-2, nothing else said of it yet. Asks: Is catch basin 2 installed, existing, planned or "
-            "abandoned?",
+            "new: catch basin CB-2, nothing else said of it yet. Asks: Is catch basin 2 installed, existing, planned "
+            "or abandoned?",
         ),
         (
             "Run two goes from basin one to the pop-up.",
