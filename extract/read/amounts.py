@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import SUMMED, Draft, badly_heard, rounded
+from extract.read.draft import SUMMED, UNSURE, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
@@ -42,8 +42,6 @@ BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
-UNLIKELY = 0.5
-"""Probability of a reading under which it is more likely another."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
 
@@ -82,9 +80,9 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
 
 
 def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
-    """Inches right behind a length in feet that are more likely no field of their own: they are of that length."""
+    """Inches right behind a length in feet are of that length, unless they are surely read as another field."""
     follows = feet and feet.what == "length_ft" and ADDS.fullmatch(text[feet.end : one.start])
-    if feet and follows and one.quantity and one.quantity.unit == "in" and one.sure < UNLIKELY:
+    if feet and follows and one.quantity and one.quantity.unit == "in" and one.sure < UNSURE:
         return replace(one, what=feet.what, thing=feet.thing)
     return one
 

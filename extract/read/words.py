@@ -25,8 +25,9 @@ def turning_points(text: str) -> list[tuple[int, int, int | None]]:
     """The turning points that a note names: characters [start, end) and the number of each, if it bears one."""
     out = []
     for found in TURNING.finditer(text):
-        tail = normalise(text[found.end() :].lstrip("-#"))
-        skipped = len(text[found.end() :]) - len(text[found.end() :].lstrip("-#"))
+        behind = text[found.end() :]
+        skipped = len(behind) - len(behind.lstrip(" #-"))
+        tail = normalise(behind[skipped:])
         number = find_quantities(tail[:1], set())
         after = find_quantities(tail[1:2], set())
         # "one 4.85" is a number and a reading, "four eighty-five" a reading alone
