@@ -94,6 +94,7 @@ def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
     ends = [
         each.end
         for each in names
-        if one.start <= each.start < one.end or (each.thing == one.at and one.end <= each.start <= one.end + 1)
+        if one.start <= each.start < one.end
+        or (one.at and each.thing == one.at and one.end <= each.start <= one.end + 1)
     ]
     return note.text[one.start : max([one.end, *ends])]
