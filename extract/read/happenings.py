@@ -104,13 +104,10 @@ class Happenings(Levels):
 
 def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
     """The words of what happened, with the whole name of a thing that they end in or of the place right behind."""
-    names = [each for each in readings if each.what == "mention"]
-    ends = [
-        each.end
-        for each in names
-        if one.start <= each.start < one.end or (each.thing == one.at and one.end <= each.start <= one.end + 1)
-    ]
-    return note.text[one.start : max([one.end, *ends])]
+    names = [each for each in readings if each.what == "mention" and one.start <= each.start]
+    here = [each for each in names if each.start < one.end]
+    here += [each for each in names if each.thing and each.thing == one.at and each.start <= one.end + 1]
+    return note.text[one.start : max([one.end, *(each.end for each in here)])]
 
 
 def _begun(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading | None:
