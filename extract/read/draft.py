@@ -185,7 +185,8 @@ class Draft:
         differs = measured and old and old.value != value and not settled and not answers
         if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
             self._conflict(about, name, old, value, witness, note)
-        if "hedged" in one.standing and measured and "planned" not in one.standing:
+        plan = "planned" in one.standing and one.sure >= UNSURE  # a rough plan is no doubt about the work
+        if "hedged" in one.standing and measured and not plan:
             self._ask(about, name, "hedged", witness, note)
         elif measured and (badly_heard(note, one) or (one.sure < UNSURE and not _stood(old, value))):
             self._ask(about, name, "low_confidence", witness, note)
