@@ -188,7 +188,7 @@ class Draft:
         if old and differs and sure:
             self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
-            if "planned" not in one.standing:
+            if "planned" not in one.standing or one.sure < UNSURE:  # a rough plan is no doubt about the work
                 self._ask(about, name, "hedged", witness, note)
             return
         doubted = badly_heard(note, one) or (one.sure < UNSURE and not confirms)
