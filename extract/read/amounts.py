@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import SUMMED, UNSURE, Draft, badly_heard, rounded
+from extract.read.draft import SUMMED, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
@@ -42,6 +42,10 @@ BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+INCHES = 12
+"""Of a foot."""
+LIKELY = 0.65
+"""Under which a reading is as likely another as itself."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
 
@@ -80,9 +84,11 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
 
 
 def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
-    """Inches right behind a length in feet are of that length, unless they are surely read as another field."""
-    follows = feet and feet.what == "length_ft" and ADDS.fullmatch(text[feet.end : one.start])
-    if feet and follows and one.quantity and one.quantity.unit == "in" and one.sure < UNSURE:
+    """Inches right behind a length in feet are of that length, where nothing else is likelier than not."""
+    gap = text[feet.end : one.start] if feet else ""
+    follows = feet and feet.what == "length_ft" and ADDS.fullmatch(gap)
+    inches = one.quantity and one.quantity.unit == "in" and one.quantity.value < INCHES and "," not in gap
+    if feet and follows and inches and one.sure < LIKELY:
         return replace(one, what=feet.what, thing=feet.thing)
     return one
 

@@ -200,6 +200,12 @@ class Draft:
         asked = (self.questions.get((about, name, why)) for why in ("hedged", "implausible", "low_confidence"))
         return any(question and question.evidence[-1].note != one.note for question in asked)
 
+    def _misheard(self, one: Reading, about: str, name: str) -> bool:
+        """Whether another note's sound raised a question about the field."""
+        question = self.questions.get((about, name, "low_confidence"))
+        raised = question.evidence[-1].note if question else one.note
+        return raised != one.note and bool(self.taken[raised][0].words)
+
     def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
         """Closes the questions that the value answers; whether there was one, and another note had raised it.
 

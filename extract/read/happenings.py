@@ -58,13 +58,13 @@ class Happenings(Levels):
         entry.evidence.append(witness)
 
     def _known_test(self, one: Reading) -> str:
-        """The test of that kind and place that was only named so far, or of which a figure is asked about: told again,
+        """The test of that kind and place that was only named so far, or of which a figure was heard badly: told again,
         it is the same. Else itself."""
         for name, entry in self.entries.items():
             if not isinstance(entry, Test) or (entry.kind, entry.at) != (one.name, one.at or entry.at):
                 continue
             named = entry.result is None and not self.tested.get(name)
-            if named or any(self._waits(one, name, what) for what in ("duration_s", "flow_gpm")):
+            if named or any(self._misheard(one, name, what) for what in ("duration_s", "flow_gpm")):
                 return name
         return one.thing
 
