@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import SUMMED, Draft, badly_heard, rounded
+from extract.read.draft import Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
@@ -230,8 +230,7 @@ class Amounts(Draft):
         said = any(not NO_FACT & each.standing for each in lengths)
         summed = one.what == "pieces_ft" and pieces and not said
         if summed:
-            whole = replace(one, standing=one.standing | {SUMMED})
-            self._put(note, whole, "length_ft", round(sum(pieces), 4))
+            self._put(note, one, "length_ft", round(sum(pieces), 4))
         self._put(note, one, one.what, pieces)
         if summed:
             for why in DOUBTS:

@@ -314,7 +314,8 @@ class Assembly(Happenings):
         first = thing.evidence[:1]
         if state is None and "state" not in asked:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
-        if isinstance(entry, Run) and state == "installed" and entry.length_ft is None and "length_ft" not in asked:
+        run = entry if isinstance(entry, Run) and state == "installed" else None
+        if run and run.length_ft is None and len(run.stations_ft) < 2 and "length_ft" not in asked:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
 
 

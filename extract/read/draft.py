@@ -21,8 +21,6 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-SUMMED = "summed"
-"""Standing of a length that nobody said: its pieces come to it."""
 UNSURE = 0.93
 """Probability of a reading under which its number is asked about."""
 LONGEST_QUOTE = 160
@@ -134,7 +132,7 @@ class Draft:
         restated = old is not None and old.value == value
         self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
-        fields[name] = Held(value, one.standing, self._witness(note, one, name))
+        fields[name] = Held(value, one.standing, self._witness(note, one, name), one.sure)
         return fields[name]
 
     def _may_stand(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None = None) -> bool:
@@ -184,16 +182,24 @@ class Draft:
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
-        sure = not {"planned", "hedged"} & one.standing and old and not {"planned", "hedged", SUMMED} & old.standing
-        if old and differs and sure:
+        if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
             self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
             if "planned" not in one.standing or one.sure < UNSURE:  # a rough plan is no doubt about the work
                 self._ask(about, name, "hedged", witness, note)
             return
-        doubted = badly_heard(note, one) or (one.sure < UNSURE and not confirms)
+        known = confirms or self._stood(old, value, one)
+        doubted = badly_heard(note, one) or (one.sure < UNSURE and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)
+
+    def _stood(self, old: Held | None, value: Any, one: Reading) -> bool:
+        """Whether the same value stood already, and was surely read; a badly heard one told again is borne out."""
+        if old is None or old.value != value:
+            return False
+        if self.taken[old.witness.note][0].words and old.witness.note != one.note:
+            return 1 - (1 - old.sure) * (1 - one.sure) >= UNSURE
+        return old.witness.confidence >= UNSURE
 
     def _waits(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note raised a question about the field, other than which of two values it holds."""

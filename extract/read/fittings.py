@@ -38,7 +38,7 @@ SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
 WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
 LEADS_TO = re.compile(
-    r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
+    r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por|>|→)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
 )
 """Between the two sizes of a reducer."""
 TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)

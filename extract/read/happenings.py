@@ -10,6 +10,7 @@ from extract.read.levels import Levels
 from extract.read.readings import Reading
 from extract.record import Decision, Departure, Issue, Note, Task, Test
 
+OF_TEST = ("duration_s", "flow_gpm", "result")
 HAPPENINGS = ("issue", "test", "task", "decision", "change")
 
 
@@ -39,7 +40,7 @@ class Happenings(Levels):
             self.same[one.thing] = self.same.get(begun.thing, begun.thing)
             words = note.text[begun.start : one.end]
         elif one.what == "test" and one.thing not in self.entries:
-            self.same[one.thing] = self._known_test(one)
+            self.same[one.thing] = self._known_test(one, readings)
         entry = self.entries.get(self.same.get(one.thing, one.thing))
         if entry is None:
             if one.what == "issue":
@@ -57,14 +58,15 @@ class Happenings(Levels):
             entry.at = one.at
         entry.evidence.append(witness)
 
-    def _known_test(self, one: Reading) -> str:
+    def _known_test(self, one: Reading, readings: Sequence[Reading]) -> str:
         """The test of that kind and place that was only named so far, or of which a figure was heard badly: told again,
         it is the same. Else itself."""
         for name, entry in self.entries.items():
             if not isinstance(entry, Test) or (entry.kind, entry.at) != (one.name, one.at or entry.at):
                 continue
-            named = entry.result is None and not self.tested.get(name)
-            if named or any(self._misheard(one, name, what) for what in ("duration_s", "flow_gpm")):
+            told = entry.result is not None or bool(self.tested.get(name))
+            told = told or any(each.thing == name and each.what in OF_TEST for each in readings)
+            if not told or any(self._misheard(one, name, what) for what in ("duration_s", "flow_gpm")):
                 return name
         return one.thing
 

@@ -23,6 +23,8 @@ class Held:
     value: Any
     standing: frozenset[str]
     witness: Evidence
+    sure: float = 1.0
+    """Of the reading, however badly it was heard."""
 
 
 @dataclass

@@ -10,7 +10,7 @@ from extract.text.quantities import Quantity, find_quantities
 
 Chars = tuple[int, int]
 PIPE = re.compile(
-    r"\b(?:sdr|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
+    r"\b(?:s[. ]?d[. ]?r\.?|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
     r"(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
     re.IGNORECASE,
 )

@@ -497,7 +497,8 @@ def _shape(gold: Gold, thing: Thing, names: dict[str, str]) -> dict[str, Any]:
     if not state:
         gold.questions[thing.name, "state", "missing"] = None
     asked = {what for name, what, _ in gold.questions if name == thing.name}
-    if run and state == "installed" and "length_ft" not in shape and "length_ft" not in asked:
+    stations = shape.get("stations_ft") or []
+    if run and state == "installed" and "length_ft" not in shape and len(stations) < 2 and "length_ft" not in asked:
         gold.questions[thing.name, "length_ft", "missing"] = None
     return shape
 

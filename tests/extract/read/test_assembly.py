@@ -340,7 +340,7 @@ def test_pieces_are_as_sure_as_the_least_sure():
     sticks = [("ten foot", "pieces_ft", {"thing": "R.1"}), ("four foot", "pieces_ft", {"thing": "R.1", "sure": 0.3})]
     got = record(say("the pipe is ten foot and four foot", PIPE, *sticks))
     assert got.runs[0].pieces_ft == [10, 4]
-    assert ("R-1", "length_ft", "low_confidence") in asked(got)
+    assert asked(got) >= {("R-1", "length_ft", "low_confidence")}  # one question of them and of what they come to
 
 
 def test_of_three_values_in_conflict_all_are_choices():
