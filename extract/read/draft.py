@@ -21,7 +21,7 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-UNSURE = 0.93
+UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
 LONGEST_QUOTE = 160
 SMALL = {"a", "an", "and", "of", "."}
