@@ -46,16 +46,17 @@ class Numbers:
         if one.quantity is None or one.what == "name":
             return
         around = [each for each in readings if each.quantity is None and _within(one, each)]
-        if one.what == "none" and not any(each.what in ("order", *IN_WORDS) for each in around):
-            return
+        alone = not any(each.quantity is None and one.start < each.end and each.start < one.end for each in readings)
+        if one.what == "none" and not alone and not any(each.what in ("order", *IN_WORDS) for each in around):
+            return  # it is part of a name or of another span
         number = Number(
             note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,
             unit=one.quantity.unit, went="question",
         )  # fmt: skip
         name = FIELDS.get(one.what, one.what)
         fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
-        if one.what in REASONS:
-            number.went, number.reason = "irrelevant", REASONS[one.what]
+        if one.what in REASONS or (one.what == "none" and alone):
+            number.went, number.reason = "irrelevant", REASONS.get(one.what, "other")
         elif one.what in ("text", "none"):
             words = next((IN_WORDS[each.what] for each in reversed(around) if each.what in IN_WORDS), None)
             number.went, fate.about, fate.name = (

@@ -67,7 +67,7 @@ WORDS = sorted(
     - {"'s"}
 )
 NUMBERS = sorted({word for words in TABLE["words"].values() for word in words})
-UNITS = sorted({word for row in TABLE["units"].values() for word in row["words"].split()})
+UNITS = sorted({word for row in TABLE["units"].values() for word in row["words"].split() if word.isalpha()})
 NONSENSE = st.lists(
     st.one_of(
         st.sampled_from(WORDS),

@@ -396,3 +396,33 @@ def test_the_same_pipe_may_be_told_by_its_size_alone():
         say("run two the same pipe", RUNS[1], ("the same pipe", "same", {"thing": "R.2"})),
     )
     assert got.runs[1].nominal_in == 4
+
+
+def test_a_time_of_a_test_that_nobody_named_is_asked_about():
+    got = record(say("that one ran 5 minutes", ("5 minutes", "duration_s", {"thing": "T.9"})))
+    assert not got.tests
+    assert asked(got) == {("job", "duration_s", "low_confidence")}
+    assert [number.went for number in got.numbers] == ["question"]
+
+
+@pytest.mark.parametrize(("first", "tests"), [([], 1), ([("5 minutes", "duration_s", {"thing": "T.1"})], 2)])
+def test_a_test_that_was_only_named_is_the_one_told_of_later(first, tests):
+    again = ("the hose", "test", {"name": "hose", "thing": "T.2", "at": "R.1"})
+    got = record(
+        say("ran the hose on the pipe 5 minutes", HOSE, PIPE, *first),
+        say("the hose 9 minutes", again, ("9 minutes", "duration_s", {"thing": "T.2"})),
+    )
+    assert [test.duration_s for test in got.tests][-1] == 540
+    assert len(got.tests) == tests
+
+
+def test_an_issue_read_in_two_spans_is_one():
+    first = ("there are", "issue", {"name": "roots", "thing": "I.1", "at": "R.1"})
+    rest = ("roots in the pipe", "issue", {"name": "roots", "thing": "I.2", "at": "R.1"})
+    got = record(say("there are roots in the pipe", first, rest, PIPE))
+    assert [issue.text for issue in got.issues] == ["there are roots in the pipe"]
+
+
+def test_a_number_that_is_no_value_and_no_part_of_a_name_is_listed():
+    got = record(say("the pipe and 40 more", PIPE, ("40", "none", {})))
+    assert [(number.text, number.went, number.reason) for number in got.numbers] == [("40", "irrelevant", "other")]
