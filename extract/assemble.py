@@ -22,6 +22,8 @@ BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 """Checks in which two numbers of the crew's own meet."""
 LEVELLED = ("rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 LONGEST_QUOTE = 200
+LONGEST_READ = 20_000
+"""Characters of a note that are read, as many as a line of a text log makes; of a longer one the rest is asked about."""
 
 
 @dataclass
@@ -105,12 +107,14 @@ def _model() -> Model:
 
 
 def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Reading]]:
-    """The readings of each note; the INDEX of each that could not be read is entered in `failed`."""
+    """The readings of each note; the INDEX of each that could not be read, or not to its end, is entered in `failed`."""
     reader, known = Reader(_model, kept.shapes), len(kept.shapes)
     out: list[list[Reading]] = []
     for index, note in enumerate(notes):
+        if len(note.text) > LONGEST_READ:
+            failed.add(index)
         try:
-            out.append(reader.read(index, note.text) if note.text.strip() else [])
+            out.append(reader.read(index, note.text[:LONGEST_READ]) if note.text.strip() else [])
         except Exception:  # whatever the reader met, it is this note's
             failed.add(index)
             out.append([])
