@@ -23,7 +23,7 @@ BEARS_OUT = ("elevation", "repeat_reading", "depth", "drop", "slope")
 LEVELLED = ("rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft")
 LONGEST_QUOTE = 200
 LONGEST_READ = 20_000
-"""Characters of a note that are read, as many as a line of a text log makes; of a longer one the rest is asked about."""
+"""Characters of a note that are read, as many as a line of a text log makes; a longer one is asked about."""
 
 
 @dataclass
@@ -107,7 +107,7 @@ def _model() -> Model:
 
 
 def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Reading]]:
-    """The readings of each note; the INDEX of each that could not be read, or not to its end, is entered in `failed`."""
+    """The readings of each note; the INDEX of each that could not be read to its end is entered in `failed`."""
     reader, known = Reader(_model, kept.shapes), len(kept.shapes)
     out: list[list[Reading]] = []
     for index, note in enumerate(notes):

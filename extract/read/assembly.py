@@ -16,6 +16,7 @@ from extract.read.draft import AS_BUILT, badly_heard
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.listed import pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
@@ -142,6 +143,11 @@ class Assembly(Happenings):
         if not one.thing:
             return
         value = one.name or note.text[one.start : one.end]
+        if one.what == "pipe":
+            family = pipe_of(note.text, one)
+            if family is None:
+                return  # of no family that the record has
+            value = family
         if one.what == "kind":
             if not NO_FACT & one.standing:
                 self._thing(one.thing).kind = value

@@ -31,10 +31,13 @@ ANGLES = {
 }
 """Angles of bends by what they are called."""
 CIRCLE = 360
+BENDS = {1 / 4: 90, 1 / 5: 72, 1 / 6: 60, 1 / 8: 45, 1 / 16: 22.5}
+"""Angles of bends by the part of a circle that they are called by, as in "one-eighth bend" (ASTM D3311)."""
 MOST, MOST_BRANCHES, MOST_STEPS = 12, 6, 3
 """Nobody fits more of one kind at a time."""
 SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
 """Nominal sizes of pipe, inches."""
+NEAR = 1e-4
 WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
 LEADS_TO = re.compile(
@@ -71,12 +74,12 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
         if angle:
             fitting.angle_deg = angle
             plural = plural or each.quantity.plural or each.quantity.unit == "angle"
-    if one.name in STEPS | {"coupling", "adapter"} and len(sizes) < 2:
+    if one.name in STEPS | BRANCHES | {"coupling", "adapter"} and len(sizes) < 2:
         sizes, counts = _from_to(inside, text, crew) or (sizes, counts)
     if sizes and one.name in STEPS and len(set(sizes)) > 1:
         pair = sorted(sizes[-2:], reverse=one.name == "reducer")
         fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in pair)
-    elif one.name == "adapter" and len(set(sizes)) > 1:
+    elif one.name in BRANCHES | {"adapter"} and len(set(sizes)) > 1:
         fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in sizes[:2])
     elif sizes:
         fitting.nominal_in = round(sizes[0], 4)
@@ -139,6 +142,10 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
             count, value = 0, quantity.value
     if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):
         return count, ANGLES[value], []
+    whole, part = divmod(value, 1)
+    bend = next((angle for each, angle in BENDS.items() if abs(part - each) < NEAR), 0)
+    if kind in TURNS and bend and quantity.unit is None:  # "one 1/8 bend"
+        return count or int(whole), bend, []
     if quantity.unit in ("in", "size") and not (kind == "wye" and value not in SIZES):
         return count, 0, list(quantity.values) or [value]
     if count or (of_size and kind not in TURNS and quantity.unit is None and value in SIZES):

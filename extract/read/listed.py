@@ -5,15 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from extract.lexicon import surfaces
+from extract.lexicon import find_terms, surfaces
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
 from extract.record import Area, Crossing, Surface, Tie
+from extract.spelling import normalise
 
 ARTICLE = re.compile(r"^(?:the|an?|that|this|el|la|los|las|un|una)\s+", re.IGNORECASE)
 FROM = re.compile(r"\b(?:from|off(?: of)?|desde|del?|al?)\s+([^\W\d][^,.;:?!—()]*)", re.IGNORECASE)
 STOPS = re.compile(r"\s+(?:and|to|is|was|it's|so|then|y|es|hasta)\b.*", re.IGNORECASE)
 DEEP = re.compile(r"^\W*\w*\W*(?:deep|down\b(?! the| run)|below|under|hond[oa]|abajo|profund\w+)", re.IGNORECASE)
+BEHIND = 4
+"""Characters by which a published name may begin behind the span."""
 REACH = 60
 """Characters around a number in which the words that belong to it stand."""
 UNNAMED = "unnamed"
@@ -25,6 +28,22 @@ def area_of(text: str, one: Reading, sqft: float) -> Area:
     before = re.findall(r"\w+", text[max(0, one.start - REACH) : one.end].lower())
     surface: Surface | None = next((surfaces()[w] for w in [*behind, *reversed(before)] if w in surfaces()), None)
     return Area(sqft=sqft, surface=surface)
+
+
+def pipe_of(text: str, one: Reading) -> str | None:
+    """The family of a pipe: by its published name where one was said, none where that is of another; else as read."""
+    tokens = normalise(text)
+    near = [
+        (tokens[term.start].start, tokens[term.end - 1].end, term)
+        for term in find_terms(tokens)
+        if term.category == "pipe" or term.value == "other_pipe"
+    ]
+    said = [(end - start, term) for start, end, term in near if start < one.end + BEHIND and one.start < end]
+    if said:
+        longest = max(said, key=lambda row: row[0])[1]
+        return longest.value if longest.category == "pipe" else None
+    named = re.search(r"\b(?:sdr|sch\w*|astm|aashto|[dfm] ?\d)", text[one.start : one.end + BEHIND], re.IGNORECASE)
+    return None if named else one.name
 
 
 def tie_of(text: str, one: Reading, distance: float) -> Tie:
