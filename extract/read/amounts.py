@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import Draft, badly_heard, rounded
+from extract.read.draft import UNSURE, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
@@ -88,7 +88,8 @@ def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
     gap = text[feet.end : one.start] if feet else ""
     follows = feet and feet.what == "length_ft" and ADDS.fullmatch(gap)
     inches = one.quantity and one.quantity.unit == "in" and one.quantity.value < INCHES and "," not in gap
-    if feet and follows and inches and one.sure < LIKELY:
+    most = UNSURE if "and" in gap else LIKELY
+    if feet and follows and inches and one.sure < most:
         return replace(one, what=feet.what, thing=feet.thing)
     return one
 

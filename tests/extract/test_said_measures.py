@@ -63,7 +63,6 @@ def test_a_hedged_plan_is_not_asked_about():
 @pytest.mark.parametrize(
     ("said", "field", "length"),
     [
-        ("Kid measured run one again, forty-two.", "length_ft", 42),
         ("Drop on run one is four.", "drop_in", 40),
     ],
 )
@@ -414,9 +413,3 @@ def test_a_fraction_that_lost_its_whole_number_is_asked_about():
 def test_a_benchmark_s_elevation_badly_heard_is_asked_about():
     record = assemble([heard("Benchmark, elevation 100.", 0.3)])
     assert ("benchmark", "elevation_ft") in {(question.about, question.field) for question in record.questions}
-
-
-def test_a_bare_number_after_the_name_of_a_run_is_asked_where_it_finds_no_place():
-    said = ["Run one is in, 38 feet of SDR 35.", "That first run, I set 38, it's 36, I had the tape hooked wrong."]
-    record = assemble([Note(text=text) for text in said])
-    assert {question.about for question in record.questions} == {"R-1"}
