@@ -18,11 +18,10 @@ from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
-from extract.heights import side_field
 from extract.lexicon import PREFIX
-from extract.record import ELEVATIONS, Entry, FixedPoint, Level, Model, Note, Record, Run, Structure
+from extract.limits import limits, plausible
+from extract.record import ELEVATIONS, Entry, FixedPoint, Level, Model, Record, Run, Structure
 from extract.recount import FACTORS
-from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.statements import Mention, Sentence, read_note
 from extract.text.quantities import Quantity, elevation_of, find_quantities, rod_of
@@ -39,8 +38,17 @@ MOST_TYPED = 400
 EMPTY = ("none", "empty")
 CALLED = re.compile(r"elev(?:ation)?\b\.?\s+(?:(?:is|at|of)\s+)?", re.I)
 """A figure with this before it is an elevation, however small."""
-AS_SAID = "Fittings on run one, {}."
-"""Fittings are read as if they had been said of a run."""
+PARTED = re.compile(r"\s*(?:[,;]|\bplus\b|\band\b(?!\s+(?:a\s+half|1/8|eighth|one eighth)))\s*", re.I)
+"""Between one fitting and the next."""
+
+
+def side_field(label: str, side: str) -> str:
+    """The elevation field of a structure that a spoken side means. An outlet has no way on but out."""
+    if side in ("rim", "rim_ft"):
+        return "rim_ft"
+    if side == "invert_in" or label.startswith(("OUT-", "DW-")):
+        return "invert_in_ft"
+    return "invert_out_ft"
 
 
 def answered(record: Record, entry: Entry, called: str, field: str, text: str, named: str | None = None) -> Any:
@@ -191,18 +199,30 @@ def _areas(words: str) -> list[dict[str, Any]] | None:
 
 
 def _fittings(words: str) -> list[dict[str, Any]] | None:
-    """Read as a note would be; every word must tell of a fitting."""
-    from extract.assemble import assemble
+    """Each fitting that the words name, with its count, angle and sizes; every word must tell of one."""
+    found = [_fitting(part) for part in PARTED.split(words.strip(" ."))]
+    whole = [each for each in found if each is not None]
+    return whole if len(whole) == len(found) else None
+
+
+def _fitting(words: str) -> dict[str, Any] | None:
+    from extract.read.fittings import fitting_of  # the reader is larger than all that is typed by hand
+    from extract.read.readings import Reading
+    from extract.read.words import quantities_of
 
     sentences = read_note(words)
-    named = [m for s in sentences for m in s.mentions if m.what != "cleanout"]
-    if len(sentences) != 1 or named or not _all_told(sentences[0]):
+    if len(sentences) != 1 or not _all_told(sentences[0]):
         return None
-    record = assemble([Note(text=AS_SAID.format(words.strip(" .")))])
-    lost = [each for each in record.numbers if (each.went, each.to) != ("field", "R-1.fittings")]
-    if lost or len(record.runs) != 1 or record.structures or record.questions:
+    kinds = {term.value for term in sentences[0].find("fitting")}
+    kinds |= {m.what for m in sentences[0].mentions if m.what == "cleanout" and m.number is None}
+    angles = [q for q in sentences[0].quantities if q.plural or q.unit == "angle" or q.parts or q.start > 0]
+    if not kinds and angles:
+        kinds = {"elbow"}
+    if len(kinds) != 1 or len(sentences[0].mentions) > (kinds == {"cleanout"}):
         return None
-    return [each.model_dump(mode="json", exclude_none=True) for each in record.runs[0].fittings] or None
+    inside = [Reading(0, start, end, "fitting", quantity=found) for start, end, found in quantities_of(words)]
+    fitting = fitting_of(Reading(0, 0, len(words), "fitting", kinds.pop()), inside, words)
+    return fitting.model_dump(mode="json", exclude_none=True)
 
 
 def _all_told(sentence: Sentence) -> bool:

@@ -8,8 +8,8 @@ from typing import Any
 
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
+from extract.limits import limits, plausible
 from extract.record import Entry
-from extract.site import limits, plausible
 from extract.spelling import normalise
 from extract.text.quantities import find_quantities
 

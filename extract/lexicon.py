@@ -8,6 +8,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import NamedTuple
 
+from extract.record import Surface
 from extract.spelling import normalise
 
 PREFIX = {
@@ -42,6 +43,12 @@ TYPED_IN_A_HURRY = ("hedge", "taken_back")
 def load() -> dict[str, dict[str, list[str]]]:
     """The lexicon: category -> canonical value -> what people say."""
     return tomllib.loads(files("extract").joinpath("lexicon.toml").read_text(encoding="utf-8"))
+
+
+@lru_cache(maxsize=1)
+def surfaces() -> dict[str, Surface]:
+    """Every word for a surface, with what the record calls it."""
+    return {word: surface for surface, words in load()["surface"].items() for word in words}  # type: ignore[misc]
 
 
 @lru_cache(maxsize=1)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from textwrap import shorten
 from typing import Any, Protocol
 
-from extract.record import Entry, FixedPoint, Issue, Level, Question, Record, Test
+from extract.record import Entry, FixedPoint, Issue, Level, Question, Record, Task, Test
 
 LISTS = {
     "level": "levels",
@@ -70,6 +70,8 @@ def in_words(entry: Entry) -> str:
     if isinstance(entry, FixedPoint):
         return entry.name
     words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))
+    if isinstance(entry, Task) and entry.item and entry.count:
+        words = f"{entry.count:g} {words}"
     return shorten(words.rstrip(" ."), MOST_WORDS, placeholder=" …")
 
 

@@ -28,13 +28,13 @@ def put_by_hand(record: Record, path: str, before: Any, value: Any) -> None:
     """Every number that went to that field, now that it holds `value`: it stands, or was withdrawn."""
     field, same = path.rpartition(".")[2], _plain(before) == _plain(value)
     for number in record.numbers:
-        if number.to != path or number.went not in (*STANDS, "question", "text"):
+        if number.to != path or number.went not in (*STANDS, "question", "text", "withdrawn"):
             continue
         if same and number.went != "question":
             continue
         if not _holds(value, field, number):
             number.went = "withdrawn"
-        elif number.went == "question":
+        elif number.went in ("question", "withdrawn"):  # of two in conflict the earlier, chosen, stands again
             number.went = "field"
 
 

@@ -16,8 +16,8 @@ from typing import Any
 from extract import listed
 from extract.check.saying import name as named
 from extract.check.saying import place
+from extract.limits import plausible
 from extract.record import Entry, Level, Question, Record
-from extract.site import plausible
 from extract.worked_out import worked_out
 from logger.book import Book
 from logger.clean import clean

@@ -37,6 +37,7 @@ from reports.job import Closeout, Photo
 from reports.words import field as plainly
 
 if TYPE_CHECKING:
+    from extract.assemble import Kept
     from extract.check.evidence import Photo as ShownOpen
 
 KEPT = 100
@@ -94,13 +95,9 @@ class Book(Entries):
         """INDEX of every note of which nothing stands, as "scratch that" took it back."""
         if self._kept:
             return set(self._kept["withdrawn"])
-        from extract.assemble import WITHDRAW, standing_texts
+        from extract.assemble import withdrawn
 
-        def said(text: str) -> bool:
-            return any(each.isalnum() for each in text)
-
-        pairs = enumerate(zip(self.notes, standing_texts(self.notes), strict=True))
-        return {index for index, (note, left) in pairs if said(WITHDRAW.sub("", note.text)) and not said(left)}
+        return withdrawn(self.notes, self.readings)
 
     @cached_property
     def witnesses(self) -> list[Note]:
@@ -308,7 +305,14 @@ class Book(Entries):
         """The record as the notes make it, without what a person changed in it."""
         from extract.assemble import assemble
 
-        return assemble(self.notes)
+        return assemble(self.notes, kept=self.readings)
+
+    @cached_property
+    def readings(self) -> Kept:
+        """What was read of each note by this version of the program."""
+        from extract.assemble import Kept
+
+        return Kept(self.store.recall(f"job:{self.job.name}", "readings", program()) or {})
 
     @cached_property
     def _kept(self) -> dict[str, Any]:
@@ -322,6 +326,7 @@ class Book(Entries):
 
     def keep(self) -> None:
         """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
+        self.keep_readings()
         if self._kept:
             return
         shapes = {
@@ -334,6 +339,13 @@ class Book(Entries):
         if not self.passing:
             self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
 
+    def keep_readings(self) -> None:
+        """Keep what was read of each note."""
+        read = self.__dict__.get("readings")
+        if read is not None and read.new:
+            self.store.cache(f"job:{self.job.name}", "readings", program(), read.shape, most=KEPT)
+            read.new = False
+
     @cached_property
     def record(self) -> Record:
         if self._kept:
@@ -345,7 +357,9 @@ class Book(Entries):
         return changed(self._read, self.changes, len(self.notes)) if self.changes else (self._read, {})
 
     def reuse(self, earlier: Book) -> None:
-        """Take over what was read of the same notes, where only changes by hand came in since."""
+        """Take over what was read of the notes, and their record where only changes by hand came in since."""
+        if "readings" in earlier.__dict__:
+            self.__dict__["readings"] = earlier.readings
         if "_read" in earlier.__dict__ and self.notes == earlier.notes:
             self.__dict__["_read"] = earlier._read
 

@@ -92,6 +92,8 @@ class Cutter:
         self._open: list[_Open] = []
         self._floor_db: float | None = None
         self._spoken = self._quiet = 0
+        self._given = 0
+        """Samples that pieces held so far."""
 
     def feed(self, samples: Samples, at: datetime) -> Iterator[Piece]:
         """More sound, of which the first sample was recorded at `at` (aware); the pieces that it makes whole."""
@@ -103,9 +105,14 @@ class Cutter:
             yield from self._take(sound[start : start + self._tick], at + timedelta(seconds=start / self._rate))
 
     def finish(self) -> Iterator[Piece]:
-        """The last piece, once no more sound comes: the oldest that is open holds all that the others hold."""
-        for last in self._open[:1]:
-            yield self._piece(last, [*self._since(last), self._rest])
+        """The last piece, once no more sound comes: the oldest that is open holds all that the others hold.
+
+        None where that would hold only what the piece before held.
+        """
+        heard = (self._dropped + len(self._ticks)) * self._tick + len(self._rest)
+        if heard > self._given:
+            for last in self._open[:1]:
+                yield self._piece(last, [*self._since(last), self._rest])
         self._open = []
 
     def _take(self, tick: Samples, at: datetime) -> Iterator[Piece]:
@@ -116,6 +123,7 @@ class Cutter:
         self._cut(_level_db(tick), count, at + timedelta(seconds=1 / TICKS_S))
         for each in [each for each in self._open if each.end is not None and each.end <= count]:
             self._open.remove(each)
+            self._given = count * self._tick
             yield self._piece(each, self._since(each))
         while self._dropped < self._open[0].first:
             self._ticks.popleft()

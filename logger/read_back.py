@@ -125,18 +125,19 @@ def _strings(value: object) -> Iterator[str]:
 def _read_quickly(book: Book) -> None:
     """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
     book.__dict__["_kept"] = {}
-    book.__dict__["_read"] = _assembled(book.notes)
+    book.__dict__["_read"] = _assembled(book, book.notes)
+    book.keep_readings()
 
 
-def _assembled(notes: Sequence[Note]) -> Record:
+def _assembled(book: Book, notes: Sequence[Note]) -> Record:
     from extract.assemble import assemble
 
     sure = {"alternatives": [], "words": [], "confidence": 1.0}
-    return assemble([note.model_copy(update=sure) for note in notes])
+    return assemble([note.model_copy(update=sure) for note in notes], kept=book.readings)
 
 
 def _entered(book: Book, index: int) -> str:
-    entered = [*_things(book.record, index), *_listed(book.record, index), *_new(book, index)]
+    entered = [*_things(book.record, index), *_listed(book.record, index), *_new(book.record, index)]
     return f"{'; '.join(entered).rstrip('.')}." if entered else ""
 
 
@@ -146,24 +147,20 @@ def _things(record: Record, index: int) -> Iterator[str]:
     from reports.words import thing, things
 
     for entry in things(record):
-        told = [item.field for item in entry.evidence if item.note == index]
-        named = {(field or "").rstrip("_") for field in told}
+        named = {item.field.rstrip("_") for item in entry.evidence if item.note == index and item.field}
         values = [f"{plainly(name)} {text}" for name, text in fields(entry) if name in named]
-        if told:
+        if named:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
 
 
-def _new(book: Book, index: int) -> Iterator[str]:
-    """What the note names and nothing else was said of: not there without the note."""
+def _new(record: Record, index: int) -> Iterator[str]:
+    """What the note names first and nothing else was said of."""
     from reports.words import joined, thing, things
 
-    bare = [entry for entry in things(book.record) if not entry.evidence]
-    if not bare:
-        return
-    notes = [note.model_copy(update={"text": ""}) if i == index else note for i, note in enumerate(book.notes)]
-    known = {entry.label for entry in things(_assembled(notes))}
-    new = [thing(entry) for entry in bare if entry.label not in known]
+    alone = {(index, None)}
+    named = [each for each in things(record) if {(item.note, item.field) for item in each.evidence} == alone]
+    new = [thing(each) for each in named]
     if new:
         yield f"new: {joined(new)}, nothing else said of {'it' if len(new) == 1 else 'them'} yet"
 
@@ -188,7 +185,7 @@ def _asks(record: Record, index: int) -> list[str]:
     asked = [
         each
         for each in record.questions
-        if any(item.note == index for item in each.evidence) or (not each.evidence and each.about in touched)
+        if any(item.note == index for item in each.evidence) or (each.why == "missing" and each.about in touched)
     ]
     more = [f"And {len(asked) - MOST_ASKED} more."] if len(asked) > MOST_ASKED else []
     return [*(question_text(record, each) for each in asked[:MOST_ASKED]), *more]

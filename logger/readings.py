@@ -14,9 +14,9 @@ from importlib import resources
 from itertools import pairwise
 from typing import Any
 
+from extract.limits import limits
 from extract.record import Language, Word
 from extract.repair import repair
-from extract.site import limits
 
 STRANGE = 1.0
 """What one word from outside the trade's and a day's words costs a reading, in nats of log probability: the best

@@ -26,6 +26,8 @@ WENT = {
     "not_fact": "no fact: planned, denied, asked or told by others",
     "irrelevant": "not of the work",
 }
+SURE = 0.9
+"""From here on a figure is not asked about, and how sure it is is not told."""
 UNSURE = 0.6
 """Words heard with less confidence are named."""
 
@@ -83,6 +85,8 @@ def alike(record: Record, entry: Entry) -> list[Entry]:
 
 def _fields(book: Book, entry: Entry, subject: str) -> Table:
     made = Table("field", "value", "rests on", "words")
+    told = {item.note for item in entry.evidence if item.field}
+    named = set(range(len(book.notes))) if told and isinstance(entry, Structure | Run) else told
     values = dict(fields(entry))
     for name in (each.rstrip("_") for each in type(entry).model_fields):
         witnesses = _of_field(entry, name)
@@ -95,8 +99,9 @@ def _fields(book: Book, entry: Entry, subject: str) -> Table:
         if change and (said := book.as_said(subject)) and (before := dict(fields(said)).get(name)):
             over = "as was said" if before == text else f"in place of {before}"
             _add_rows(made, book, "", over, _of_field(said, name) or _of_field(said, ""))
-    for item in _of_field(entry, ""):
-        made.add_row("(as a whole)", "", *_witness(book, item), of=f"note:{item.note}")
+    for note_, item in {item.note: item for item in _of_field(entry, "")}.items():
+        if note_ not in named:  # where a thing is no more than named is told below the table
+            made.add_row("(as a whole)", "", *_witness(book, item), of=f"note:{item.note}")
     return made
 
 
@@ -137,7 +142,7 @@ def _about(book: Book, label: str) -> Iterator[Block]:
 
 
 def _witness(book: Book, item: Evidence) -> tuple[str, str]:
-    sure = "" if item.confidence >= 1 else f" (confidence {item.confidence:.2f})"
+    sure = "" if item.confidence >= SURE else f" (confidence {item.confidence:.2f})"
     note = _all_notes(book)[item.note]
     by_hand = item.note >= len(book.notes) and item.field is not None
     return where(book, item.note), clean(note.text if by_hand else note.heard or item.quote) + sure

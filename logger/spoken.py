@@ -7,13 +7,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from extract.record import Entry, Note, Record
 from reports.words import things
-
-if TYPE_CHECKING:
-    from extract.statements import Mention, Sentence
 
 PHOTO = re.compile(r"\b(?:photos?|pictures?|pics?|snapshots?)\b", re.I)
 NAMED = 10
@@ -62,28 +59,18 @@ class Spoken:
 
 
 def spoken_of(notes: Sequence[Note], record: Record) -> list[Spoken]:
-    """Each note with its labels, by the record's evidence and by the names in its words."""
-    from extract.statements import read_each
-
-    weights = _weights(record, len(notes))
+    """Each note with its labels, by the record's evidence."""
+    values, names = _weights(record, len(notes))
     talk = {item.note for each in [*record.tasks, *record.decisions] for item in each.evidence}
-    series, filled = _series(record), _backfill_notes(record)
+    filled = _backfill_notes(record)
     found: list[Spoken] = []
-    for index, (note, sentences) in enumerate(zip(notes, read_each([note.text for note in notes])[0], strict=True)):
-        only_talk = index in talk and not weights[index]  # what is to buy, to do or to decide is not in the picture
+    for index, note in enumerate(notes):
+        only_talk = index in talk and not values[index]  # what is to buy, to do or to decide is not in the picture
         names_photo = not only_talk and PHOTO.search(note.text) is not None
-        labels = () if only_talk else _labels(sentences, series, weights[index], names_photo)
+        labels = () if only_talk else _labels(values[index], names[index], names_photo)
         if names_photo and not labels and found:
             labels = found[-1].labels[:1]  # "a photo of it": of what was spoken of last
         found.append(_spoken(index, note, labels, names_photo, _backfilled(note, labels, filled.get(index, set()))))
-    return found
-
-
-def _series(record: Record) -> dict[str, dict[str, None]]:
-    """The labels of the record by their prefix."""
-    found: dict[str, dict[str, None]] = {}
-    for entry in things(record):
-        found.setdefault(entry.label.rsplit("-", 1)[0], {})[entry.label] = None
     return found
 
 
@@ -103,15 +90,17 @@ def _spoken(index: int, note: Note, labels: tuple[str, ...], names_photo: bool, 
     return Spoken(index, note.at, end, labels, TO_COME.search(note.text) is not None, names_photo, backfilled)
 
 
-def _weights(record: Record, count: int) -> list[Counter[str]]:
-    """How many values of each label every note speaks for."""
-    weights: list[Counter[str]] = [Counter() for _ in range(count)]
-    known = {entry.label for entry in things(record)}
+def _weights(record: Record, count: int) -> tuple[list[Counter[str]], list[Counter[str]]]:
+    """How many values of each label every note speaks for, and how often it only names the thing."""
+    values: list[Counter[str]] = [Counter() for _ in range(count)]
+    names: list[Counter[str]] = [Counter() for _ in range(count)]
+    known = {each.label: each for each in things(record)}
     for label, entry in _about(record):
         for item in entry.evidence:
             if item.note < count and label in known:
-                weights[item.note][label] += 1
-    return weights
+                named = entry is known[label] and item.field is None
+                (names if named else values)[item.note][label] += 1
+    return values, names
 
 
 def _about(record: Record) -> list[tuple[str, Entry]]:
@@ -123,27 +112,11 @@ def _about(record: Record) -> list[tuple[str, Entry]]:
     ]
 
 
-def _labels(
-    sentences: list[Sentence], series: dict[str, dict[str, None]], weight: Counter[str], names_photo: bool
-) -> tuple[str, ...]:
-    weight = Counter(weight)
-    for sentence in sentences:
-        for mention in sentence.mentions:
-            for label in _named(mention, series.get(mention.prefix, {})):
-                weight[label] += NAMED if names_photo else 1
+def _labels(values: Counter[str], names: Counter[str], names_photo: bool) -> tuple[str, ...]:
+    weight = Counter(values)
+    for label, count in names.items():
+        weight[label] += count * (NAMED if names_photo else 1)
     return tuple(label for label, _ in weight.most_common())
-
-
-def _named(mention: Mention, sort: dict[str, None]) -> list[str]:
-    """The labels that a name means by itself: by its number, or as the only one of its sort."""
-    if mention.how == "many":
-        return []
-    if mention.number is not None:
-        named = [
-            f"{mention.prefix}-{number}" for number in range(mention.number, (mention.through or mention.number) + 1)
-        ]
-        return [label for label in named if label in sort]
-    return list(sort) if len(sort) == 1 else []
 
 
 def _backfilled(note: Note, labels: tuple[str, ...], said: set[str]) -> tuple[str, ...]:

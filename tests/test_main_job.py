@@ -88,8 +88,9 @@ ANSWERS = {
     ("R-2", "length_ft"): ("26 feet", "Run two is twenty-six feet long."),
     ("R-2", "fittings"): ("two 45s", "Run two has two 45s."),
     ("R-4", "fittings"): ("two 90 degree elbows", "Yes, two 90s on run four."),
+    ("R-5", "length_ft"): ("53 feet", "Run five is fifty-three feet long."),
     ("R-5", "nominal_in"): ("4 inch", "Run five is four inch."),
-    ("CB-1 invert_in", "rod_ft"): ("5.99", "Foresight on basin one incoming invert is 5.99."),
+    ("CB-1 invert_in", "rod_ft"): ("5.99", "Basin one invert in, foresight 5.99."),
     ("benchmark", "rod_ft"): ("4.32", "Backsight on the benchmark is 4.32. Foresight back on the benchmark is 4.32."),
 }
 """To each question that the day may leave: the answer as typed to `ask`, and as a note. Which of them are asked depends

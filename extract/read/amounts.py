@@ -8,11 +8,12 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import Draft, rounded
-from extract.read.fittings import fitting_of
+from extract.read.draft import UNSURE, Draft, badly_heard, rounded
+from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
-from extract.read.listed import area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
+from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
 from extract.read.readings import Reading
+from extract.read.things import Held, Thing
 from extract.read.values import (
     A_HUNDRED,
     ELEVATIONS,
@@ -27,7 +28,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Fitting, Note, Went
+from extract.record import Area, Fitting, Note, Went, Why
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -41,8 +42,18 @@ BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
+INCHES = 12
+"""Of a foot."""
+LIKELY = 0.65
+"""Under which a reading is as likely another as itself."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
+
+
+TEENS_OF = {"cover_in", "invert_depth_in"}
+"""Fields that seldom are as much as thirty, but in the teens as a rule."""
+NEAR_FT = 0.05
+DOUBTS: tuple[Why, ...] = ("hedged", "low_confidence")
 
 
 def crew_of_readings(texts: Sequence[str], readings: Sequence[Sequence[Reading]]) -> Crew:
@@ -61,6 +72,7 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     out: list[Reading] = []
     for one in readings:
         last = out[-1] if out else None
+        one = _as_inches(last, one, text)
         if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
             if quantity:
@@ -69,6 +81,17 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
                 continue
         out.append(one)
     return out
+
+
+def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
+    """Inches right behind a length in feet are of that length, where nothing else is likelier than not."""
+    gap = text[feet.end : one.start] if feet else ""
+    follows = feet and feet.what == "length_ft" and ADDS.fullmatch(gap)
+    inches = one.quantity and one.quantity.unit == "in" and one.quantity.value < INCHES and "," not in gap
+    most = UNSURE if "and" in gap else LIKELY
+    if feet and follows and inches and one.sure < most:
+        return replace(one, what=feet.what, thing=feet.thing)
+    return one
 
 
 def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
@@ -88,6 +111,12 @@ def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quant
     follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
     inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)
     return a._replace(value=a.value + b.value / 12, unit="ft") if feet and follow and inches else None
+
+
+def _teen(value: float) -> float | None:
+    """What "forty and a half" may have been, "fourteen and a half"; None where no teen sounds like it."""
+    tens, rest = divmod(value, 10)
+    return 10 + tens + rest if 3 <= tens <= 9 and rest < 1 else None
 
 
 def _key(fitting: Fitting) -> tuple[Any, ...]:
@@ -165,8 +194,20 @@ class Amounts(Draft):
             self.numbers.went(one, "restated", one.thing, one.what)
             return  # "one point six, one in sixty-two": the same told in another way
         self._put(note, one, one.what, rounded(value))
+        if one.what == "length_ft" and "corrects" in one.standing and one.thing:
+            self._drop_pieces(self._thing(one.thing))
+        if note.words and one.what in TEENS_OF and one.thing and (teen := _teen(one.quantity.value)):
+            witness = self._witness(note, one, one.what)
+            self._ask(one.thing, one.what, "low_confidence", witness, note, [rounded(value), teen])
         if before and (rise or BY.fullmatch(gap)) and one.what in ("slope_pct", "size_in"):
             self.numbers.like(one, [before])
+
+    def _drop_pieces(self, run: Thing) -> None:
+        """Pieces that do not come to a length that was put right were wrong as well."""
+        pieces, length = run.fields.get("pieces_ft"), run.fields.get("length_ft")
+        if pieces and length and abs(sum(pieces.value) - length.value) > NEAR_FT:
+            del run.fields["pieces_ft"]
+            self.numbers.leave(run.name, "pieces_ft")
 
     def _pieces(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """Pieces or stations of a run, all that the note says of them at once; pieces come to a length."""
@@ -181,12 +222,20 @@ class Amounts(Draft):
         words = note.text[alike[0].start : alike[-1].end]
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
         pieces = list_of([each.quantity for each in alike if each.quantity], one.what, crew, gaps)
-        self._put(note, one, one.what, pieces)
+        self._put_pieces(note, one, readings, pieces)
         self.numbers.like(one, alike[1:])
+
+    def _put_pieces(self, note: Note, one: Reading, readings: Sequence[Reading], pieces: list[float]) -> None:
+        """The length that they come to is put first: in doubt it is asked about, and no piece besides."""
         lengths = [each for each in readings if each.what == "length_ft" and each.thing == one.thing]
         said = any(not NO_FACT & each.standing for each in lengths)
-        if one.what == "pieces_ft" and pieces and not said:
+        summed = one.what == "pieces_ft" and pieces and not said
+        if summed:
             self._put(note, one, "length_ft", round(sum(pieces), 4))
+        self._put(note, one, one.what, pieces)
+        if summed:
+            for why in DOUBTS:
+                self.questions.pop((one.thing, one.what, why), None)
 
     @staticmethod
     def _before(note: Note, one: Reading, readings: Sequence[Reading]) -> tuple[Reading | None, str]:
@@ -239,8 +288,8 @@ class Amounts(Draft):
             return
         thing = self._thing(one.thing)
         if one.what == "area" and value is not None:
-            anew = bool({"corrects", "again"} & one.standing)
-            thing.areas = joined_areas(thing.areas, area_of(note.text, one, value), anew)
+            self._area(note, one, thing, area_of(note.text, one, value))
+            return
         elif one.what == "tie" and value is not None:
             thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
         elif one.what == "crossing":
@@ -249,6 +298,22 @@ class Amounts(Draft):
         thing.evidence.append(self._witness(note, one, name))
         self.numbers.place(one, one.thing, name, alone=False)
 
+    def _area(self, note: Note, one: Reading, thing: Thing, new: Area) -> None:
+        """An area: put right, told again, one more in the same note, or asked about beside one told before."""
+        anew = {"corrects", "again"} & one.standing
+        old, at = area_before(thing.areas, new, "corrects" in one.standing), None
+        told = [each for each in thing.evidence if each.field == "areas"]
+        if old and (anew or told[-1].note != one.note):
+            at = old
+        if at and not anew and at.sqft != new.sqft:
+            held = Held(at.sqft, frozenset(), told[-1])
+            self._ask_which(thing.name, "areas", held, new.sqft, self._witness(note, one, "areas"), note)
+        if at and at.sqft != new.sqft:
+            self.numbers.leave(thing.name, "areas", at.sqft)
+        thing.areas = joined_areas(thing.areas, new, at)
+        thing.evidence.append(self._witness(note, one, "areas"))
+        self.numbers.place(one, thing.name, "areas", restated=at is not None and at.sqft == new.sqft, alone=False)
+
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:
             self._placed_inside(one, readings, "not_fact")
@@ -256,9 +321,24 @@ class Amounts(Draft):
         fitting = fitting_of(one, readings, note.text, self.crew)
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
+        if uncounted(one, readings, note.text):
+            one = replace(one, standing=one.standing | {"hedged"})
+        waits, known = self._waits(one, one.thing, "fittings"), self.things.get(one.thing)
+        told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
+        again = bool(told) and "again" in one.standing
+        if again and told[-1] == fitting.count:
+            if not badly_heard(note, one):
+                self._answered(one, one.thing, "fittings", fitting.count)
+            self._placed_inside(one, readings, "restated")
+            return
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
             return
         run = self._thing(one.thing)
+        asked = waits or any((one.thing, "fittings", why) in self.questions for why in ("hedged", "low_confidence"))
+        if again and not asked and "corrects" not in one.standing:
+            self._ask(one.thing, "fittings", "conflict", self._witness(note, one, "fittings"), note)
+        if again or (waits and "again" not in one.standing):
+            one = replace(one, standing=one.standing | {"corrects"})  # told again, it stands in place of the last
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
@@ -267,9 +347,6 @@ class Amounts(Draft):
             alike = alike or same
             if alike:
                 run.fittings.remove(alike[-1])
-        elif "again" in one.standing and alike:
-            self._placed_inside(one, readings, "restated")
-            return
         self._placed_inside(one, readings, "field")
         run.built = True
         run.fittings.append(fitting)

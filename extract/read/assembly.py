@@ -12,17 +12,23 @@ from collections.abc import Sequence
 from typing import Any
 
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT
+from extract.read.draft import AS_BUILT, badly_heard
+from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.listed import pipe_of
+from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
-from extract.read.things import KINDS, Held, Thing, twice
+from extract.read.things import KINDS, TURNING, Held, Thing, twice
+from extract.read.turning import at_turning_points
 from extract.read.values import value_of
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
+LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
+"""Between two names of one list."""
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -32,10 +38,11 @@ class Assembly(Happenings):
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
         self.taken.append((note, readings))
-        readings = joined(note.text, readings, self.crew)
+        known = [each.name for each in self.levels if each.turning]
+        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
         order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
         if order:
-            self._rewind(len(self.taken) - 1 - (order.name == "withdraw_note"))
+            self._take_back(order, readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if order:
@@ -51,6 +58,17 @@ class Assembly(Happenings):
                 self._quantity(note, one, readings)
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
+
+    def _take_back(self, order: Reading, readings: Sequence[Reading]) -> None:
+        """The note before is taken back, or what this one said before the order."""
+        whole = order.name == "withdraw_note"
+        last = next((i for i in reversed(range(order.note)) if i not in self.withdrawn), None) if whole else None
+        self.withdrawn |= {last} if last is not None else set()
+        if all(one.end <= order.end or one.quantity is None and one.what == "order" for one in readings):
+            self.withdrawn.add(order.note)
+        gone = self.withdrawn
+        self._rewind(len(self.taken) - 1 - whole)
+        self.withdrawn = gone
 
     def _rewind(self, count: int) -> None:
         """All as it stood after that many notes; the numbers of the later ones are withdrawn."""
@@ -80,7 +98,9 @@ class Assembly(Happenings):
 
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
-        if one.what in ("rod_ft", "elevation_ft"):
+        if NO_FACT & one.standing and one.thing in self.things and badly_heard(note, one):
+            self._ask_again(note, one)
+        elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
         elif one.what in ("duration_s", "flow_gpm"):
             self._measured(note, one, readings)
@@ -89,20 +109,45 @@ class Assembly(Happenings):
         elif one.what in VALUES:
             self._value(note, one, readings)
 
+    def _ask_again(self, note: Note, one: Reading) -> None:
+        """A number heard so badly that a question or a denial may have been none."""
+        name = FIELDS.get(one.what, one.what)
+        self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
+        self.numbers.went(one, "question", one.thing, name)
+
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
             return
-        thing = self._thing(one.thing)
-        if one.name == "planned" and (thing.built or thing.state not in (None, "planned")):
-            return
-        thing.state = one.name
-        thing.evidence.append(self._witness(note, one, "state"))
+        for name in self._in_one_list(note, one, readings):
+            thing = self._thing(name)
+            if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
+                thing.state = one.name
+                thing.evidence.append(self._witness(note, one, "state"))
+
+    @staticmethod
+    def _in_one_list(note: Note, one: Reading, readings: Sequence[Reading]) -> list[str]:
+        """What the reading speaks of, and all that is named in one list right before it: "runs one and two are in"."""
+        named = [each for each in readings if each.what == "mention" and each.thing and each.end <= one.start]
+        if not named or named[-1].thing != one.thing:
+            return [one.thing]
+        out = [named[-1]]
+        for each in reversed(named[:-1]):
+            alike = each.name == out[0].name and each.number and out[0].number
+            if not alike or not LIST.fullmatch(note.text[each.end : out[0].start]):
+                break
+            out.insert(0, each)
+        return list(dict.fromkeys(each.thing for each in out))
 
     def _word(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """A class that is a field's value, or the words themselves."""
         if not one.thing:
             return
         value = one.name or note.text[one.start : one.end]
+        if one.what == "pipe":
+            family = pipe_of(note.text, one)
+            if family is None:
+                return  # of no family that the record has
+            value = family
         if one.what == "kind":
             if not NO_FACT & one.standing:
                 self._thing(one.thing).kind = value
@@ -120,7 +165,7 @@ class Assembly(Happenings):
         others = [each.thing for each in readings if each.what == "mention" and each.name == kind]
         known = [name for name in self.things if name.startswith(f"{kind}.") and name != one.thing]
         near = [self.things[name].fields for name in [*reversed(others), *reversed(known)] if name in self.things]
-        source = next((fields for fields in near if main in fields), {})
+        source = next((fields for fields in near if any(each in fields for each in (main, *more))), {})
         for what in (main, *more):
             if what in source and one.thing:
                 self._put(note, one, what, source[what].value)
@@ -141,6 +186,9 @@ class Assembly(Happenings):
             self.levels.remove(shots[-1])
             self.numbers.leave(shots[-1].about, "rod_ft")
             return
+        if not one.thing and "elevation_ft" in self.benchmark:
+            del self.benchmark["elevation_ft"]
+            self.numbers.leave("benchmark", "elevation_ft")
         if one.thing not in self.things:
             return
         fields = self.things[one.thing].fields
@@ -182,6 +230,7 @@ class Assembly(Happenings):
             about = self._about(question.about, names)
             if about:
                 record.questions.append(question.model_copy(update={"about": about}))
+        record.questions.sort(key=lambda each: each.why == "missing")  # what was said is asked about first
         return record
 
     def _connect(self) -> None:
@@ -220,7 +269,7 @@ class Assembly(Happenings):
     def _about(self, about: str, names: dict[str, str]) -> str | None:
         """The label that a question is about; none where that is out of the record."""
         name, _, side = about.partition(" ")
-        if about in ("benchmark", "job"):
+        if about in ("benchmark", "job") or about.startswith(TURNING):
             return about
         entry = self.entries.get(name)
         if entry is not None:
@@ -250,7 +299,7 @@ class Assembly(Happenings):
             state = "installed"
         entry: Structure | Run
         if thing.prefix == "R":
-            entry = Run(label=thing.label, state=state, fittings=thing.fittings, evidence=thing.evidence)
+            entry = Run(label=thing.label, state=state, fittings=totalled(thing.fittings), evidence=thing.evidence)
             entry.crossings = thing.crossings
         else:
             kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]
@@ -271,7 +320,8 @@ class Assembly(Happenings):
         first = thing.evidence[:1]
         if state is None and "state" not in asked:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
-        if isinstance(entry, Run) and state == "installed" and entry.length_ft is None and "length_ft" not in asked:
+        run = entry if isinstance(entry, Run) and state == "installed" else None
+        if run and run.length_ft is None and len(run.stations_ft) < 2 and "length_ft" not in asked:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
 
 

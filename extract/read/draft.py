@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from extract.limits import limits, plausible
 from extract.read.labels import NO_FACT
 from extract.read.numbers import Numbers
 from extract.read.readings import Reading
-from extract.read.things import KINDS, Held, Sighted, Thing
-from extract.read.values import IMPERIAL, Crew
+from extract.read.things import KINDS, TURNING, Held, Sighted, Thing
+from extract.read.values import ELEVATIONS, IMPERIAL, Crew
 from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
-from extract.site import plausible
+from extract.spelling import normalise
 
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
 """A planned value of these leaves the field once the thing is built."""
@@ -22,6 +23,9 @@ BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
 UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
+LONGEST_QUOTE = 160
+SMALL = {"a", "an", "and", "of", "."}
+"""Words that a recogniser is never sure of, and that tell nothing."""
 LIMITS = {"areas": "area_sqft"}
 """Fields whose limits have another name."""
 
@@ -33,6 +37,32 @@ def rounded(value: Any) -> Any:
     return [round(each, 4) for each in value] if isinstance(value, list) else round(value, 4)
 
 
+def quoted(text: str, one: Reading) -> str:
+    """The note's words, of a long note those around the reading."""
+    if len(text) <= LONGEST_QUOTE:
+        return text
+    low = max(0, min(one.start - LONGEST_QUOTE // 3, len(text) - LONGEST_QUOTE))
+    return text[low : low + LONGEST_QUOTE]
+
+
+def heard(note: Note, one: Reading) -> float:
+    """The least confidence of the words that a reading was heard in; 1 for a typed note."""
+    if not note.words:
+        return note.confidence
+    said = set(map(str, normalise(note.text[one.start : one.end]))) - SMALL
+    least: dict[str, float] = {}
+    for word in note.words:
+        for token in map(str, normalise(word.text)):
+            least[token] = min(word.confidence, least.get(token, 1.0))
+    return min((least[each] for each in said if each in least), default=note.confidence)
+
+
+def badly_heard(note: Note, one: Reading) -> bool:
+    """Whether a number was heard so badly that it must be asked about, or its whole note was."""
+    bounds = limits()["confidence"]
+    return bool(note.words) and (heard(note, one) < bounds["number"] or note.confidence < bounds["note"])
+
+
 class Draft:
     """What the notes so far come to."""
 
@@ -42,6 +72,8 @@ class Draft:
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
         self.entries: dict[str, Issue | Test | Decision] = {}
+        self.same: dict[str, str] = {}
+        """The names of tests told again, each with that by which the test is known."""
         self.tested: dict[str, dict[str, Held]] = {}
         """By a test's name what was measured in it."""
         self.levels: list[Sighted] = []
@@ -52,13 +84,15 @@ class Draft:
         """Departures, each with the name of what it is about."""
         self.numbers = Numbers()
         self.taken: list[tuple[Note, Sequence[Reading]]] = []
+        self.withdrawn: set[int] = set()
+        """INDEX of each note of which nothing stands."""
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
-        words = note.text[one.start : one.end]
-        return Evidence(
-            note=one.note, quote=words, confidence=round(min(1.0, note.confidence * one.sure), 4), field=field_
-        )
+        confidence = round(min(1.0, heard(note, one) * one.sure), 4)
+        corrects = "corrects" in one.standing
+        quote = quoted(note.text, one)
+        return Evidence(note=one.note, quote=quote, confidence=confidence, field=field_, corrects=corrects)
 
     def _thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
@@ -94,9 +128,11 @@ class Draft:
         old = fields.get(name)
         if not self._may_stand(note, one, about, name, value, old):
             return None
-        self.numbers.place(one, about, name, restated=old is not None and old.value == value)
+        # where the field was empty nothing leaves it: two sights on one point are two fields of one subject
+        restated = old is not None and old.value == value
+        self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
-        fields[name] = Held(value, one.standing, self._witness(note, one, name))
+        fields[name] = Held(value, one.standing, self._witness(note, one, name), one.sure)
         return fields[name]
 
     def _may_stand(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None = None) -> bool:
@@ -104,7 +140,7 @@ class Draft:
         if NO_FACT & one.standing:
             return False
         why: Why | None = None
-        if "implausible" in one.standing or (value is not None and not plausible(LIMITS.get(name, name), value)):
+        if "implausible" in one.standing or (value is not None and not self._can_be(about, name, value)):
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"
@@ -120,6 +156,16 @@ class Draft:
         self._doubt(note, one, about, name, value, old)
         return True
 
+    def _can_be(self, about: str, name: str, value: Any) -> bool:
+        """Whether a yard can hold the value: a height lies no farther from all others than a yard is high."""
+        if name not in ELEVATIONS:
+            return plausible(LIMITS.get(name, name), value)
+        held = [((thing.name, key), each) for thing in self.things.values() for key, each in thing.fields.items()]
+        held += [((level.about, key), each) for level in self.levels for key, each in level.fields.items()]
+        held += [(("benchmark", key), each) for key, each in self.benchmark.items()]
+        others = [each.value for key, each in held if key[1] in ELEVATIONS and key != (about, name)]
+        return not others or any(plausible("elevation_apart_ft", abs(value - other)) for other in others)
+
     @staticmethod
     def _yields(name: str, value: Any, standing: frozenset[str], old: Held) -> bool:
         """Whether a value gives way to the one that stands: a plan to a fact, a deeper cover to the least."""
@@ -130,23 +176,72 @@ class Draft:
     def _doubt(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None) -> None:
         """The questions that a value which stands closes, and those that it leaves open."""
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
-        if "hedged" not in one.standing:
-            for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((about, name, why), None)
+        unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
+        waited = self._waits(one, about, name)
+        answers = not unsure and self._answered(one, about, name, value)
+        confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
-        differs = measured and old and old.value != value and not settled
+        differs = measured and old and old.value != value and not settled and not answers
         if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
-            self._ask(about, name, "conflict", witness, note, [old.value, value])
+            self._ask_which(about, name, old, value, witness, note)
         if "hedged" in one.standing and measured:
-            self._ask(about, name, "hedged", witness, note)
-        elif one.sure < UNSURE and measured:
+            if "planned" not in one.standing or one.sure < UNSURE:  # a rough plan is no doubt about the work
+                self._ask(about, name, "hedged", witness, note)
+            return
+        known = confirms or self._stood(old, value, one)
+        doubted = badly_heard(note, one) or (one.sure < UNSURE and not known)
+        if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)
+
+    def _stood(self, old: Held | None, value: Any, one: Reading) -> bool:
+        """Whether the same value stood already, and was surely read; a badly heard one told again is borne out."""
+        if old is None or old.value != value:
+            return False
+        if self.taken[old.witness.note][0].words and old.witness.note != one.note:
+            return 1 - (1 - old.sure) * (1 - one.sure) >= UNSURE
+        return old.witness.confidence >= UNSURE
+
+    def _waits(self, one: Reading, about: str, name: str) -> bool:
+        """Whether another note raised a question about the field, other than which of two values it holds."""
+        asked = (self.questions.get((about, name, why)) for why in ("hedged", "implausible", "low_confidence"))
+        return any(question and question.evidence[-1].note != one.note for question in asked)
+
+    def _misheard(self, one: Reading, about: str, name: str) -> bool:
+        """Whether another note's sound raised a question about the field."""
+        question = self.questions.get((about, name, "low_confidence"))
+        raised = question.evidence[-1].note if question else one.note
+        return raised != one.note and bool(self.taken[raised][0].words)
+
+    def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
+        """Closes the questions that the value answers; whether there was one, and another note had raised it.
+
+        Of two values in conflict a third that is no correction settles nothing.
+        """
+        found = False
+        for why in ("conflict", "hedged", "implausible", "low_confidence"):
+            question = self.questions.get((about, name, why))
+            if question is None:
+                continue
+            if why != "conflict" or "corrects" in one.standing or value in (question.choices or ()):
+                self.questions.pop((about, name, why))
+                raised = question.evidence[-1].note
+                heard = why != "low_confidence" or bool(self.taken[raised][0].words)
+                found = found or (heard and raised != one.note)
+        return found
+
+    def _ask_which(self, about: str, name: str, old: Held, value: Any, witness: Evidence, note: Note) -> None:
+        """Asks which of the values holds that were said of a field, with the words of each."""
+        known = self.questions.pop((about, name, "conflict"), None)
+        choices = [*((known and known.choices) or [old.value]), value]
+        self._ask(about, name, "conflict", witness, note, choices)
+        self.questions[about, name, "conflict"].evidence[:0] = known.evidence if known else [old.witness]
 
     def _ask(
         self, name: str, field_: str | None, why: Why, witness: Evidence, note: Note, choices: list[Any] | None = None
     ) -> None:
         subject = name.partition(" ")[0]
-        if subject not in ("benchmark", "job") and subject not in self.entries:
+        no_thing = subject in ("benchmark", "job") or subject in self.entries or subject.startswith(TURNING)
+        if not no_thing:
             self._thing(subject)
         self.questions.setdefault(
             (name, field_, why),

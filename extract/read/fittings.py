@@ -30,14 +30,18 @@ ANGLES = {
     90: 90,
 }
 """Angles of bends by what they are called."""
+CIRCLE = 360
+BENDS = {1 / 4: 90, 1 / 5: 72, 1 / 6: 60, 1 / 8: 45, 1 / 16: 22.5}
+"""Angles of bends by the part of a circle that they are called by, as in "one-eighth bend" (ASTM D3311)."""
 MOST, MOST_BRANCHES, MOST_STEPS = 12, 6, 3
 """Nobody fits more of one kind at a time."""
 SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
 """Nominal sizes of pipe, inches."""
+NEAR = 1e-4
 WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
 LEADS_TO = re.compile(
-    r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
+    r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por|>|→)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
 )
 """Between the two sizes of a reducer."""
 TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
@@ -45,6 +49,7 @@ TOTAL = re.compile(r"\b(?:that's|makes|total|altogether)\s*$", re.IGNORECASE)
 CHANGED = re.compile(r"\bno\W*$", re.IGNORECASE)
 OF_SIZE = re.compile(r"\b(?:de|of)\s*$", re.IGNORECASE)
 MORE = re.compile(r"\banother\b|\botr[oa]\b(?! lado)", re.IGNORECASE)
+PLURAL = re.compile(r"s\W*$", re.IGNORECASE)
 BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
 
 
@@ -69,12 +74,12 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
         if angle:
             fitting.angle_deg = angle
             plural = plural or each.quantity.plural or each.quantity.unit == "angle"
-    if one.name in STEPS | {"coupling", "adapter"} and len(sizes) < 2:
+    if one.name in STEPS | BRANCHES | {"coupling", "adapter"} and len(sizes) < 2:
         sizes, counts = _from_to(inside, text, crew) or (sizes, counts)
     if sizes and one.name in STEPS and len(set(sizes)) > 1:
         pair = sorted(sizes[-2:], reverse=one.name == "reducer")
         fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in pair)
-    elif one.name == "adapter" and len(set(sizes)) > 1:
+    elif one.name in BRANCHES | {"adapter"} and len(set(sizes)) > 1:
         fitting.nominal_in, fitting.to_nominal_in = (round(size, 4) for size in sizes[:2])
     elif sizes:
         fitting.nominal_in = round(sizes[0], 4)
@@ -82,6 +87,26 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     least = 2 if BOTH.search(text[max(0, one.start - 9) : one.end]) or plural else 1
     fitting.count = (counts[0] if counts else least) + len(more)
     return fitting
+
+
+def uncounted(one: Reading, readings: Sequence[Reading], text: str) -> bool:
+    """Whether a span tells of several fittings and of no number of them: "some 45s", "a few couplings"."""
+    if not PLURAL.search(text[one.start : one.end]) or BOTH.search(text[max(0, one.start - 9) : one.end]):
+        return False
+    inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
+    return not any(_parts(each.quantity, one.name, False)[0] for each in inside if each.quantity)
+
+
+def totalled(fittings: Sequence[Fitting]) -> list[Fitting]:
+    """The fittings with those alike as one."""
+    out: list[Fitting] = []
+    for one in fittings:
+        at = next((i for i, each in enumerate(out) if each == one.model_copy(update={"count": each.count})), None)
+        if at is None:
+            out.append(one)
+        else:
+            out[at] = one.model_copy(update={"count": out[at].count + one.count})
+    return out
 
 
 def _bends(inside: Sequence[Reading]) -> list[Reading]:
@@ -106,6 +131,8 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
     spelled = 10 * quantity.parts[0] + quantity.parts[1] if len(quantity.parts) == 2 else 0
     if kind in TURNS and spelled in ANGLES and quantity.parts[1] < 10:  # "four five"
         return 0, ANGLES[spelled], []
+    if kind in TURNS and 0 < value < 1 and CIRCLE * value in ANGLES:  # "one eighth bend"
+        return 0, CIRCLE * value, []
     if len(quantity.parts) > 1 and quantity.unit is None:  # "one twenty-two and a half", "two four-inch"
         count, value = int(quantity.parts[0]), quantity.parts[1]
         if len(quantity.parts) > 2:
@@ -115,6 +142,10 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
             count, value = 0, quantity.value
     if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):
         return count, ANGLES[value], []
+    whole, part = divmod(value, 1)
+    bend = next((angle for each, angle in BENDS.items() if abs(part - each) < NEAR), 0)
+    if kind in TURNS and bend and quantity.unit is None:  # "one 1/8 bend"
+        return count or int(whole), bend, []
     if quantity.unit in ("in", "size") and not (kind == "wye" and value not in SIZES):
         return count, 0, list(quantity.values) or [value]
     if count or (of_size and kind not in TURNS and quantity.unit is None and value in SIZES):

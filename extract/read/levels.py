@@ -27,14 +27,16 @@ class Levels(Amounts):
         rods = [each for each in readings if each.what == "rod_ft" and not NO_FACT & each.standing]
         shot = level in self.levels or any((each.thing, each.side) == (one.thing, one.side) for each in rods)
         if one.what == "elevation_ft" and not shot:
+            if level.turning:
+                return  # it has no field of its own, and is asked about
             self._put(note, one, f"{one.side}_ft", value)
             return
         put = self._stands(note, one, one.what, value, level.fields, level.about)
         if put:
-            level.evidence.append(put.witness)
+            level.evidence.append(put.witness.model_copy(update={"field": None}))  # rod and elevation: one witness
             if level not in self.levels:
                 self.levels.append(level)
-            if level.name:
+            if level.name and not level.turning:
                 self._thing(level.name).built = True
 
     def _sighted(self, one: Reading) -> Sighted:
@@ -54,7 +56,7 @@ class Levels(Amounts):
             record.levels.append(Level(point=BENCHMARK, kind="backsight", elevation_ft=held.value, evidence=[witness]))
             self._ask_for_rod(record, witness)
         for level in self.levels:
-            if not level.name or level.name in names:
+            if not level.name or level.turning or level.name in names:
                 self._enter_level(record, level, names)
 
     def _ask_for_rod(self, record: Record, witness: Evidence) -> None:
@@ -65,11 +67,15 @@ class Levels(Amounts):
 
     def _enter_level(self, record: Record, level: Sighted, names: dict[str, str]) -> None:
         """With no rod an elevation is its structure's alone."""
-        point = f"{names[level.name]} {level.side}" if level.name else BENCHMARK
+        point = f"{names.get(level.name, level.name)} {level.side}".strip() if level.name else BENCHMARK
         said = {name: held.value for name, held in level.fields.items()}
-        if not level.name and level.kind == "backsight" and self.benchmark:
-            said["elevation_ft"] = self.benchmark["elevation_ft"].value
-        shape: Any = {"point": point, "kind": level.kind, "evidence": level.evidence} | said
+        evidence = list(level.evidence)
+        mark = self.benchmark.get("elevation_ft")
+        if not level.name and level.kind == "backsight" and mark:
+            said["elevation_ft"] = mark.value
+            evidence += [] if mark.witness in evidence else [mark.witness]
+            evidence.sort(key=lambda each: each.note)
+        shape: Any = {"point": point, "kind": level.kind, "evidence": evidence} | said
         if "rod_ft" in said:
             record.levels.append(Level(**shape))
         structure, field_ = record.subject(names.get(level.name, "")), f"{level.side}_ft"

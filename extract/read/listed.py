@@ -5,15 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from extract.areas import surfaces
+from extract.lexicon import find_terms, surfaces
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
 from extract.record import Area, Crossing, Surface, Tie
+from extract.spelling import normalise
 
 ARTICLE = re.compile(r"^(?:the|an?|that|this|el|la|los|las|un|una)\s+", re.IGNORECASE)
 FROM = re.compile(r"\b(?:from|off(?: of)?|desde|del?|al?)\s+([^\W\d][^,.;:?!—()]*)", re.IGNORECASE)
 STOPS = re.compile(r"\s+(?:and|to|is|was|it's|so|then|y|es|hasta)\b.*", re.IGNORECASE)
 DEEP = re.compile(r"^\W*\w*\W*(?:deep|down\b(?! the| run)|below|under|hond[oa]|abajo|profund\w+)", re.IGNORECASE)
+BEHIND = 4
+"""Characters by which a published name may begin behind the span."""
 REACH = 60
 """Characters around a number in which the words that belong to it stand."""
 UNNAMED = "unnamed"
@@ -25,6 +28,22 @@ def area_of(text: str, one: Reading, sqft: float) -> Area:
     before = re.findall(r"\w+", text[max(0, one.start - REACH) : one.end].lower())
     surface: Surface | None = next((surfaces()[w] for w in [*behind, *reversed(before)] if w in surfaces()), None)
     return Area(sqft=sqft, surface=surface)
+
+
+def pipe_of(text: str, one: Reading) -> str | None:
+    """The family of a pipe: by its published name where one was said, none where that is of another; else as read."""
+    tokens = normalise(text)
+    near = [
+        (tokens[term.start].start, tokens[term.end - 1].end, term)
+        for term in find_terms(tokens)
+        if term.category == "pipe" or term.value == "other_pipe"
+    ]
+    said = [(end - start, term) for start, end, term in near if start < one.end + BEHIND and one.start < end]
+    if said:
+        longest = max(said, key=lambda row: row[0])[1]
+        return longest.value if longest.category == "pipe" else None
+    named = re.search(r"\b(?:sdr|sch\w*|astm|aashto|[dfm] ?\d)", text[one.start : one.end + BEHIND], re.IGNORECASE)
+    return None if named else one.name
 
 
 def tie_of(text: str, one: Reading, distance: float) -> Tie:
@@ -58,11 +77,18 @@ def crossing_of(text: str, one: Reading, readings: Sequence[Reading], crew: Crew
     return crossing
 
 
-def joined_areas(areas: Sequence[Area], new: Area, anew: bool) -> list[Area]:
-    """The areas with one more, or with one told again or put right."""
-    rows = list(areas)
-    at = next((i for i, each in enumerate(rows) if anew and each.surface == new.surface), None)
-    return [*rows, new] if at is None else [*rows[:at], new, *rows[at + 1 :]]
+def area_before(areas: Sequence[Area], new: Area, corrects: bool) -> Area | None:
+    """The area of the same surface; of one that is put right with no surface named, the last told."""
+    same = [each for each in areas if each.surface == new.surface]
+    return next(reversed(same or (list(areas) if corrects and new.surface is None else [])), None)
+
+
+def joined_areas(areas: Sequence[Area], new: Area, old: Area | None) -> list[Area]:
+    """The areas with one more, or with the new in the place of the old."""
+    if old is None:
+        return [*areas, new]
+    new = new.model_copy(update={"surface": new.surface or old.surface})
+    return [new if each is old else each for each in areas]
 
 
 def joined_ties(ties: Sequence[Tie], new: Tie) -> list[Tie]:

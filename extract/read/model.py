@@ -9,18 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
+from importlib import resources
 from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
 
 from extract.read.labels import CLASSES, RELATIONS, ROLES, TYPES
+from extract.read.scene import CONTEXT
 
 Vector = NDArray[np.float32]
 LONGEST_TOLD = 16
 """Pieces that a thing is told in."""
-CONTEXT = 40
-"""Pieces of the notes before that go in with a note."""
 LONGEST = 160
 """Pieces of a note that are read at a time; a longer one is read in parts. With what goes in beside it, this fits the
 512 places of the encoder."""
@@ -56,6 +57,10 @@ class Model:
         self.tokenizer.no_truncation()
         self.tokenizer.no_padding()
         self.begin, self.part = (self.tokenizer.token_to_id(name) for name in ("[CLS]", "[SEP]"))
+
+    def pieces(self, text: str) -> list[int]:
+        """The numbers of a text's pieces."""
+        return list(self.tokenizer.encode(text, add_special_tokens=False).ids)
 
     def encode(self, text: str, before: list[int], told: Sequence[str]) -> Encoded:
         """The pieces of a note with their vectors; `before`: the pieces of the notes before, `told`: what is known."""
@@ -156,6 +161,13 @@ class Model:
 
     def _head(self, name: str, x: Vector) -> Vector:
         return self._linear(f"{name}.3", gelu(self._linear(f"{name}.0", x)))
+
+
+@cache
+def shipped() -> Model:
+    """The weights that are shipped, loaded once."""
+    folder = resources.files("extract").joinpath("read", "weights")
+    return Model(lambda name: folder.joinpath(name).read_bytes())
 
 
 def softmax(x: Vector) -> Vector:

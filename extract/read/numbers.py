@@ -18,6 +18,8 @@ IN_WORDS = {
     "bedding": "bedding", "backfill": "backfill", "tie": "ties",
 }  # fmt: skip
 """Where a number stands that is told in the words of such a span."""
+FIELDS = {"fitting": "fittings", "area": "areas", "tie": "ties", "crossing": "crossings"}
+"""The fields of a role that has another name."""
 OF_LISTS = {"rod_ft": "levels", "elevation_ft": "levels", "duration_s": "tests", "flow_gpm": "tests", "count": "tasks"}
 
 
@@ -44,15 +46,17 @@ class Numbers:
         if one.quantity is None or one.what == "name":
             return
         around = [each for each in readings if each.quantity is None and _within(one, each)]
-        if one.what == "none" and not any(each.what in ("order", *IN_WORDS) for each in around):
-            return
+        alone = not any(each.quantity is None and one.start < each.end and each.start < one.end for each in readings)
+        if one.what == "none" and not alone and not any(each.what in ("order", *IN_WORDS) for each in around):
+            return  # it is part of a name or of another span
         number = Number(
             note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,
             unit=one.quantity.unit, went="question",
         )  # fmt: skip
-        fate = self.rows[one.note, one.start] = Fate(number, one.thing, one.what, "planned" in one.standing)
-        if one.what in REASONS:
-            number.went, number.reason = "irrelevant", REASONS[one.what]
+        name = FIELDS.get(one.what, one.what)
+        fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
+        if one.what in REASONS or (one.what == "none" and alone):
+            number.went, number.reason = "irrelevant", REASONS.get(one.what, "other")
         elif one.what in ("text", "none"):
             words = next((IN_WORDS[each.what] for each in reversed(around) if each.what in IN_WORDS), None)
             number.went, fate.about, fate.name = (
@@ -71,10 +75,11 @@ class Numbers:
             self.leave(about, name)
         self.went(one, "restated" if restated else "field", about, name)
 
-    def leave(self, about: str, name: str) -> None:
-        """What stood in a field does so no more."""
+    def leave(self, about: str, name: str, value: float | None = None) -> None:
+        """What stood in a field does so no more; in a list, that value of it."""
         for fate in self.rows.values():
-            if (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated"):
+            stood = (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated")
+            if stood and value in (None, fate.number.value):
                 fate.number.went = "withdrawn"
 
     def move(self, about: str, name: str, to: tuple[str, str]) -> None:
@@ -117,10 +122,10 @@ class Numbers:
                 number.went = "withdrawn"
             elif number.went == "field" and fate.planned and not (listed or stands(fate.about, fate.name)):
                 number.went = "not_fact"
-            if number.went in ("field", "restated", "text"):
+            if number.went in ("field", "restated", "text", "withdrawn"):
                 number.to = listed or ".".join(part for part in (label, fate.name) if part) or None
             elif number.went == "question":
-                number.to = f"{label or 'job'}.{fate.name}"
+                number.to = f"{label or listed or 'job'}.{fate.name}"
             out.append(number)
         return out
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
-
-import numpy as np
+from itertools import count
+from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.model import CONTEXT, Encoded, Model, Vector
-from extract.read.scene import NOT_HELD, About, Scene, Value
-from extract.read.words import form_of, quantities_of
+from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
+from extract.read.words import form_of, quantities_of, turning_points
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
+
+if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what it is run with
+    from extract.read.model import Encoded, Model, Vector
 
 INSIDE, PEAK, PARTS = 0.3, 0.7, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
@@ -26,6 +30,12 @@ SURE = 0.4
 """Probability from which a standing is taken to hold."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d?)(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
 """The figure of a name such as CB2, R-1 or basin #3, and none of a measure: "the 12 inch basin"."""
+MOST_BEFORE = 400
+"""Characters of the notes before that may go in with a note, at most ten a piece."""
+KEY = 20
+"""Characters of a key: too many for two notes to share one."""
+Shape = dict[str, Any]
+"""What was read of a note, as JSON can hold it: its readings, and what they changed of the scene."""
 INTRODUCES = {"mention", "issue", "test", "decision"}
 NO_THING = {"none", "text", "name", "count", "money", "clock", "people", "weather", "sport", "tool", "name_of", "other"}
 
@@ -59,36 +69,78 @@ class Reading:
     """Probability that it stands as it is said to."""
     linked: float = 1.0
     """Probability that it speaks of what it is said to."""
-    vector: Vector = field(default_factory=lambda: np.zeros(0, np.float32), repr=False)
+    vector: Any = field(default=None, repr=False)
+    """Of its pieces, while its note is being read."""
 
 
 class Reader:
-    """Reads notes one after the other; what exists so far is kept in `scene`."""
+    """Reads notes one after the other; what exists so far is kept in `scene`.
 
-    def __init__(self, model: Model) -> None:
-        self.model = model
+    `kept` has what was read before, by `_key`, and takes what is read now; where all is kept no model is loaded.
+    """
+
+    def __init__(self, load: Callable[[], Model], kept: dict[str, Shape] | None = None) -> None:
+        self.load = load
+        self.kept = {} if kept is None else kept
         self.scene = Scene()
-        self.before: list[int] = []
+        self.texts: list[str] = []
+        self.keys: list[str] = []
+        """Of the notes read so far."""
         self.told: list[Vector] = []
         self.here: list[Vector] = []
-        self.counts: dict[str, int] = {}
+
+    @property
+    def model(self) -> Model:
+        return self.load()
 
     def read(self, index: int, text: str) -> list[Reading]:
         """The readings of one note, in order of their start."""
         self.scene.begin(index)
-        coded = self.model.encode(text, self.before, self.scene.told())
+        told = self.scene.told()
+        key = self._key(text, told)
+        shape = self.kept.get(key)
+        if shape is None:
+            readings = self._read(index, text, told)
+            self.kept[key] = {"readings": [row_of(one) for one in readings], "changes": self.scene.changes}
+        else:
+            readings = readings_of(index, text, shape["readings"])
+            self.scene.again(shape["changes"])
+        self.texts.append(text)
+        self.keys.append(key)
+        return readings
+
+    def _read(self, index: int, text: str, told: Sequence[str]) -> list[Reading]:
+        coded = self.model.encode(text, self._before(), told)
         self.told = coded.told
-        self.before = [*self.before, *coded.ids][-CONTEXT:]
-        spans = list(self._spans(index, text, coded))
-        named = [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
-        readings = sorted([*spans, *self._quantities(index, text, coded, named)], key=_place)
+        spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, text)]
+        readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
         self._ends(index, text, readings)
         self._rest(index, text, readings)
         for one in readings:
-            one.sure *= one.firm
+            one.sure = round(float(one.sure * one.firm), 4)
         return readings
+
+    def _before(self) -> list[int]:
+        """The pieces of the notes before that go in with a note."""
+        pieces: list[int] = []
+        for text in reversed(self.texts):
+            if len(pieces) >= CONTEXT:
+                break
+            pieces = [*self.model.pieces(text), *pieces]
+        return pieces[-CONTEXT:]
+
+    def _key(self, text: str, told: Sequence[str]) -> str:
+        """Of all that a note's readings depend on: its words, those before it, and what is told of."""
+        before, left = [], MOST_BEFORE
+        for each in reversed(self.texts):
+            if left <= 0:
+                break
+            before.append(each[-left:])
+            left -= len(each)
+        said = json.dumps([text, before, told, list(self.scene.slots)])
+        return hashlib.sha256(said.encode()).hexdigest()[:KEY]
 
     def _spans(self, index: int, text: str, coded: Encoded) -> Iterator[Reading]:
         if not coded.ids:
@@ -123,9 +175,10 @@ class Reader:
     def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
         """How a span stands, and the probability that it does, given how it lies to what was told before."""
         odds = self.model.standings(one.vector, one.what, held)
-        holds = odds > SURE
-        one.standing = frozenset(np.array(STANDINGS)[holds].tolist())
-        one.firm = float(np.where(holds, odds, 1 - odds).prod())
+        likely = dict(zip(STANDINGS, map(float, odds), strict=True))
+        one.standing = frozenset(name for name, odd in likely.items() if odd > SURE)
+        left = makes_no_odds(one)
+        one.firm = math.prod(odd if odd > SURE else 1 - odd for name, odd in likely.items() if name not in left)
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -204,17 +257,19 @@ class Reader:
         likely = float(odds[best] / odds.sum())
         if best < len(known):
             return known[best].name, likely
-        return (self._new(new or _prefix(one)) if best == len(known) else ""), likely
+        return (self._new(new or _prefix(one), text, i) if best == len(known) else ""), likely
 
     def _as_told(self, name: str) -> Vector | None:
         slot = self.scene.slots.get(name)
         return None if slot is None else self.told[slot]
 
-    def _new(self, prefix: str) -> str:
+    def _new(self, prefix: str, text: str, span: int) -> str:
+        """A name for a new thing, which other notes put in before do not change."""
         if not prefix:
             return ""
-        self.counts[prefix] = self.counts.get(prefix, 0) + 1
-        return f"{prefix}.{self.counts[prefix]}"
+        told = hashlib.sha256(f"{text} {span}".encode()).hexdigest()[:6]
+        names = (f"{prefix}.{told}{again or ''}" for again in count())
+        return next(name for name in names if name not in self.scene.known)
 
     def _meet(self, index: int, i: int, one: Reading, text: str, name: str, sure: float) -> None:
         if not name:
@@ -243,6 +298,45 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
         return one.side
     around = (each.name for each in beside if each.what == "fitting" and each.start <= one.start <= one.end <= each.end)
     return one.name or next(filter(None, around), "")
+
+
+def makes_no_odds(one: Reading) -> set[str]:
+    """Standings on which it does not depend what becomes of a reading: whether a value is told again or put right
+    matters to counts alone, for of two values that differ one is asked about."""
+    left = {"numbered"} if one.what != "mention" else set()
+    return left | ({"again", "corrects"} if one.what != "fitting" else set())
+
+
+def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
+    """Characters of the names that bear a number."""
+    return [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
+
+
+def names_turning_point(one: Reading, text: str) -> bool:
+    """Whether words that name a turning point were taken for the name of a structure or run."""
+    return one.what == "mention" and any(low < one.end and one.start < high for low, high, _ in turning_points(text))
+
+
+IN_ROW = ("start", "end", "what", "name", "thing", "at", "from_of", "to_of", "side", "sight", "number")
+
+
+def row_of(one: Reading) -> list[Any]:
+    """A reading as JSON can hold it; its quantity is found again in the words."""
+    return [*(getattr(one, name) for name in IN_ROW), sorted(one.standing), one.sure, one.quantity is not None]
+
+
+def readings_of(index: int, text: str, rows: Sequence[Sequence[Any]]) -> list[Reading]:
+    """The readings of a note, back from their rows."""
+    out, numeric = [], []
+    for *values, standing, sure, number in rows:
+        out.append(Reading(index, **dict(zip(IN_ROW, values, strict=True)), standing=frozenset(standing), sure=sure))
+        numeric.append(number)
+    if any(numeric):
+        found = quantities_of(text, names_in(out))
+        quantities = {(start, end): quantity for start, end, quantity in found}
+        for one, number in zip(out, numeric, strict=True):
+            one.quantity = quantities[one.start, one.end] if number else None
+    return out
 
 
 def told_of(one: Reading, text: str) -> Value:

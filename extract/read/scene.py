@@ -20,6 +20,8 @@ Place = tuple[int, int]
 Value = float | str
 """What is told of a field: the number, or the class or words of a span."""
 KINDS_OF = (*PREFIXES, *ENTRIES)
+CONTEXT = 40
+"""Pieces of the notes before that go in with a note."""
 TOLD = 10
 """How many things are told to the model, the last spoken of."""
 REACH = 60

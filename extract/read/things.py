@@ -12,6 +12,9 @@ KINDS = {
     "JB": "junction_box", "DW": "dry_well",
 }  # fmt: skip
 
+TURNING = "TP-"
+"""The name and label of a turning point begin with it."""
+
 
 @dataclass
 class Held:
@@ -20,6 +23,8 @@ class Held:
     value: Any
     standing: frozenset[str]
     witness: Evidence
+    sure: float = 1.0
+    """Of the reading, however badly it was heard."""
 
 
 @dataclass
@@ -55,7 +60,7 @@ class Sighted:
     """A rod reading, and the elevation said with it."""
 
     name: str
-    """Of the structure; empty for the benchmark."""
+    """Of the structure, or `TP-n`; empty for the benchmark."""
     side: str
     kind: str
     fields: dict[str, Held] = field(default_factory=dict)
@@ -64,7 +69,12 @@ class Sighted:
     @property
     def about(self) -> str:
         """What a question about it is about."""
-        return f"{self.name} {self.side}" if self.name else "benchmark"
+        return f"{self.name} {self.side}".strip() if self.name else "benchmark"
+
+    @property
+    def turning(self) -> bool:
+        """Whether the rod stood on a turning point, which is no thing of the record."""
+        return self.name.startswith(TURNING)
 
 
 def twice(thing: Thing, label: str) -> Question:

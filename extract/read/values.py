@@ -311,7 +311,7 @@ def _feet(quantity: Quantity, crew: Crew) -> float | None:
         parts = parts[1:]  # "the other one forty-one three"
     if len(parts) == 2 and quantity.unit is None and 0 <= parts[1] < 12:
         return parts[0] + parts[1] / (10 if crew.tenths and parts[1] < 10 else 12)  # "forty-four six" is 44 ft 6 in
-    return _in(quantity, "ft")
+    return quantity.value if quantity.unit == "station" else _in(quantity, "ft")
 
 
 def _inches(quantity: Quantity, role: str, crew: Crew) -> float | None:

@@ -10,11 +10,31 @@ from extract.text.quantities import Quantity, find_quantities
 
 Chars = tuple[int, int]
 PIPE = re.compile(
-    r"\b(?:sdr|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
+    r"\b(?:s[. ]?d[. ]?r\.?|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
     r"(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
     re.IGNORECASE,
 )
 """Names of pipe, whose numbers are none: "schedule forty fourteen metres"."""
+
+TURNING = re.compile(r"\b(?:turning[ -]point|tp(?![a-z])|punto de cambio)(?:\s+(?:number|n[uú]mero)\b)?", re.IGNORECASE)
+MOST_TURNS = 30
+"""Of turning points in a day: a larger number is the reading."""
+
+
+def turning_points(text: str) -> list[tuple[int, int, int | None]]:
+    """The turning points that a note names: characters [start, end) and the number of each, if it bears one."""
+    out = []
+    for found in TURNING.finditer(text):
+        behind = text[found.end() :]
+        skipped = len(behind) - len(behind.lstrip(" #-"))
+        tail = normalise(behind[skipped:])
+        number = find_quantities(tail[:1], set())
+        after = find_quantities(tail[1:2], set())
+        # "one 4.85" is a number and a reading, "four eighty-five" a reading alone
+        names = number and number[0].value in range(1, MOST_TURNS) and not (after and "." not in str(tail[1]))
+        end = found.end() + skipped + tail[0].end if names else found.end()
+        out.append((found.start(), end, int(number[0].value) if names else None))
+    return out
 
 
 def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int, Quantity]]:
@@ -24,6 +44,7 @@ def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int
     """
     tokens = normalise(text)
     named = [*named, *(found.span() for found in PIPE.finditer(text))]
+    named += [(start, end) for start, end, _ in turning_points(text)]
     taken = {
         i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)
     }

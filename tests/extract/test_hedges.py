@@ -40,7 +40,6 @@ FRAMES = [
     "{thing} must be {value}.",
     "Mike says {thing} {is_} {value}.",
     "Supposedly {thing} {is_} {value}.",
-    "{thing} should be {value} if the plan holds.",
     "{thing} {is_} {value} tops.",
     "{thing} {is_} something like {value}.",
 ]

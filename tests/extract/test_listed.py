@@ -76,7 +76,7 @@ def test_words_that_are_gone_are_asked_about():
 
 
 def test_of_two_tests_of_one_note_the_right_one_is_amended():
-    said = notes("Hose test on run one and run two, ten minutes each. Both passed.")
+    said = notes("Hose test on run one, ten minutes, it passed. Hose test on run two, ten minutes, it passed.")
     read = assemble(said)
     assert len(read.tests) == 2
     record = with_changes(read, [given(said, "test:2", field="duration_s", value=660)], 1)

@@ -107,14 +107,23 @@ def test_an_area_gives_a_run_no_end():
 
 
 def test_an_area_said_twice_and_differently_is_asked_about():
-    record = read("Basin one takes 400 square feet of patio.", "Basin one takes 500 square feet of patio.")
+    said = ["Basin one is set. It takes 400 square feet of patio.", "Basin one takes 500 square feet of patio."]
+    record = read(*said)
     (question,) = record.questions
     assert (question.about, question.field, question.why, question.choices) == ("CB-1", "areas", "conflict", [400, 500])
     assert [item.note for item in question.evidence] == [0, 1]
+    assert areas(*said) == {"CB-1": [(500, "patio")]}
+    assert [(number.value, number.went) for number in record.numbers] == [(400, "withdrawn"), (500, "field")]
+
+
+def test_an_area_told_again_is_no_second_one():
+    said = ["Basin one is set. It takes 400 square feet of patio.", "Basin one takes 400 square feet of patio."]
+    assert areas(*said) == {"CB-1": [(400, "patio")]}
+    assert [number.went for number in read(*said).numbers] == ["field", "restated"]
 
 
 def test_an_area_that_no_yard_has_is_asked_about_and_left_out():
-    record = read("Basin one takes 600,000 square feet of patio.")
+    record = read("Basin one is set. It takes 600,000 square feet of patio.")
     assert [(q.about, q.field, q.why) for q in record.questions] == [("CB-1", "areas", "implausible")]
     assert record.structures[0].areas is None
 
@@ -128,4 +137,4 @@ def test_an_area_leads_back_to_its_note_and_is_absent_where_none_was_said():
 
 def test_what_is_bought_by_the_square_foot_keeps_its_words():
     (task,) = read("Need to buy 200 square feet of sod.").tasks
-    assert task.text == "200 square feet of sod"
+    assert task.item == "200 square feet of sod"

@@ -56,6 +56,48 @@ def test_a_turning_point_with_no_number_is_no_benchmark():
     assert [point for point, *_ in rods(*said)] == ["benchmark", "TP-1", "TP-1", "CB-1 invert_out"]
 
 
+BEFORE = ["Benchmark is 100, backsight on it 4.32."]
+
+
+@pytest.mark.parametrize(
+    ("said", "read_there"),
+    [
+        (["Foresight on turning point one, 4.85."], [("TP-1", "foresight", 4.85)]),
+        (["Foresight on turning point 4.85."], [("TP-1", "foresight", 4.85)]),
+        (["Foresight on TP two 4.85."], [("TP-2", "foresight", 4.85)]),
+        (["Foresight 4.85 on TP2."], [("TP-2", "foresight", 4.85)]),
+        (
+            ["Foresight on turning point one, 4.85.", "Backsight on TP1 5.10.", "Basin one rim foresight 3.20."],
+            [("TP-1", "foresight", 4.85), ("TP-1", "backsight", 5.10), ("CB-1 rim", "foresight", 3.20)],
+        ),
+        (["TP1 foresight 6.11, backsight 3.20."], [("TP-1", "foresight", 6.11), ("TP-1", "backsight", 3.20)]),
+        (
+            ["Foresight basin one rim 4.40, turning point two 5.50."],
+            [("CB-1 rim", "foresight", 4.40), ("TP-2", "foresight", 5.50)],
+        ),
+    ],
+)
+def test_a_turning_point_is_told_by_its_words(said, read_there):
+    record = assemble([Note(text=text) for text in [*BEFORE, *said]])
+    assert [(x.point, x.kind, x.rod_ft) for x in record.levels[1:]] == read_there
+    assert {each.label for each in record.structures} <= {"CB-1"}
+    assert {number.went for number in record.numbers} == {"field"}
+
+
+def test_a_reading_on_a_turning_point_is_corrected_and_asked_about_by_its_name():
+    said = [*BEFORE, "Foresight on turning point one, 4.85.", "Foresight on turning point one, 4.95."]
+    record = assemble([Note(text=text) for text in said])
+    assert [(x.point, x.rod_ft) for x in record.levels[1:]] == [("TP-1", 4.95)]
+    assert [(q.about, q.field, q.choices) for q in record.questions] == [("TP-1", "rod_ft", [4.85, 4.95])]
+
+
+def test_an_elevation_of_a_turning_point_with_no_rod_is_asked_about():
+    record = assemble([Note(text=text) for text in [*BEFORE, "Turning point one is at elevation 99.47."]])
+    assert [level.point for level in record.levels] == ["benchmark"]
+    assert record.questions
+    assert record.structures == []
+
+
 def test_a_question_about_the_rod_is_answered_by_side():
     said = ["Basin one is set.", "What's the rod on basin one?", "Five point eight on the rim, 7.95 on the invert in."]
     assert [(point, rod) for point, _, rod, _ in rods(*said)] == [("CB-1 rim", 5.8), ("CB-1 invert_in", 7.95)]
@@ -96,10 +138,11 @@ def test_a_low_number_with_a_fraction_is_a_depth_in_inches_and_no_height(said, d
     assert [question.field for question in record.questions] == asked
 
 
-def test_a_low_number_with_a_fraction_and_no_unit_is_asked():
+def test_a_low_number_with_a_fraction_and_no_unit_is_a_depth_and_asked_about():
     record = assemble([Note(text="Basin one's set."), Note(text="Invert is 19 and three quarters.")])
     assert record.structures[0].invert_out_ft is None
-    assert [(q.about, q.why) for q in record.questions] == [("CB-1", "low_confidence")]
+    assert record.structures[0].invert_depth_in == 19.75
+    assert [(q.about, q.field) for q in record.questions] == [("CB-1", "invert_depth_in")]
 
 
 # -- the benchmark's elevation with no rod
@@ -158,8 +201,8 @@ def test_an_elevation_said_after_the_backsight_is_of_it(between):
 
 def test_an_elevation_said_in_a_note_on_other_points_is_of_the_benchmark():
     assert rods("Foresight basin one rim 5.10. Benchmark is 100.") == [
-        ("CB-1 rim", "foresight", 5.10, None),
         ("benchmark", "backsight", None, 100),
+        ("CB-1 rim", "foresight", 5.10, None),
     ]
 
 
@@ -193,21 +236,28 @@ def test_a_correction_near_the_rod_is_of_the_rod():
     ]
 
 
-def test_an_elevation_that_is_taken_back_is_asked_about():
+def test_an_elevation_that_is_taken_back_is_gone():
     record = read("Benchmark is 100.", "Take that off.")
-    assert ("benchmark", "elevation_ft", "low_confidence") in asked(record)
+    assert (record.levels, record.questions) == ([], [])
+    assert went(record) == [(100, "withdrawn", "levels")]
 
 
-def test_another_elevation_than_that_of_a_reading_waits_for_its_own():
-    said = ["Benchmark is 100. Backsight 4.85.", "Foresight basin one rim 5.10.", "Benchmark is 101."]
-    assert rods(*said)[2:] == [("benchmark", "backsight", None, 101)]
-    assert asked(read(*said)) == [NO_ROD]
-    assert rods(*said, "Backsight on the benchmark 3.33.")[2:] == [("benchmark", "backsight", 3.33, 101)]
+def test_another_elevation_than_that_of_a_reading_is_asked_about():
+    record = read("Benchmark is 100. Backsight 4.85.", "Foresight basin one rim 5.10.", "Benchmark is 101.")
+    assert [(x.point, x.rod_ft, x.elevation_ft) for x in record.levels] == [
+        ("benchmark", 4.85, 101),
+        ("CB-1 rim", 5.10, None),
+    ]
+    assert [(q.about, q.choices) for q in record.questions] == [("benchmark", [100, 101])]
 
 
-def test_a_sight_back_on_the_benchmark_is_not_the_backsight_that_an_elevation_waits_for():
-    said = ["Benchmark is 100. Backsight 4.85.", "Benchmark is 101.", "Back on the benchmark, reads 4.84."]
-    assert rods(*said)[1:] == [("benchmark", "backsight", None, 101), ("benchmark", "foresight", 4.84, None)]
+def test_a_sight_back_on_the_benchmark_leaves_the_backsight_as_it_was():
+    record = read("Benchmark is 100. Backsight 4.85.", "Back on the benchmark, reads 4.84.")
+    assert [(x.kind, x.rod_ft, x.elevation_ft) for x in record.levels] == [
+        ("backsight", 4.85, 100),
+        ("foresight", 4.84, None),
+    ]
+    assert {number.went for number in record.numbers} == {"field"}
 
 
 @pytest.mark.parametrize("said", [["Backsight on the benchmark 48.5."], ["Benchmark is 100.", "Backsight 48.5."]])
@@ -224,7 +274,7 @@ def test_a_correction_of_a_backsight_that_was_never_read_is_its_reading():
 def test_with_no_backsight_a_small_figure_is_asked_about_and_no_rod():
     record = read("Benchmark is 100.", "Basin one is set.", "Coming out of basin one it's 4.85.")
     assert [level.point for level in record.levels] == ["benchmark"]
-    assert ("CB-1", "invert_out_ft", "low_confidence") in asked(record)
+    assert ("CB-1", "invert_out_ft", "implausible") in asked(record)
 
 
 def test_on_a_low_datum_a_rim_is_no_rod():

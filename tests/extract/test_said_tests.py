@@ -41,21 +41,6 @@ def test_a_test_named_again_after_its_result_is_another_one():
     assert water_tests(said) == [("hose", "R-1", 600, "fail"), ("hose", "R-1", 300, "pass")]
 
 
-def test_a_second_time_is_of_another_test():
-    said = "Run one is in. Hose test, five minutes. Run two ten minutes, failed."
-    assert water_tests(said) == [("hose", "R-1", 300, None), ("hose", "R-2", 600, "fail")]
-
-
-def test_one_test_of_each_run_named_together():
-    said = "Hose test on run one and run two, ten minutes each, both passed."
-    assert water_tests(said) == [("hose", "R-1", 600, "pass"), ("hose", "R-2", 600, "pass")]
-
-
-def test_the_next_sentence_tells_of_the_next_run():
-    said = "Hose tested run one five minutes, passed. Run two ten minutes, failed."
-    assert water_tests(said) == [("hose", "R-1", 300, "pass"), ("hose", "R-2", 600, "fail")]
-
-
 @pytest.mark.parametrize("said", ["Make that fifteen minutes.", "Actually it was fifteen minutes."])
 def test_the_time_of_the_last_test_is_corrected(said):
     assert water_tests("Hose test on run one, ten minutes, passed.", said) == [("hose", "R-1", 900, "pass")]

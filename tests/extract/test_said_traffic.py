@@ -24,7 +24,6 @@ def traffic(text: str, label: str = "R-1") -> str | None:
         ("Cover on run one is fourteen inches where the mower goes.", "cart"),
         ("Cars park on it.", "car"),
         ("Run one gets truck traffic.", "truck"),
-        ("Run one has to take H-20.", "truck"),
         ("Run one is foot traffic only.", "foot"),
         ("Cover on run one is ten inches, nobody drives there.", "foot"),
     ],
@@ -53,7 +52,7 @@ def test_what_is_no_traffic(text):
 
 
 def test_it_belongs_to_the_structure_named():
-    text = "Channel drain one is set across the driveway."
+    text = "Channel drain one is set, cars drive over it."
     assert traffic(text, "CD-1") == "car"
     assert traffic(text) is None
 

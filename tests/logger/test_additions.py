@@ -16,7 +16,11 @@ from logger.undo import undo
 
 TALK = ("10:00 Basin one is set. Basin two is set.", "10:05 Benchmark elevation 100. Backsight 4.32.")
 
-TURN = ("16:10 Turning point, foresight 6.11.", "16:15 Turning point, backsight 3.20.")
+TURN = (
+    "16:10 Foresight on basin one rim 6.11.",
+    "16:12 Moved the level.",
+    "16:15 Backsight 3.20 on basin one rim.",
+)
 
 
 def record(store):
@@ -93,20 +97,20 @@ def test_an_elevation_added_with_a_rod_fills_the_structure_too(store):
 def test_with_two_setups_a_reading_says_which_it_is_of(store):
     say(store, *TALK, *TURN, "16:20 Foresight basin two rim 5.00.")
     with pytest.raises(UsageError, match="there are 2 setups; say behind which reading this one goes, as in: CB-1"):
-        add(store, "CB-1 rim 4.85")
-    add(store, "CB-1 rim 4.85 after benchmark")
-    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "TP-1", "TP-1", "CB-2 rim"]
-    with pytest.raises(UsageError, match="read 2 times; say after which of: level:3 .TP-1 foresight 6.*level:4"):
-        add(store, "CB-1 invert out 5.85 after TP-1")
-    add(store, "CB-1 invert out 5.85 after level:4")
-    assert [each[0] for each in levels(store)][4:] == ["CB-1 invert_out", "CB-2 rim"]
+        add(store, "CB-1 invert out 4.85")
+    add(store, "CB-1 invert out 4.85 after benchmark")
+    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 invert_out", "CB-1 rim", "CB-1 rim", "CB-2 rim"]
+    with pytest.raises(UsageError, match="read 2 times; say after which of: level:3 .CB-1 rim foresight 6.*level:4"):
+        add(store, "CB-2 invert out 5.85 after CB-1 rim")
+    add(store, "CB-2 invert out 5.85 after level:4")
+    assert [each[0] for each in levels(store)][4:] == ["CB-2 invert_out", "CB-2 rim"]
 
 
 def test_a_later_setup_leaves_an_added_reading_in_its_own(store):
     say(store, *TALK)
-    add(store, "CB-1 rim 4.85")
+    add(store, "CB-2 rim 4.85")
     say(store, *TURN)
-    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "TP-1", "TP-1"]
+    assert [each[0] for each in levels(store)] == ["benchmark", "CB-2 rim", "CB-1 rim", "CB-1 rim"]
 
 
 def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
@@ -194,7 +198,7 @@ def test_a_reading_that_no_rod_shows_is_answered_with_the_right_one(store):
 
 
 def test_a_reading_with_no_place_is_answered_with_its_place(store):
-    say(store, *TALK, "10:10 Foresight 4.85.")
+    say(store, *TALK, "10:10 Foresight on the lawn 4.85.")
     assert [each.about for each in record(store).questions] == ["levels"]
     assert answer(store, "4.85").what == "refused"
     assert answer(store, "CB-1 rim 4.85").what == "taken"
@@ -298,7 +302,7 @@ def test_an_elevation_that_is_there_is_corrected_and_not_added_again(store, talk
 def test_of_several_setups_it_waits_in_its_own(store):
     say(store, *TALK, *TURN)
     add(store, "benchmark elevation 98 after level:3")
-    say(store, "16:20 Backsight on the benchmark 3.30.")
+    add(store, "backsight benchmark 3.30 after level:4")
     assert levels(store)[3:] == [("benchmark", "backsight", 3.30, 98)]
 
 
@@ -327,10 +331,10 @@ def test_a_rod_that_was_amended_after_its_elevation_answers_the_question(store):
 
 
 def test_a_missed_reading_goes_where_it_was_read_and_not_where_the_elevation_was_said(store):
-    later = ("10:12 Benchmark elevation 98.", "10:15 Foresight on basin two rim 50.2.", "10:20 Backsight 3.30.")
-    say(store, *TALK, "10:10 Foresight on basin one rim 4.92.", *later)
+    missed = "10:15 Foresight on basin two rim 50.2."
+    say(store, TALK[0], "10:05 Benchmark elevation 98.", missed, "10:20 Backsight 3.30.", *TURN)
     assert answer(store, "5.02").words == "CB-2 rim foresight is now 5.02"
-    assert [each[0] for each in levels(store)] == ["benchmark", "CB-1 rim", "CB-2 rim", "benchmark"]
+    assert [each[0] for each in levels(store)] == ["CB-2 rim", "benchmark", "CB-1 rim", "CB-1 rim"]
 
 
 def test_a_benchmark_with_no_rod_is_shown(store):

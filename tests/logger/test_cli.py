@@ -3,6 +3,7 @@ import json
 import os
 import re
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -144,7 +145,7 @@ def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_
     assert "length     12 ft" in run
     assert "note:1, 09:50:00, n.txt" in run
     assert "note:3, 10:01:04, 20260514_100000.wav at 1:04.5" in run
-    assert "Cover on run one is 12 itches. (confidence 0.80)" in run
+    assert "Cover on run one is 12 itches. (confidence 0.76)" in run
     assert "photo:1  a.jpg, taken 09:50:30, 30 s after note 1 about R-1; backfill: unknown" in run
     note = fallbook("show", job, "note:3")[1]
     for part in (
@@ -265,7 +266,7 @@ def test_show_says_what_an_entry_set_by_hand_and_a_reading_added_stand_over(fall
 
 
 def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
-    fallbook("say", job, "Run one is laid. Four-inch SDR 35, 120 feet long, it drops 9 inches.", "--at", "10:00")
+    fallbook("say", job, "Run one is laid. Four-inch SDR 35, 120 feet long.", "--at", "10:00")
     fallbook("say", job, "Hose test on run one, ten minutes, it failed.", "--at", "10:05")
     fallbook("say", job, "Basin one is set.", "--at", "10:06")
     changed = [
@@ -598,8 +599,9 @@ def test_words_that_would_steer_a_terminal_are_harmless(fallbook, job):
     assert "[bold]" in (fallbook("say", job, "[bold]Basin[/bold]"), fallbook("show", job))[1][1]
 
 
+READER = {"numpy", "onnxruntime", "tokenizers"}
 HEAVY = {"faster_whisper", "ctranslate2", "av", "PIL", "pillow_heif", "docx", "matplotlib", "sqlite_utils", "networkx"}
-MODELS = {"pydantic", "spacy", "numpy", "rich"}
+MODELS = {"pydantic", "spacy", "numpy", "rich"} | READER
 
 
 def loaded_by(*words: object) -> set[str]:
@@ -636,8 +638,19 @@ def test_what_is_asked_at_the_trench_starts_without_models_and_heavy_libraries(
     assert not (HEAVY | MODELS) & loaded_by(*words)
 
 
-def test_reading_back_what_was_said_loads_no_heavy_library(fallbook, job):
-    assert not (HEAVY | MODELS - {"pydantic"}) & loaded_by("say", job, "Run two drops four inches.")
+def test_reading_back_what_was_said_loads_the_reader_alone(fallbook, job):
+    loaded = loaded_by("say", job, "Run two drops four inches.")
+    assert not (HEAVY | MODELS - READER - {"pydantic"}) & loaded
+    assert loaded >= READER
+
+
+@pytest.mark.parametrize("words", [["ready", "front-walk"], ["show", "front-walk"], ["find", "basin"]], ids=" ".join)
+def test_what_was_read_before_is_worked_out_again_without_the_reader(fallbook, job, tmp_path, words):
+    fallbook("say", job, "Basin one is set.", "--at", "10:00")
+    fallbook("say", job, "Run one is laid. 40 feet.", "--at", "10:05")
+    with sqlite3.connect(tmp_path / "library" / "library.db") as conn:
+        conn.execute("DELETE FROM derived WHERE what <> 'readings'")  # the record, and all that was made of it
+    assert not (HEAVY | READER) & loaded_by(*words)
 
 
 def test_extract_needs_no_sound_or_picture_library(tmp_path):

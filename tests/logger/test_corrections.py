@@ -108,7 +108,8 @@ def test_a_note_of_a_text_log_is_amended_wherever_its_words_stand(store, hearing
 
 
 @pytest.mark.parametrize(
-    "two", ["Basin by the gate is set. Another basin by the shed is set.", "Set two catch basins."]
+    "two",
+    ["Basin by the gate is set. Another basin by the shed is set.", "Set a catch basin. Set another catch basin."],
 )
 def test_of_two_that_one_note_speaks_for_neither_takes_the_others_correction(store, two):
     say(store, f"10:00 {two}")

@@ -67,6 +67,11 @@ def test_the_pieces_make_the_whole_sound_once(parts, blocks):
     assert max(len(each.samples) for each in pieces) <= (LONGEST + LONG + 1) * RATE // 10
 
 
+def test_no_last_piece_holds_only_what_the_one_before_held():
+    (only,) = cut(sound((LONGEST + SHORT) / 10))
+    assert only.to_s == (LONGEST + SHORT) / 10
+
+
 def test_it_cuts_in_the_pause_after_speech():
     first, second = cut(sound(-1, 2, -2, 2))
     assert second.from_s == pytest.approx(1 + 2 + 0.9)

@@ -14,6 +14,9 @@ from logger.schema import VERSION
 from logger.store import open_store
 
 HERE = Path(__file__).parent / "libraries"
+READ_NOW = {"fittings": [{"kind": "elbow", "count": 1, "angle_deg": 45.0}], "backfill": None}
+"""What the reader of today makes of the stored words where earlier ones made something of them: of "one elbow,
+forty-five" they left out the angle, and "backfilled" is no material."""
 COMMITS = sorted(path.name for path in HERE.iterdir() if (path / "library.db").is_file())
 
 
@@ -48,7 +51,8 @@ def test_its_record_is_what_it_was_but_for_what_is_read_better_by_now(copy, comm
         record = Book(store, "front-walk").record.model_dump(mode="json", by_alias=True, exclude_none=True)
     before = json.loads((HERE / commit / "expected.json").read_text())
     for now, then in zip(record["runs"], before["runs"], strict=True):
-        assert {name: now.get(name) for name in then if name != "evidence"} == without_evidence(then)
+        expected = {name: READ_NOW.get(name, value) for name, value in without_evidence(then).items()}
+        assert {name: now.get(name) for name in expected} == expected
     assert [each["label"] for each in record["structures"]] == [each["label"] for each in before["structures"]]
     assert list(map(without_evidence, record["levels"])) == list(map(without_evidence, before["levels"]))
 

@@ -21,9 +21,9 @@ from extract.read.labels import (
     STANDINGS,
     TYPES,
 )
-from extract.read.model import CONTEXT, LONGEST, LONGEST_TOLD, WHAT
+from extract.read.model import LONGEST, LONGEST_TOLD, WHAT
 from extract.read.readings import INTRODUCES, sort_of
-from extract.read.scene import FEATURES, NOT_HELD, About, Scene, Value
+from extract.read.scene import CONTEXT, FEATURES, NOT_HELD, About, Scene, Value
 from extract.read.words import FORM, form_of, quantities_of
 
 IRRELEVANT = {"name": "name_of"}

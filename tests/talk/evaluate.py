@@ -72,7 +72,7 @@ def main() -> None:
     for path, day, gold in days_of(sys.argv[2]):
         texts = [note.text for note in day.notes]
         began = time.process_time()
-        reader = Reader(model)
+        reader = Reader(lambda: model)
         readings = [reader.read(i, text) for i, text in enumerate(texts)]
         seconds, notes = seconds + time.process_time() - began, notes + len(texts)
         result = scored(gold, record_of(readings, texts), path, "--show" in sys.argv)

@@ -378,6 +378,18 @@ def _fit(thing: Thing, fitting: dict[str, Any], index: int, flags: frozenset[str
         thing.fittings.append((fitting, index))
 
 
+def _totalled(fittings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The fittings with those alike as one."""
+    out: list[dict[str, Any]] = []
+    for one in fittings:
+        same = next((each for each in out if each | {"count": 0} == one | {"count": 0}), None)
+        if same is None:
+            out.append(dict(one))
+        else:
+            same["count"] += one["count"]
+    return out
+
+
 def _list(thing: Thing, what: str, value: dict[str, Any], index: int, flags: frozenset[str]) -> None:
     rows = thing.lists.setdefault(LISTS[what], [])
     same = {"area": "surface", "tie": "from", "crossing": "what"}[what]
@@ -478,14 +490,15 @@ def _shape(gold: Gold, thing: Thing, names: dict[str, str]) -> dict[str, Any]:
         elif not ("planned" in held.flags and what in AS_BUILT and state not in (None, "planned")):
             shape[what] = held.value
     if thing.fittings:
-        shape["fittings"] = [fitting for fitting, _ in thing.fittings]
+        shape["fittings"] = _totalled([fitting for fitting, _ in thing.fittings])
     for what, rows in thing.lists.items():
         if rows:
             shape[what] = [row for row, _ in rows]
     if not state:
         gold.questions[thing.name, "state", "missing"] = None
     asked = {what for name, what, _ in gold.questions if name == thing.name}
-    if run and state == "installed" and "length_ft" not in shape and "length_ft" not in asked:
+    stations = shape.get("stations_ft") or []
+    if run and state == "installed" and "length_ft" not in shape and len(stations) < 2 and "length_ft" not in asked:
         gold.questions[thing.name, "length_ft", "missing"] = None
     return shape
 

@@ -204,6 +204,7 @@ def arguments() -> argparse.Namespace:
     asked.add_argument("--rate", type=float, default=4e-4)
     asked.add_argument("--together", type=int, default=128, help="notes in a batch")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
+    asked.add_argument("--start", type=Path, help="weights that this script wrote, to go on from")
     asked.add_argument("--teacher", type=Path, help="weights of a larger model, whose answers are learned too")
     asked.add_argument("--taught", type=float, default=0.5, help="the share of the loss that is beside the teacher")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
@@ -317,7 +318,7 @@ def main() -> None:
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     with gzip.open(args.examples) as file:
         data = pickle.load(file)
-    model = untaught(args.encoder, data).to(device)
+    model = (taught(args.start) if args.start else untaught(args.encoder, data)).to(device)
     random.seed(args.order)
     torch.manual_seed(args.order)
     *tellings, tune = lessons(data, args, device)

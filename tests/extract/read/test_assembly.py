@@ -340,4 +340,89 @@ def test_pieces_are_as_sure_as_the_least_sure():
     sticks = [("ten foot", "pieces_ft", {"thing": "R.1"}), ("four foot", "pieces_ft", {"thing": "R.1", "sure": 0.3})]
     got = record(say("the pipe is ten foot and four foot", PIPE, *sticks))
     assert got.runs[0].pieces_ft == [10, 4]
-    assert ("R-1", "pieces_ft", "low_confidence") in asked(got)
+    assert asked(got) >= {("R-1", "length_ft", "low_confidence")}  # one question of them and of what they come to
+
+
+def test_of_three_values_in_conflict_all_are_choices():
+    notes = [say(words, (words, "length_ft", {"thing": "R.1"})) for words in ("40 feet", "42 feet", "44 feet")]
+    got = record(say("the pipe", PIPE), *notes)
+    (question,) = [each for each in got.questions if each.why == "conflict"]
+    assert question.choices == [40, 42, 44]
+    assert [each.note for each in question.evidence] == [1, 2, 3]
+
+
+RUNS = [("run one", "mention", {"name": "R", "thing": "R.1", "number": 1}),
+        ("run two", "mention", {"name": "R", "thing": "R.2", "number": 2})]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "states"),
+    [
+        ("run one and run two are in", ["installed", "installed"]),
+        ("run one, run two are in", ["installed", "installed"]),
+        ("run one meets run two, which are in", [None, "installed"]),
+    ],
+)
+def test_what_one_list_names_shares_a_state(text, states):
+    got = record(say(text, *RUNS, ("are in", "state", {"name": "installed", "thing": "R.2"})))
+    assert [each.state for each in got.runs] == states
+
+
+def test_a_height_farther_off_than_a_yard_is_high_is_asked_about():
+    rim = ("98.5", "rim_ft", {"thing": "CB.1"})
+    got = record(say("the basin's at 98.5", BASIN, rim), say("out at 196.2", ("196.2", "invert_out_ft", rim[2])))
+    assert (got.structures[0].rim_ft, got.structures[0].invert_out_ft) == (98.5, None)
+    assert ("CB-1", "invert_out_ft", "implausible") in asked(got)
+
+
+def test_a_hedged_plan_asks_nothing_of_its_figure():
+    length = {"thing": "R.1", "standing": "planned hedged"}
+    got = record(say("the pipe will be about 40 feet", PIPE, ("40 feet", "length_ft", length)))
+    assert not {each for each in asked(got) if each[1] == "length_ft"}
+
+
+@pytest.mark.parametrize(("sure", "length", "drop"), [(0.6, 21.1667, None), (0.95, 21, 2)])
+def test_inches_right_behind_feet_are_of_the_length_unless_surely_read_otherwise(sure, length, drop):
+    inches = ("two inches", "drop_in", {"thing": "R.1", "sure": sure})
+    feet = ("twenty-one feet", "length_ft", {"thing": "R.1"})
+    got = record(say("the pipe is done, twenty-one feet and two inches of it", PIPE, feet, inches))
+    assert (got.runs[0].length_ft, got.runs[0].drop_in) == (length, drop)
+    assert (("R-1", "length_ft", "low_confidence") in asked(got)) == (drop is None)
+
+
+def test_the_same_pipe_may_be_told_by_its_size_alone():
+    got = record(
+        say("run one is 4 inch", RUNS[0], ("4 inch", "nominal_in", {"thing": "R.1"})),
+        say("run two the same pipe", RUNS[1], ("the same pipe", "same", {"thing": "R.2"})),
+    )
+    assert got.runs[1].nominal_in == 4
+
+
+def test_a_time_of_a_test_that_nobody_named_is_asked_about():
+    got = record(say("that one ran 5 minutes", ("5 minutes", "duration_s", {"thing": "T.9"})))
+    assert not got.tests
+    assert asked(got) == {("job", "duration_s", "low_confidence")}
+    assert [number.went for number in got.numbers] == ["question"]
+
+
+@pytest.mark.parametrize(("first", "tests"), [([], 1), ([("5 minutes", "duration_s", {"thing": "T.1"})], 2)])
+def test_a_test_that_was_only_named_is_the_one_told_of_later(first, tests):
+    again = ("the hose", "test", {"name": "hose", "thing": "T.2", "at": "R.1"})
+    got = record(
+        say("ran the hose on the pipe 5 minutes", HOSE, PIPE, *first),
+        say("the hose 9 minutes", again, ("9 minutes", "duration_s", {"thing": "T.2"})),
+    )
+    assert [test.duration_s for test in got.tests][-1] == 540
+    assert len(got.tests) == tests
+
+
+def test_an_issue_read_in_two_spans_is_one():
+    first = ("there are", "issue", {"name": "roots", "thing": "I.1", "at": "R.1"})
+    rest = ("roots in the pipe", "issue", {"name": "roots", "thing": "I.2", "at": "R.1"})
+    got = record(say("there are roots in the pipe", first, rest, PIPE))
+    assert [issue.text for issue in got.issues] == ["there are roots in the pipe"]
+
+
+def test_a_number_that_is_no_value_and_no_part_of_a_name_is_listed():
+    got = record(say("the pipe and 40 more", PIPE, ("40", "none", {})))
+    assert [(number.text, number.went, number.reason) for number in got.numbers] == [("40", "irrelevant", "other")]

@@ -4,8 +4,8 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from extract.read.model import CONTEXT, LONGEST, Model
-from extract.read.scene import TOLD
+from extract.read.model import LONGEST, Model
+from extract.read.scene import CONTEXT, TOLD
 
 PLACES = 512
 WIDTH = 4

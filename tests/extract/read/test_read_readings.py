@@ -1,13 +1,15 @@
 """Notes into readings, with a model whose answers are laid down by the test."""
 
+import json
 import re
 
 import numpy as np
 import pytest
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.model import CONTEXT, Encoded
-from extract.read.readings import Reader, Reading, number_said, sort_of
+from extract.read.model import Encoded
+from extract.read.readings import Reader, Reading, number_said, row_of, sort_of
+from extract.read.scene import CONTEXT
 
 NEW, NOTHING = -2, -1
 
@@ -19,6 +21,9 @@ class Fake:
         self.sure, self.flags, self.held = sure, flags, []
         self.spans, self.roles_of, self.links_of = dict(spans), dict(roles), dict(links)
         self.before = []
+
+    def pieces(self, text):
+        return re.findall(r"\w+", text)
 
     def encode(self, text, before, told):
         self.before.append(list(before))
@@ -63,6 +68,15 @@ class Fake:
         return one_hot(self.links_of.get((self.said(vector), relation), NOTHING), len(known) + 2)
 
 
+def sort(name):
+    return name.split(".")[0]
+
+
+def met(reader, prefix):
+    """The first thing of that kind in the reader's scene."""
+    return next(known for known in reader.scene.known.values() if known.prefix == prefix)
+
+
 def one_hot(place, size):
     row = np.zeros(size, np.float32)
     row[place] = 1
@@ -74,18 +88,18 @@ def test_a_new_thing_gets_a_name_and_its_value_finds_it():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"},
         {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
     )  # fmt: skip
-    pipe, length = Reader(model).read(0, "the pipe is 40 feet")
-    assert (pipe.what, pipe.name, pipe.thing, (pipe.start, pipe.end)) == ("mention", "R", "R.1", (0, 8))
-    assert (length.what, length.thing, length.quantity.value) == ("length_ft", "R.1", 40)
+    pipe, length = Reader(lambda: model).read(0, "the pipe is 40 feet")
+    assert (pipe.what, pipe.name, sort(pipe.thing), (pipe.start, pipe.end)) == ("mention", "R", "R", (0, 8))
+    assert (length.what, length.thing, length.quantity.value) == ("length_ft", pipe.thing, 40)
 
 
 def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
     model = Fake({"box two": ("mention", "CB")}, {"two": "none"}, {("box two", "main"): NEW}, sure=0.8)
-    box, _ = Reader(model).read(0, "box two")
+    box, _ = Reader(lambda: model).read(0, "box two")
     assert (box.thing, box.number) == ("", None)
     model.flags = ("numbered",)
-    (box,) = Reader(model).read(0, "box two")
-    assert (box.thing, box.number) == ("CB.1", 2)
+    (box,) = Reader(lambda: model).read(0, "box two")
+    assert (sort(box.thing), box.number) == ("CB", 2)
 
 
 def test_what_is_said_of_an_unsure_thing_is_unsure():
@@ -93,7 +107,7 @@ def test_what_is_said_of_an_unsure_thing_is_unsure():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft"}, {("the pipe", "main"): NEW, ("40 feet", "main"): 0},
         sure=0.92,
     )  # fmt: skip
-    _, length = Reader(model).read(0, "the pipe is 40 feet")
+    _, length = Reader(lambda: model).read(0, "the pipe is 40 feet")
     assert length.sure == pytest.approx(0.92)
 
 
@@ -103,10 +117,10 @@ def test_an_end_of_a_run_is_as_sure_as_its_link():
     model.links = lambda vector, what, relation, known, rows: np.array(
         [0.0] * len(known) + [new[relation], 1 - new[relation]], np.float32
     )
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "from the box")
-    assert reader.scene.known["CB.1"].sure == pytest.approx(0.95)
-    assert reader.scene.known["R.1"].sure == pytest.approx(0.95 * 0.6)
+    assert met(reader, "CB").sure == pytest.approx(0.95)
+    assert met(reader, "R").sure == pytest.approx(0.95 * 0.6)
 
 
 def test_how_a_value_stands_is_told_with_what_was_told_before():
@@ -114,7 +128,7 @@ def test_how_a_value_stands_is_told_with_what_was_told_before():
         {"the pipe": ("mention", "R")}, {"40 feet": "length_ft", "42 feet": "length_ft"},
         {("the pipe", "main"): NEW, ("40 feet", "main"): 0, ("42 feet", "main"): 0},
     )  # fmt: skip
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "the pipe is 40 feet")
     model.links_of[("the pipe", "main")] = 0
     reader.read(1, "the pipe is 42 feet")
@@ -132,24 +146,25 @@ def test_a_count_is_that_of_the_fitting_around_it():
 
 def test_a_later_note_speaks_of_what_an_earlier_one_named():
     model = Fake({"the box": ("mention", "CB"), "it": ("state", "installed")}, {}, {("the box", "main"): NEW})
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     reader.read(0, "the box")
     model.links_of = {("it", "main"): 0}
     (state,) = reader.read(1, "it is in")
-    assert (state.what, state.name, state.thing) == ("state", "installed", "CB.1")
-    assert reader.scene.known["CB.1"].state == "installed"
+    assert (state.what, state.name, sort(state.thing)) == ("state", "installed", "CB")
+    assert met(reader, "CB").state == "installed"
 
 
 def test_a_structure_is_the_end_of_a_new_run():
     model = Fake({"the box": ("mention", "CB")}, {}, {("the box", "main"): NEW, ("the box", "from_of"): NEW})
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     (box,) = reader.read(0, "from the box")
-    assert (box.from_of, box.to_of) == ("R.1", "")
-    assert reader.scene.known["R.1"].ends == {"CB.1"}
+    assert (sort(box.from_of), box.to_of) == ("R", "")
+    assert met(reader, "R").ends == {box.thing}
 
 
 def test_a_number_of_other_things_speaks_of_nothing():
-    (money,) = Reader(Fake(roles={"50": "money"})).read(0, "that was 50")
+    model = Fake(roles={"50": "money"})
+    (money,) = Reader(lambda: model).read(0, "that was 50")
     assert (money.what, money.thing) == ("money", "")
 
 
@@ -157,20 +172,20 @@ def test_a_rod_reading_has_its_side_and_sight():
     model = Fake(
         {"the box": ("mention", "CB")}, {"4 feet": "rod_ft"}, {("the box", "main"): NEW, ("4 feet", "main"): 0}
     )
-    _, rod = Reader(model).read(0, "the box 4 feet")
-    assert (rod.side, rod.sight, rod.thing) == ("rim", "foresight", "CB.1")
+    _, rod = Reader(lambda: model).read(0, "the box 4 feet")
+    assert (rod.side, rod.sight, sort(rod.thing)) == ("rim", "foresight", "CB")
 
 
 def test_so_many_pieces_of_the_notes_before_go_in():
     model = Fake()
-    reader = Reader(model)
+    reader = Reader(lambda: model)
     for i in range(3):
         reader.read(i, "word " * (CONTEXT - 10))
     assert [len(each) for each in model.before] == [0, CONTEXT - 10, CONTEXT]
 
 
 def test_an_empty_note_has_no_readings():
-    assert Reader(Fake()).read(0, "") == []
+    assert Reader(Fake).read(0, "") == []
 
 
 @pytest.mark.parametrize(
@@ -189,3 +204,32 @@ def test_an_empty_note_has_no_readings():
 )
 def test_the_number_that_a_name_bears(words, number):
     assert number_said(words) == number
+
+
+PIPE = {"the pipe": ("mention", "R")}
+LONG = {("the pipe", "main"): NEW, ("40 feet", "main"): 0, ("42 feet", "main"): 0}
+LENGTHS = {"40 feet": "length_ft", "42 feet": "length_ft"}
+
+
+def no_model():
+    raise AssertionError("a note is read again")
+
+
+def test_what_is_kept_is_not_read_again():
+    kept, model = {}, Fake(PIPE, LENGTHS, LONG)
+    first = Reader(lambda: model, kept).read(0, "the pipe is 40 feet")
+    again = Reader(no_model, json.loads(json.dumps(kept)))
+    assert [row_of(one) for one in again.read(0, "the pipe is 40 feet")] == [row_of(one) for one in first]
+    assert met(again, "R").fields["length_ft  number"] == 40
+
+
+def test_a_note_put_in_before_that_names_nothing_costs_the_later_ones_nothing_once_it_is_far():
+    model, kept, texts = Fake(PIPE, LENGTHS, LONG), {}, ["the pipe is 40 feet", *(["word " * 90] * 5)]
+    reader = Reader(lambda: model, kept)
+    for i, text in enumerate(texts):
+        reader.read(i, text)
+    read = len(model.before)
+    reader = Reader(lambda: model, kept)
+    for i, text in enumerate([texts[0], "chat", *texts[1:]]):
+        reader.read(i, text)
+    assert len(model.before) - read == 2

@@ -2,7 +2,7 @@
 
 import pytest
 
-from extract.read.words import FORM, UNITS, form_of, quantities_of
+from extract.read.words import FORM, UNITS, form_of, quantities_of, turning_points
 
 
 @pytest.mark.parametrize(
@@ -16,6 +16,29 @@ from extract.read.words import FORM, UNITS, form_of, quantities_of
 )
 def test_quantities_stand_on_their_words(text, words):
     assert [text[start:end] for start, end, _ in quantities_of(text)] == words
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "number"),
+    [
+        ("foresight on turning point one, 4.85", "turning point one", 1),
+        ("turning point number two 4.85", "turning point number two", 2),
+        ("backsight on TP1 5.10", "TP1", 1),
+        ("TP-2 3.20", "TP-2", 2),
+        ("TP #3: 4.1", "TP #3", 3),
+        ("turning point 4.85", "turning point", None),
+        ("TP four eighty-five", "TP", None),
+        ("the TP", "TP", None),
+    ],
+)
+def test_a_turning_point_may_bear_a_number_which_is_no_quantity(text, words, number):
+    ((start, end, found),) = turning_points(text)
+    assert (text[start:end], found) == (words, number)
+    assert all(low >= end for low, _, _ in quantities_of(text))
+
+
+def test_no_other_word_is_a_turning_point():
+    assert turning_points("http and a turning radius of 12") == []
 
 
 def test_the_number_of_a_name_is_no_quantity():

@@ -62,7 +62,9 @@ def test_every_entry_of_the_record_leads_to_its_page(client, store):
 
 
 def test_what_an_entry_rests_on_leads_to_the_note(client):
-    assert re.search(r'note <a href="/jobs/j/day#note-0">0</a>', client.get("/jobs/j/record").text)
+    """Catch basin 1 rests on the note that tells of it and on the one that names it as an end of run 1."""
+    basin = 'notes <a href="/jobs/j/day#note-0">0</a>, <a href="/jobs/j/day#note-1">1</a></td>'
+    assert basin in client.get("/jobs/j/record").text
 
 
 def test_a_job_with_nothing_in_it_has_an_empty_record(store):
@@ -137,7 +139,7 @@ def test_each_figure_leads_to_its_words_its_sound_and_its_photo(client):
     assert '<a href="/jobs/j/day#note-1">note:1</a>, 09:55:00' in page
     (address,) = set(re.findall(r'href="([^"]+)" data-play', page))
     assert client.get(html.unescape(address)).headers["content-type"] == "audio/wav"
-    assert "Cover on run one is 12 inches. (confidence 0.50)" in words(page)
+    assert re.search(r"Cover on run one is 12 inches. \(confidence 0\.[45]\d\)", words(page))
     assert re.search(r'<img src="/jobs/j/photo/[0-9a-f]{64}" loading="lazy" alt="photo 1, R-1">', page)
 
 
