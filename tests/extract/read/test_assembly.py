@@ -426,3 +426,9 @@ def test_an_issue_read_in_two_spans_is_one():
 def test_a_number_that_is_no_value_and_no_part_of_a_name_is_listed():
     got = record(say("the pipe and 40 more", PIPE, ("40", "none", {})))
     assert [(number.text, number.went, number.reason) for number in got.numbers] == [("40", "irrelevant", "other")]
+
+
+def test_the_same_words_are_bedding_or_backfill_whichever_is_surer():
+    bed, fill = {"thing": "R.1", "sure": 0.8}, {"thing": "R.1", "sure": 0.9}
+    got = record(say("backfill on the pipe is sand", PIPE, ("sand", "bedding", bed), ("sand", "backfill", fill)))
+    assert (got.runs[0].bedding, got.runs[0].backfill) == (None, "sand")
