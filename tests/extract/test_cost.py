@@ -33,9 +33,7 @@ def test_four_times_the_notes_cost_about_four_times_as_much(said):
     assert cost(many) < 8 * cost(few) + 0.1
 
 
-@pytest.mark.parametrize(
-    "unit", ["1,", "two 45s ", "not 3 4 ", "6'4\" ", "run one is 4 feet and ", "$4 ", "make that 4 feet "]
-)
+@pytest.mark.parametrize("unit", ["1,", "two 45s ", "make that 4 feet "])
 def test_a_note_of_a_hundred_thousand_characters_ends_soon_and_is_asked_about(unit):
     start = time.process_time()
     record = assemble([Note(text=(unit * 100_000)[:100_000])])
