@@ -217,7 +217,8 @@ class Amounts(Draft):
         alike = alike[anew:]
         if not alike or one is not alike[0]:
             return
-        one = replace(one, sure=min(each.sure for each in alike))
+        both: frozenset[str] = frozenset().union(*(each.standing for each in alike))
+        one = replace(one, end=alike[-1].end, standing=both, sure=min(each.sure for each in alike))
         gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
         words = note.text[alike[0].start : alike[-1].end]
         crew = self.crew._replace(small="in") if FEET.search(words) and not METRES.search(words) else self.crew
@@ -323,7 +324,9 @@ class Amounts(Draft):
         one = replace(one, sure=min([one.sure, *inside]))
         if uncounted(one, readings, note.text):
             one = replace(one, standing=one.standing | {"hedged"})
-        waits, known = self._waits(one, one.thing, "fittings"), self.things.get(one.thing)
+        known = self.things.get(one.thing)
+        akin = known is not None and any(each.kind == fitting.kind for each in known.fittings)
+        waits = akin and self._waits(one, one.thing, "fittings")
         told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
         again = bool(told) and "again" in one.standing
         if again and told[-1] == fitting.count:
@@ -331,14 +334,16 @@ class Amounts(Draft):
                 self._answered(one, one.thing, "fittings", fitting.count)
             self._placed_inside(one, readings, "restated")
             return
+        if waits and "again" not in one.standing:
+            one = replace(one, standing=one.standing | {"corrects"})  # told again, it stands in place of the last
         if not self._may_stand(note, one, one.thing, "fittings", fitting.count):
             return
         run = self._thing(one.thing)
         asked = waits or any((one.thing, "fittings", why) in self.questions for why in ("hedged", "low_confidence"))
         if again and not asked and "corrects" not in one.standing:
             self._ask(one.thing, "fittings", "conflict", self._witness(note, one, "fittings"), note)
-        if again or (waits and "again" not in one.standing):
-            one = replace(one, standing=one.standing | {"corrects"})  # told again, it stands in place of the last
+        if again:
+            one = replace(one, standing=one.standing | {"corrects"})
         same = [each for each in run.fittings if each.kind == fitting.kind]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before

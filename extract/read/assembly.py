@@ -15,7 +15,7 @@ from extract.read.amounts import LISTED, joined
 from extract.read.draft import AS_BUILT, badly_heard
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
-from extract.read.labels import NO_FACT, PREFIXES
+from extract.read.labels import CLASSES, NO_FACT, PREFIXES
 from extract.read.listed import pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
@@ -40,11 +40,15 @@ class Assembly(Happenings):
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
         self.taken.append((note, readings))
-        known = [each.name for each in self.levels if each.turning]
-        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
         order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
         if order:
             self._take_back(order, readings)
+        self._take(note, readings, order)
+
+    def _take(self, note: Note, readings: Sequence[Reading], order: Reading | None) -> None:
+        """What a note says, after its order to withdraw where it has one."""
+        known = [each.name for each in self.levels if each.turning]
+        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if order:
@@ -68,18 +72,20 @@ class Assembly(Happenings):
         self.withdrawn |= {last} if last is not None else set()
         if all(one.end <= order.end or one.quantity is None and one.what == "order" for one in readings):
             self.withdrawn.add(order.note)
-        gone = self.withdrawn
-        self._rewind(len(self.taken) - 1 - whole)
-        self.withdrawn = gone
+        if last is not None:
+            self._rewind()
 
-    def _rewind(self, count: int) -> None:
-        """All as it stood after that many notes; the numbers of the later ones are withdrawn."""
-        taken, numbers = self.taken, self.numbers
+    def _rewind(self) -> None:
+        """All as the notes before this one make it that still stand; the numbers of the others are withdrawn."""
+        taken, numbers, withdrawn = self.taken, self.numbers, self.withdrawn
         fresh = Assembly(self.crew)
-        for note, readings in taken[: max(count, 0)]:
-            fresh.take(note, readings)
+        fresh.taken = taken
+        for index, (note, readings) in enumerate(taken[:-1]):
+            if index not in withdrawn:
+                order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
+                fresh._take(note, readings, order)
         vars(self).update(vars(fresh))
-        self.taken = taken
+        self.withdrawn = withdrawn
         for key, fate in numbers.rows.items():
             if key not in self.numbers.rows:
                 self.numbers.rows[key] = fate
@@ -307,7 +313,8 @@ class Assembly(Happenings):
             entry = Run(label=thing.label, state=state, fittings=totalled(thing.fittings), evidence=thing.evidence)
             entry.crossings = thing.crossings
         else:
-            kind: Any = (thing.kind or None) if thing.prefix == "OUT" else KINDS[thing.prefix]
+            told = thing.kind if thing.kind in CLASSES["kind"] else None
+            kind: Any = told if thing.prefix == "OUT" else KINDS[thing.prefix]
             entry = Structure(label=thing.label, kind=kind, state=state, evidence=thing.evidence)
             entry.areas, entry.ties = thing.areas or None, thing.ties
         allowed = type(entry).model_fields

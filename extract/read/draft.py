@@ -23,6 +23,8 @@ BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
 UNSURE = 0.9
 """Probability of a reading under which its number is asked about."""
+SEVERAL = {"fittings", "areas", "ties", "crossings"}
+"""Fields that hold several entries: what is told of one answers nothing about another."""
 LONGEST_QUOTE = 160
 SMALL = {"a", "an", "and", "of", "."}
 """Words that a recogniser is never sure of, and that tell nothing."""
@@ -178,7 +180,8 @@ class Draft:
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
         unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
         waited = self._waits(one, about, name)
-        answers = not unsure and self._answered(one, about, name, value)
+        same = name not in SEVERAL or "corrects" in one.standing
+        answers = same and not unsure and self._answered(one, about, name, value)
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers

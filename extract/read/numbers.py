@@ -120,7 +120,9 @@ class Numbers:
             listed = OF_LISTS.get(fate.name)
             if label is None and number.went in ("field", "restated", "question"):
                 number.went = "withdrawn"
-            elif number.went == "field" and fate.planned and not (listed or stands(fate.about, fate.name)):
+            elif (
+                number.went == "field" and fate.about and fate.planned and not (listed or stands(fate.about, fate.name))
+            ):
                 number.went = "not_fact"
             if number.went in ("field", "restated", "text", "withdrawn"):
                 number.to = listed or ".".join(part for part in (label, fate.name) if part) or None

@@ -119,10 +119,11 @@ class Scene:
 
     def begin(self, note: int) -> None:
         """A new note is read."""
-        for name in {change[1] for change in self.changes}:
-            self.known[name].here.clear()
-            self.known[name].span = -1
+        changed = {change[1] for change in self.changes}
         self.note, self.changes = note, []
+        for known in (self.known[name] for name in changed if name in self.known):
+            known.here.clear()
+            known.span = -1
 
     def again(self, changes: Iterable[Sequence[Any]]) -> None:
         """Does what a note changed when it was read."""

@@ -432,3 +432,30 @@ def test_the_same_words_are_bedding_or_backfill_whichever_is_surer():
     bed, fill = {"thing": "R.1", "sure": 0.8}, {"thing": "R.1", "sure": 0.9}
     got = record(say("backfill on the pipe is sand", PIPE, ("sand", "bedding", bed), ("sand", "backfill", fill)))
     assert (got.runs[0].bedding, got.runs[0].backfill) == (None, "sand")
+
+
+@pytest.mark.parametrize(("orders", "left"), [(1, 42), (2, 40)])
+def test_each_withdrawal_takes_back_the_last_note_that_stands(orders, left):
+    notes = [say(words, (words, "length_ft", {"thing": "R.1"})) for words in ("40 feet", "42 feet", "44 feet")]
+    scratch = [say("scratch that", ("scratch that", "order", {"name": "withdraw_note"})) for _ in range(orders)]
+    assert record(say("the pipe", PIPE), *notes, *scratch).runs[0].length_ft == left
+
+
+def test_a_planned_count_of_a_task_costs_nothing():
+    task = ("buy four caps", "task", {"name": "buy"})
+    got = record(say("buy four caps", task, ("four", "count", {"standing": "planned"})))
+    assert [each.count for each in got.tasks] == [4]
+
+
+def test_pieces_are_hedged_where_one_of_them_is():
+    ten, four = {"thing": "R.1"}, {"thing": "R.1", "standing": "hedged"}
+    words = "the pipe is ten feet and maybe four feet"
+    got = record(say(words, PIPE, ("ten feet", "pieces_ft", ten), ("four feet", "pieces_ft", four)))
+    assert "hedged" in {why for _, _, why in asked(got)}
+
+
+def test_a_sure_fitting_leaves_the_question_about_another_open():
+    three = ("three 45s", "fitting", {"name": "elbow", "thing": "R.1", "standing": "hedged"})
+    wye = ("one wye", "fitting", {"name": "wye", "thing": "R.1"})
+    got = record(say("the pipe has about three 45s", PIPE, three), say("and one wye on it", wye))
+    assert ("R-1", "fittings", "hedged") in asked(got)
