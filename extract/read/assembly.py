@@ -29,8 +29,6 @@ WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
 """Between two names of one list."""
-AROUND = ("bedding", "backfill")
-"""What lies around a pipe: of one and the same words only one of them."""
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -150,9 +148,11 @@ class Assembly(Happenings):
         """A class that is a field's value, or the words themselves."""
         if not one.thing:
             return
-        around = [each for each in readings if each.what in AROUND and each.start < one.end and one.start < each.end]
-        if one.what in AROUND and one is not max(around, key=lambda each: each.sure):
-            return  # the same words are surer the other
+        around = (
+            each for each in readings if each.what == "backfill" and each.start < one.end and one.start < each.end
+        )
+        if one.what == "bedding" and any(around):
+            return  # the reader takes backfill for bedding too, and bedding alone for nothing else
         value = one.name or note.text[one.start : one.end]
         if one.what == "pipe":
             family = pipe_of(note.text, one)

@@ -428,8 +428,8 @@ def test_a_number_that_is_no_value_and_no_part_of_a_name_is_listed():
     assert [(number.text, number.went, number.reason) for number in got.numbers] == [("40", "irrelevant", "other")]
 
 
-def test_the_same_words_are_bedding_or_backfill_whichever_is_surer():
-    bed, fill = {"thing": "R.1", "sure": 0.8}, {"thing": "R.1", "sure": 0.9}
+def test_words_read_as_bedding_and_backfill_are_backfill():
+    bed, fill = {"thing": "R.1", "sure": 0.9}, {"thing": "R.1", "sure": 0.8}
     got = record(say("backfill on the pipe is sand", PIPE, ("sand", "bedding", bed), ("sand", "backfill", fill)))
     assert (got.runs[0].bedding, got.runs[0].backfill) == (None, "sand")
 
