@@ -36,10 +36,9 @@ class Kept:
     new: bool = False
     """Whether a note was read that was not kept."""
 
-    @property
-    def shape(self) -> dict[str, Shape]:
-        """What is worth keeping, as JSON can hold it."""
-        return {key: self.shapes[key] for key in self.used}
+    def prune(self) -> None:
+        """Leaves out what was not needed this time."""
+        self.shapes = {key: self.shapes[key] for key in self.used}
 
 
 def assemble(notes: Sequence[Note], changes: Sequence[Change] = (), kept: Kept | None = None) -> Record:

@@ -103,10 +103,6 @@ class Sentence:
             return category in self._terms
         return category in self._terms and bool(self.find(category, *values, within=within))
 
-    def speaks_of(self, *categories: str) -> bool:
-        """Whether a trade word of any of those categories was said."""
-        return not self._terms.keys().isdisjoint(categories)
-
     def find(self, category: str, *values: str, within: tuple[int, int] | None = None) -> list[Term]:
         found = self._terms.get(category)
         if not found:
@@ -135,20 +131,6 @@ def read_note(text: str) -> list[Sentence]:
         words = moved(normalise(part), low)
         found += _sentences(words, find_terms(words))
     return found
-
-
-def read_each(texts: Sequence[str]) -> tuple[list[list[Sentence]], set[int]]:
-    """The sentences of each note, and the INDEX of every note that cannot be read, which has none."""
-    find_terms([])  # what is missing of the program itself is no note's fault, and fails here
-    found: list[list[Sentence]] = []
-    failed = set()
-    for index, text in enumerate(texts):
-        try:
-            found.append(read_note(text))
-        except Exception:  # whatever the reader met, it is this note's
-            failed.add(index)
-            found.append([])
-    return found, failed
 
 
 def _cut(text: str) -> Iterator[tuple[int, str]]:

@@ -326,6 +326,8 @@ class Book(Entries):
 
     def keep(self) -> None:
         """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
+        if "_read" in self.__dict__ and self.readings.new:
+            self.readings.prune()
         self.keep_readings()
         if self._kept:
             return
@@ -343,7 +345,7 @@ class Book(Entries):
         """Keep what was read of each note."""
         read = self.__dict__.get("readings")
         if read is not None and read.new:
-            self.store.cache(f"job:{self.job.name}", "readings", program(), read.shape, most=KEPT)
+            self.store.cache(f"job:{self.job.name}", "readings", program(), read.shapes, most=KEPT)
             read.new = False
 
     @cached_property

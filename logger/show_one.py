@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from extract import additions, listed
 from extract.amend import Amendment, Change
 from extract.errors import UsageError
+from extract.limits import limits
 from extract.record import Entry, Evidence, Level, Note, Number, Record, Run, Structure, Test
 from logger.book import Book
 from logger.clean import clean
@@ -26,8 +27,6 @@ WENT = {
     "not_fact": "no fact: planned, denied, asked or told by others",
     "irrelevant": "not of the work",
 }
-SURE = 0.9
-"""From here on a figure is not asked about, and how sure it is is not told."""
 UNSURE = 0.6
 """Words heard with less confidence are named."""
 
@@ -142,7 +141,7 @@ def _about(book: Book, label: str) -> Iterator[Block]:
 
 
 def _witness(book: Book, item: Evidence) -> tuple[str, str]:
-    sure = "" if item.confidence >= SURE else f" (confidence {item.confidence:.2f})"
+    sure = "" if item.confidence >= limits()["confidence"]["reading"] else f" (confidence {item.confidence:.2f})"
     note = _all_notes(book)[item.note]
     by_hand = item.note >= len(book.notes) and item.field is not None
     return where(book, item.note), clean(note.text if by_hand else note.heard or item.quote) + sure

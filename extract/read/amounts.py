@@ -11,7 +11,7 @@ from typing import Any
 from extract.read.draft import UNSURE, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
-from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, joined_ties, tie_of
+from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, tie_before, tie_of
 from extract.read.readings import Reading
 from extract.read.things import Held, Thing
 from extract.read.values import (
@@ -28,7 +28,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Area, Fitting, Note, Went, Why
+from extract.record import Area, Fitting, Note, Tie, Went, Why
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -291,13 +291,27 @@ class Amounts(Draft):
         if one.what == "area" and value is not None:
             self._area(note, one, thing, area_of(note.text, one, value))
             return
-        elif one.what == "tie" and value is not None:
-            thing.ties = joined_ties(thing.ties, tie_of(note.text, one, value))
-        elif one.what == "crossing":
+        if one.what == "tie" and value is not None:
+            self._tie(note, one, thing, tie_of(note.text, one, value))
+            return
+        if one.what == "crossing":
             crossing = crossing_of(note.text, one, readings, self.crew)
             thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
         thing.evidence.append(self._witness(note, one, name))
         self.numbers.place(one, one.thing, name, alone=False)
+
+    def _tie(self, note: Note, one: Reading, thing: Thing, new: Tie) -> None:
+        """A tie: put right, told again, one more, or asked about beside another distance from the same point."""
+        old, witness = tie_before(thing.ties, new), self._witness(note, one, "ties")
+        if old and old.distance_ft != new.distance_ft:
+            told = [each for each in thing.evidence if each.field == "ties"]
+            if not {"corrects", "again"} & one.standing:
+                held = Held(old.distance_ft, frozenset(), told[-1])
+                self._ask_which(thing.name, "ties", held, new.distance_ft, witness, note)
+            self.numbers.leave(thing.name, "ties", old.distance_ft)
+        thing.ties = [*(each for each in thing.ties if each is not old), new]
+        thing.evidence.append(witness)
+        self.numbers.place(one, thing.name, "ties", restated=old == new, alone=False)
 
     def _area(self, note: Note, one: Reading, thing: Thing, new: Area) -> None:
         """An area: put right, told again, one more in the same note, or asked about beside one told before."""

@@ -256,21 +256,29 @@ class Assembly(Happenings):
 
     def _ask_of_lost(self, record: Record, names: dict[str, str]) -> None:
         """A question about each measure of the work that found no place, unless another has come to stand there."""
-        asked = {(self._about(about, names), name) for about, name, _ in self.questions}
+        asked = {self._place(each.about, each.field, each.evidence[-1].note, names) for each in self.questions.values()}
         shot = {level.point for level in record.levels if level.rod_ft is not None}
         for number in record.numbers:
             about, _, name = (number.to or "").partition(".")
-            if number.went != "question" or (about, name) in asked:
+            place = (about, name, number.note if about == "job" else None)
+            if number.went != "question" or place in asked:
                 continue
             if about in shot or self._left(record.subject(about), name):
                 number.went, number.to = "withdrawn", None
                 continue
-            asked.add((about, name))
+            asked.add(place)
             note = self.taken[number.note][0]
             witness = Evidence(note=number.note, quote=number.text, confidence=note.confidence, field=name)
             record.questions.append(
                 Question(about=about, field=name, heard=note.text, why="low_confidence", evidence=[witness])
             )
+
+    def _place(
+        self, about: str, name: str | None, note: int, names: dict[str, str]
+    ) -> tuple[str | None, str | None, int | None]:
+        """What a question is about, its field, and the note where it is of no thing: there each is one of its own."""
+        label = self._about(about, names)
+        return label, name, note if label == "job" else None
 
     @staticmethod
     def _left(entry: Structure | Run | None, name: str) -> bool:

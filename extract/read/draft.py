@@ -21,7 +21,7 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-UNSURE = 0.9
+UNSURE: float = limits()["confidence"]["reading"]
 """Probability of a reading under which its number is asked about."""
 SEVERAL = {"fittings", "areas", "ties", "crossings"}
 """Fields that hold several entries: what is told of one answers nothing about another."""
@@ -246,7 +246,8 @@ class Draft:
         no_thing = subject in ("benchmark", "job") or subject in self.entries or subject.startswith(TURNING)
         if not no_thing:
             self._thing(subject)
+        of = f"{name} {witness.note}" if name == "job" else name  # of nothing: each is a number of its own
         self.questions.setdefault(
-            (name, field_, why),
+            (of, field_, why),
             Question(about=name, field=field_, heard=note.text, choices=choices, why=why, evidence=[witness]),
         )

@@ -12,7 +12,10 @@ from extract.record import Area, Crossing, Surface, Tie
 from extract.spelling import normalise
 
 ARTICLE = re.compile(r"^(?:the|an?|that|this|el|la|los|las|un|una)\s+", re.IGNORECASE)
-FROM = re.compile(r"\b(?:from|off(?: of)?|desde|del?|al?)\s+([^\W\d][^,.;:?!—()]*)", re.IGNORECASE)
+FROM = re.compile(
+    r"\b(?:from|off(?: of)?|to(?= (?:the|an?|my|our|his|her)\b)|desde|del?|al|a la)\s+([^\W\d][^,.;:?!—()]*)",
+    re.IGNORECASE,
+)
 STOPS = re.compile(r"\s+(?:and|to|is|was|it's|so|then|y|es|hasta)\b.*", re.IGNORECASE)
 DEEP = re.compile(r"^\W*\w*\W*(?:deep|down\b(?! the| run)|below|under|hond[oa]|abajo|profund\w+)", re.IGNORECASE)
 BEHIND = 4
@@ -91,10 +94,9 @@ def joined_areas(areas: Sequence[Area], new: Area, old: Area | None) -> list[Are
     return [new if each is old else each for each in areas]
 
 
-def joined_ties(ties: Sequence[Tie], new: Tie) -> list[Tie]:
-    """One distance from each fixed point, the last told."""
-    rows = [each for each in ties if each.from_.lower() != new.from_.lower()]
-    return [*rows, new]
+def tie_before(ties: Sequence[Tie], new: Tie) -> Tie | None:
+    """The tie to the same fixed point; those to a point that nobody named are each their own."""
+    return next((each for each in ties if each.from_.lower() == new.from_.lower() != UNNAMED), None)
 
 
 def joined_crossings(crossings: Sequence[Crossing], new: Crossing) -> list[Crossing]:

@@ -97,7 +97,7 @@ class Reader:
         """The readings of one note, in order of their start."""
         self.scene.begin(index)
         told = self.scene.told()
-        key = self._key(text, told)
+        key = self._key(text)
         shape = self.kept.get(key)
         if shape is None:
             readings = self._read(index, text, told)
@@ -112,7 +112,8 @@ class Reader:
     def _read(self, index: int, text: str, told: Sequence[str]) -> list[Reading]:
         coded = self.model.encode(text, self._before(), told)
         self.told = coded.told
-        spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, text)]
+        turning = turning_points(text)
+        spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -131,15 +132,15 @@ class Reader:
             pieces = [*self.model.pieces(text), *pieces]
         return pieces[-CONTEXT:]
 
-    def _key(self, text: str, told: Sequence[str]) -> str:
-        """Of all that a note's readings depend on: its words, those before it, and what is told of."""
+    def _key(self, text: str) -> str:
+        """Of all that a note's readings depend on: its words, those before it, and what is known."""
         before, left = [], MOST_BEFORE
         for each in reversed(self.texts):
             if left <= 0:
                 break
             before.append(each[-left:])
             left -= len(each)
-        said = json.dumps([text, before, told, list(self.scene.slots)])
+        said = json.dumps([text, before, self.scene.state()])
         return hashlib.sha256(said.encode()).hexdigest()[:KEY]
 
     def _spans(self, index: int, text: str, coded: Encoded) -> Iterator[Reading]:
@@ -312,9 +313,9 @@ def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
     return [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
 
 
-def names_turning_point(one: Reading, text: str) -> bool:
+def names_turning_point(one: Reading, turning: Sequence[tuple[int, int, int | None]]) -> bool:
     """Whether words that name a turning point were taken for the name of a structure or run."""
-    return one.what == "mention" and any(low < one.end and one.start < high for low, high, _ in turning_points(text))
+    return one.what == "mention" and any(low < one.end and one.start < high for low, high, _ in turning)
 
 
 IN_ROW = ("start", "end", "what", "name", "thing", "at", "from_of", "to_of", "side", "sight", "number")

@@ -26,6 +26,8 @@ TOLD = 10
 """How many things are told to the model, the last spoken of."""
 REACH = 60
 """How many things a span may speak of, the last spoken of; what lies farther back is meant by its number alone."""
+NOTES_SINCE = (0, 1, 2, 5, 10)
+"""Bounds of how many notes ago a thing was last spoken of."""
 LONGEST_NAME = 40
 IN_WORDS = {
     "CD": "channel", "CB": "basin", "AD": "area drain", "DS": "downspout", "CO": "cleanout", "JB": "junction",
@@ -141,6 +143,17 @@ class Scene:
         self.slots = {known.name: i for i, known in enumerate(last)}
         return [self._told(known) for known in last]
 
+    def state(self) -> list[Any]:
+        """What is known of the things that a note may speak of, as JSON can hold it: all that its readings hang on,
+        but for what lies beyond REACH."""
+        return [
+            [k.name, k.number, k.called, sorted(k.words), k.fields, k.state, sorted(k.ends), k.sure, self._since(k)]
+            for k in self._near()
+        ]
+
+    def _since(self, known: Known) -> int:
+        return bucket(self.note - known.last[0], NOTES_SINCE)
+
     @staticmethod
     def _told(known: Known) -> str:
         number = f" {known.number}" if known.number else ""
@@ -232,7 +245,7 @@ class Scene:
             at += size
 
         one(KINDS_OF.index(known.prefix), len(KINDS_OF))
-        one(bucket(about.note - known.last[0], (0, 1, 2, 5, 10)), 6)
+        one(self._since(known), len(NOTES_SINCE) + 1)
         one(self._nearness(about, known), 7)
         one(min(rank, 3), 4)
         one(bucket(sum(k.prefix == known.prefix for k in fits), (1, 3)), 3)

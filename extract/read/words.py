@@ -17,6 +17,8 @@ PIPE = re.compile(
 """Names of pipe, whose numbers are none: "schedule forty fourteen metres"."""
 
 TURNING = re.compile(r"\b(?:turning[ -]point|tp(?![a-z])|punto de cambio)(?:\s+(?:number|n[uú]mero)\b)?", re.IGNORECASE)
+BEHIND = 40
+"""Characters behind a turning point's words in which its number and the reading begin."""
 MOST_TURNS = 30
 """Of turning points in a day: a larger number is the reading."""
 
@@ -25,7 +27,7 @@ def turning_points(text: str) -> list[tuple[int, int, int | None]]:
     """The turning points that a note names: characters [start, end) and the number of each, if it bears one."""
     out = []
     for found in TURNING.finditer(text):
-        behind = text[found.end() :]
+        behind = text[found.end() : found.end() + BEHIND]
         skipped = len(behind) - len(behind.lstrip(" #-"))
         tail = normalise(behind[skipped:])
         number = find_quantities(tail[:1], set())

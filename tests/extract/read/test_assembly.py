@@ -459,3 +459,33 @@ def test_a_sure_fitting_leaves_the_question_about_another_open():
     wye = ("one wye", "fitting", {"name": "wye", "thing": "R.1"})
     got = record(say("the pipe has about three 45s", PIPE, three), say("and one wye on it", wye))
     assert ("R-1", "fittings", "hedged") in asked(got)
+
+
+def tie(words, **more):
+    return words, "tie", {"thing": "CB.1", "number_of": True, **more}
+
+
+def test_two_ties_told_at_once_both_stand():
+    words = "the basin is 18 feet to the garage corner and 22 feet to the meter post"
+    got = record(say(words, BASIN, tie("18 feet"), tie("22 feet")))
+    told = [(each.from_, each.distance_ft) for each in got.structures[0].ties]
+    assert told == [("garage corner", 18), ("meter post", 22)]
+
+
+def test_ties_to_no_point_that_was_named_stand_beside_each_other():
+    got = record(say("the basin is 18 feet in", BASIN, tie("18 feet")), say("22 feet out", tie("22 feet")))
+    assert [each.distance_ft for each in got.structures[0].ties] == [18, 22]
+
+
+@pytest.mark.parametrize(("standing", "conflict"), [("", True), ("corrects", False)])
+def test_two_distances_from_one_point_are_a_conflict_unless_one_puts_right(standing, conflict):
+    first = say("the basin is 18 feet from the garage corner", BASIN, tie("18 feet"))
+    got = record(first, say("28 feet from the garage corner", tie("28 feet", standing=standing)))
+    assert [each.distance_ft for each in got.structures[0].ties] == [28]
+    assert (("CB-1", "ties", "conflict") in asked(got)) == conflict
+    assert [each.went for each in got.numbers] == ["withdrawn", "field"]
+
+
+def test_each_number_that_is_of_nothing_is_asked_about():
+    got = record(say("it is 42 feet", ("42 feet", "length_ft")), say("that one is 18 feet", ("18 feet", "length_ft")))
+    assert [each.evidence[0].note for each in got.questions] == [0, 1]

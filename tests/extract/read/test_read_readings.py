@@ -232,4 +232,4 @@ def test_a_note_put_in_before_that_names_nothing_costs_the_later_ones_nothing_on
     reader = Reader(lambda: model, kept)
     for i, text in enumerate([texts[0], "chat", *texts[1:]]):
         reader.read(i, text)
-    assert len(model.before) - read == 2
+    assert len(model.before) - read == 3  # itself, the next, and one that the pipe is farther back from

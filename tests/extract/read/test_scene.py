@@ -80,3 +80,11 @@ def test_a_count_of_fittings_is_no_other_kind_of_them():
     one.hold("R.1", "fitting", "elbow", 2.0)
     assert one.held("R.1", "fitting", "elbow", 2.0) == [0, 1, 0, 1]
     assert one.held("R.1", "fitting", "elbow", 3.0) == [0, 0, 1, 1]
+
+
+def test_what_may_be_spoken_of_is_told_whole():
+    one, other = (scene(("R.1", 0, "the pipe", None)) for _ in range(2))
+    assert one.state() == other.state()
+    one.hold("R.1", "length_ft", "", 34.0)
+    other.hold("R.1", "length_ft", "", 43.0)
+    assert one.state() != other.state()

@@ -1,5 +1,7 @@
 """The quantities of a note and what they look like."""
 
+import time
+
 import pytest
 
 from extract.read.words import FORM, UNITS, form_of, quantities_of, turning_points
@@ -54,3 +56,13 @@ def test_the_form_tells_unit_and_size(text, unit, size):
     assert form[UNITS.index(unit)] == 1
     assert form[len(UNITS) + 1 + size] == 1
     assert sum(form[: len(UNITS) + 1]) == 1
+
+
+def test_many_turning_points_cost_no_more_each():
+    def cost(count):
+        start = time.process_time()
+        turning_points("TP 4.85 " * count)
+        return time.process_time() - start
+
+    cost(10)
+    assert cost(800) < 10 * cost(200) + 0.05
