@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -23,14 +24,25 @@ from extract.read.labels import (
 )
 from extract.read.model import LONGEST, LONGEST_TOLD, WHAT
 from extract.read.readings import INTRODUCES, sort_of
-from extract.read.scene import CONTEXT, FEATURES, NOT_HELD, About, Scene, Value
+from extract.read.scene import CONTEXT, FEATURES, NOT_HELD, WORD, About, Scene, Value
 from extract.read.words import FORM, form_of, quantities_of
 
 IRRELEVANT = {"name": "name_of"}
 MISTAKEN = 0.15
 """How often a kind is given wrong when links are taught, since the reader will be wrong about kinds too."""
-MISSED = 0.08
-"""How often a mention goes unseen in a day told again, since the reader will miss some too."""
+
+
+@dataclass(frozen=True)
+class Slips:
+    """How often what is known so far is not what was meant, since the reader will be wrong about that too: a mention
+    goes unseen, opens another thing, of another kind now and then, or words that name nothing open one."""
+
+    unseen: float = 0.08
+    split: float = 0.05
+    other_kind: float = 0.3
+    spurious: float = 0.03
+
+
 DICE = random.Random(3)
 COUNTS: Counter[str] = Counter()
 """What could not be put into examples, for the record."""
@@ -55,6 +67,40 @@ class Tagged:
     value: float | None = None
     quantity: bool = False
     form: list[float] = field(default_factory=lambda: [0.0] * FORM)
+
+
+class Known:
+    """What has been told so far as the reader may know it: for each true thing the names that it goes by there."""
+
+    def __init__(self, slips: Slips | None) -> None:
+        self.scene, self.slips = Scene(), slips
+        self.names: dict[str, list[str]] = {}
+
+    def of(self, thing: str) -> str:
+        """The name that it was last known by."""
+        return self.names.setdefault(thing, [thing])[-1]
+
+    def all_of(self, things: Iterable[str]) -> set[str]:
+        """All names of the things."""
+        return {name for thing in things for name in (self.of(thing), *self.names[thing])}
+
+    def mention(self, thing: str) -> None:
+        """It is named: now and then as if it were new."""
+        if self.slips is None or self.of(thing) not in self.scene.known or DICE.random() >= self.slips.split:
+            return
+        kind, _, rest = thing.partition(".")
+        if kind not in ("R", *ENTRIES) and DICE.random() < self.slips.other_kind:
+            kind = DICE.choice([each for each in PREFIXES if each != "R"])
+        self.names[thing].append(f"{kind}.{rest}+{len(self.names[thing])}")
+
+    def mistake(self, note: Marked) -> None:
+        """Now and then words that name nothing are taken for something new."""
+        words = [found.span() for found in WORD.finditer(note.text)]
+        if self.slips is None or not words or DICE.random() >= self.slips.spurious:
+            return
+        start, end = DICE.choice(words)
+        name = f"{DICE.choice(PREFIXES)}.slip{len(self.scene.known)}"
+        self.scene.meet(name, -1, start, end, note.text[start:end], None)
 
 
 @dataclass
@@ -215,19 +261,18 @@ def _of_quantity(note: Marked, start: int, end: int, value: float, points: Point
     return one
 
 
-def example(day: Day, points: Points, tokenizer: Any, missed: float = 0.0) -> Example:
+def example(day: Day, points: Points, tokenizer: Any, slips: Slips | None = None) -> Example:
     """A day, or a stretch of one, in the numbers that the model is taught with. `points` are those of the whole day,
-    `tokenizer` is one of the package tokenizers; `missed`: the share of mentions that what is known so far does not
-    learn of."""
+    `tokenizer` is one of the package tokenizers; with `slips` what is known so far is not all as it was meant."""
     out = Example(day.head.get("kind", ""), day.head.get("writer", ""))
-    scene = Scene()
+    known = Known(slips)
     before: list[int] = []
     for index, note in enumerate(day.notes):
         coded = tokenizer.encode(note.text, add_special_tokens=False)
         ids, offsets = coded.ids[:LONGEST], coded.offsets[:LONGEST]
         spans = [t for t in tagged(note, points) if pieces(offsets, t) is not None]
-        scene.begin(index)
-        told = [tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD] for each in scene.told()]
+        known.scene.begin(index)
+        told = [tokenizer.encode(each, add_special_tokens=False).ids[:LONGEST_TOLD] for each in known.scene.told()]
         one = {
             "ids": ids,
             "told": told,
@@ -238,8 +283,10 @@ def example(day: Day, points: Points, tokenizer: Any, missed: float = 0.0) -> Ex
         }
         out.notes.append(one)
         before = [*before, *ids][-CONTEXT:]
-        seen = [t.what != "mention" or DICE.random() >= missed for t in spans]
-        _link(one, scene, index, note, spans, seen)
+        unseen = slips.unseen if slips else 0.0
+        seen = [t.what != "mention" or DICE.random() >= unseen for t in spans]
+        _link(one, known, index, note, spans, seen)
+        known.mistake(note)
     return out
 
 
@@ -285,32 +332,35 @@ def _row(one: Tagged, offsets: list[tuple[int, int]]) -> dict[str, Any]:
     }
 
 
-def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: list[Tagged], seen: list[bool]) -> None:
+def _link(out: dict[str, Any], known: Known, index: int, note: Marked, spans: list[Tagged], seen: list[bool]) -> None:
+    scene = known.scene
     named = [(i, one) for i, one in enumerate(spans) if one.what in INTRODUCES and one.main and seen[i]]
     for i, one in named:
-        _problem(out, scene, index, i, one, note, "main", one.main)
-        _meet(scene, i, one, note, one.main[0])
+        _problem(out, known, index, i, one, note, "main", one.main)
+        known.mention(one.main[0])
+        _meet(known, i, one, note, one.main[0])
     for i, one in named:
         if one.what == "mention" and one.name != "R":
             for relation, run in (("from_of", one.from_of), ("to_of", one.to_of)):
-                _problem(out, scene, index, i, one, note, relation, (run,) if run else ())
+                _problem(out, known, index, i, one, note, relation, (run,) if run else ())
                 if run:
-                    _meet(scene, i, one, note, run)
-                    scene.end(one.main[0], run)
+                    _meet(known, i, one, note, run)
+                    scene.end(known.of(one.main[0]), known.of(run))
     for i, one in enumerate(spans):
         if one.what in ("issue", "test", "change"):
-            _problem(out, scene, index, i, one, note, "at", (one.at,) if one.at else ())
+            _problem(out, known, index, i, one, note, "at", (one.at,) if one.at else ())
     for i, one in enumerate(spans):
         if one.what in INTRODUCES or not one.main or (not one.quantity and one.what == "task"):
             continue
-        _problem(out, scene, index, i, one, note, "main", one.main)
+        _problem(out, known, index, i, one, note, "main", one.main)
         sort, value = sort_of(one, spans), told_of(one, note)
-        out["spans"][i]["held"] = scene.held(one.main[0], one.what, sort, value)
-        for name in one.main:
-            if prefix(name) not in (*PREFIXES, *ENTRIES):
+        out["spans"][i]["held"] = scene.held(known.of(one.main[0]), one.what, sort, value)
+        for thing in one.main:
+            if prefix(thing) not in (*PREFIXES, *ENTRIES):
                 continue
+            name = known.of(thing)
             if name not in scene.known:
-                _meet(scene, i, one, note, name)
+                _meet(known, i, one, note, thing)
             scene.see(name, i)
             if one.what == "state":
                 scene.stand(name, one.name)
@@ -318,15 +368,15 @@ def _link(out: dict[str, Any], scene: Scene, index: int, note: Marked, spans: li
                 scene.hold(name, one.what, sort, value)
 
 
-def _meet(scene: Scene, i: int, one: Tagged, note: Marked, name: str) -> None:
-    own = bool(one.main) and name == one.main[0]
+def _meet(known: Known, i: int, one: Tagged, note: Marked, thing: str) -> None:
+    own = bool(one.main) and thing == one.main[0]
     words = note.text[one.start : one.end] if own else ""
-    scene.meet(name, i, one.start, one.end, words, one.number if own else None)
+    known.scene.meet(known.of(thing), i, one.start, one.end, words, one.number if own else None)
 
 
 def _problem(
     out: dict[str, Any],
-    scene: Scene,
+    known: Known,
     index: int,
     i: int,
     one: Tagged,
@@ -334,14 +384,15 @@ def _problem(
     relation: str,
     targets: tuple[str, ...],
 ) -> None:
-    name = one.name
+    scene, name = known.scene, one.name
     if one.what == "mention" and DICE.random() < MISTAKEN:
         name = DICE.choice(PREFIXES)
     words = note.text[one.start : one.end]
     about = About(index, one.start, one.end, one.what, name, relation, words, one.number, told_of(one, note))
-    known, rows = scene.candidates(about)
-    hit = [k for k, each in enumerate(known) if each.name in targets]
-    new = any(name not in scene.known for name in targets)
+    near, rows = scene.candidates(about)
+    right = known.all_of(targets)
+    hit = [k for k, each in enumerate(near) if each.name in right]
+    new = any(known.of(thing) not in scene.known for thing in targets)
     if targets and not hit and not new:
         COUNTS["a link to what cannot be"] += 1
         return
@@ -349,9 +400,9 @@ def _problem(
         {
             "span": i,
             "relation": RELATIONS.index(relation),
-            "slots": [scene.slots.get(each.name, -1) for each in known],
-            "here": [each.span for each in known],
+            "slots": [scene.slots.get(each.name, -1) for each in near],
+            "here": [each.span for each in near],
             "rows": np.array(rows, dtype=np.float16).reshape(len(rows), FEATURES),
-            "targets": [*hit, *([len(known)] if new else []), *([len(known) + 1] if not targets else [])],
+            "targets": [*hit, *([len(near)] if new else []), *([len(near) + 1] if not targets else [])],
         }
     )
