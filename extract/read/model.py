@@ -53,6 +53,11 @@ class Model:
         self.session = onnxruntime.InferenceSession(file("reader.onnx"), options, providers=["CPUExecutionProvider"])
         with np.load(BytesIO(file("heads.npz"))) as heads:
             self.w: dict[str, Vector] = {name: heads[name].astype(np.float32) for name in heads.files}
+        self.heats = {
+            name.removeprefix("temperature."): float(heat)
+            for name, heat in self.w.items()
+            if name.startswith("temperature.")
+        }
         self.tokenizer = Tokenizer.from_str(file("tokenizer.json").decode())
         self.tokenizer.no_truncation()
         self.tokenizer.no_padding()
@@ -97,7 +102,7 @@ class Model:
 
     def tags(self, vectors: Vector) -> Vector:
         """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""
-        return sigmoid(self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2))
+        return sigmoid(self._cooled("tags", self._linear("tags", vectors)).reshape(len(vectors), len(TYPES), 2))
 
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""
@@ -110,23 +115,24 @@ class Model:
         if not names:
             return "", 1.0
         start = STARTS[type_]
-        odds = softmax(self._linear("classes", span)[start : start + len(names)])
+        odds = softmax(self._cooled("class", self._linear("classes", span)[start : start + len(names)]))
         best = int(odds.argmax())
         return names[best], float(odds[best])
 
     def roles(self, span: Vector, form: Sequence[float]) -> Vector:
         """Probability of each role of a quantity, given how it looks by itself (`extract.read.words.form_of`)."""
-        return softmax(self._head("roles", np.concatenate([span, np.array(form, np.float32)])))
+        return softmax(self._cooled("role", self._head("roles", np.concatenate([span, np.array(form, np.float32)]))))
 
     def standings(self, span: Vector, what: str, held: Sequence[float]) -> Vector:
         """Probability of each standing, given how the value lies to what was told before (`Scene.held`)."""
-        return sigmoid(self._head("standings", np.concatenate([span, self.what(what), np.array(held, np.float32)])))
+        joint = np.concatenate([span, self.what(what), np.array(held, np.float32)])
+        return sigmoid(self._cooled("standing", self._head("standings", joint)))
 
     def sides(self, span: Vector) -> Vector:
-        return softmax(self._linear("sides", span))
+        return softmax(self._cooled("side", self._linear("sides", span)))
 
     def sights(self, span: Vector) -> Vector:
-        return softmax(self._linear("sights", span))
+        return softmax(self._cooled("sight", self._linear("sights", span)))
 
     def what(self, what: str) -> Vector:
         return np.asarray(self.w["what.weight"][WHAT.index(what)], np.float32)
@@ -154,7 +160,12 @@ class Model:
             features[: len(rows)] = rows
         mine = np.broadcast_to(own, other.shape)
         joint = np.concatenate([mine, other, mine * other, features, np.broadcast_to(kind, (len(other), len(kind)))], 1)
-        return softmax(self._head("score", joint)[:, 0])
+        return softmax(self._cooled(relation, self._head("score", joint)[:, 0]))
+
+    def _cooled(self, head: str, logits: Vector) -> Vector:
+        """The logits by the temperature of their head, so that what is said to be sure at 0.9 is right 9 times in 10
+        (Guo and others, 2017)."""
+        return logits / self.heats.get(head, 1.0)
 
     def _linear(self, name: str, x: Vector) -> Vector:
         return np.asarray(x @ self.w[f"{name}.weight"].T + self.w[f"{name}.bias"], np.float32)

@@ -149,6 +149,8 @@ class Reader:
         odds = self.model.tags(coded.vectors)
         inside, begins = odds[..., 0] > INSIDE, odds[..., 1] > PARTS
         for column, type_ in enumerate(TYPES):
+            if odds[:, column, 0].max() <= PEAK:
+                continue
             low = 0
             while low < len(inside):
                 if not inside[low, column]:

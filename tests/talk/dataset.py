@@ -35,12 +35,17 @@ MISTAKEN = 0.15
 @dataclass(frozen=True)
 class Slips:
     """How often what is known so far is not what was meant, since the reader will be wrong about that too: a mention
-    goes unseen, opens another thing, of another kind now and then, or words that name nothing open one."""
+    goes unseen or opens another thing, or words that name nothing open one."""
 
     unseen: float = 0.08
     split: float = 0.05
-    other_kind: float = 0.3
     spurious: float = 0.03
+    kinds: bool = True
+    """A thing is taken for another kind as often as `MISTAKEN_FOR` says."""
+
+
+MISTAKEN_FOR = {"JB": ("CB", 0.4), "CB": ("JB", 0.15), "AD": ("CB", 0.3), "DW": ("CB", 0.1), "CO": ("CB", 0.1)}
+"""For what each kind is taken, and how often: what it is called says little of it, so it is to be told by the words."""
 
 
 DICE = random.Random(3)
@@ -78,7 +83,15 @@ class Known:
 
     def of(self, thing: str) -> str:
         """The name that it was last known by."""
-        return self.names.setdefault(thing, [thing])[-1]
+        if thing not in self.names:
+            self.names[thing] = [self._taken_for(thing)]
+        return self.names[thing][-1]
+
+    def _taken_for(self, thing: str) -> str:
+        """Its name, of another kind now and then."""
+        kind, _, rest = thing.partition(".")
+        other, share = MISTAKEN_FOR.get(kind, ("", 0.0))
+        return f"{other}.{rest}-{kind}" if self.slips and self.slips.kinds and DICE.random() < share else thing
 
     def all_of(self, things: Iterable[str]) -> set[str]:
         """All names of the things."""
@@ -88,10 +101,7 @@ class Known:
         """It is named: now and then as if it were new."""
         if self.slips is None or self.of(thing) not in self.scene.known or DICE.random() >= self.slips.split:
             return
-        kind, _, rest = thing.partition(".")
-        if kind not in ("R", *ENTRIES) and DICE.random() < self.slips.other_kind:
-            kind = DICE.choice([each for each in PREFIXES if each != "R"])
-        self.names[thing].append(f"{kind}.{rest}+{len(self.names[thing])}")
+        self.names[thing].append(f"{self._taken_for(thing)}+{len(self.names[thing])}")
 
     def mistake(self, note: Marked) -> None:
         """Now and then words that name nothing are taken for something new."""

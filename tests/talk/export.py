@@ -11,7 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from learn import taught
+from learn import taught, temperatures_of
+from network import Encoder
 
 
 def main() -> None:
@@ -29,13 +30,25 @@ def main() -> None:
     if "--whole" in sys.argv:
         whole.replace(out / "reader.onnx")
     else:
-        from onnxruntime.quantization import QuantType, quantize_dynamic
-
-        quantize_dynamic(str(whole), str(out / "reader.onnx"), weight_type=QuantType.QInt8, per_channel=True)
+        quantize(whole, out / "reader.onnx", model.encoder)
         whole.unlink()
     heads = {n: t.numpy() for n, t in model.state_dict().items() if not n.startswith("encoder.")}
-    np.savez(out / "heads.npz", **{n: t.astype(np.float16) for n, t in heads.items()})
+    heats = {f"temperature.{name}": np.array(heat) for name, heat in temperatures_of(weights).items()}
+    np.savez(out / "heads.npz", **{n: t.astype(np.float16) for n, t in (heads | heats).items()})
     shutil.copy(tokenizer, out / "tokenizer.json")
+
+
+def quantize(whole: Path, out: Path, encoder: Encoder) -> None:
+    """The encoder in int8, with the steps put together that ONNX Runtime does in one: a tenth faster."""
+    from onnx import TensorProto
+    from onnxruntime.quantization import QuantType, quantize_dynamic
+    from onnxruntime.transformers.optimizer import optimize_model
+
+    width, heads = encoder.words.embedding_dim, encoder.layers[0].heads
+    joined = optimize_model(str(whole), model_type="bert", num_heads=heads, hidden_size=width, opt_level=0)
+    joined.save_model_to_file(str(whole))
+    float_ = {"DefaultTensorType": TensorProto.FLOAT}
+    quantize_dynamic(str(whole), str(out), weight_type=QuantType.QInt8, per_channel=True, extra_options=float_)
 
 
 if __name__ == "__main__":

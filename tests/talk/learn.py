@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import torch
+from calibrate import temperatures
 from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved, shape_of
 from safetensors.torch import load_file
 from torch import Tensor, nn
@@ -229,6 +230,11 @@ def taught(weights: Path) -> Reader:
     return model
 
 
+def temperatures_of(weights: Path) -> dict[str, float]:
+    """What each head of a model that this script wrote is to divide its logits by."""
+    return dict(torch.load(weights, map_location="cpu", weights_only=True).get("temperatures", {}))
+
+
 def lessons(data: dict[str, Any], args: argparse.Namespace, device: torch.device) -> list[list[dict[str, Any]]]:
     """The batches of each telling of the training days, and last those of the tuning days."""
     writers = sorted({day["writer"] for day in data["train"]})
@@ -299,14 +305,17 @@ class Teacher:
         return {name: round(sum(values) / len(values), 3) for name, values in seen.items()}
 
 
-def save(model: Reader, data: dict[str, Any], figures: list[dict[str, float]], out: Path) -> None:
-    """Writes the weights, in 16 bits, and the figures of each round."""
+def save(
+    model: Reader, data: dict[str, Any], heats: dict[str, float], figures: list[dict[str, float]], out: Path
+) -> None:
+    """Writes the weights, in 16 bits, the temperature of each head, and the figures of each round."""
     out.mkdir(parents=True, exist_ok=True)
     state = {
         name: tensor.half().cpu() if tensor.is_floating_point() else tensor.cpu()
         for name, tensor in model.state_dict().items()
     }
-    torch.save({"state": state, "sizes": data["sizes"], "vocabulary": data["vocabulary"]}, out / "weights.pt")
+    rest = {"sizes": data["sizes"], "vocabulary": data["vocabulary"], "temperatures": heats}
+    torch.save({"state": state, **rest}, out / "weights.pt")
     (out / "figures.json").write_text(json.dumps(figures), encoding="utf-8")
 
 
@@ -333,7 +342,9 @@ def main() -> None:
             print(json.dumps(row), seen, flush=True)
         if last:
             break
-    save(model, data, figures, args.out)
+    heats = temperatures(model, tune, answers) if tune else {}
+    print(heats, flush=True)
+    save(model, data, heats, figures, args.out)
 
 
 if __name__ == "__main__":
