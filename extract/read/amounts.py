@@ -11,7 +11,16 @@ from typing import Any
 from extract.read.draft import UNSURE, Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
-from extract.read.listed import area_before, area_of, crossing_of, joined_areas, joined_crossings, tie_before, tie_of
+from extract.read.listed import (
+    area_before,
+    area_of,
+    crossing_before,
+    crossing_of,
+    joined_areas,
+    joined_crossings,
+    tie_before,
+    tie_of,
+)
 from extract.read.readings import Reading
 from extract.read.things import Held, Thing
 from extract.read.values import (
@@ -28,7 +37,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
-from extract.record import Area, Fitting, Note, Tie, Went, Why
+from extract.record import Area, Crossing, Fitting, Note, Tie, Went, Why
 from extract.text.quantities import Quantity
 
 LISTED = {"area": "areas", "tie": "ties", "crossing": "crossings"}
@@ -295,10 +304,22 @@ class Amounts(Draft):
             self._tie(note, one, thing, tie_of(note.text, one, value))
             return
         if one.what == "crossing":
-            crossing = crossing_of(note.text, one, readings, self.crew)
-            thing.crossings = joined_crossings(thing.crossings, crossing) if crossing else thing.crossings
+            self._crossing(note, one, thing, crossing_of(note.text, one, readings, self.crew))
         thing.evidence.append(self._witness(note, one, name))
         self.numbers.place(one, one.thing, name, alone=False)
+
+    def _crossing(self, note: Note, one: Reading, thing: Thing, new: Crossing | None) -> None:
+        """What it crosses, told in parts; another place or depth of it is asked about unless it is put right."""
+        if new is None:
+            return
+        old = crossing_before(thing.crossings, new)
+        for name in ("at_ft", "depth_in") if old and not {"corrects", "again"} & one.standing else ():
+            was, value = getattr(old, name), getattr(new, name)
+            if None not in (was, value) and was != value:
+                told = [each for each in thing.evidence if each.field == "crossings"]
+                held = Held(was, frozenset(), told[-1])
+                self._ask_which(thing.name, "crossings", held, value, self._witness(note, one, "crossings"), note)
+        thing.crossings = joined_crossings(thing.crossings, new, old)
 
     def _tie(self, note: Note, one: Reading, thing: Thing, new: Tie) -> None:
         """A tie: put right, told again, one more, or asked about beside another distance from the same point."""

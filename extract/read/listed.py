@@ -99,18 +99,19 @@ def tie_before(ties: Sequence[Tie], new: Tie) -> Tie | None:
     return next((each for each in ties if each.from_.lower() == new.from_.lower() != UNNAMED), None)
 
 
-def joined_crossings(crossings: Sequence[Crossing], new: Crossing) -> list[Crossing]:
-    """One entry for each thing crossed; what is told of one with no name is of the last."""
-    rows = list(crossings)
-    same = [i for i, each in enumerate(rows) if _same(each.what, new.what)]
-    if new.what == UNNAMED and rows:
-        same = [len(rows) - 1]
-    if not same:
-        return [*rows, new]
-    at = same[-1]
+def crossing_before(crossings: Sequence[Crossing], new: Crossing) -> Crossing | None:
+    """The entry of what is crossed; what is told of one with no name is of the last."""
+    same = [each for each in crossings if new.what == UNNAMED or _same(each.what, new.what)]
+    return same[-1] if same else None
+
+
+def joined_crossings(crossings: Sequence[Crossing], new: Crossing, old: Crossing | None) -> list[Crossing]:
+    """The crossings with one more, or with what is told now added to the old."""
+    if old is None:
+        return [*crossings, new]
     said = {name: value for name, value in new if value is not None and value != UNNAMED}
-    rows[at] = rows[at].model_copy(update=said | ({} if rows[at].what == UNNAMED else {"what": rows[at].what}))
-    return rows
+    kept = {} if old.what == UNNAMED else {"what": old.what}
+    return [each.model_copy(update=said | kept) if each is old else each for each in crossings]
 
 
 def _same(one: str, other: str) -> bool:

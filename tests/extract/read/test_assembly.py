@@ -304,6 +304,18 @@ def test_a_tie_is_from_the_point_named_and_the_last_told_stands():
     assert [(each.from_, each.distance_ft) for each in got.structures[0].ties] == [("maple", 9), ("garage corner", 19)]
 
 
+def test_two_places_of_one_crossing_are_asked_about():
+    number = {"thing": "R.1", "number_of": True}
+    got = record(
+        say("the pipe crosses the gas line at 12 feet", PIPE, ("the gas line", "crossing", {"thing": "R.1"}),
+            ("12 feet", "crossing", number)),
+        say("gas line at 21 feet", ("gas line", "crossing", {"thing": "R.1"}), ("21 feet", "crossing", number)),
+    )  # fmt: skip
+    ((crossing),) = got.runs[0].crossings
+    assert crossing.at_ft == 21
+    assert ("R-1", "crossings", "conflict") in asked(got)
+
+
 def test_a_crossing_is_told_in_parts():
     number = {"thing": "R.1", "number_of": True}
     got = record(
