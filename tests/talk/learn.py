@@ -206,8 +206,8 @@ def arguments() -> argparse.Namespace:
     asked.add_argument("--together", type=int, default=128, help="notes in a batch")
     asked.add_argument("--hidden", type=float, default=0.0, help="the share of pieces hidden while it learns")
     asked.add_argument("--start", type=Path, help="weights that this script wrote, to go on from")
-    asked.add_argument("--teacher", type=Path, help="weights of a larger model, whose answers are learned too")
-    asked.add_argument("--taught", type=float, default=0.5, help="the share of the loss that is beside the teacher")
+    asked.add_argument("--teacher", type=Path, nargs="*", help="weights of larger models, whose answers are learned")
+    asked.add_argument("--taught", type=float, default=0.5, help="the share of the loss that is beside the teachers")
     asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     return asked.parse_args()
 
@@ -247,12 +247,22 @@ def lessons(data: dict[str, Any], args: argparse.Namespace, device: torch.device
     ]
 
 
+@torch.no_grad()
+def ask(teachers: list[Reader], days: list[dict[str, Any]]) -> None:
+    """Puts into each batch what the teachers say of it, the mean of their logits."""
+    for day in days:
+        told = [answers(teacher, day, day["ids"]) for teacher in teachers]
+        mean = {name: torch.stack([each[name].float() for each in told]).mean(0) for name in told[0]}
+        if "link" in mean:
+            mean["link"] = group_log_softmax(mean["link"], day["links"]["group"], day["groups"])
+        day["taught"] = {name: value.clamp(-3e4, 3e4).half() for name, value in mean.items()}
+
+
 class Teacher:
     """Teaches a model for the rounds, or the seconds, that were asked for."""
 
     def __init__(self, model: Reader, steps: int, args: argparse.Namespace, device: torch.device) -> None:
         self.model, self.steps, self.args, self.device = model, steps, args, device
-        self.teacher = taught(args.teacher).to(device).eval() if args.teacher else None
         self.began = time.monotonic()
         body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
         heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
@@ -279,11 +289,9 @@ class Teacher:
         said = answers(self.model, day, ids)
         parts = losses(said, day)
         total = sum((WEIGHTS[name] * value for name, value in parts.items()), torch.zeros((), device=self.device))
-        if self.teacher is None:
+        if "taught" not in day:
             return parts, total
-        with torch.no_grad():
-            told = answers(self.teacher, day, day["ids"])
-        alike = likeness(said, told, day)
+        alike = likeness(said, {name: value.float() for name, value in day["taught"].items()}, day)
         beside = sum((WEIGHTS[name] * value for name, value in alike.items()), torch.zeros((), device=self.device))
         return parts, (1 - self.args.taught) * total + self.args.taught * beside
 
@@ -331,6 +339,10 @@ def main() -> None:
     random.seed(args.order)
     torch.manual_seed(args.order)
     *tellings, tune = lessons(data, args, device)
+    if args.teacher:
+        teachers = [taught(each).to(device).eval() for each in args.teacher]
+        for each in tellings:
+            ask(teachers, each)
     teacher = Teacher(model, args.epochs * len(tellings[0]), args, device)
     figures = []
     for epoch in range(args.epochs):

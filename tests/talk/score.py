@@ -134,12 +134,18 @@ def worded(gold, pred, fields):
     return hit, len(left)
 
 
-def score(gold, pred):
-    names = {**pair(gold.get("structures") or [], pred.get("structures") or [], STRUCTURE)}
+def partners(gold, pred):
+    """{pred label: gold label} of all structures and runs that have a partner."""
+    names = pair(gold.get("structures") or [], pred.get("structures") or [], STRUCTURE)
     half = relabel(
         {"runs": pred.get("runs") or []}, {**names, **{r.get("label"): r.get("label") for r in pred.get("runs") or []}}
     )
     names.update(pair(gold.get("runs") or [], half["runs"], [*RUN, "from", "to"]))
+    return names
+
+
+def score(gold, pred):
+    names = partners(gold, pred)
     pred = relabel(pred, names)
     g, p = flatten(gold), flatten(pred)
     asked = {(q.get("about"), q.get("field")) for q in pred.get("questions") or []}
