@@ -13,7 +13,7 @@ demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
 
 test: $(READY) check
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist loadfile
 
 check: $(READY)
 	$(BIN)/ruff check .
