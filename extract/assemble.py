@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -35,6 +35,8 @@ class Kept:
     """The keys of what was needed this time."""
     new: bool = False
     """Whether a note was read that was not kept."""
+    progress: Callable[[int, int], None] = field(default=lambda done, total: None, repr=False)
+    """Told how many of the notes are read, once one was not kept."""
 
     def prune(self) -> None:
         """Leaves out what was not needed this time."""
@@ -112,6 +114,8 @@ def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Readi
     for index, note in enumerate(notes):
         if len(note.text) > LONGEST_READ:
             failed.add(index)
+        if len(kept.shapes) > known:
+            kept.progress(index, len(notes))
         try:
             out.append(reader.read(index, note.text[:LONGEST_READ]) if note.text.strip() else [])
         except Exception:  # whatever the reader met, it is this note's

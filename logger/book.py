@@ -312,7 +312,8 @@ class Book(Entries):
         """What was read of each note by this version of the program."""
         from extract.assemble import Kept
 
-        return Kept(self.store.recall(f"job:{self.job.name}", "readings", program()) or {})
+        read = self.store.recall(f"job:{self.job.name}", "readings", program()) or {}
+        return Kept(read, progress=self.store.reading)
 
     @cached_property
     def _kept(self) -> dict[str, Any]:

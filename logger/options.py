@@ -41,7 +41,9 @@ def library_folder(state: State) -> Path:
 @contextmanager
 def library(state: State, *, create: bool = False) -> Iterator[Store]:
     """The library, open; made where there is none only if `create`."""
+    from logger.printing import reading_told
     from logger.store import open_store
 
     with open_store(library_folder(state), create=create) as store:
+        store.reading = reading_told()
         yield store

@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 UNSEEN = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 """What JSON leaves as it is, and a terminal takes for a command or a change of direction."""
+READING_S = 3
+"""Between two lines that tell how many notes are read."""
 PLAIN_WIDTH = 160
 """Columns of a table that goes into a file or another program."""
 
@@ -83,6 +86,19 @@ def _plainly(name: str) -> Callable[[float, float], None]:
 
     say(f"hearing {name} ...", err=True)
     return now_and_then(lambda words: say(f"{name}: {words}", err=True))
+
+
+def reading_told(clock: Callable[[], float] = time.monotonic) -> Callable[[int, int], None]:
+    """Tells how many notes of a job are read, a line every few seconds, on standard error."""
+    said = clock()
+
+    def progress(done: int, total: int) -> None:
+        nonlocal said
+        if clock() - said >= READING_S:
+            said = clock()
+            say(f"reading notes: {done} of {total}", err=True)
+
+    return progress
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -81,6 +81,8 @@ class Store:
 
     def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.folder = folder
+        self.reading: Callable[[int, int], None] = lambda done, total: None
+        """Told how many notes of a job are read, where that was not done before."""
         database = folder / "library.db"
         if not _has_content(database):
             _ready_for_new(folder, create=create)

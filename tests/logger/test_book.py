@@ -359,3 +359,20 @@ def test_whoever_types_a_note_is_told_all_that_the_book_tells(store, hearing, tm
     ]  # fmt: skip
     book = Book(store, "j")
     assert told == [*book.problems, *book.remarks]
+
+
+def test_how_many_notes_are_read_is_told_where_none_was_kept(store, company):
+    for text in ("Run one is 34 feet.", "Run two is 12 feet.", "Run three is 9 feet."):
+        jobs.say(store, "j", text)
+    told = []
+    store.reading = lambda done, total: told.append((done, total))
+    with store.writing():
+        store.db["derived"].delete_where("what IN ('readings', 'book')")
+    book = Book(store, "j")
+    assert len(book.record.runs) == 3
+    assert told == [(1, 3), (2, 3)]
+    told.clear()
+    with store.writing():
+        book.keep()
+    assert len(Book(store, "j").record.runs) == 3
+    assert told == []
