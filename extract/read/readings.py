@@ -20,13 +20,13 @@ from extract.text.quantities import Quantity, find_quantities, ordinal_before
 if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what it is run with
     from extract.read.model import Encoded, Model, Vector
 
-INSIDE, PEAK, PARTS = 0.3, 0.7, 0.7
+INSIDE, PEAK, PARTS = 0.3, 0.65, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
 its surest piece, from the third another begins inside it."""
-NEW_PEAK = 0.9
+NEW_PEAK = 0.8
 """A mention without a number opens a new thing only from this probability: a thing that is none would draw the
 figures of others to itself."""
-SURE = 0.4
+SURE = 0.35
 """Probability from which a standing is taken to hold."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d?)(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
 """The figure of a name such as CB2, R-1 or basin #3, and none of a measure: "the 12 inch basin"."""
