@@ -276,9 +276,11 @@ class Amounts(Draft):
         return self._of_ground(one, sizes * 2 if len(sizes) == 1 and square else sizes)
 
     def _of_ground(self, one: Reading, sizes: list[float]) -> list[float]:
-        """As in "two by two": of a basin, box or dry well they are feet."""
+        """As in "two by two": of a basin, box or dry well they are feet, unless they are said to be inches."""
         feet = (
             len(sizes) == 2
+            and one.quantity is not None
+            and one.quantity.unit != "in"
             and max(sizes) <= MOST_FEET
             and one.thing.split(".")[0] in ("CB", "JB", "DW")
             and not self.crew.metric

