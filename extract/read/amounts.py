@@ -315,10 +315,13 @@ class Amounts(Draft):
         if new is None:
             return
         old = crossing_before(thing.crossings, new)
-        for name in ("at_ft", "depth_in") if old and not {"corrects", "again"} & one.standing else ():
+        for name in ("at_ft", "depth_in") if old else ():
             was, value = getattr(old, name), getattr(new, name)
-            if None not in (was, value) and was != value:
-                told = [each for each in thing.evidence if each.field == "crossings"]
+            if None in (was, value) or was == value:
+                continue
+            self.numbers.leave(thing.name, "crossings", was)
+            told = [each for each in thing.evidence if each.field == "crossings" and each.note != one.note]
+            if told and not {"corrects", "again"} & one.standing:
                 held = Held(was, frozenset(), told[-1])
                 self._ask_which(thing.name, "crossings", held, value, self._witness(note, one, "crossings"), note)
         thing.crossings = joined_crossings(thing.crossings, new, old)

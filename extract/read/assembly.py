@@ -260,7 +260,7 @@ class Assembly(Happenings):
         shot = {level.point for level in record.levels if level.rod_ft is not None}
         for number in record.numbers:
             about, _, name = (number.to or "").partition(".")
-            place = (about, name, number.note if about == "job" else None)
+            place = (about, name or None, number.note if about == "job" else None)
             if number.went != "question" or place in asked:
                 continue
             if about in shot or self._left(record.subject(about), name):
@@ -268,9 +268,9 @@ class Assembly(Happenings):
                 continue
             asked.add(place)
             note = self.taken[number.note][0]
-            witness = Evidence(note=number.note, quote=number.text, confidence=note.confidence, field=name)
+            witness = Evidence(note=number.note, quote=number.text, confidence=note.confidence, field=name or None)
             record.questions.append(
-                Question(about=about, field=name, heard=note.text, why="low_confidence", evidence=[witness])
+                Question(about=about, field=name or None, heard=note.text, why="low_confidence", evidence=[witness])
             )
 
     def _place(

@@ -22,8 +22,8 @@ OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
-BELOW_ZERO = re.compile(r"\b(?:minus|negative)\s*$|(?:^|[a-z] )[-\u2212]$", re.IGNORECASE)
-"""What stands before a figure below zero: no measure of a job is one."""
+BELOW_ZERO = re.compile(r"\b(?:minus|negative)[ \t]*$|(?:^|[a-z] )[-\u2212]$", re.IGNORECASE)
+"""What stands before a figure below zero, which is asked about: a quantity bears no sign."""
 UNSURE: float = limits()["confidence"]["reading"]
 """Probability of a reading under which its number is asked about."""
 SEVERAL = {"fittings", "areas", "ties", "crossings"}
@@ -146,7 +146,8 @@ class Draft:
             return False
         why: Why | None = None
         cannot = value is not None and not self._can_be(about, name, value)
-        if "implausible" in one.standing or cannot or BELOW_ZERO.search(note.text[: one.start]):
+        below = one.quantity is not None and bool(BELOW_ZERO.search(note.text[: one.start]))
+        if "implausible" in one.standing or cannot or below:
             why = "implausible"
         elif value is None or value == []:
             why = "low_confidence"

@@ -134,7 +134,7 @@ class Numbers:
             if number.went in ("field", "restated", "text", "withdrawn"):
                 number.to = listed or ".".join(part for part in (label, fate.name) if part) or None
             elif number.went == "question":
-                number.to = f"{label or listed or 'job'}.{fate.name}"
+                number.to = ".".join(part for part in (label or listed or "job", fate.name) if part)
             out.append(number)
         return out
 

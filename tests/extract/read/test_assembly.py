@@ -3,6 +3,8 @@
 import pytest
 from extract_readings import BASIN, HOSE, PIPE, ROD, asked, record, say
 
+from extract.recount import agree
+
 
 def test_a_hedged_rod_reading_stands_and_is_asked_about():
     got = record(say("the basin reads about 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD | {"standing": "hedged"})))
@@ -313,7 +315,19 @@ def test_two_places_of_one_crossing_are_asked_about():
     )  # fmt: skip
     ((crossing),) = got.runs[0].crossings
     assert crossing.at_ft == 21
-    assert ("R-1", "crossings", "conflict") in asked(got)
+    (question,) = (each for each in got.questions if each.field == "crossings")
+    assert (question.why, question.choices) == ("conflict", [12, 21])
+    assert [each.note for each in question.evidence] == [0, 1]
+    assert [(each.value, each.went) for each in got.numbers] == [(12, "withdrawn"), (21, "field")]
+
+
+def test_a_measure_taken_for_mere_words_is_asked_about_where_that_is_not_sure():
+    got = record(say("maybe four inches there", ("four inches", "text", {"sure": 0.5})))
+    agree(got)
+    assert [(each.went, each.to) for each in got.numbers] == [("question", "job")]
+    assert asked(got) == {("job", None, "low_confidence")}
+    sure = record(say("maybe four inches there", ("four inches", "text", {"sure": 0.9})))
+    assert asked(sure) == set()
 
 
 def test_a_crossing_is_told_in_parts():
