@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import UNSURE, Draft, badly_heard, rounded
+from extract.read.draft import Draft, badly_heard, rounded
 from extract.read.fittings import fitting_of, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import (
@@ -53,6 +53,8 @@ ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 INCHES = 12
 """Of a foot."""
+ANOTHER = 0.9
+"""Probability from which inches behind feet and an "and" are a value of their own."""
 LIKELY = 0.65
 """Under which a reading is as likely another as itself."""
 APART = ("fitting", "pieces_ft", "stations_ft")
@@ -97,7 +99,7 @@ def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
     gap = text[feet.end : one.start] if feet else ""
     follows = feet and feet.what == "length_ft" and ADDS.fullmatch(gap)
     inches = one.quantity and one.quantity.unit == "in" and one.quantity.value < INCHES and "," not in gap
-    most = UNSURE if "and" in gap else LIKELY
+    most = ANOTHER if "and" in gap else LIKELY
     if feet and follows and inches and one.sure < most:
         return replace(one, what=feet.what, thing=feet.thing)
     return one

@@ -83,8 +83,7 @@ def test_talk_is_sent_in_pieces_heard_and_told(page, store):
     page.get_by_role("button", name="Start talking").click()
     page.get_by_text("Recording since").wait_for()
     wait(page, lambda: len(sounds(store)) >= 3)
-    page.locator("#notes .told").first.wait_for()
-    assert "R-2: length 34 ft" in page.locator("#notes .told").first.inner_text()
+    page.locator("#notes .told", has_text="R-2: length 34 ft").first.wait_for()
     page.get_by_role("button", name="Stop").click()
     page.get_by_text("All is sent. All is heard.").wait_for()
     upload = [entry.body["upload"] for entry in sounds(store)]
