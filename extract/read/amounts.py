@@ -21,6 +21,7 @@ from extract.read.listed import (
     tie_before,
     tie_of,
 )
+from extract.read.numbers import LIKELY
 from extract.read.readings import Reading
 from extract.read.things import Held, Thing
 from extract.read.values import (
@@ -55,8 +56,6 @@ INCHES = 12
 """Of a foot."""
 ANOTHER = 0.9
 """Probability from which inches behind feet and an "and" are a value of their own."""
-LIKELY = 0.65
-"""Under which a reading is as likely another as itself."""
 APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
 

@@ -102,7 +102,8 @@ class Model:
 
     def tags(self, vectors: Vector) -> Vector:
         """Probabilities that each piece lies in a span of each type, and begins one: (P, types, 2)."""
-        return sigmoid(self._cooled("tags", self._linear("tags", vectors)).reshape(len(vectors), len(TYPES), 2))
+        logits = self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2)
+        return sigmoid(np.stack([self._cooled("tags", logits[..., 0]), logits[..., 1]], axis=-1))
 
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""

@@ -36,8 +36,8 @@ class Fate:
 
 
 MEASURES = ("ft", "in", "pct")
-LIKELY_WORDS = 0.7
-"""Probability from which a measure is taken for mere words, though no entry holds them."""
+LIKELY = 0.65
+"""Under which a reading is as likely another as itself."""
 
 
 class Numbers:
@@ -62,7 +62,7 @@ class Numbers:
         fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
         if one.what in REASONS or (one.what == "none" and alone):
             number.went, number.reason = "irrelevant", REASONS.get(one.what, "other")
-        elif one.what == "text" and not around and one.quantity.unit in MEASURES and one.sure < LIKELY_WORDS:
+        elif one.what == "text" and not around and one.quantity.unit in MEASURES and one.sure < LIKELY:
             fate.about, fate.name = "", ""  # words of nothing that may well be a measure
         elif one.what in ("text", "none"):
             words = next((IN_WORDS[each.what] for each in reversed(around) if each.what in IN_WORDS), None)

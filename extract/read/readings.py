@@ -180,7 +180,7 @@ class Reader:
         odds = self.model.standings(one.vector, one.what, held)
         likely = dict(zip(STANDINGS, map(float, odds), strict=True))
         one.standing = frozenset(name for name, odd in likely.items() if odd > SURE)
-        left = makes_no_odds(one)
+        left = makes_no_odds(one, held)
         one.firm = math.prod(odd if odd > SURE else 1 - odd for name, odd in likely.items() if name not in left)
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
@@ -303,11 +303,12 @@ def sort_of(one: Said, beside: Sequence[Said]) -> str:
     return one.name or next(filter(None, around), "")
 
 
-def makes_no_odds(one: Reading) -> set[str]:
+def makes_no_odds(one: Reading, held: Sequence[float]) -> set[str]:
     """Standings on which it does not depend what becomes of a reading: whether a value is told again or put right
-    matters to counts alone, for of two values that differ one is asked about."""
+    matters to counts alone, where one was told before, for of two values that differ one is asked about."""
     left = {"numbered"} if one.what != "mention" else set()
-    return left | ({"again", "corrects"} if one.what != "fitting" else set())
+    count = one.what == "fitting" and (one.quantity is None or one.quantity.unit is None)
+    return left | (set() if count and tuple(held) != NOT_HELD else {"again", "corrects"})
 
 
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:

@@ -105,6 +105,14 @@ def test_a_number_badly_heard_in_a_note_that_nothing_was_made_of_is_asked(heard,
     assert {q.field for q in record.questions} <= {"fittings", "length_ft"}  # of an ell or of a length
 
 
+def test_a_number_badly_heard_that_found_no_place_is_answered_by_a_plain_note():
+    said = Note(text="Run two is laid, 40 feet, four inch SDR 35."), heard("Headings on run two, who 45s?", sure=0.4)
+    assert ("R-2", "fittings") in {(about, name) for about, name, _ in asked(assemble(said))}
+    record = assemble([*said, Note(text="Run two has two 45s.")])
+    assert [(each.count, each.angle_deg) for each in record.runs[0].fittings] == [(2, 45)]
+    assert record.questions == []
+
+
 def heard(text, sure=0.9):
     words = [Word(text=word, start_s=0, end_s=1, confidence=sure) for word in text.split()]
     return Note(text=text, confidence=0.9, words=words)

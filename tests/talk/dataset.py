@@ -32,18 +32,9 @@ MISTAKEN = 0.15
 """How often a kind is given wrong when links are taught, since the reader will be wrong about kinds too."""
 
 
-@dataclass(frozen=True)
-class Slips:
-    """How often what is known so far is not what was meant, since the reader will be wrong about that too: a mention
-    goes unseen or opens another thing, or words that name nothing open one."""
-
-    unseen: float = 0.08
-    split: float = 0.05
-    spurious: float = 0.03
-    kinds: bool = True
-    """A thing is taken for another kind as often as `MISTAKEN_FOR` says."""
-
-
+UNSEEN, SPLIT, SPURIOUS = 0.08, 0.05, 0.03
+"""How often what is known so far is not what was meant, since the reader will be wrong about that too: a mention goes
+unseen, opens another thing, or words that name nothing open one."""
 MISTAKEN_FOR = {"JB": ("CB", 0.4), "CB": ("JB", 0.15), "AD": ("CB", 0.3), "DW": ("CB", 0.1), "CO": ("CB", 0.1)}
 """For what each kind is taken, and how often: what it is called says little of it, so it is to be told by the words."""
 
@@ -77,8 +68,8 @@ class Tagged:
 class Known:
     """What has been told so far as the reader may know it: for each true thing the names that it goes by there."""
 
-    def __init__(self, slips: Slips | None) -> None:
-        self.scene, self.slips = Scene(), slips
+    def __init__(self, mistaken: bool) -> None:
+        self.scene, self.mistaken = Scene(), mistaken
         self.names: dict[str, list[str]] = {}
 
     def of(self, thing: str) -> str:
@@ -91,7 +82,7 @@ class Known:
         """Its name, of another kind now and then."""
         kind, _, rest = thing.partition(".")
         other, share = MISTAKEN_FOR.get(kind, ("", 0.0))
-        return f"{other}.{rest}-{kind}" if self.slips and self.slips.kinds and DICE.random() < share else thing
+        return f"{other}.{rest}-{kind}" if self.mistaken and DICE.random() < share else thing
 
     def all_of(self, things: Iterable[str]) -> set[str]:
         """All names of the things."""
@@ -99,14 +90,14 @@ class Known:
 
     def mention(self, thing: str) -> None:
         """It is named: now and then as if it were new."""
-        if self.slips is None or self.of(thing) not in self.scene.known or DICE.random() >= self.slips.split:
+        if not self.mistaken or self.of(thing) not in self.scene.known or DICE.random() >= SPLIT:
             return
         self.names[thing].append(f"{self._taken_for(thing)}+{len(self.names[thing])}")
 
     def mistake(self, note: Marked) -> None:
         """Now and then words that name nothing are taken for something new."""
         words = [found.span() for found in WORD.finditer(note.text)]
-        if self.slips is None or not words or DICE.random() >= self.slips.spurious:
+        if not self.mistaken or not words or DICE.random() >= SPURIOUS:
             return
         start, end = DICE.choice(words)
         name = f"{DICE.choice(PREFIXES)}.slip{len(self.scene.known)}"
@@ -271,11 +262,11 @@ def _of_quantity(note: Marked, start: int, end: int, value: float, points: Point
     return one
 
 
-def example(day: Day, points: Points, tokenizer: Any, slips: Slips | None = None) -> Example:
+def example(day: Day, points: Points, tokenizer: Any, mistaken: bool = False) -> Example:
     """A day, or a stretch of one, in the numbers that the model is taught with. `points` are those of the whole day,
-    `tokenizer` is one of the package tokenizers; with `slips` what is known so far is not all as it was meant."""
+    `tokenizer` is one of the package tokenizers; `mistaken`: what is known so far is not all as it was meant."""
     out = Example(day.head.get("kind", ""), day.head.get("writer", ""))
-    known = Known(slips)
+    known = Known(mistaken)
     before: list[int] = []
     for index, note in enumerate(day.notes):
         coded = tokenizer.encode(note.text, add_special_tokens=False)
@@ -293,7 +284,7 @@ def example(day: Day, points: Points, tokenizer: Any, slips: Slips | None = None
         }
         out.notes.append(one)
         before = [*before, *ids][-CONTEXT:]
-        unseen = slips.unseen if slips else 0.0
+        unseen = UNSEEN if mistaken else 0.0
         seen = [t.what != "mention" or DICE.random() >= unseen for t in spans]
         _link(one, known, index, note, spans, seen)
         known.mistake(note)

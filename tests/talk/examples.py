@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from talk.augment import in_pieces, names_of, varied
-from talk.dataset import COUNTS, Points, Slips, example
+from talk.dataset import COUNTS, Points, example
 from talk.markup import Day, MarkupError, read_day, read_short
 from tokenizers import Tokenizer
 
@@ -49,7 +49,7 @@ def main() -> None:
             out[part].append(vars(example(day, points, tokenizer)))
             for _ in range(VARIANTS if part == "train" else 0):
                 parts_of = in_pieces(varied(day, dice, names), dice)
-                told = [example(each, points, tokenizer, Slips()) for each in parts_of]
+                told = [example(each, points, tokenizer, mistaken=True) for each in parts_of]
                 out[part].append({**vars(told[0]), "notes": [note for each in told for note in each.notes]})
     sizes = {
         "types": len(TYPES),

@@ -208,7 +208,7 @@ def arguments() -> argparse.Namespace:
     asked.add_argument("--start", type=Path, help="weights that this script wrote, to go on from")
     asked.add_argument("--teacher", type=Path, nargs="*", help="weights of larger models, whose answers are learned")
     asked.add_argument("--taught", type=float, default=0.5, help="the share of the loss that is beside the teachers")
-    asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
+    asked.add_argument("--seconds", type=float, default=1e9, help="stop after so long, counted from the first round")
     return asked.parse_args()
 
 
@@ -248,8 +248,9 @@ def lessons(data: dict[str, Any], args: argparse.Namespace, device: torch.device
 
 
 @torch.no_grad()
-def ask(teachers: list[Reader], days: list[dict[str, Any]]) -> None:
-    """Puts into each batch what the teachers say of it, the mean of their logits."""
+def put_answers(teachers: list[Reader], days: list[dict[str, Any]]) -> None:
+    """Puts into each batch what the teachers say of it: the mean of their logits, of links that of their log
+    probabilities."""
     for day in days:
         told = [answers(teacher, day, day["ids"]) for teacher in teachers]
         mean = {name: torch.stack([each[name].float() for each in told]).mean(0) for name in told[0]}
@@ -258,7 +259,7 @@ def ask(teachers: list[Reader], days: list[dict[str, Any]]) -> None:
         day["taught"] = {name: value.clamp(-3e4, 3e4).half() for name, value in mean.items()}
 
 
-class Teacher:
+class Training:
     """Teaches a model for the rounds, or the seconds, that were asked for."""
 
     def __init__(self, model: Reader, steps: int, args: argparse.Namespace, device: torch.device) -> None:
@@ -342,14 +343,15 @@ def main() -> None:
     if args.teacher:
         teachers = [taught(each).to(device).eval() for each in args.teacher]
         for each in tellings:
-            ask(teachers, each)
-    teacher = Teacher(model, args.epochs * len(tellings[0]), args, device)
+            put_answers(teachers, each)
+        del teachers
+    training = Training(model, args.epochs * len(tellings[0]), args, device)
     figures = []
     for epoch in range(args.epochs):
-        seen = teacher.once(tellings[epoch % len(tellings)])
-        last = epoch == args.epochs - 1 or teacher.out_of_time
+        seen = training.once(tellings[epoch % len(tellings)])
+        last = epoch == args.epochs - 1 or training.out_of_time
         if epoch % 2 == 1 or last:
-            row = {"epoch": epoch + 1, "seconds": round(teacher.seconds), **(judge(model, tune) if tune else {})}
+            row = {"epoch": epoch + 1, "seconds": round(training.seconds), **(judge(model, tune) if tune else {})}
             figures.append(row)
             print(json.dumps(row), seen, flush=True)
         if last:

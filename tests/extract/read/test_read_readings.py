@@ -8,8 +8,9 @@ import pytest
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded
-from extract.read.readings import Reader, Reading, number_said, row_of, sort_of
-from extract.read.scene import CONTEXT
+from extract.read.readings import Reader, Reading, makes_no_odds, number_said, row_of, sort_of
+from extract.read.scene import CONTEXT, NOT_HELD
+from extract.read.words import quantities_of
 
 NEW, NOTHING = -2, -1
 
@@ -233,3 +234,12 @@ def test_a_note_put_in_before_that_names_nothing_costs_the_later_ones_nothing_on
     for i, text in enumerate([texts[0], "chat", *texts[1:]]):
         reader.read(i, text)
     assert len(model.before) - read == 3  # itself, the next, and one that the pipe is farther back from
+
+
+def test_whether_an_angle_is_told_again_makes_no_odds():
+    """It is compared with the count before it, and is none itself."""
+    (_, _, count), (_, _, angle) = quantities_of("two 45s")
+    held = [0.0, 0.0, 1.0, 1.0]
+    assert "again" in makes_no_odds(Reading(0, 4, 7, "fitting", quantity=angle), held)
+    assert "again" not in makes_no_odds(Reading(0, 0, 3, "fitting", quantity=count), held)
+    assert "again" in makes_no_odds(Reading(0, 0, 3, "fitting", quantity=count), NOT_HELD)
