@@ -36,7 +36,15 @@ class Kept:
     new: bool = False
     """Whether a note was read that was not kept."""
     progress: Callable[[int, int], None] = field(default=lambda done, total: None, repr=False)
-    """Told how many of the notes are read, once one was not kept."""
+    """Told how many of the notes are read, of each that was not kept."""
+    farthest: int = 0
+    """How many it was told of: other hearings of a note are read later, and are no news."""
+
+    def tell(self, done: int, total: int) -> None:
+        """That so many notes are read."""
+        if done > self.farthest:
+            self.farthest = done
+            self.progress(done, total)
 
     def prune(self) -> None:
         """Leaves out what was not needed this time."""
@@ -114,13 +122,14 @@ def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Readi
     for index, note in enumerate(notes):
         if len(note.text) > LONGEST_READ:
             failed.add(index)
-        if len(kept.shapes) > known:
-            kept.progress(index, len(notes))
+        before = len(kept.shapes)
         try:
             out.append(reader.read(index, note.text[:LONGEST_READ]) if note.text.strip() else [])
         except Exception:  # whatever the reader met, it is this note's
             failed.add(index)
             out.append([])
+        if len(kept.shapes) > before:
+            kept.tell(index + 1, len(notes))
     kept.used |= dict.fromkeys(reader.keys)
     kept.new = kept.new or len(kept.shapes) > known
     return out

@@ -90,10 +90,13 @@ def _plainly(name: str) -> Callable[[float, float], None]:
 
 def reading_told(clock: Callable[[], float] = time.monotonic) -> Callable[[int, int], None]:
     """Tells how many notes of a job are read, a line every few seconds, on standard error."""
-    said = clock()
+    said, last = clock(), 0
 
     def progress(done: int, total: int) -> None:
-        nonlocal said
+        nonlocal said, last
+        if done <= last or not last:
+            said = clock()  # another job is begun
+        last = done
         if clock() - said >= READING_S:
             said = clock()
             say(f"reading notes: {done} of {total}", err=True)

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from extract import assemble as assembling
 from extract.amend import Amendment
-from extract.assemble import assemble, withdrawn
+from extract.assemble import Kept, assemble, withdrawn
 from extract.read.assembly import SAYS
 from extract.record import Note, Word
 
@@ -111,6 +111,14 @@ def test_a_number_badly_heard_that_found_no_place_is_answered_by_a_plain_note():
     record = assemble([*said, Note(text="Run two has two 45s.")])
     assert [(each.count, each.angle_deg) for each in record.runs[0].fittings] == [(2, 45)]
     assert record.questions == []
+
+
+def test_how_many_notes_are_read_is_told_forwards_alone():
+    told = []
+    words = [Word(text=word, start_s=0, end_s=1, confidence=0.4) for word in "Run one is fifty feet.".split()]
+    doubted = Note(text="Run one is fifty feet.", words=words, alternatives=["Run one is fifteen feet."])
+    assemble([doubted, Note(text="Run two is in, 12 feet.")], kept=Kept(progress=lambda *each: told.append(each)))
+    assert told == [(1, 2), (2, 2)]
 
 
 def heard(text, sure=0.9):
