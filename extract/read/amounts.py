@@ -366,8 +366,7 @@ class Amounts(Draft):
         if uncounted(one, readings, note.text):
             one = replace(one, standing=one.standing | {"hedged"})
         known = self.things.get(one.thing)
-        akin = known is not None and any(each.kind == fitting.kind for each in known.fittings)
-        waits = akin and self._waits(one, one.thing, "fittings")
+        waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
         told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
         again = bool(told) and "again" in one.standing
         if again and told[-1] == fitting.count:
@@ -397,6 +396,14 @@ class Amounts(Draft):
         run.built = True
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
+
+    def _kinds_told(self, thing: str) -> set[str]:
+        """The kinds of fittings of a run that stand, or were told by a note that raised a question about them."""
+        standing = {each.kind for each in self.things[thing].fittings} if thing in self.things else set()
+        asked = (self.questions.get((thing, "fittings", why)) for why in ("hedged", "implausible", "low_confidence"))
+        raised = {question.evidence[-1].note for question in asked if question}
+        doubted = (one for note in raised for one in self.taken[note][1] if (one.what, one.thing) == ("fitting", thing))
+        return standing | {one.name for one in doubted}
 
     def _placed_inside(self, one: Reading, readings: Sequence[Reading], went: Went) -> None:
         """The numbers of a fitting stand among the fittings."""

@@ -487,6 +487,17 @@ def test_a_sure_fitting_leaves_the_question_about_another_open():
     assert ("R-1", "fittings", "hedged") in asked(got)
 
 
+def test_a_fitting_that_does_not_stand_is_answered_by_another_telling_of_its_kind_alone():
+    def told(words, name, standing=""):
+        return words, "fitting", {"name": name, "thing": "R.1", "standing": standing}
+
+    doubted = say("the pipe has forty bends", PIPE, told("forty bends", "elbow", "implausible"))
+    count = ("two", "name", {"thing": "R.1"})
+    wye, bends = say("one wye on it", told("one wye", "wye")), say("two bends", count, told("two bends", "elbow"))
+    assert ("R-1", "fittings", "implausible") in asked(record(doubted, wye))
+    assert not asked(record(doubted, wye, bends)) & {("R-1", "fittings", "implausible")}
+
+
 def tie(words, **more):
     return words, "tie", {"thing": "CB.1", "number_of": True, **more}
 
