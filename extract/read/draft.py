@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from extract.limits import limits, plausible
@@ -54,12 +55,17 @@ def heard(note: Note, one: Reading) -> float:
     """The least confidence of the words that a reading was heard in; 1 for a typed note."""
     if not note.words:
         return note.confidence
-    said = set(map(str, normalise(note.text[one.start : one.end]))) - SMALL
+    said = set(_plain_words(note.text[one.start : one.end])) - SMALL
     least: dict[str, float] = {}
     for word in note.words:
-        for token in map(str, normalise(word.text)):
+        for token in _plain_words(word.text):
             least[token] = min(word.confidence, least.get(token, 1.0))
     return min((least[each] for each in said if each in least), default=note.confidence)
+
+
+@lru_cache(maxsize=10_000)
+def _plain_words(text: str) -> tuple[str, ...]:
+    return tuple(map(str, normalise(text)))
 
 
 def badly_heard(note: Note, one: Reading) -> bool:

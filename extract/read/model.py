@@ -193,4 +193,4 @@ def sigmoid(x: Vector) -> Vector:
 
 def gelu(x: Vector) -> Vector:
     """Gaussian error linear unit by its tanh form (Hendrycks and Gimpel, 2016)."""
-    return np.asarray(0.5 * x * (1 + np.tanh(math.sqrt(2 / math.pi) * (x + 0.044715 * x**3))), np.float32)
+    return np.asarray(0.5 * x * (1 + np.tanh(math.sqrt(2 / math.pi) * (x + 0.044715 * x * x * x))), np.float32)
