@@ -110,7 +110,10 @@ def questions(command) -> list[tuple[str, str | None]]:
     from logger.store import open_store
 
     with open_store(Path(command[1])) as store:
-        return [(asked.question.about, asked.question.field) for asked in open_questions(Book(store, JOB))]
+        book = Book(store, JOB)
+        found = [(asked.question.about, asked.question.field) for asked in open_questions(book)]
+        book.keep()
+    return found
 
 
 def answered_report(command, folder) -> str:
