@@ -42,6 +42,10 @@ if TYPE_CHECKING:
 
 KEPT = 100
 """The jobs last looked at, of which what takes long to work out is kept."""
+HELD = 4
+"""The jobs last looked at, whose books a process holds."""
+WORKED_OUT = ("_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
+"""What follows from the log as it stands, and takes long."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,23 @@ class Book(Entries):
     def __init__(self, store: Store, name: str, *, until: int | None = None, removed: bool = False) -> None:
         super().__init__(store, name, until=until, removed=removed)
         self.job = store.job(name, removed=removed)
+        self._earlier = None if until else store.books.get(name)
+        if self._earlier and self._earlier.state == self.state:
+            have = vars(self._earlier)
+            vars(self).update({part: have[part] for part in WORKED_OUT if part in have})
+
+    def hold(self) -> None:
+        """Hold what was worked out, for the next book of this job: a change by hand then reads no note again.
+
+        Books are held by one process, `keep` keeps for all.
+        """
+        self._earlier = None
+        if self._until is None and not self.passing:
+            books = self.store.books
+            books.pop(self.name, None)
+            books[self.name] = self
+            for name in list(books)[:-HELD]:
+                books.pop(name, None)
 
     @cached_property
     def problems(self) -> list[str]:
@@ -305,6 +326,9 @@ class Book(Entries):
         """The record as the notes make it, without what a person changed in it."""
         from extract.assemble import assemble
 
+        earlier = self._earlier
+        if earlier and "_read" in vars(earlier) and earlier.notes == self.notes:
+            return earlier._read
         return assemble(self.notes, kept=self.readings)
 
     @cached_property
@@ -312,6 +336,8 @@ class Book(Entries):
         """What was read of each note by this version of the program."""
         from extract.assemble import Kept
 
+        if self._earlier and (held := vars(self._earlier).get("readings")):
+            return Kept(dict(held.shapes), progress=self.store.reading, new=held.new)
         read = self.store.recall(f"job:{self.job.name}", "readings", program()) or {}
         return Kept(read, progress=self.store.reading)
 
@@ -358,13 +384,6 @@ class Book(Entries):
     @cached_property
     def _changed(self) -> tuple[Record, dict[int, Entry]]:
         return changed(self._read, self.changes, len(self.notes)) if self.changes else (self._read, {})
-
-    def reuse(self, earlier: Book) -> None:
-        """Take over what was read of the notes, and their record where only changes by hand came in since."""
-        if "readings" in earlier.__dict__:
-            self.__dict__["readings"] = earlier.readings
-        if "_read" in earlier.__dict__ and self.notes == earlier.notes:
-            self.__dict__["_read"] = earlier._read
 
     @cached_property
     def findings(self) -> list[Finding]:

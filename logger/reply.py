@@ -80,9 +80,8 @@ def _log(book: Book, change: _Change) -> tuple[bool, Book]:
         same = book.store.state(book.name) == book.state
         if same:
             book.store.append(book.name, change.kind, body, datetime.now(UTC))
-    fresh = Book(book.store, book.name)
-    fresh.reuse(book)
-    return same, fresh
+    book.hold()
+    return same, Book(book.store, book.name)
 
 
 def _change(book: Book, asked: Asked, said: str) -> _Change:

@@ -17,6 +17,9 @@ from logger.program import module_command
 from logger.search import changed, of_earlier
 from logger.store import Store, open_store
 
+LATER = 10
+"""How far this stands back behind what somebody waits for (nice, POSIX.1)."""
+
 
 def in_background(folder: Path) -> None:
     """Start reading, and do not wait for it."""
@@ -48,6 +51,8 @@ def settle_all(store: Store) -> None:
 def main() -> None:
     """The background process: one at a time for each library."""
     folder = Path(sys.argv[1])
+    if os.name == "posix":
+        os.nice(LATER)
     with suppress(FallbookError, OSError):
         if _alone(folder):
             with open_store(folder) as store:

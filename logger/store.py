@@ -31,6 +31,7 @@ from logger.originals import Originals
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
+    from logger.book import Book
     from logger.stretches import Seconds
     from reports.job import Job
 
@@ -83,6 +84,8 @@ class Store:
         self.folder = folder
         self.reading: Callable[[int, int], None] = lambda done, total: None
         """Told how many notes of a job are read, where that was not done before."""
+        self.books: dict[str, Book] = {}
+        """The books that this process holds (see `Book.hold`)."""
         database = folder / "library.db"
         if not _has_content(database):
             _ready_for_new(folder, create=create)

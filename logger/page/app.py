@@ -46,6 +46,7 @@ def make_app(
         exception_handlers={404: _missing, 405: _missing, 408: _given_up, 413: _given_up, 500: _broken},
     )
     app.state.folder, app.state.access, app.state.outside, app.state.job = folder, access, outside, job
+    app.state.books = {}
     app.state.hearing_worker, app.state.feed = hearing_worker, Feed()
     if hearing_worker:
         hearing_worker.answer = app.state.feed.take

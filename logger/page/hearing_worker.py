@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 Answer = Callable[[dict[str, Any]], None]
 QUIET_S = 20.0
 """With nothing to do for so long, what others ask of the job is worked out."""
+BEHIND = 5
+"""How far hearing stands back behind the pages (nice, POSIX.1): a tap is answered while it goes on."""
 LAST = 12
 """Notes of a job, the newest, of which is told what they were understood to say."""
 
@@ -240,6 +242,8 @@ def main() -> None:
     from logger import speech
 
     end_with_parent()
+    if os.name == "posix":
+        os.nice(BEHIND)
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # nothing that a library prints gets among the answers
 

@@ -49,7 +49,7 @@ def answer(request: Request, form: Form) -> Response:
         asked = find(made, form.get("id", ""))
         if asked is None:
             return _next(request, MEANWHILE, passed)
-        got, _ = reply(made, asked, form.get("answer", ""))
+        got, after = reply(made, asked, form.get("answer", ""))
         if got.what == "refused":
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
@@ -59,6 +59,8 @@ def answer(request: Request, form: Form) -> Response:
         if got.what == "skipped":
             passed.append(asked.id)
         else:
+            open_questions(after)  # what the next page asks for, worked out before it does
+            after.hold()
             in_background(made.store.folder)
         return _next(request, got.words, passed)
 

@@ -27,6 +27,7 @@ def library(request: Request) -> Iterator[Store]:
     """The library that is served, open for this request."""
     folder: Path = request.app.state.folder
     with open_store(folder) as store:
+        store.books = request.app.state.books
         yield store
 
 
@@ -34,9 +35,12 @@ def library(request: Request) -> Iterator[Store]:
 def book(request: Request) -> Iterator[Book]:
     """The book of the job that the path names. Raises FallbookError where there is none."""
     with library(request) as store:
-        made = Book(store, request.path_params["job"])
+        made = Book(store, name := request.path_params["job"])
+        first = name not in store.books
         yield made
-        made.keep()
+        made.hold()
+        if first:  # whoever changes something has all worked out and kept in the background
+            made.keep()
 
 
 def view(work: View) -> Callable[..., object]:
