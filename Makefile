@@ -7,7 +7,7 @@ BIN := .venv/bin
 READY := .venv/ready
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test check bench-read bench-speech bench-spanish bench-talk bench-library endure teach lock clean
+.PHONY: demo test check bench-read bench-page bench-speech bench-spanish bench-talk bench-library endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -24,6 +24,10 @@ check: $(READY)
 bench-read: $(READY)
 	$(BIN)/python tests/bench/read_speed.py
 
+# How soon a spoken note is on the page and a tap answered; needs Debian's chromium. Ten minutes or so.
+bench-page: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/page_speed.py
+
 # How well talk is heard on this machine, by voice and noise: half an hour or so. JOBS="job-b job-k" for other jobs.
 bench-speech: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/hear_talk.py $(JOBS)
@@ -37,11 +41,12 @@ bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
 
 # Endurance: every command that writes, killed 300 times each at random points; full disks, flipped bits, clocks and many
-# at once; 2,000 damaged files; new examples of every test that draws them. Hours on a busy machine.
+# at once; 2,000 damaged files; five phones for a day; new examples of every test that draws them. Hours on a busy machine.
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/faults.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/strangers.py 2000 21
+	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/logger/page/test_page_pieces.py -k five_phones
 	$(BIN)/python -m pytest --hypothesis-profile new
 
 # How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,

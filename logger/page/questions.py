@@ -38,7 +38,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
             photo=_nearest(made, asked) if asked else None, failed=failed(made), said=said,
-            last=last_change(made), **_words(request, asked),
+            last=last_change(made), typed="", **_words(request, asked),
         )  # fmt: skip
 
 
@@ -54,7 +54,7 @@ def answer(request: Request, form: Form) -> Response:
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
                 passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
-                last=last_change(made), **_words(request, asked),
+                last=last_change(made), typed=clean(form["answer"]), **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
             passed.append(asked.id)

@@ -77,6 +77,7 @@ def test_what_makes_no_sense_is_refused_on_the_same_page(client, store):
     assert answer.status_code == 400
     assert first.text in words(answer.text)
     assert "<b>" not in answer.text
+    assert 'value="purple &lt;b&gt;"' in answer.text  # what was typed is not lost
     assert first.id in [each.id for each in asked(store)]
 
 
