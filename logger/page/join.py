@@ -21,7 +21,8 @@ def ask_in(request: Request, form: Form) -> Response:
     token = request.path_params["token"]
     if access.shut_out(_address(request)):
         return _refused(request)
-    if not access.waits(token):
+    foreign = request.headers.get("sec-fetch-site") == "cross-site"  # Fetch Metadata Request Headers, W3C
+    if not foreign and not access.waits(token):  # another site's page could else shut this address out
         return _wrong(request)
     return page(request, "join.html", token=token, to=request.query_params.get("job", ""))
 
