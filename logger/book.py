@@ -337,7 +337,7 @@ class Book(Entries):
         from extract.assemble import Kept
 
         if self._earlier and (held := vars(self._earlier).get("readings")):
-            return Kept(dict(held.shapes), progress=self.store.reading, new=held.new)
+            return Kept(dict(held.shapes), dict(held.used), held.new, self.store.reading)
         read = self.store.recall(f"job:{self.job.name}", "readings", program()) or {}
         return Kept(read, progress=self.store.reading)
 
