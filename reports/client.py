@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 SOURCES = ("channel_drain", "catch_basin", "area_drain", "downspout")
 OUTLETS = ("popup_outlet", "daylight_outlet", "curb_outlet", "outlet", "dry_well")
 SHOWN = {"before": "before it was covered", "after": "when it was done", "unknown": "during the work"}
+PHOTO_HEIGHT = 1.85
+"""Inches: four rows to a page."""
 IN_USE = ("installed", "existing")
 
 
@@ -56,11 +58,11 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     _where(paper, facts, drawings)
     paper.turn(landscape=False)
     paper.heading("How it went")
-    told = _story(paper, facts)
-    shown = _photos(paper, facts)
-    paper.heading("Care through the year", new_page=told or shown)
+    _story(paper, facts)
+    _photos(paper, facts)
+    paper.heading("Care through the year")
     closing.care(paper, facts)
-    paper.heading("Before anyone digs, drives or builds here", new_page=True)
+    paper.heading("Before anyone digs, drives or builds here")
     closing.cautions(paper, facts)
     paper.heading("Warranty", new_page=True)
     closing.warranty(paper, facts)
@@ -103,7 +105,7 @@ def summary(facts: Facts) -> list[tuple[str, list[str]]]:
 def _built(record: Record) -> Iterator[str]:
     pipe = [run.length_ft for run in record.runs if run.state == "installed"]
     long = [length for length in pipe if known(length)]
-    total = f", {words.short_length(round(sum(long), 2))} in all" if long and len(long) == len(pipe) else ""
+    total = f", in all {words.short_length(round(sum(long), 2))}" if long and len(long) == len(pipe) else ""
     kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]
     meanings = [f"A {plain('structure', kind)} is {plain('meaning', kind)}." for kind in dict.fromkeys(kinds)]
     yield " ".join([f"We put in {in_one_line(record)}{total}.", *meanings])
@@ -161,8 +163,8 @@ def _where(paper: Paper, facts: Facts, drawings: Sequence[Drawing]) -> None:
     paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
 
 
-def _story(paper: Paper, facts: Facts) -> bool:
-    """What was changed, met and left, each with what was done about it; whether there was anything to tell."""
+def _story(paper: Paper, facts: Facts) -> None:
+    """What was changed, met and left, each with what was done about it."""
     record = facts.record
     changes = [_told(record, each.about, each.text) for each in record.changes]
     met = [f"{plain('issue', each.kind)}{_at(record, each.at)}: {_done(each)}." for each in record.issues]
@@ -175,7 +177,8 @@ def _story(paper: Paper, facts: Facts) -> bool:
         if lines:
             paper.heading(title, 2)
             paper.bullets(list(dict.fromkeys(lines)))
-    return bool(changes or met or left)
+    if not (changes or met or left):
+        paper.text("All went as planned, as far as we noted.")
 
 
 def _told(record: Record, about: str | None, text: str) -> str:
@@ -193,21 +196,20 @@ def _at(record: Record, label: str | None) -> str:
     return f", {thing(entry)}" if entry else ""
 
 
-def _photos(paper: Paper, facts: Facts) -> bool:
-    """Of each thing one photo of it open and one of it done, side by side; whether there was any."""
+def _photos(paper: Paper, facts: Facts) -> None:
+    """Of each thing one photo of it open and one of it done, side by side."""
     from reports.paper import Plate
 
     chosen = choice(facts)
     if not chosen:
-        return False
+        return
     paper.heading("Photos", 2)
     plates = []
     for number, photo in enumerate(chosen, 1):
         name = sentence(_named(facts.record, photo))
         caption = f"{name}, {SHOWN[photo.backfill]}."
         plates.append(Plate(photo.jpeg, number, caption, f"Photo {number}: {caption}"))
-    paper.plates(plates)
-    return True
+    paper.plates(plates, height=PHOTO_HEIGHT)
 
 
 def choice(facts: Facts) -> list[Photo]:
