@@ -9,8 +9,9 @@ from logger.clean import clean
 from logger.jobs import NAME
 from logger.page.access import MOST_SESSIONS, SESSION_S, SHUT_OUT_S, Access
 from logger.page.guard import cookie_name
-from logger.page.render import CHOSEN, LANGUAGES, page
+from logger.page.render import CHOSEN, page
 from logger.page.requests import Form, view
+from logger.wording import LANGUAGES
 
 LONGEST_NAME = 40
 

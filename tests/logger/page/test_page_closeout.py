@@ -59,6 +59,20 @@ def test_nothing_is_called_safe_or_right(client):
     assert not re.search(r"\bsafe\b|\bcorrect\b", page.replace(caution, ""), re.I)
 
 
+def test_each_run_has_its_answer_in_the_page_s_language(client, store):
+    client.post("/language", data={"language": "es"})
+    html = client.get("/jobs/j/ready").text
+    page, found = words(html), links(html)
+    for answer in ready(store, "j", "es").runs:
+        assert f"{answer.name} {answer.verdict[:1].upper()}{answer.verdict[1:]}" in page
+        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails))
+    ids = {(each.subject, each.field): each.id for each in open_questions(Book(store, "j"))}
+    assert found["su largo"] == f"/jobs/j/questions?id={ids['R-2', 'length_ft']}"
+    assert "Tramo 3 No hay nada que tapar" in page
+    assert 'lang="en"' not in html.split("<main", 1)[1].split("</main>")[0]
+    assert not re.search(r"\b(missing|run|catch basin|photo|length)\b", page, re.I)
+
+
 def test_a_job_with_no_run_says_so(store):
     assert "No run is in the book yet." in Client(store.folder).get("/jobs/j/ready").text
 
