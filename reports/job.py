@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from extract.check.runoff import Storm
-from extract.record import Finding, Model, Note, Record
+from extract.record import Evidence, Finding, Model, Note, Record
 from reports.days import FIRST_DAY, LAST_DAY
 
 PHONE_ERROR_M = 4.9
@@ -18,6 +18,13 @@ PHONE_ERROR_M = 4.9
 class Exclusion(Model):
     what: str
     why: str
+
+
+class JobExclusion(Exclusion):
+    """What one job leaves out, as its record shows it."""
+
+    evidence: list[Evidence]
+    """The notes and changes by hand that show it."""
 
 
 class Warranty(Model):

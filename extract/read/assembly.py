@@ -97,7 +97,7 @@ class Assembly(Happenings):
             thing.votes[one.name] = thing.votes.get(one.name, 0) + one.sure
         thing.evidence.append(self._witness(note, one))
         for run, end in ((one.from_of, "from"), (one.to_of, "to")):
-            if run:
+            if run and "denied" not in one.standing:
                 witness = self._witness(note, one, end)
                 self._thing(run).fields[end] = Held(one.thing, one.standing, witness)
                 self._thing(run).evidence.append(witness)
