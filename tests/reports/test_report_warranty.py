@@ -110,16 +110,17 @@ def test_what_was_said_of_a_basin_stands_over_what_its_run_shows(state: str) -> 
     assert len(job_exclusions(record)) == 1
 
 
-def test_each_exclusion_of_a_job_leads_back_to_its_notes(record: Record) -> None:
-    kept, planned, run, water = job_exclusions(record)
+def test_each_exclusion_of_a_job_leads_back_to_its_notes(closeout: Closeout) -> None:
+    kept, planned, run, water = terms(closeout).job_excludes
     assert [each.note for each in kept.evidence] == [16]
     assert kept.why == "It was here before this job and was kept in use; it is not our work (note 16)."
     assert planned.why == "It was planned and not built (note 2)."
     assert (run.evidence[0].note, water.evidence[0].note) == (16, 16)
 
 
-def test_an_exclusion_with_no_note_names_none() -> None:
-    (out,) = job_exclusions(Record(runs=[Run(label="R-1", state="planned")]))
+def test_an_exclusion_with_no_note_names_none(closeout: Closeout) -> None:
+    bare = closeout.model_copy(update={"record": Record(runs=[Run(label="R-1", state="planned")])})
+    (out,) = terms(bare).job_excludes
     assert out.why == "It was planned and not built."
 
 
@@ -143,13 +144,13 @@ def accepted_record(check_name: str) -> Record:
             "cover",
             "Shallow cover over run R-1",
             "It has less than is asked for over it, and was left so: the owner wants no ramp. "
-            "We do not answer for what comes of that (notes 3, 9).",
+            "We do not answer for what comes of that.",
         ),
         (
             "min_slope",
             "Flat slope of run R-1",
             "It falls less than is asked for, and was left so: the owner wants no ramp. "
-            "We do not answer for what comes of that (notes 3, 9).",
+            "We do not answer for what comes of that.",
         ),
     ],
 )
@@ -157,6 +158,7 @@ def test_shallow_cover_and_flat_slope_that_the_firm_accepted_are_left_out(check_
     record = accepted_record(check_name)
     (out,) = job_exclusions(record, check(record))
     assert (out.what, out.why) == (what, why)
+    assert {each.note for each in out.evidence} == {3, 9}
 
 
 def test_an_answer_to_other_figures_or_to_another_check_leaves_nothing_out() -> None:
