@@ -115,16 +115,33 @@ def test_the_report_comes_down_whole_and_leaves_nothing_behind(client, store, tm
     cache = tmp_path / "cache"
     cache.mkdir()
     monkeypatch.setattr(closeout, "user_cache_path", lambda name, ensure_exists: cache)
-    answer = client.get("/jobs/j/report.docx")
-    assert answer.status_code == 200
-    assert answer.headers["content-disposition"] == 'attachment; filename="j-report.docx"'
-    text = "\n".join(each.text for each in Document(io.BytesIO(answer.content)).paragraphs)
-    assert "What was built" in text
-    assert list(cache.iterdir()) == []
+    for query, name, said in (
+        ("", "report", "Not settled yet"),
+        ("?for=record", "record", "What was built"),
+        ("?for=locate", "locate", "Where the drain lies"),
+    ):
+        answer = client.get(f"/jobs/j/report.docx{query}")
+        assert answer.status_code == 200
+        assert answer.headers["content-disposition"] == f'attachment; filename="j-{name}.docx"'
+        assert said in "\n".join(each.text for each in Document(io.BytesIO(answer.content)).paragraphs)
+        assert list(cache.iterdir()) == []
+
+
+def test_the_client_s_copy_is_a_draft_until_all_is_settled(client, store):
+    assert "A draft of the client's copy" in words(client.get("/jobs/j/closeout").text)
+    for each in [each for each in Book(store, "j").findings if each.outcome == "fail"]:
+        accept.accept(store, "j", f"{each.subject} {each.check}".replace("_", " "), "Agreed with the owner.")
+    for asked in open_questions(Book(store, "j")):
+        figure = "installed" if asked.field == "state" else "20 feet"
+        client.post("/jobs/j/questions", data={"id": asked.id, "answer": "yes" if asked.stands else figure})
+    page = words(client.get("/jobs/j/closeout").text)
+    assert [each.text for each in open_questions(Book(store, "j"))] == []
+    assert "A draft" not in page
+    assert "The client's copy" in page
 
 
 def test_a_report_that_cannot_be_made_is_one_line(client, monkeypatch):
-    def full(*_: object) -> None:
+    def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device", "report.docx")
 
     monkeypatch.setattr(jobs, "report", full)
