@@ -25,6 +25,8 @@ class JobExclusion(Exclusion):
 
     label: str | None = None
     """Of the structure or run that is left out, where it is one."""
+    job: str = ""
+    """The name of the job whose notes `evidence` names: this one, or of a visit the one before."""
     evidence: list[Evidence]
     """The notes and changes by hand that show it."""
 

@@ -10,12 +10,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from extract.check import check
 from extract.check.accepted import acceptance_of
 from extract.errors import FallbookError
 from extract.read.known import lying_there
 from extract.record import Entry, Evidence, Finding, Record
 from reports.job import Closeout, Exclusion, Job, JobExclusion, Photo
-from reports.words import NOT_RECORDED, day, load, notes, plain, sentence, thing, things
+from reports.words import NOT_RECORDED, day, load, plain, sentence, thing, things
 
 GONE = (
     "{visit}: job {old}, which it is a visit to, cannot be read any more, so its warranty cannot be told; bring "
@@ -134,12 +135,14 @@ def _count(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _all_excluded(closeout: Closeout, of: str = "") -> list[JobExclusion]:
+def _all_excluded(closeout: Closeout) -> list[JobExclusion]:
     """What a job leaves out; of a visit, also what the jobs before it left out and it did not build."""
-    former = closeout.former
-    own = job_exclusions(closeout.record, closeout.findings, closeout.photos, former=former)
-    own = [_with_notes(each, of) for each in own]
-    before = _all_excluded(former, of=f" of {former.job.name}") if former else []
+    job, former = closeout.job, closeout.former
+    # A client's copy comes without findings.
+    findings = closeout.findings or check(closeout.record, job.company.policy, storm=job.company.storm)
+    own = job_exclusions(closeout.record, findings, closeout.photos, former)
+    own = [each.model_copy(update={"job": job.name}) for each in own]
+    before = _all_excluded(former) if former else []
     return [*(each for each in before if each.label not in installed(closeout.record)), *own]
 
 
@@ -167,7 +170,7 @@ def job_exclusions(
     there = {each.label for each in things(lying_there(former.record))} if former else set()
     ours = installed(record) | _ours_before(former)
     built = shown_built(record, photos)
-    return [*_from_things(record, built, there), *_from_issues(record, ours), *_accepted(record, findings)]
+    return [*_from_things(record, built, there), *_from_issues(record, ours), *_accepted(record, findings, there)]
 
 
 def shown_built(record: Record, photos: Iterable[Photo] = ()) -> set[str]:
@@ -203,23 +206,16 @@ def _from_issues(record: Record, ours: set[str]) -> Iterator[JobExclusion]:
             yield JobExclusion(what=what, why=reasons[issue.action], evidence=evidence)
 
 
-def _accepted(record: Record, findings: Iterable[Finding]) -> Iterator[JobExclusion]:
+def _accepted(record: Record, findings: Iterable[Finding], there: set[str]) -> Iterator[JobExclusion]:
     """Cover and slope that fail their check and were left so, with what the firm answered."""
     reasons = load("warranty")["accepted"]
     for finding in findings:
         entry, given = record.subject(finding.subject), acceptance_of(record, finding)
-        if entry is None or given is None or finding.check not in reasons:
+        if entry is None or given is None or finding.check not in reasons or entry.label in there:
             continue
         words, evidence = reasons[finding.check], [*given.evidence, *finding.evidence]
         why = words["why"].format(answer=given.text.rstrip("."))
         yield JobExclusion(what=words["what"].format(thing=thing(entry)), why=why, evidence=evidence)
-
-
-def _with_notes(out: JobExclusion, of: str) -> JobExclusion:
-    """The same with the notes that it rests on behind its reason; `of` says of which job they are."""
-    if not out.evidence:
-        return out
-    return out.model_copy(update={"why": f"{out.why.removesuffix('.')} ({notes(out.evidence)}{of})."})
 
 
 def _of_field(entry: Entry, field: str) -> list[Evidence]:

@@ -245,7 +245,7 @@ class Assembly(Happenings):
                 self.things[entry.at].built = True
         self._connect()
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
-        record = Record(tasks=self.tasks)
+        record = Record(tasks=self.tasks, acceptances=list(self.known.acceptances) if self.known else [])
         for thing in self.things.values():
             if not thing.gone:
                 self._enter(record, thing, names)

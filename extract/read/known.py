@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from extract.check.saying import name as in_words
 from extract.read.scene import Scene
 from extract.read.things import Held, Thing
-from extract.record import Evidence, Record, Run, State, Structure
+from extract.record import Acceptance, Evidence, Record, Run, State, Structure
 
 Some = TypeVar("Some", Structure, Run)
 LIES: dict[str, State] = {"installed": "existing", "existing": "existing", "abandoned": "abandoned"}
@@ -26,8 +26,9 @@ SURE_OF_KIND = 1e6
 
 def lying_there(record: Record, words: str = "", note: int = 0) -> Record:
     """What of a job's record lies there for a visit after it: its structures and runs that are installed, existing or
-    abandoned, the first two as existing. Nothing else comes over: what was planned, removed or of no known state,
-    rod readings, issues, tests and tasks stay that job's own, and so does a field that is asked about.
+    abandoned, the first two as existing, and what the firm accepted of them. Nothing else comes over: what was
+    planned, removed or of no known state, rod readings, issues, tests and tasks stay that job's own, and so does a
+    field that is asked about.
 
     `note` is the INDEX of the visit's note that bears witness to all of it, in those `words`.
     """
@@ -40,7 +41,15 @@ def lying_there(record: Record, words: str = "", note: int = 0) -> Record:
     there = {each.label for each in found.structures}
     for run in found.runs:
         run.from_, run.to = (end if end in there else None for end in (run.from_, run.to))
+    there |= {run.label for run in found.runs}
+    found.acceptances = [_moved(each, note) for each in record.acceptances if each.about.split(" ")[0] in there]
     return found
+
+
+def _moved(given: Acceptance, note: int) -> Acceptance:
+    """The same, which still quotes the finding that it was given for."""
+    evidence = [each.model_copy(update={"note": note}) for each in given.evidence]
+    return given.model_copy(update={"evidence": evidence})
 
 
 def _brought(entry: Some, doubted: set[tuple[str, str | None]], witness: Evidence) -> Some:

@@ -111,17 +111,9 @@ def test_what_was_said_of_a_basin_stands_over_what_its_run_shows(state: str) -> 
 
 
 def test_each_exclusion_of_a_job_leads_back_to_its_notes(closeout: Closeout) -> None:
-    kept, planned, run, water = terms(closeout).job_excludes
-    assert [each.note for each in kept.evidence] == [16]
-    assert kept.why == "It was here before this job and was kept in use; it is not our work (note 16)."
-    assert planned.why == "It was planned and not built (note 2)."
-    assert (run.evidence[0].note, water.evidence[0].note) == (16, 16)
-
-
-def test_an_exclusion_with_no_note_names_none(closeout: Closeout) -> None:
-    bare = closeout.model_copy(update={"record": Record(runs=[Run(label="R-1", state="planned")])})
-    (out,) = terms(bare).job_excludes
-    assert out.why == "It was planned and not built."
+    outs = terms(closeout).job_excludes
+    assert [[each.note for each in out.evidence] for out in outs] == [[16], [2], [16], [16]]
+    assert {out.job for out in outs} == {"larkspur-walk"}
 
 
 def accepted_record(check_name: str) -> Record:
@@ -168,3 +160,8 @@ def test_an_answer_to_other_figures_or_to_another_check_leaves_nothing_out() -> 
     assert job_exclusions(record, check(record)) == []
     record.acceptances[0].finding = "reaches_outlet"
     assert job_exclusions(record, findings) == []
+
+
+def test_the_clients_copy_which_has_no_findings_leaves_out_what_was_accepted_too(closeout: Closeout) -> None:
+    bare = closeout.model_copy(update={"record": accepted_record("cover"), "findings": []})
+    assert [out.what for out in terms(bare).job_excludes] == ["Shallow cover over run R-1"]
