@@ -11,6 +11,7 @@ from extract.amend import Change, with_changes
 from extract.questions import name_questions
 from extract.read.amounts import crew_of_readings
 from extract.read.assembly import Assembly
+from extract.read.known import scene_of
 from extract.read.readings import Reader, Reading, Shape
 from extract.record import Evidence, Note, Question, Record
 from extract.recount import agree
@@ -51,16 +52,19 @@ class Kept:
         self.shapes = {key: self.shapes[key] for key in self.used}
 
 
-def assemble(notes: Sequence[Note], changes: Sequence[Change] = (), kept: Kept | None = None) -> Record:
+def assemble(
+    notes: Sequence[Note], changes: Sequence[Change] = (), kept: Kept | None = None, known: Record | None = None
+) -> Record:
     """The record that those notes make, then a person's changes to it (see `extract.amend`).
 
     A change's witness is the INDEX after the last note, in its own order. Any text makes a record, perhaps an
-    empty one. Only notes that are not `kept` are read.
+    empty one. Only notes that are not `kept` are read. `known` is what lies there before the first note (see
+    `extract.read.known.lying_there`): it stands in the record too, and a note that bears witness to it has no text.
     """
     kept = kept or Kept()
 
     def made(notes: Sequence[Note]) -> Record:
-        return _record(notes, kept)
+        return _record(notes, kept, known)
 
     chosen, settled = fitting(notes, made)
     record = made(chosen)
@@ -72,14 +76,14 @@ def assemble(notes: Sequence[Note], changes: Sequence[Change] = (), kept: Kept |
     return with_changes(record, changes, len(notes)) if changes else record
 
 
-def withdrawn(notes: Sequence[Note], kept: Kept | None = None) -> set[int]:
+def withdrawn(notes: Sequence[Note], kept: Kept | None = None, known: Record | None = None) -> set[int]:
     """INDEX of every note that a later one took back, and of those that do nothing else."""
-    return _assembly(notes, kept or Kept())[0].withdrawn
+    return _assembly(notes, kept or Kept(), known)[0].withdrawn
 
 
-def _record(notes: Sequence[Note], kept: Kept) -> Record:
+def _record(notes: Sequence[Note], kept: Kept, known: Record | None) -> Record:
     """A note that cannot be read costs itself: it is left out, and asked about."""
-    assembly, failed = _assembly(notes, kept)
+    assembly, failed = _assembly(notes, kept, known)
     record = assembly.record()
     for index in sorted(failed):
         words = notes[index].text
@@ -91,13 +95,13 @@ def _record(notes: Sequence[Note], kept: Kept) -> Record:
     return record
 
 
-def _assembly(notes: Sequence[Note], kept: Kept) -> tuple[Assembly, set[int]]:
+def _assembly(notes: Sequence[Note], kept: Kept, known: Record | None) -> tuple[Assembly, set[int]]:
     """What the notes come to, and the INDEX of each that could not be read."""
     failed: set[int] = set()
-    readings = read(notes, kept, failed)
+    readings = read(notes, kept, failed, known)
     while True:
         crew = crew_of_readings([note.text for note in notes], readings)
-        assembly, known = Assembly(crew), len(failed)
+        assembly, before = Assembly(crew, known), len(failed)
         for index, (note, row) in enumerate(zip(notes, readings, strict=True)):
             try:
                 assembly.take(note, row)
@@ -105,7 +109,7 @@ def _assembly(notes: Sequence[Note], kept: Kept) -> tuple[Assembly, set[int]]:
                 failed.add(index)
                 readings[index] = []
                 break
-        if len(failed) == known:
+        if len(failed) == before:
             return assembly, failed
 
 
@@ -115,9 +119,9 @@ def _model() -> Model:
     return shipped()
 
 
-def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Reading]]:
+def read(notes: Sequence[Note], kept: Kept, failed: set[int], known: Record | None = None) -> list[list[Reading]]:
     """The readings of each note; the INDEX of each that could not be read to its end is entered in `failed`."""
-    reader, known = Reader(_model, kept.shapes), len(kept.shapes)
+    reader, held = Reader(_model, kept.shapes, scene_of(known) if known else None), len(kept.shapes)
     out: list[list[Reading]] = []
     for index, note in enumerate(notes):
         if len(note.text) > LONGEST_READ:
@@ -131,7 +135,7 @@ def read(notes: Sequence[Note], kept: Kept, failed: set[int]) -> list[list[Readi
         if len(kept.shapes) > before:
             kept.tell(index + 1, len(notes))
     kept.used |= dict.fromkeys(reader.keys)
-    kept.new = kept.new or len(kept.shapes) > known
+    kept.new = kept.new or len(kept.shapes) > held
     return out
 
 

@@ -22,7 +22,7 @@ from logger.clocks import Shot, taken_times
 from logger.echo import is_echo
 from logger.entries import Entries
 from logger.facts import facts_of
-from logger.lines import Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
+from logger.lines import FORMER, Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
 from logger.overlap import Piece, without_overlap
 from logger.photos import PhotoFacts
 from logger.program import program
@@ -83,6 +83,8 @@ class Book(Entries):
     @cached_property
     def problems(self) -> list[str]:
         self.lines, self.files  # noqa: B018  (they meet them)
+        if why := self._former[1]:
+            self._problems[why] = None
         return super().problems
 
     @cached_property
@@ -101,6 +103,9 @@ class Book(Entries):
             if amendment.subject == "note" and not amend_line(found, amendment):
                 found.append(self._on_its_own(amendment))
         found.sort(key=lambda line: line.when)
+        if old := self.job.callback_of:
+            note = Note(text=f"What lay here before this visit is told by job {old}.")
+            found.insert(0, Line(note, f"{FORMER}{old}", found[0].when if found else self._first))
         for _, removed in self._standing.values():
             if removed.what == "note" and (why := remove_line(found, removed)):
                 self._remarks[why] = None
@@ -111,6 +116,11 @@ class Book(Entries):
         """The notes the record is made from; INDEX everywhere else is the place in this list."""
         return [line.note for line in self.lines]
 
+    @property
+    def said(self) -> list[Note]:
+        """The notes as they are read: the one that stands for an old job says nothing itself."""
+        return [Note(text=""), *self.notes[1:]] if self.job.callback_of else self.notes
+
     @cached_property
     def withdrawn(self) -> set[int]:
         """INDEX of every note of which nothing stands, as "scratch that" took it back."""
@@ -118,7 +128,7 @@ class Book(Entries):
             return set(self._kept["withdrawn"])
         from extract.assemble import withdrawn
 
-        return withdrawn(self.notes, self.readings)
+        return withdrawn(self.said, self.readings, self.known)
 
     @cached_property
     def witnesses(self) -> list[Note]:
@@ -319,6 +329,33 @@ class Book(Entries):
             When(aware(named, self.zone), "file name") if named else When(aware(_modified(entry), self.zone), MODIFIED)
         )
 
+    # -- the job before a visit
+
+    @property
+    def former(self) -> Book | None:
+        """The book of the job that this one is a visit to; None where it is none, or that one cannot be read."""
+        return self._former[0]
+
+    @cached_property
+    def _former(self) -> tuple[Book | None, str | None]:
+        """That book, and why it or one before it cannot be read."""
+        old = self.job.callback_of
+        if not old:
+            return None, None
+        try:
+            former = Book(self.store, old)
+        except FallbookError as error:
+            why = str(error) if self.store.has_job(old) else f"{old}: no such job is here any more"
+            return None, f"{why}; what it left there, and its warranty, cannot be told"
+        return former, former._former[1]
+
+    @cached_property
+    def known(self) -> Record | None:
+        """What the job before left there; None for a job that is no visit."""
+        from extract.read.known import lying_there
+
+        return lying_there(self.former.record, self.notes[0].text) if self.former else None
+
     # -- the record
 
     @cached_property
@@ -327,9 +364,9 @@ class Book(Entries):
         from extract.assemble import assemble
 
         earlier = self._earlier
-        if earlier and "_read" in vars(earlier) and earlier.notes == self.notes:
+        if earlier and "_read" in vars(earlier) and (earlier.notes, earlier.known) == (self.notes, self.known):
             return earlier._read
-        return assemble(self.notes, kept=self.readings)
+        return assemble(self.said, kept=self.readings, known=self.known)
 
     @cached_property
     def readings(self) -> Kept:
@@ -409,7 +446,7 @@ class Book(Entries):
         """What each note speaks of, values given or not."""
         if self._kept:
             return [Spoken.of(shape) for shape in self._kept["spoken"]]
-        return spoken_of(self.notes, self.record)
+        return spoken_of(self.said, self.record)
 
     # -- photos
 
@@ -512,6 +549,7 @@ class Book(Entries):
             findings=self.findings,
             photos=self.photos,
             prepared=prepared,
+            former=self.former.bare(prepared) if self.former else None,
         )
 
     def _with_pictures(self, meanwhile: Callable[[], object]) -> list[Photo]:

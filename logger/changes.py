@@ -92,10 +92,10 @@ def log_change(book: Book, kind: Kind, change: Model) -> None:
 def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     """A correction of the job itself; the job's row stays as it was written."""
     row = store.job_row(name)
-    fact, value = field.lower(), written("the value", value)
+    fact, value = field.lower().replace("-", "_"), written("the value", value)
     if fact not in job_facts.FACTS:
         _must_be_no_thing(Book(store, name), field, value)
-        facts = ", ".join(job_facts.FACTS)
+        facts = ", ".join(job_facts.FACTS).replace("_", "-")
         raise UsageError(f"a job has no {field}; what can be corrected: {facts}; all else takes a field and a value")
     if not value:
         raise UsageError(f"the {fact} is empty; write what it should be")
@@ -103,9 +103,22 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
         value = typed_day(value).isoformat()
     if fact == "zone":
         timezone_of(value)
+    if fact == "callback_of":
+        value = _visited(store, name, value)
     amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
     store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
-    return Done(fact, value, row[fact])
+    return Done(fact.replace("_", "-"), value or None, row.get(fact) or None)
+
+
+def _visited(store: Store, name: str, value: str) -> str:
+    """The job that this one is a visit to; empty for `none`. Raises FallbookError where there is no such job, and
+    UsageError where that one leads back to this one."""
+    value = former = "" if value.lower() in EMPTY else value
+    while former:
+        if former == name:
+            raise UsageError(f"{name} cannot be a visit to {value}, which leads back to {name}")
+        former = store.job_row(former).get("callback_of", "")
+    return value
 
 
 def _must_be_no_thing(book: Book, subject: str, field: str) -> None:
@@ -150,6 +163,8 @@ def _line(book: Book, index: int) -> Line:
     if index >= len(book.lines):
         raise UsageError(f"no note:{index} in {book.job.name}; its notes go from 0 to {len(book.lines) - 1}")
     line = book.lines[index]
+    if line.former:
+        raise UsageError(f"note:{index} stands for what {line.former} left there; it cannot be changed")
     if line.removed:
         raise UsageError(
             f"note:{index} was removed; put it back with: fallbook remove {book.job.name} note:{index} --undo"

@@ -78,26 +78,44 @@ def app(context: click.Context, library: Path | None, debug: bool, version: bool
 # -- a job
 
 
-@app.command()
+class NewJob(Command):
+    """Of a visit, what an old job tells need not be said again."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        visit = any(each.partition("=")[0] == "--callback-of" for each in args)
+        for each in self.params:
+            if each.name in ("client", "address", "company"):
+                each.required = not visit
+        return super().parse_args(ctx, args)
+
+
+@app.command(cls=NewJob)
 @job_name
 @click.option("--client", required=True, help="Who the work is for.")
 @click.option("--address", required=True, help="Where the site is.")
 @click.option("--company", metavar="FILE", required=True, help="The firm's company file (TOML).")
 @click.option("--day", metavar="2026-05-14", help="Day of the work; today if left out.")
 @click.option("--zone", metavar="-05:00", help="The site's offset from UTC; this machine's if left out.")
+@click.option(
+    "--callback-of", metavar="JOB", help="The old job that this is a visit to; all but the day comes from it."
+)
 @click.pass_obj
-def new(state: State, job: str, client: str, address: str, company: str, day: str | None, zone: str | None) -> None:
-    """Start a job."""
+def new(state: State, /, job: str, day: str | None, **given: str | None) -> None:
+    """Start a job, or a visit to an old one."""
     from logger import jobs
     from logger.times import typed_day
+    from logger.warranty import of_visit
 
     on = typed_day(day) if day else None
     fresh = not (library_folder(state) / "library.db").exists()
     with library(state, create=True) as store:
-        made = jobs.new(store, job, client=client, address=address, company=company, day=on, zone=zone)
+        made = jobs.new(store, job, day=on, **given)
+        told = of_visit(store, made)
     if fresh:
         say(f"new library: {library_folder(state)}")
     say(f"{made.name}: started, {made.day}, UTC{made.zone}. Next: fallbook take {made.name} FILES")
+    for line in told:
+        say(line)
 
 
 @app.command()

@@ -1,4 +1,4 @@
-"""The commands on a library as a whole: is it whole, a copy of it, and back from one."""
+"""The commands on a library as a whole: its warranties, is it whole, a copy of it, and back from one."""
 
 from __future__ import annotations
 
@@ -7,8 +7,40 @@ from pathlib import Path
 import click
 
 from extract.errors import UsageError
-from logger.options import State, library, library_folder
-from logger.printing import count_of, counting, say
+from logger.options import State, as_json, library, library_folder
+from logger.printing import count_of, counting, print_blocks, print_json, say, warn
+
+MOST_DAYS = 36_500
+"""A century ahead is as far as anybody asks."""
+
+
+@click.command()
+@click.argument("address", metavar="[ADDRESS]...", nargs=-1, help="All jobs there; those in force, if left out.")
+@click.option("--on", metavar="2026-05-14", help="The day to look at; today if left out.")
+@click.option(
+    "--within",
+    metavar="DAYS",
+    type=click.IntRange(0, MOST_DAYS),
+    help="What lapses or is due for care in so many days from then.",
+)
+@as_json
+@click.pass_obj
+def warranty(state: State, address: tuple[str, ...], on: str | None, within: int | None, as_json: bool) -> None:
+    """Say which warranties are in force, at an address or on a day, and what lapses or is due for care."""
+    from logger import jobs
+    from logger import warranty as terms
+    from logger.times import typed_day
+
+    day, where = typed_day(on) if on else jobs.today(), " ".join(address)
+    with library(state) as store:
+        found, lines = terms.standings(store, day, where if address else None, within)
+    if as_json:
+        print_json([each.shape for each in found])
+    elif found:
+        print_blocks(terms.blocks(found))
+    else:
+        say(terms.nothing(day, where, within), err=True)
+    warn(lines)
 
 
 @click.command()
@@ -102,4 +134,4 @@ def restore(state: State, folder: Path) -> None:
     say(f"{library_folder(state)}: {count_of(len(names), 'job')}; check it with: fallbook verify")
 
 
-COMMANDS = (verify, backup, restore)
+COMMANDS = (warranty, verify, backup, restore)

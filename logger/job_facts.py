@@ -1,4 +1,4 @@
-"""What a person corrected of a job itself: its client, address, day or zone.
+"""What a person said of a job itself: its client, address, day or zone corrected, and the job that it is a visit to.
 
 Each is one more entry of the log, laid over the row of the job, which is never rewritten."""
 
@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from typing import Any
 
-FACTS = ("client", "address", "day", "zone")
+FACTS = ("client", "address", "day", "zone", "callback_of")
 SUBJECT = "job"
 """What an amendment of one is about."""
 CORRECTED = '{"subject": "job"%'

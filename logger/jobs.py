@@ -31,32 +31,55 @@ def new(
     store: Store,
     name: str,
     *,
-    client: str,
-    address: str,
-    company: str,
+    client: str | None = None,
+    address: str | None = None,
+    company: str | None = None,
     day: date | None = None,
     zone: str | None = None,
+    callback_of: str | None = None,
 ) -> Job:
-    """Start a job. `company` is the company file's path (`-` reads standard input), copied into the job.
+    """Start a job. `company` is the company file's path (`-` reads standard input), copied into the job. For a visit to
+    the job `callback_of`, all but the day comes from that one where it is not given.
 
-    Raises UsageError where a name, a zone or the company file is off, FallbookError where the name is taken.
+    Raises UsageError where a name, a zone or the company file is off, FallbookError where the name is taken or the job
+    to visit is not there.
     """
-    from logger.company import company_file
+    from logger.company import company_file, read_company
     from logger.times import machine_zone, timezone_of
     from reports.job import Job
 
     if not NAME.fullmatch(name):
         raise UsageError(f"{name!r} cannot name a job; use letters, digits and dashes, at most 60")
+    old = store.job_row(callback_of) if callback_of else {}
+    client = old.get("client", "") if client is None else client
+    address = old.get("address", "") if address is None else address
     for what, words in (("client", client), ("address", address)):
         if not written(f"the {what}", words):
             raise UsageError(f"the {what} is empty; say it with --{what}")
-    firm, text = company_file(company)
+    if company is None and callback_of:
+        firm, text = read_company(old["company"], callback_of), old["company"]
+    else:
+        firm, text = company_file(company or "-")
     day = day or today("or give the day of the work with --day")
-    zone = zone or machine_zone(day)
+    zone = zone or old.get("zone") or machine_zone(day)
     timezone_of(zone)
-    job = Job(name=name, client=client, address=address, day=day, zone=zone, company=firm)
-    store.add_job(job, text)
+    job = Job(
+        name=name, client=client, address=address, day=day, zone=zone, company=firm, callback_of=callback_of or ""
+    )
+    with store.writing():
+        store.add_job(job, text)
+        if callback_of:
+            _link(store, name, callback_of)
     return job
+
+
+def _link(store: Store, visit: str, old: str) -> None:
+    """Log that a job is a visit to an old one."""
+    from extract.amend import Amendment
+    from logger.job_facts import SUBJECT
+
+    link = Amendment(subject=SUBJECT, field="callback_of", value=old)
+    store.append(visit, "amendment", link.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
 
 
 def today(else_do: str = "and run it again") -> date:
@@ -194,7 +217,8 @@ def amiss(store: Store, name: str) -> list[str]:
 def report(
     store: Store, name: str, path: Path, *, reader: Reader = "client", draft: bool = False
 ) -> tuple[list[Path], Closeout, list[str]]:
-    """Write the report for that reader at `path` and its drawings beside it.
+    """Write the report for that reader at `path` and its drawings beside it; for the client, unless it is a draft, a
+    calendar of care and warranty too.
 
     Returns all paths written, what the report was made from, and what is amiss with the job's files. Raises
     NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft.
@@ -216,8 +240,23 @@ def report(
     drawings: list[Drawing] = []
     made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
     paths = write_closeout(made_from, path, drawings, reader=reader, unsettled=open_points)
+    if reader == "client" and not open_points:
+        paths.append(_calendar(made_from, path))
     book.keep()
     return paths, made_from, [*book.problems, *book.remarks]
+
+
+def _calendar(made_from: Closeout, report: Path) -> Path:
+    """Write the client's calendar beside the report. Raises FallbookError where it cannot be written."""
+    from reports.ics import calendar
+    from reports.scratch import write_whole
+
+    path = report.with_name(f"{report.stem}-care.ics")
+    try:
+        write_whole(path, calendar(made_from))
+    except OSError as error:
+        raise FallbookError(f"{path}: cannot be written ({error.strerror or error}); choose another folder") from error
+    return path
 
 
 def find(store: Store, words: str) -> Found:

@@ -10,6 +10,8 @@ from extract.amend import Amendment, Witness
 from extract.record import Entry, Note
 from logger.removal import Removed
 
+FORMER = "job:"
+"""How the mark begins of a line that no note stands in, but what lay there from another job."""
 REACH_S = 0.5
 """How far apart two hearings of the same words may begin."""
 
@@ -20,12 +22,18 @@ class Line:
 
     note: Note
     mark: str
-    """What tells its place for ever: a recording's SHA-256, `SHA-256:n` in a text file, `log:n` typed straight in."""
+    """What tells its place for ever: a recording's SHA-256, `SHA-256:n` in a text file, `log:n` typed straight in,
+    `job:NAME` for what lay there from that job."""
     when: datetime
     """What it is sorted by, aware; the file's own time where the note has none."""
     amended: tuple[str, ...] = ()
     """What its words were before, oldest first."""
     removed: bool = False
+
+    @property
+    def former(self) -> str:
+        """The name of the job that it stands for, of which a visit tells; empty where it is a note of this one."""
+        return self.mark.removeprefix(FORMER) if self.mark.startswith(FORMER) else ""
 
     @property
     def words(self) -> str:

@@ -67,7 +67,8 @@ def read_back(store: Store, name: str, text: str) -> str | None:
 
 def tell(book: Book, notes: Iterable[int]) -> dict[int, Told]:
     """What is told of each of those notes, by its INDEX; nothing of one without a word that a record is made of."""
-    worth = [index for index in notes if _worth(book.lines[index].words) or _worth(book.notes[index].text)]
+    said = [index for index in notes if not book.lines[index].former]
+    worth = [index for index in said if _worth(book.lines[index].words) or _worth(book.notes[index].text)]
     if worth:
         _read_quickly(book)
     return {index: _told(book, index) for index in worth}
@@ -134,7 +135,7 @@ def _strings(value: object) -> Iterator[str]:
 def _read_quickly(book: Book) -> None:
     """How surely recordings were heard is left aside: that is asked of their own notes, and takes long to weigh."""
     book.__dict__["_kept"] = {}
-    book.__dict__["_read"] = _assembled(book, book.notes)
+    book.__dict__["_read"] = _assembled(book, book.said)
     book.keep_readings()
 
 
@@ -142,7 +143,7 @@ def _assembled(book: Book, notes: Sequence[Note]) -> Record:
     from extract.assemble import assemble
 
     sure = {"alternatives": [], "words": [], "confidence": 1.0}
-    return assemble([note.model_copy(update=sure) for note in notes], kept=book.readings)
+    return assemble([note.model_copy(update=sure) for note in notes], kept=book.readings, known=book.known)
 
 
 def _entered(book: Book, index: int) -> str:

@@ -169,6 +169,8 @@ def _rows(book: Book) -> Iterator[dict[str, Any]]:
             yield _row("note", note.text, index, at, shown.get(index, []))
     named = {label: each.note for each in reversed(book.spoken) for label in each.labels}
     for what, text, entry in _entries(book.record):
+        if book.job.callback_of and entry.evidence and {item.note for item in entry.evidence} == {0}:
+            continue  # the job that a visit is to has it in the index already
         first = min((item.note for item in entry.evidence), default=named.get(what))
         yield _row(what, text, first, None, shown.get(what, []))
 

@@ -34,6 +34,7 @@ from extract.record import (
 from logger.book import Book
 from logger.clean import clean
 from logger.tables import Block, Table
+from logger.warranty import of_visit
 from reports import words
 from reports.job import Photo
 
@@ -47,12 +48,19 @@ def job(book: Book) -> Iterator[Block]:
     """The job, short: its files, notes, record, questions, findings."""
     at = book.job
     yield f"{at.name}: {at.client}, {at.address}, {words.day(at.day)} (UTC{at.zone})"
+    yield from _visit(book)
     yield from _files(book)
     yield from _notes(book)
     yield from record(book.record)
     yield from findings(book.findings, every=False)
     yield from _photos(book.photos)
     yield from _removed(book)
+
+
+def _visit(book: Book) -> Iterator[Block]:
+    """Of a visit, whether its day falls under the warranty of the first job."""
+    if told := of_visit(book.store, book.job):
+        yield "\n".join(told)
 
 
 def _files(book: Book) -> Iterator[Block]:
@@ -248,6 +256,8 @@ def where(book: Book, index: int) -> str:
     if index >= len(book.notes):
         return f"note:{index}, by hand"
     each = book.notes[index]
+    if former := book.lines[index].former:
+        return f"note:{index}, from {former}"
     parts = [f"note:{index}"]
     if each.at:
         parts.append(f"{each.at:%H:%M:%S}")

@@ -67,7 +67,8 @@ def spoken_of(notes: Sequence[Note], record: Record) -> list[Spoken]:
     for index, note in enumerate(notes):
         only_talk = index in talk and not values[index]  # what is to buy, to do or to decide is not in the picture
         names_photo = not only_talk and PHOTO.search(note.text) is not None
-        labels = () if only_talk else _labels(values[index], names[index], names_photo)
+        no_words = not note.text.strip()  # such as what stands for the job before a visit
+        labels = () if only_talk or no_words else _labels(values[index], names[index], names_photo)
         if names_photo and not labels and found:
             labels = found[-1].labels[:1]  # "a photo of it": of what was spoken of last
         found.append(_spoken(index, note, labels, names_photo, _backfilled(note, labels, filled.get(index, set()))))

@@ -174,18 +174,38 @@ class Store:
     def jobs(self) -> list[dict[str, Any]]:
         """All jobs that were not removed, the latest day first: name, day, client, address, how many files and typed
         notes came in, and whether a bit of the job has flipped on the disk."""
-        removed = self.removed_jobs()
         counted = self.connection.execute("SELECT job, count(sha256), sum(kind = 'said') FROM log GROUP BY job")
         counts = {job: (files, typed) for job, files, typed in counted}
-        corrected = job_facts.of_all(self.rows)
+        found = []
+        for row in self.job_rows():
+            files, typed = counts.get(row["name"], (0, 0))
+            found.append(row | {"files": files, "typed": typed})
+        return sorted(found, key=lambda row: row["day"], reverse=True)
+
+    def job_rows(self) -> list[dict[str, Any]]:
+        """The rows of all jobs that were not removed, by name, with what was said of each job itself since; whether a
+        bit of the row has flipped on the disk (`damaged`), or of an entry that says so (`misread`). No other entry of a
+        log is read."""
+        removed, said, misread = self.removed_jobs(), job_facts.of_all(self.rows), self._misread()
         found = []
         for row in self.rows(f"SELECT {OF_JOB}, digest FROM jobs ORDER BY name"):
             if row["name"] not in removed:
-                files, typed = counts.get(row["name"], (0, 0))
                 damaged = row.pop("digest") != row_digest(list(row.values()))
-                row |= corrected.get(row["name"], {})
-                found.append(row | {"files": files, "typed": typed, "damaged": damaged})
-        return sorted(found, key=lambda row: row["day"], reverse=True)
+                marks = {"damaged": damaged, "misread": row["name"] in misread}
+                found.append(row | said.get(row["name"], {}) | marks)
+        return found
+
+    def _misread(self) -> set[str]:
+        """The jobs of which an entry that says something of the job itself is damaged, or the one before it is lost."""
+        asked = [job_facts.CORRECTED, job_facts.UNDONE]
+        before = "SELECT digest FROM log b WHERE b.job = log.job AND b.id < log.id ORDER BY b.id DESC LIMIT 1"
+        rows = self.rows(f"SELECT {OF_ENTRY}, digest, ({before}) AS before FROM log WHERE {job_facts.WANTED}", asked)
+        found = set()
+        for row in rows:
+            digest, before_it = row.pop("digest"), row.pop("before")
+            if digest != row_digest(list(row.values()), before_it or b""):
+                found.add(row["job"])
+        return found
 
     def damaged_logs(self, listed: list[dict[str, Any]]) -> dict[str, str]:
         """The jobs with a damaged log, each with a line that says so; `listed` is what `jobs` returns. A log is read in
@@ -252,12 +272,16 @@ class Store:
             raise FallbookError(f"{name}: what the library holds of this job is damaged; run: fallbook restore DIR")
         return row | job_facts.of_one(self.rows, name)
 
+    def has_job(self, name: str) -> bool:
+        """Whether there is a job of that name, removed or not."""
+        return bool(self.connection.execute("SELECT 1 FROM jobs WHERE name = ?", [name]).fetchone())
+
     def add_job(self, job: Job, company: str) -> None:
         """Keep a new job, with its company file's text. Raises FallbookError where the name is taken."""
         row = job.model_dump(mode="json", exclude={"company"}) | {"company": company}
         row = {name: row[name] for name in OF_JOB.split(", ")}
         with self.writing():
-            if next(self.rows("SELECT 1 FROM jobs WHERE name = ?", [job.name]), None):
+            if self.has_job(job.name):
                 gone = job.name in self.removed_jobs()
                 way = f"it was removed, bring it back with: fallbook remove {job.name} --undo" if gone else ""
                 raise FallbookError(f"job {job.name!r} exists already; {way or 'choose another name'}")
@@ -305,13 +329,14 @@ class Store:
         return found
 
     def state(self, job: str) -> str:
-        """A mark that changes whenever anything a job is computed from does."""
+        """A mark that changes whenever anything a job is computed from does; of a visit, the job before it too."""
         last = self.connection.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
         heard = self.connection.execute(
             "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ? AND d.what = 'heard'",
             [job],
         ).fetchone()[0]
-        return f"{last or 0}/{heard or 0}"
+        own, former = f"{last or 0}/{heard or 0}", job_facts.of_one(self.rows, job).get("callback_of")
+        return f"{own} {self.state(former)}" if former else own
 
     # -- what was computed from an original
 

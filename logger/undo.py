@@ -67,7 +67,7 @@ def _words(book: Book, entry: LogEntry) -> str:
     if additions.is_addition(given["field"], given.get("value")):
         return f"taken back: {additions.in_words(Amendment(**given))}"
     subject, field, value = given["subject"], given["field"], given.get("value")
-    text = "none" if value is None else kept_text(field, value)
+    text = "none" if value in (None, "") else kept_text(field, value)
     if subject == job_facts.SUBJECT:
         return f"taken back: {field_of(subject, field)} {text}"
     name = _note(book, given) if "note_source" in given else subject

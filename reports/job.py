@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from extract.check.runoff import Storm
-from extract.record import Finding, Model, Note, Record
+from extract.record import Evidence, Finding, Model, Note, Record
 from reports.days import FIRST_DAY, LAST_DAY
 
 PHONE_ERROR_M = 4.9
@@ -20,8 +20,21 @@ class Exclusion(Model):
     why: str
 
 
+class JobExclusion(Exclusion):
+    """What one job leaves out, as its record shows it."""
+
+    label: str | None = None
+    """Of the structure or run that is left out, where it is one."""
+    job: str = ""
+    """The name of the job whose notes `evidence` names: this one, or of a visit the one before."""
+    evidence: list[Evidence]
+    """The notes and changes by hand that show it."""
+
+
 class Warranty(Model):
     workmanship_months: int = Field(gt=0, le=1200)
+    callback_months: int | None = Field(default=None, gt=0, le=1200)
+    """Of new work done on a visit to an old job, from the day of the visit; None: it has no term of its own."""
     covers: list[str]
     excludes: list[Exclusion]
     how_to_claim: str
@@ -57,6 +70,8 @@ class Job(Model):
     day: date = Field(ge=FIRST_DAY, le=LAST_DAY)
     zone: str = "+00:00"
     """The site's offset from UTC, e.g. `-05:00`."""
+    callback_of: str = ""
+    """The name of the job that this one is a visit to; empty where it is none."""
     company: Company
 
 
@@ -96,3 +111,5 @@ class Closeout(Model):
     findings: list[Finding]
     photos: list[Photo]
     prepared: date
+    former: Closeout | None = None
+    """Of a visit, the job that it is a visit to, without pictures; None too where that one cannot be read any more."""

@@ -1,31 +1,60 @@
-"""The firm's warranty for one job: the terms of the company file, the dates, and what this job leaves out."""
+"""The firm's warranty for one job: the terms of the company file, the dates, and what this job leaves out.
+
+A visit to an old job starts no warranty again: it stands under the old one, or after it.
+"""
 
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import date
 
-from extract.record import Record
-from reports.job import Closeout, Exclusion
-from reports.words import NOT_RECORDED, load, plain, sentence, thing, things
+from extract.check import check
+from extract.check.accepted import acceptance_of
+from extract.errors import FallbookError
+from extract.read.known import lying_there
+from extract.record import Entry, Evidence, Finding, Record
+from reports.job import Closeout, Exclusion, Job, JobExclusion, Photo
+from reports.words import NOT_RECORDED, day, load, plain, sentence, thing, things
+
+GONE = (
+    "{visit}: job {old}, which it is a visit to, cannot be read any more, so its warranty cannot be told; bring "
+    "{old} back, or say that this is no visit: fallbook amend {visit} callback-of none"
+)
+
+
+@dataclass(frozen=True)
+class Span:
+    """The days that a warranty covers, the first and the last among them."""
+
+    start: date
+    end: date
+
+    def covers(self, on: date) -> bool:
+        """Whether it is in force on that day."""
+        return self.start <= on <= self.end
 
 
 @dataclass(frozen=True)
 class Terms:
-    """A warranty with its dates. `end` is the last day that it covers."""
+    """A warranty with its dates. `end` is the last day that it covers. Of a visit, the warranty of the first job."""
 
     start: date
     end: date
     months: int
     covers: list[str]
     excludes: list[Exclusion]
-    job_excludes: list[Exclusion]
-    """What this job leaves out, beside the firm's own list."""
+    job_excludes: list[JobExclusion]
+    """What this job leaves out, beside the firm's own list; of a visit, what the jobs before it left out too."""
     how_to_claim: str
     respond_days: int | None
     materials: str | None
+    visit: list[str] = field(default_factory=list)
+    """Of a visit, in sentences: whether its day falls under the old warranty and why, and what term its new work has.
+    Empty for any other job."""
+    added: Span | None = None
+    """The term of new work done on a visit, where the firm gives one."""
 
 
 def add_months(start: date, months: int) -> date:
@@ -38,44 +67,157 @@ def add_months(start: date, months: int) -> date:
     return date(year, month + 1, min(start.day, monthrange(year, month + 1)[1]))
 
 
+def span(job: Job) -> Span:
+    """The days that a job's own warranty covers, had it been no visit to another."""
+    return Span(job.day, add_months(job.day, job.company.warranty.workmanship_months))
+
+
+def added_span(visit: Job) -> Span | None:
+    """The days that the warranty on new work of a visit covers; None where the firm gives it no term of its own."""
+    months = visit.company.warranty.callback_months
+    return Span(visit.day, add_months(visit.day, months)) if months else None
+
+
 def terms(closeout: Closeout) -> Terms:
-    """The warranty of one job, started on the day of the job."""
+    """The warranty of one job, started on the day of the job; of a visit, that of the first job it leads back to.
+
+    Raises FallbookError for a visit to a job that is not there any more.
+    """
+    job, former = closeout.job, closeout.former
+    if not job.callback_of:
+        return _own_terms(closeout)
+    if former is None:
+        raise FallbookError(GONE.format(visit=job.name, old=job.callback_of))
+    first = first_of(closeout).job
+    return replace(
+        terms(former),
+        job_excludes=_all_excluded(closeout),
+        visit=visit_told(job, first),
+        added=added_span(job),
+    )
+
+
+def _own_terms(closeout: Closeout) -> Terms:
     job, said = closeout.job, closeout.job.company.warranty
+    own = span(job)
     return Terms(
-        start=job.day,
-        end=add_months(job.day, said.workmanship_months),
+        start=own.start,
+        end=own.end,
         months=said.workmanship_months,
         covers=said.covers,
         excludes=said.excludes,
-        job_excludes=job_exclusions(closeout.record),
+        job_excludes=_all_excluded(closeout),
         how_to_claim=said.how_to_claim,
         respond_days=said.respond_days,
         materials=said.materials,
     )
 
 
-def job_exclusions(record: Record) -> list[Exclusion]:
-    """What the job's own record leaves out: things kept, abandoned or not built, and issues left in place."""
-    return [*_from_things(record), *_from_issues(record)]
+def first_of(closeout: Closeout) -> Closeout:
+    """The first job that a visit, or a visit to a visit, leads back to; of any other job, itself."""
+    return first_of(closeout.former) if closeout.former else closeout
 
 
-def _from_things(record: Record) -> Iterator[Exclusion]:
+def visit_told(visit: Job, first: Job) -> list[str]:
+    """Whether a visit's day falls under the warranty of the first job, and why; then what term its new work has."""
+    text, old, added = load("warranty")["visit"], span(first), added_span(visit)
+    where = "under" if old.covers(visit.day) else "before" if visit.day < old.start else "after"
+    apart = (old.start - visit.day if where == "before" else visit.day - old.end).days
+    told = text[where].format(
+        visit=day(visit.day), job=first.name, start=day(old.start), end=day(old.end), apart=_count(apart, "day")
+    )
+    months = visit.company.warranty.callback_months
+    of_new = text["added"].format(months=_count(months or 0, "month"), end=day(added.end)) if added else None
+    return [told, of_new or text["nothing_added"]]
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def _all_excluded(closeout: Closeout) -> list[JobExclusion]:
+    """What a job leaves out; of a visit, also what the jobs before it left out and it did not build."""
+    job, former = closeout.job, closeout.former
+    # A client's copy comes without findings.
+    findings = closeout.findings or check(closeout.record, job.company.policy, storm=job.company.storm)
+    own = job_exclusions(closeout.record, findings, closeout.photos, former)
+    own = [each.model_copy(update={"job": job.name}) for each in own]
+    before = _all_excluded(former) if former else []
+    return [*(each for each in before if each.label not in installed(closeout.record)), *own]
+
+
+def installed(record: Record) -> set[str]:
+    """The labels of what a record has as put in."""
+    return {each.label for each in things(record) if each.state == "installed"}
+
+
+def _ours_before(former: Closeout | None) -> set[str]:
+    """The labels of what the jobs before a visit put in."""
+    return installed(former.record) | _ours_before(former.former) if former else set()
+
+
+def job_exclusions(
+    record: Record,
+    findings: Iterable[Finding] = (),
+    photos: Iterable[Photo] = (),
+    former: Closeout | None = None,
+) -> list[JobExclusion]:
+    """What the job's own record leaves out: things kept, abandoned or not built, issues left in place, and failed
+    checks that the firm accepted with a reason. What lay there from a `former` job is that one's to tell.
+
+    A thing whose state nobody said is left out only where nothing shows that it was built.
+    """
+    there = {each.label for each in things(lying_there(former.record))} if former else set()
+    ours = installed(record) | _ours_before(former)
+    built = shown_built(record, photos)
+    return [*_from_things(record, built, there), *_from_issues(record, ours), *_accepted(record, findings, there)]
+
+
+def shown_built(record: Record, photos: Iterable[Photo] = ()) -> set[str]:
+    """The labels of what was built whether or not anybody said so: an installed run was laid from or to it, a rod
+    stood on it, or a photo shows it covered."""
+    runs = [run for run in record.runs if run.state == "installed"]
+    ends = {end for run in runs for end in (run.from_, run.to) if end}
+    shot = {level.point.split(" ")[0] for level in record.levels if level.rod_ft is not None}
+    covered = {photo.about for photo in photos if photo.about and photo.backfill == "after"}
+    return ends | shot | covered
+
+
+def _from_things(record: Record, built: set[str], there: set[str]) -> Iterator[JobExclusion]:
     reasons = load("warranty")
     for entry in things(record):
-        if entry.state in {"existing", "abandoned", "planned"}:
-            yield Exclusion(
-                what=f"{sentence(thing(entry))} ({plain('state', entry.state)})", why=reasons[str(entry.state)]
-            )
-        elif entry.state is None:
-            yield Exclusion(what=f"{sentence(thing(entry))} (state {NOT_RECORDED})", why=reasons["unknown_state"])
+        name, label = sentence(thing(entry)), entry.label
+        if entry.state in {"existing", "abandoned", "planned"} and label not in there:
+            what, evidence = f"{name} ({plain('state', entry.state)})", _of_field(entry, "state")
+            yield JobExclusion(what=what, why=reasons[str(entry.state)], evidence=evidence, label=label)
+        elif entry.state is None and label not in built:
+            what, why = f"{name} (state {NOT_RECORDED})", reasons["unknown_state"]
+            yield JobExclusion(what=what, why=why, evidence=entry.evidence, label=label)
 
 
-def _from_issues(record: Record) -> Iterator[Exclusion]:
+def _from_issues(record: Record, ours: set[str]) -> Iterator[JobExclusion]:
     """What was met and left. Water that stands in what we put in was not met but made, and is ours."""
     reasons = load("warranty")
-    ours = {entry.label for entry in things(record) if entry.state == "installed"}
     for issue in record.issues:
         of_our_work = issue.at in ours and issue.kind in reasons["of_the_work"]
         if issue.action in {"left", "reported"} and not of_our_work:
             place = f" at {issue.at}" if issue.at else ""
-            yield Exclusion(what=f"{plain('issue', issue.kind)}{place}", why=reasons[issue.action])
+            what, evidence = f"{plain('issue', issue.kind)}{place}", _of_field(issue, "action")
+            yield JobExclusion(what=what, why=reasons[issue.action], evidence=evidence)
+
+
+def _accepted(record: Record, findings: Iterable[Finding], there: set[str]) -> Iterator[JobExclusion]:
+    """Cover and slope that fail their check and were left so, with what the firm answered."""
+    reasons = load("warranty")["accepted"]
+    for finding in findings:
+        entry, given = record.subject(finding.subject), acceptance_of(record, finding)
+        if entry is None or given is None or finding.check not in reasons or entry.label in there:
+            continue
+        words, evidence = reasons[finding.check], [*given.evidence, *finding.evidence]
+        why = words["why"].format(answer=given.text.rstrip("."))
+        yield JobExclusion(what=words["what"].format(thing=thing(entry)), why=why, evidence=evidence)
+
+
+def _of_field(entry: Entry, field: str) -> list[Evidence]:
+    """What speaks for that field of the entry, or for the entry where nothing speaks for the field alone."""
+    return [each for each in entry.evidence if each.field == field] or entry.evidence

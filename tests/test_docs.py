@@ -30,6 +30,7 @@ def test_the_commands_are_those_a_crew_needs():
         "hear",
         "extract",
         "check",
+        "warranty",
         "verify",
         "backup",
         "restore",

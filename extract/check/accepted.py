@@ -32,8 +32,13 @@ def bare(message: str) -> str:
 
 def is_accepted(record: Record, finding: Finding) -> bool:
     """Whether a person accepted that finding as it reads."""
+    return acceptance_of(record, finding) is not None
+
+
+def acceptance_of(record: Record, finding: Finding) -> Acceptance | None:
+    """What a person answered to that finding as it reads; None where nobody did."""
     given = [each for each in record.acceptances if _of(each, finding)]
-    return any(finding.message == bare(finding.message) + SAYS.format(each.text) for each in given)
+    return next((each for each in given if finding.message == bare(finding.message) + SAYS.format(each.text)), None)
 
 
 def _of(given: Acceptance, finding: Finding) -> bool:

@@ -15,13 +15,14 @@ from extract.read.amounts import LISTED, joined
 from extract.read.draft import AS_BUILT, badly_heard
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
+from extract.read.known import things_of
 from extract.read.labels import CLASSES, NO_FACT, PREFIXES
 from extract.read.listed import pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.turning import at_turning_points
-from extract.read.values import value_of
+from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
@@ -33,7 +34,13 @@ TRAFFIC = ("foot", "cart", "car", "truck")
 
 
 class Assembly(Happenings):
-    """What the readings of the notes so far come to."""
+    """What the readings of the notes so far come to, beside what is `known` to lie there already."""
+
+    def __init__(self, crew: Crew = IMPERIAL, known: Record | None = None) -> None:
+        super().__init__(crew)
+        self.known = known
+        if known:
+            self.things = things_of(known)
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
@@ -66,17 +73,24 @@ class Assembly(Happenings):
     def _take_back(self, order: Reading, readings: Sequence[Reading]) -> None:
         """The note before is taken back, or what this one said before the order."""
         whole = order.name == "withdraw_note"
-        last = next((i for i in reversed(range(order.note)) if i not in self.withdrawn), None) if whole else None
+        gone = self.withdrawn | self._bear_witness
+        last = next((i for i in reversed(range(order.note)) if i not in gone), None) if whole else None
         self.withdrawn |= {last} if last is not None else set()
         if all(one.end <= order.end or one.quantity is None and one.what == "order" for one in readings):
             self.withdrawn.add(order.note)
         if last is not None:
             self._rewind()
 
+    @property
+    def _bear_witness(self) -> set[int]:
+        """INDEX of each note that stands for what is known and nobody said."""
+        known = [*self.known.structures, *self.known.runs] if self.known else []
+        return {item.note for entry in known for item in entry.evidence}
+
     def _rewind(self) -> None:
         """All as the notes before this one make it that still stand; the numbers of the others are withdrawn."""
         taken, numbers, withdrawn = self.taken, self.numbers, self.withdrawn
-        fresh = Assembly(self.crew)
+        fresh = Assembly(self.crew, self.known)
         fresh.taken = taken
         for index, (note, readings) in enumerate(taken[:-1]):
             if index not in withdrawn:
@@ -97,7 +111,7 @@ class Assembly(Happenings):
             thing.votes[one.name] = thing.votes.get(one.name, 0) + one.sure
         thing.evidence.append(self._witness(note, one))
         for run, end in ((one.from_of, "from"), (one.to_of, "to")):
-            if run:
+            if run and "denied" not in one.standing:
                 witness = self._witness(note, one, end)
                 self._thing(run).fields[end] = Held(one.thing, one.standing, witness)
                 self._thing(run).evidence.append(witness)
@@ -127,8 +141,17 @@ class Assembly(Happenings):
         for name in self._in_one_list(note, one, readings):
             thing = self._thing(name)
             if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
+                self._ask_if_new(note, one, thing)
                 thing.state = one.name
                 thing.evidence.append(self._witness(note, one, "state"))
+
+    def _ask_if_new(self, note: Note, one: Reading, thing: Thing) -> None:
+        """Of what lay there before: whether it was put in anew, or is the old one."""
+        there = bool(thing.evidence) and thing.evidence[0].note in self._bear_witness
+        if there and (thing.state, one.name) == ("existing", "installed"):
+            before = next(each for each in thing.evidence if each.field == "state")
+            old = Held(thing.state, frozenset(), before)
+            self._ask_which(thing.name, "state", old, one.name, self._witness(note, one, "state"), note)
 
     @staticmethod
     def _in_one_list(note: Note, one: Reading, readings: Sequence[Reading]) -> list[str]:
@@ -222,7 +245,7 @@ class Assembly(Happenings):
                 self.things[entry.at].built = True
         self._connect()
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
-        record = Record(tasks=self.tasks)
+        record = Record(tasks=self.tasks, acceptances=list(self.known.acceptances) if self.known else [])
         for thing in self.things.values():
             if not thing.gone:
                 self._enter(record, thing, names)

@@ -79,12 +79,15 @@ class Reader:
     """Reads notes one after the other; what exists so far is kept in `scene`.
 
     `kept` has what was read before, by `_key`, and takes what is read now; where all is kept no model is loaded.
+    `scene` holds what is known before the first note.
     """
 
-    def __init__(self, load: Callable[[], Model], kept: dict[str, Shape] | None = None) -> None:
+    def __init__(
+        self, load: Callable[[], Model], kept: dict[str, Shape] | None = None, scene: Scene | None = None
+    ) -> None:
         self.load = load
         self.kept = {} if kept is None else kept
-        self.scene = Scene()
+        self.scene = scene or Scene()
         self.texts: list[str] = []
         self.keys: list[str] = []
         """Of the notes read so far."""

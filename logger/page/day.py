@@ -151,7 +151,7 @@ def _notes(made: Book) -> Iterator[Item]:
     for index, line in enumerate(made.lines):
         yield Item(
             f"note-{index}", line.when, where(made, index), note_words(made, index, line.note), numbers.get(index, ()),
-            "" if line.removed else sound_of(made.name, line.note), changed=not line.removed,
+            "" if line.removed else sound_of(made.name, line.note), changed=not (line.removed or line.former),
         )  # fmt: skip
 
 

@@ -526,3 +526,14 @@ def test_two_distances_from_one_point_are_a_conflict_unless_one_puts_right(stand
 def test_each_number_that_is_of_nothing_is_asked_about():
     got = record(say("it is 42 feet", ("42 feet", "length_ft")), say("that one is 18 feet", ("18 feet", "length_ft")))
     assert [each.evidence[0].note for each in got.questions] == [0, 1]
+
+
+@pytest.mark.parametrize(("standing", "state"), [("", "installed"), ("denied", None)])
+def test_a_basin_that_a_run_is_said_not_to_reach_is_not_built_by_it(standing, state):
+    got = record(
+        say("a pipe is in, and the basin by the gate", ("a pipe", "mention", {"name": "R", "thing": "R.1"}),
+            ("is in", "state", {"name": "installed", "thing": "R.1"}), BASIN),
+        say("it goes to the basin", (*BASIN[:2], BASIN[2] | {"to_of": "R.1", "standing": standing})),
+    )  # fmt: skip
+    assert got.structures[0].state == state
+    assert got.runs[0].to == ("CB-1" if state else None)

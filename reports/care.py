@@ -1,0 +1,52 @@
+"""When the care of a drain is due through the year, and what is to be done then (`care.toml`)."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+
+from reports.words import load
+
+
+@dataclass(frozen=True)
+class Season:
+    """One season's care. `month` and `day` are those on which it is due each year."""
+
+    name: str
+    month: int
+    day: int
+    items: list[str]
+    """What to do, in the order of the file."""
+
+    def first_after(self, start: date) -> date:
+        """The first day after `start` on which it is due."""
+        due = date(start.year, self.month, self.day)
+        return due if due > start else date(start.year + 1, self.month, self.day)
+
+
+def seasons(kinds: Collection[str] | None = None) -> list[Season]:
+    """The seasons that have a day in the year, each with what to do where there are structures of those kinds, or with
+    all that may be to do where `kinds` is None. One with nothing to do is left out."""
+    found = []
+    for season in load("care")["season"]:
+        items = [each["do"] for each in season["items"] if _applies(each.get("kinds"), kinds)]
+        if "begins" in season and items:
+            found.append(Season(season["name"], season["begins"]["month"], season["begins"]["day"], items))
+    return found
+
+
+def _applies(needed: list[str] | None, kinds: Collection[str] | None) -> bool:
+    return not needed or kinds is None or bool(set(kinds) & set(needed))
+
+
+def due(start: date, end: date) -> list[tuple[date, str]]:
+    """Each day after `start`, up to and with `end`, on which a season's care is due, with the season's name; in order
+    of time."""
+    days = []
+    for season in seasons():
+        day = season.first_after(start)
+        while day <= end:
+            days.append((day, season.name))
+            day = season.first_after(day)
+    return sorted(days)

@@ -1,0 +1,73 @@
+"""The client's calendar (iCalendar, RFC 5545): the care of each season until the warranty ends, and its last day."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from datetime import UTC, date, datetime, time
+from uuid import UUID, uuid5
+
+from icalendar import Calendar, Event
+
+from reports.care import seasons
+from reports.job import Closeout, Job
+from reports.warranty import Terms, first_of, terms
+from reports.words import clean, load
+
+OURS = UUID("fbf31c2c-e170-4a83-9ac5-dc9da8daabc3")
+"""Drawn once by chance: the name space of the UIDs below (RFC 9562, section 5.5)."""
+ENDS = "warranty ends"
+ADDED_ENDS = "warranty on new work ends"
+
+
+def calendar(closeout: Closeout) -> bytes:
+    """The file's bytes: all-day events, those of care repeated each year up to the warranty's last day.
+
+    The same closeout gives the same bytes. The same event of the same job keeps its UID whenever the file is made
+    again, and of a visit it is the first job's, so that a calendar takes the new file for the old one changed. Raises
+    FallbookError as `terms` does.
+    """
+    given, job, first = terms(closeout), closeout.job, first_of(closeout).job
+    made = Calendar()
+    made.add("prodid", "-//fallbook//care and warranty//EN")
+    made.add("version", "2.0")
+    kinds = {item.kind for item in closeout.record.structures if item.kind and item.state != "planned"}
+    for event in (*_care(given, first, kinds), *_ends(given, job, first)):
+        # The moment that the file was made for, not that at which it was written: see the promise above.
+        event.add("dtstamp", datetime.combine(closeout.prepared, time(12), UTC))
+        event.add("location", clean(job.address))
+        event.add("transp", "TRANSPARENT")  # nobody is busy all day with it
+        made.add_component(event)
+    return bytes(made.to_ical())
+
+
+def _care(given: Terms, first: Job, kinds: Collection[str]) -> Iterator[Event]:
+    text = load("care")["calendar"]
+    for season in seasons(kinds):
+        day = season.first_after(given.start)
+        if day <= given.end:
+            event = _event(first, season.name, day, text["season"].format(season=season.name), season.items)
+            event.add("rrule", {"freq": "yearly", "until": given.end})
+            yield event
+
+
+def _ends(given: Terms, job: Job, first: Job) -> Iterator[Event]:
+    text, claim = load("care")["calendar"], _claim(given, job)
+    yield _event(first, ENDS, given.end, text["ends"], claim)
+    if given.added:
+        yield _event(job, ADDED_ENDS, given.added.end, text["added_ends"], claim)
+
+
+def _claim(given: Terms, job: Job) -> list[str]:
+    firm, days = job.company, given.respond_days
+    answer = [f"We answer within {days} day{'' if days == 1 else 's'}."] if days else []
+    return [given.how_to_claim, *answer, f"{firm.name}, {firm.phone}, {firm.email}"]
+
+
+def _event(of: Job, what: str, day: date, summary: str, lines: list[str]) -> Event:
+    """One whole day. A day with no end lasts that day (RFC 5545, section 3.6.1)."""
+    event = Event()
+    event.add("uid", str(uuid5(OURS, "\n".join((of.company.name, of.name, what)))))
+    event.add("dtstart", day)
+    event.add("summary", summary)
+    event.add("description", "\n".join(map(clean, lines)))
+    return event
