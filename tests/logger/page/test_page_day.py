@@ -67,6 +67,15 @@ def test_a_change_by_hand_stands_in_the_day_too(client, store):
     assert 'href="?open=note-4' not in html
 
 
+def test_a_photo_looked_at_before_a_change_leaves_the_day_whole(client, store):
+    """The book that a photo was looked up in is held for the next, without the store that it read from."""
+    (address,) = re.findall(r'img src="([^"?]+)"', client.get("/jobs/j/day?open=photo-2").text)
+    assert client.get(address).status_code == 200
+    changes.remove(store, "j", "photo:2")
+    answer = client.get("/jobs/j/day")
+    assert answer.status_code == 200, words(answer.text)
+
+
 # -- a note put right
 
 
