@@ -11,9 +11,10 @@ import unicodedata
 from collections.abc import Sequence
 from functools import cache
 from importlib import resources
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from extract.record import Word
+if TYPE_CHECKING:
+    from extract.record import Word
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
@@ -24,7 +25,7 @@ _SPACED = re.compile(r" (?=[.,;:?!)])|(?<=\() ")
 
 def english(text: str) -> str:
     """`text` in English, in small letters; a word that the glossary lacks stays as it was said."""
-    said = _phrases().sub(lambda match: _glossary()[match[0]], _in_digits(text))
+    said = _phrases().sub(lambda match: _glossary()[match[0]], in_digits(text))
     for turned, to in _turns():
         said = turned.sub(to, said)
     return _SPACED.sub("", said)
@@ -44,6 +45,8 @@ def english_words(words: Sequence[Word]) -> list[Word]:
 
 
 def _as_one(group: Sequence[Word]) -> Word:
+    from extract.record import Word
+
     return Word(
         text=english(" ".join(word.text for word in group)),
         start_s=group[0].start_s,
@@ -54,10 +57,10 @@ def _as_one(group: Sequence[Word]) -> Word:
 
 def known(word: str) -> bool:
     """Whether `word` is of the crew's Spanish."""
-    return not set(_in_digits(word).split()).isdisjoint(_vocabulary())
+    return not set(in_digits(word).split()).isdisjoint(_vocabulary())
 
 
-def _in_digits(text: str) -> str:
+def in_digits(text: str) -> str:
     """The words with a space between, in small letters without accents, and numbers in digits."""
     return _spelled().sub(_value, " ".join(_WORD.findall(_bare(text))))
 
@@ -110,8 +113,8 @@ def _values() -> dict[str, int]:
 
 @cache
 def _glossary() -> dict[str, str]:
-    """English under each phrase, as _in_digits writes it."""
-    return {_in_digits(said): meant for meant, phrases in _table()["phrases"].items() for said in phrases.split("|")}
+    """English under each phrase, as in_digits writes it."""
+    return {in_digits(said): meant for meant, phrases in _table()["phrases"].items() for said in phrases.split("|")}
 
 
 @cache

@@ -19,6 +19,7 @@ from extract.check.saying import place
 from extract.limits import plausible
 from extract.record import Entry, Level, Question, Record
 from extract.worked_out import worked_out
+from logger import in_spanish as spanish
 from logger.book import Book
 from logger.clean import clean
 from logger.show import fields, value_text, where
@@ -163,27 +164,7 @@ def _text(question: Question, name: str | None) -> str:
 
 def in_spanish(asked: Asked) -> tuple[str, str]:
     """A question's text and its why, in Spanish."""
-    words, about = _spanish(), asked.question.about
-    label, _, side = about.partition(" ")
-    prefix, _, number = label.rpartition("-")
-    number = side if label == "photo" else number
-    thing = words["things"].get(prefix, words["things"].get(label, label)).format(number)
-    thing = words["sides"].get(side, "{}").format(thing)
-    name = about if about in ("levels", "tests") else asked.field or "unplaced"
-    form = words["question"].get(name, words["question"]["other"])
-    text = form.format(thing=clean(thing), field=(asked.field or "").replace("_", " "))
-    return _contracted(text), words["why"][asked.question.why]
-
-
-def _contracted(text: str) -> str:
-    """`de el` is `del`, `a el` is `al`; a question that begins with a thing begins with a capital."""
-    text = text.replace(" de el ", " del ").replace(" a el ", " al ")
-    return text[:1] + text[1:2].upper() + text[2:]
-
-
-@cache
-def _spanish() -> dict[str, Any]:
-    return tomllib.loads(resources.files("logger").joinpath("ask_es.toml").read_text(encoding="utf-8"))
+    return spanish.question_text(asked.question.about, asked.field), spanish.asking()["why"][asked.question.why]
 
 
 def _heard(book: Book, question: Question) -> Iterator[Heard]:
@@ -203,7 +184,7 @@ def _readings(book: Book, question: Question, name: str | None) -> list[Reading]
     if name and record_has(book.record, question.about):
         checks = table()["worked_out"]
         worked = worked_out(book.record, book.findings, question.about, name, checks)
-        found += [(each.value, each.how) for each in worked if plausible(name, each.value)]
+        found += [(each.value, table()["how"][each.by]) for each in worked if plausible(name, each.value)]
     readings: list[Reading] = []
     for value, how in found:
         if len(readings) < len(string.ascii_lowercase) and not any(_same(value, each.value) for each in readings):

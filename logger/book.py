@@ -338,7 +338,7 @@ class Book(Entries):
         from extract.assemble import Kept
 
         if self._earlier and (held := vars(self._earlier).get("readings")):
-            return Kept(dict(held.shapes), progress=self.store.reading, new=held.new)
+            return Kept(dict(held.shapes), dict(held.used), held.new, self.store.reading)
         read = self.store.recall(f"job:{self.job.name}", "readings", program()) or {}
         return Kept(read, progress=self.store.reading)
 
@@ -354,20 +354,19 @@ class Book(Entries):
 
     def keep(self) -> None:
         """Keep what takes long to work out, for whoever asks next, unless a file could not be read this time."""
-        if "_read" in self.__dict__ and self.readings.new:
+        if not self._kept:
+            shapes = {
+                "record": self.record.model_dump(mode="json", exclude_defaults=True),
+                "spoken": [each.as_shape() for each in self.spoken],
+                "withdrawn": sorted(self.withdrawn),
+                "photos": [each.model_dump(mode="json") for each in self.photos],
+                "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
+            }
+            if not self.passing:
+                self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
+        if "_read" in vars(self) and self.readings.new:
             self.readings.prune()
         self.keep_readings()
-        if self._kept:
-            return
-        shapes = {
-            "record": self.record.model_dump(mode="json", exclude_defaults=True),
-            "spoken": [each.as_shape() for each in self.spoken],
-            "withdrawn": sorted(self.withdrawn),
-            "photos": [each.model_dump(mode="json") for each in self.photos],
-            "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
-        }
-        if not self.passing:
-            self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
 
     def keep_readings(self) -> None:
         """Keep what was read of each note."""

@@ -17,7 +17,11 @@ from logger.printing import count_of, listening, print_blocks, print_json, say, 
 
 if TYPE_CHECKING:
     from extract.record import Language
+    from reports.closeout import Reader
     from reports.job import Closeout
+
+READERS = ("client", "record", "locate")
+"""As in `reports.closeout`, which is slow to load."""
 
 
 class Command(click.Command):
@@ -279,19 +283,36 @@ def ready(state: State, job: str, run: str | None, as_json: bool) -> None:
     "--output",
     metavar="FILE.docx",
     type=click.Path(path_type=Path),
-    help="JOB-report.docx here if left out.",
+    help="JOB-report.docx, JOB-record.docx or JOB-locate.docx here if left out.",
 )
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(READERS),
+    default="client",
+    show_default=True,
+    help="Who reads it: the client; the firm and the next contractor; whoever must find the drain again.",
+)
+@click.option("--draft", is_flag=True, help="Make it though something is not settled, and mark every page.")
 @click.pass_obj
-def report(state: State, job: str, output: Path | None) -> None:
-    """Write the close-out report with its drawings and warranty."""
+def report(state: State, job: str, output: Path | None, reader: Reader, draft: bool) -> None:
+    """Write the report with its plan and warranty."""
     from logger import jobs
+    from reports.settled import NotSettledError
 
+    path = output or Path(f"{job}-{'report' if reader == 'client' else reader}.docx")
     with library(state) as store:
-        paths, made_from, problems = jobs.report(store, job, output or Path(f"{job}-report.docx"))
-    for path in paths:
-        say(str(path))
+        try:
+            paths, made_from, problems = jobs.report(store, job, path, reader=reader, draft=draft)
+        except NotSettledError as error:
+            for line in error.lines:
+                say(f"  {line}", err=True)
+            raise
+    for each in paths:
+        say(str(each))
     warn(problems)
-    say(f"{count_of(len(made_from.record.questions), 'question')} open; of the checks {_checks(made_from)}")
+    if reader == "record":
+        say(f"{count_of(len(made_from.record.questions), 'question')} open; of the checks {_checks(made_from)}")
 
 
 def _checks(made_from: Closeout) -> str:

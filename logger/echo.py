@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
-from extract.record import Note
+from extract.record import Language, Note
+from extract.spanish import in_digits
 
 LATE_S = 1.0
 """How much later than the page thinks its voice may begin and end."""
 ALIKE = 70
 """Of 100: how like what was spoken a note must be to be taken for it. Somebody who talks meanwhile says other words."""
+
+POINT = re.compile(r"(\d+) punto (\d+)")
 
 
 def is_echo(note: Note, spoken: Sequence[tuple[float, float, str]]) -> bool:
@@ -22,11 +26,17 @@ def is_echo(note: Note, spoken: Sequence[tuple[float, float, str]]) -> bool:
 def _alike(note: Note, words: str) -> bool:
     from rapidfuzz import fuzz
 
-    from logger.readings import plain
-
-    heard, said = (plain(text.replace("%", " percent")) for text in (note.heard or note.text, words))
+    heard, said = (_plain(text, note.language) for text in (note.heard or note.text, words))
     rest = iter(_weighty(said))
     return all(word in rest for word in _weighty(heard)) and fuzz.partial_ratio(heard, said) >= ALIKE
+
+
+def _plain(text: str, language: Language) -> str:
+    from logger.readings import plain
+
+    if language == "es":
+        return plain(POINT.sub(r"\1.\2", in_digits(text.replace("%", " por ciento"))))
+    return plain(text.replace("%", " percent"))
 
 
 def _weighty(text: str) -> list[str]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from logger.search import Found
     from logger.store import Store
     from reports.canvas import Drawing
+    from reports.closeout import Reader
     from reports.job import Closeout, Job
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
@@ -190,23 +191,31 @@ def amiss(store: Store, name: str) -> list[str]:
     return [*job.problems, *job.remarks]
 
 
-def report(store: Store, name: str, path: Path) -> tuple[list[Path], Closeout, list[str]]:
-    """Write the close-out report at `path` and its drawings beside it.
+def report(
+    store: Store, name: str, path: Path, *, reader: Reader = "client", draft: bool = False
+) -> tuple[list[Path], Closeout, list[str]]:
+    """Write the report for that reader at `path` and its drawings beside it.
 
-    Returns all paths written, what the report was made from, and what is amiss with the job's files.
+    Returns all paths written, what the report was made from, and what is amiss with the job's files. Raises
+    NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft.
     """
     from logger.book import Book
-    from logger.intake import shown
-    from reports.closeout import prepare, write_closeout
+    from logger.intake import shown as shown_path
+    from reports.closeout import prepare, shown, write_closeout
+    from reports.settled import NotSettledError, unsettled
 
     if path.suffix.lower() != ".docx":
-        raise UsageError(f"{shown(path)}: the report is a Word document; give a name that ends in .docx")
+        raise UsageError(f"{shown_path(path)}: the report is a Word document; give a name that ends in .docx")
     if not path.parent.is_dir():
-        raise FallbookError(f"{shown(path.parent)}: no such folder; make the folder first")
+        raise FallbookError(f"{shown_path(path.parent)}: no such folder; make the folder first")
     book = Book(store, name)
+    open_points = unsettled(book.bare(today())) if reader != "record" else []
+    if open_points and not draft:
+        book.keep()
+        raise NotSettledError(name, open_points)
     drawings: list[Drawing] = []
-    made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(bare)))
-    paths = write_closeout(made_from, path, drawings)
+    made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
+    paths = write_closeout(made_from, path, drawings, reader=reader, unsettled=open_points)
     book.keep()
     return paths, made_from, [*book.problems, *book.remarks]
 

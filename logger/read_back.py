@@ -10,10 +10,10 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from logger.answering import answer, kind_of
+from logger.answering import answer, put
 
 if TYPE_CHECKING:
-    from extract.record import Entry, Note, Record
+    from extract.record import Entry, Language, Note, Record
     from logger.book import Book
     from logger.store import Store
 
@@ -29,6 +29,7 @@ MOST_ASKED = 3
 LABEL = re.compile(r"\b(?:CD|CB|AD|DS|CO|JB|DW|OUT|R)-\d+\b")
 UNITS = {"ft": "feet", "in": "inches"}
 UNIT = re.compile(r"(\d|per) (ft|in)\b")
+SHORT = re.compile(r"[^\W\d]+|×")
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,8 @@ class Told:
     aloud: str
     """The answer, or what was entered where that has figures, with labels and units in words; else empty."""
     answers: bool
+    language: Language = "en"
+    """Of both: an answer's is that of the question."""
 
     @property
     def shape(self) -> dict[str, Any]:
@@ -71,22 +74,28 @@ def tell(book: Book, notes: Iterable[int]) -> dict[int, Told]:
 
 
 def _told(book: Book, index: int) -> Told:
-    for words in (book.lines[index].words, book.notes[index].text):
-        if kind_of(words) and (told := answer(book, words)):
-            return Told(told, aloud(told), answers=True)
-    entered, asked = _entered(book, index), _asks(book.record, index)
+    note, said = book.notes[index], book.lines[index].words
+    for words in [said] if note.language == "es" else [said, note.text]:  # the text of Spanish is its English
+        if (asked := put(words)) and (told := answer(book, asked)):
+            return Told(told, aloud(told, asked.language), answers=True, language=asked.language)
+    entered, open_ = _entered(book, index), _asks(book.record, index)
     words = entered or "Nothing of it was entered."
     figures = any(each.isdigit() for each in LABEL.sub("", entered))
-    return Told(f"{words} Asks: {' '.join(asked)}" if asked else words, aloud(entered) if figures else "", False)
+    line = f"{words} Asks: {' '.join(open_)}" if open_ else words
+    return Told(line, aloud(entered) if figures else "", answers=False)
 
 
 def _worth(text: str) -> bool:
-    return kind_of(text) is not None or of_the_work(text)
+    return put(text) is not None or of_the_work(text)
 
 
-def aloud(line: str) -> str:
-    """A line with labels and units in words, for a voice that reads it."""
+def aloud(line: str, language: Language = "en") -> str:
+    """A line with labels and units in words, for a voice that reads it. A Spanish one has no labels."""
     from extract.check.saying import name
+    from logger.wording import table
+
+    if language == "es":
+        return SHORT.sub(lambda match: str(table("es")["aloud"].get(match[0], match[0])), line)
 
     line = LABEL.sub(lambda match: name(match[0]), line)
     return UNIT.sub(lambda match: f"{match[1]} {UNITS[match[2]]}", line)

@@ -9,24 +9,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
 from extract.errors import UsageError
 from logger.program import program
 
 if TYPE_CHECKING:
-    from extract.check.evidence import Held
-    from extract.record import Finding, Question, Record, Run
+    from extract.check.evidence import Held, Lack
+    from extract.record import Finding, Language, Question, Record, Run
     from logger.book import Book
     from logger.store import Store
+    from logger.wording import Wording
 
 NUMBER = re.compile(r"(?:r(?:un)?[ -]?)?(\d{1,6})", re.I)
 
 
 @dataclass(frozen=True)
 class Answer:
-    """What the book holds of one run. It says nothing of whether the work is right or the trench safe."""
+    """What the book holds of one run, in the words of a language. It says nothing of whether the work is right or the
+    trench safe."""
 
     run: str
     name: str
@@ -45,27 +47,10 @@ class Answer:
     asked: dict[str, str]
     """The ID of the question behind each of `missing` and `questions` that was asked about."""
 
-    @property
-    def words(self) -> str:
-        """The answer as one would say it."""
-        if not self.built:
-            return f"{self.name}: {self.verdict}"
-        parts = [f"Missing: {', '.join(self.missing)}."] if self.missing else []
-        parts += [f"Asked and not answered: {', '.join(self.questions)}."] if self.questions else []
-        parts += [f"Checks that fail: {', '.join(self.fails)}."] if self.fails else []
-        return " ".join([f"{self.name}: {self.verdict}", *parts])
-
-    @property
-    def verdict(self) -> str:
-        """The answer without what is missing: `not yet.`"""
-        lacks = bool(self.missing or self.questions or self.fails)
-        if not self.built:
-            return f"nothing to cover, for it is {self.state}."
-        if self.covered:
-            return "covered, by the notes." if lacks else "covered, by the notes. Nothing is missing in the book."
-        if lacks:
-            return "not yet."
-        return "nothing is missing in the book. Look at the pipe itself before you cover it."
+    verdict: str
+    """The answer without what is missing: `not yet.`"""
+    words: str
+    """The answer as one would say it."""
 
 
 @dataclass(frozen=True)
@@ -93,114 +78,116 @@ class Answers:
         return label_said(Record(runs=[Run(label=each.run) for each in self.runs]), words)
 
 
-def ready(store: Store, name: str) -> Answers:
-    """What the book lacks of each run. Raises FallbookError where there is no such job, or its log is damaged."""
+def ready(store: Store, name: str, language: Language = "en") -> Answers:
+    """What the book lacks of each run, in that language. Raises FallbookError where there is no such job, or its log is
+    damaged."""
     store.job_row(name)  # which says what there is
     before = store.state(name)
     kept = store.recall(f"job:{name}", "ready", f"{before}/{program()}")
-    if kept is not None:
-        return Answers([Answer(**each) for each in kept["runs"]], kept["unheard"])
-    from logger.book import Book
+    if kept is None:
+        from logger.book import Book
 
-    return work_out(store, Book(store, name))
+        return work_out(store, Book(store, name))[language]
+    return Answers([Answer(**each) for each in kept[language]["runs"]], kept[language]["unheard"])
 
 
-def work_out(store: Store, book: Book) -> Answers:
-    """The answers, kept for whoever asks next."""
-    answers = _answers(book)
+def work_out(store: Store, book: Book) -> dict[Language, Answers]:
+    """The answers in each language, kept for whoever asks next."""
+    from logger.wording import LANGUAGES, wording
+
+    answers = {language: _answers(book, wording(language)) for language in LANGUAGES}
     if not book.passing:
-        store.cache(f"job:{book.job.name}", "ready", f"{book.state}/{program()}", asdict(answers))
+        shape = {language: asdict(each) for language, each in answers.items()}
+        store.cache(f"job:{book.job.name}", "ready", f"{book.state}/{program()}", shape)
     return answers
 
 
 # -- working it out
 
 
-def _answers(book: Book) -> Answers:
+def _answers(book: Book, say: Wording) -> Answers:
     from extract.check.evidence import held_of
     from extract.check.levels import heights
 
     held = {each.entry.label: each for each in held_of(book.record, heights(book.record), book.evidence_photos)}
-    return Answers([_answer(run, book, held) for run in book.record.runs], book.unheard)
+    return Answers([_answer(run, book, held, say) for run in book.record.runs], book.unheard)
 
 
-def _answer(run: Run, book: Book, held: dict[str, Held]) -> Answer:
-    from extract.check.saying import name as said
-    from reports.words import plain, sentence
-
+def _answer(run: Run, book: Book, held: dict[str, Held], say: Wording) -> Answer:
     own = held.get(run.label)
-    missing = [*own.missing, *_ends_not_said(run), *_of_ends(run, held)] if own else []
-    asked = {words if words in missing else whole: name for words, whole, name in _asked(run, book.record)}
-    return Answer(
+    lacks = [*own.missing, *_ends_not_said(run), *_of_ends(run, held)] if own else []
+    missing = list(map(say.lack, lacks))
+    empty = {((lack.of or (run.label,))[0], lack.field): words for lack, words in zip(lacks, missing, strict=True)}
+    asked = {
+        empty.get((ask.about.split(" ")[0], ask.field or "")) or say.asked(ask, run.label): ask.id or ""
+        for ask in _asked(run, book.record)
+    }
+    answer = Answer(
         run=run.label,
-        name=sentence(said(run.label)),
-        state=plain("state", run.state) if run.state else "put in, as far as the notes say",
+        name=say.title(run.label),
+        state=say.words("state", run.state) if run.state else say.words("ready", "no_state"),
         built=own is not None,
         covered=run.label in book.covered,
         missing=missing,
         questions=[words for words in asked if words not in missing],
-        fails=_fails(run, book.record, book.findings),
+        fails=_fails(run, book.record, book.findings, say),
         asked=asked,
+        verdict="",
+        words="",
     )
+    return _in_words(answer, say)
 
 
-def _ends_not_said(run: Run) -> list[str]:
+def _in_words(answer: Answer, say: Wording) -> Answer:
+    """The answer with its verdict, and as one would say it."""
+    lacks = {"missing": answer.missing, "asked": answer.questions, "fails": answer.fails} if answer.built else {}
+    told = [say.words("ready", what).format(things=", ".join(things)) for what, things in lacks.items() if things]
+    if not answer.built:
+        form = "not_built"
+    elif answer.covered:
+        form = "covered" if told else "covered_whole"
+    else:
+        form = "lacking" if told else "whole"
+    verdict = say.words("ready", form).format(state=answer.state)
+    return replace(answer, verdict=verdict, words=" ".join([f"{answer.name}: {verdict}", *told]))
+
+
+def _ends_not_said(run: Run) -> list[Lack]:
     """What nobody can see once it is covered: what the run comes from, and what it goes to."""
-    return [words for end, words in ((run.from_, "where it starts"), (run.to, "where it ends")) if end is None]
+    from extract.check.evidence import Lack
+
+    return [lack for end, lack in ((run.from_, Lack("start")), (run.to, Lack("end"))) if end is None]
 
 
-def _of_ends(run: Run, held: dict[str, Held]) -> list[str]:
+def _of_ends(run: Run, held: dict[str, Held]) -> list[Lack]:
     """The photos missing of the structures at its ends, which are covered with it; their inverts count as its fall."""
-    from extract.check.saying import name as said
+    from extract.check.evidence import PHOTOS
 
     ends = [held[label] for label in (run.from_, run.to) if label in held]
-    words = [(each.entry.label, lack) for each in ends for lack in each.missing if lack.startswith("a photo")]
-    return [lack.replace(" of it ", f" of {said(label)} ", 1) for label, lack in words]
+    return [replace(lack, of=(each.entry.label,)) for each in ends for lack in each.missing if lack.what in PHOTOS]
 
 
-def _asked(run: Run, record: Record) -> Iterator[tuple[str, str, str]]:
-    """Each open question about the run, or about an elevation at its ends: what is asked, the same with the values to
-    choose from, and its ID."""
+def _asked(run: Run, record: Record) -> Iterator[Question]:
+    """Each open question about the run, or about an elevation at its ends."""
     from reports.doubts import OF_A_TEST
-    from reports.words import value
 
     for ask in record.questions:
         label = ask.about.split(" ")[0]
         at_an_end = label in (run.from_, run.to) and _of_height(ask.about, ask.field)
-        if ask.field in OF_A_TEST or (label != run.label and not at_an_end):
-            continue
-        words = asked_words(ask, run.label)
-        choices = " or ".join(value(ask.field, choice) for choice in ask.choices or [] if choice is not None)
-        yield words, f"{words} ({choices})" if choices else words, ask.id or ""
-
-
-def asked_words(ask: Question, run: str) -> str:
-    """What is asked, as one would say it of that run: `its length`, `the outgoing invert of catch basin 1`."""
-    from extract.check.saying import name as said
-    from reports.words import plain
-
-    label = ask.about.split(" ")[0]
-    of = "it" if label == run else said(label)
-    if ask.field in (None, "text"):
-        return f"what was said of {of}"
-    what = plain("field", ask.field)
-    if label != run:
-        return f"the {what} of {of}"
-    if what.startswith(("what ", "where ")):
-        return what
-    return f"the {what}" if what.endswith(" it") else f"its {what}"
+        if ask.field not in OF_A_TEST and (label == run.label or at_an_end):
+            yield ask
 
 
 def _of_height(about: str, field: str | None) -> bool:
     return "invert" in about or (field or "").startswith(("invert", "rod", "elevation"))
 
 
-def _fails(run: Run, record: Record, findings: list[Finding]) -> list[str]:
+def _fails(run: Run, record: Record, findings: list[Finding], say: Wording) -> list[str]:
     from extract.check.accepted import is_accepted
-    from reports.words import plain
 
     ends = {(run.from_, "in_above_out"), (run.to, "in_above_out")}
     bad = [each for each in findings if each.outcome == "fail"]
     own = [each for each in bad if each.subject == run.label or (each.subject, each.check) in ends]
-    words = (f"{plain('check', each.check)}{' (accepted)' if is_accepted(record, each) else ''}" for each in own)
-    return list(dict.fromkeys(words))
+    accepted = say.words("ready", "accepted")
+    named = ((say.words("check", each.check), is_accepted(record, each)) for each in own)
+    return list(dict.fromkeys(accepted.format(check=name) if is_ else name for name, is_ in named))

@@ -179,8 +179,13 @@ def findings(found: Sequence[Finding], *, every: bool = True) -> Iterator[Block]
 
 def fields(entry: Entry) -> list[tuple[str, str]]:
     """Each field that holds something, by its own name, with its value in words."""
+    return [(name, value_text(name, value)) for name, value in held(entry)]
+
+
+def held(entry: Entry) -> list[tuple[str, Any]]:
+    """Each field that holds something, by its own name, with its value."""
     values = ((name, getattr(entry, name)) for name in type(entry).model_fields if name not in ("label", "evidence"))
-    return [(name.rstrip("_"), value_text(name, value)) for name, value in values if value not in (None, [])]
+    return [(name.rstrip("_"), value) for name, value in values if value not in (None, [])]
 
 
 def value_text(name: str, value: Any) -> str:

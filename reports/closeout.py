@@ -1,13 +1,16 @@
-"""The close-out report: one Word document for the client, with its plan and profile beside it."""
+"""The report, for one of three readers: the client, whoever needs the whole record, whoever must find the drain again.
+
+Each is one Word document from the same closeout; beside it lie the drawings.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from extract.errors import FallbookError
-from reports import asbuilt, closing, front, plates, words
+from reports import asbuilt, client, closing, front, locate, plates, words
 from reports.canvas import Drawing
 from reports.drawings import draw, not_drawn
 from reports.facts import Facts, gather
@@ -17,6 +20,8 @@ from reports.scratch import write_whole
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+Reader = Literal["client", "record", "locate"]
+READERS: tuple[Reader, ...] = get_args(Reader)
 Section = tuple[str, str, Callable[["Paper", Facts], None]]
 UPRIGHT: list[Section] = [
     ("photos", "Photos", plates.photos),
@@ -43,22 +48,40 @@ def prepare(closeout: Closeout) -> list[Drawing]:
     return drawings
 
 
-def write_closeout(closeout: Closeout, path: Path, drawings: list[Drawing] | None = None) -> list[Path]:
-    """Writes the report at `path` (.docx) and its drawings beside it, those of `prepare` where they were made already;
-    all the paths written, the report first.
+def shown(closeout: Closeout, reader: Reader) -> Closeout:
+    """The part of a closeout that this reader is shown."""
+    return closeout if reader == "record" else client.for_client(closeout)
+
+
+def write_closeout(
+    closeout: Closeout,
+    path: Path,
+    drawings: list[Drawing] | None = None,
+    *,
+    reader: Reader = "record",
+    unsettled: Sequence[str] = (),
+) -> list[Path]:
+    """Writes the report for that reader at `path` (.docx) and its drawings beside it, those of `prepare` where they
+    were made already; all the paths written, the report first. It is a draft where something is `unsettled`.
 
     The same closeout gives the same bytes. Raises FallbookError where a file cannot be written.
     """
+    closeout = shown(closeout, reader)
     facts = gather(closeout)
     drawings = draw(facts) if drawings is None else drawings
-    files = {path: _document(facts, drawings)}
+    if reader == "record":
+        content = _record(facts, drawings)
+    else:
+        drawings = drawings[:1]  # the plan; the profile is for those who build on it
+        content = (client if reader == "client" else locate).document(closeout, drawings, unsettled)
+    files = {path: content}
     files |= {path.with_name(f"{path.stem}-{drawing.name}.png"): drawing.png for drawing in drawings}
     for place, content in files.items():
         _write(place, content)
     return list(files)
 
 
-def _document(facts: Facts, drawings: list[Drawing]) -> bytes:
+def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
     from reports.paper import Paper, noon  # python-docx is slow to load
 
     job = facts.job

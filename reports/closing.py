@@ -192,7 +192,7 @@ def care(paper: Paper, facts: Facts) -> None:
     """What to do through the year, for the kinds of thing that are there."""
     kinds = {item.kind for item in facts.record.structures if item.state != "planned"}
     text = load("care")
-    paper.text(text["intro"])
+    paper.text(text["intro"], keep=True)
     for season in text["season"]:
         items = [item["do"] for item in season["items"] if not item.get("kinds") or kinds & set(item["kinds"])]
         if items:

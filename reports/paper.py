@@ -175,8 +175,9 @@ class Paper:
             shape.height = Inches(height)
         self._paragraph(caption, "Caption")
 
-    def plates(self, plates: Sequence[Plate], columns: int = 2) -> None:
-        """Photos in a grid, each kept with its caption; one without a picture keeps its caption.
+    def plates(self, plates: Sequence[Plate], columns: int = 2, height: float = 2.05) -> None:
+        """Photos in a grid, none higher than `height`, each kept with its caption; one without a picture keeps its
+        caption.
 
         A row of pictures is kept with the row of captions under it, and no row is cut by a page's end.
         """
@@ -192,12 +193,12 @@ class Paper:
                 self._styled(pictures.cells[column].paragraphs[0], "Picture")
                 self._styled(captions.cells[column].paragraphs[0], "Caption")
             for column, plate in enumerate(plates[start : start + columns]):
-                self._picture_of(plate, pictures.cells[column].paragraphs[0], width - 0.5)
+                self._picture_of(plate, pictures.cells[column].paragraphs[0], (width - 0.5, height))
                 self._numbered(captions.cells[column].paragraphs[0], "Photo", plate.caption, plate.number)
         self._paragraph("", "Spacer")
 
-    def _picture_of(self, plate: Plate, paragraph: Any, width: float) -> None:
-        if self._place(paragraph, plate.jpeg, plate.alt, (width, 2.05)) is None:
+    def _picture_of(self, plate: Plate, paragraph: Any, limits: tuple[float, float]) -> None:
+        if self._place(paragraph, plate.jpeg, plate.alt, limits) is None:
             self._styled(paragraph, "Missing Picture").add_run("picture not available")
 
     def _place(self, paragraph: Any, image: bytes, alt: str, limits: tuple[float, float]) -> Any:

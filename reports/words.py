@@ -82,10 +82,11 @@ def inches(value: float | None) -> str:
     """`4 1/4 in` where the value is a sixteenth, else `4.37 in`. [in]"""
     if not known(value):
         return NOT_RECORDED
-    return f"{_sixteenths(value) or number(value)} in"
+    return f"{sixteenths(value) or number(value)} in"
 
 
-def _sixteenths(value: float) -> str | None:
+def sixteenths(value: float) -> str | None:
+    """`4 1/4`; None where the value is no sixteenth."""
     parts = round(value * 16)
     if value < 0 or abs(value * 16 - parts) > 0.03:
         return None
@@ -115,13 +116,22 @@ def short_length(value: float | None) -> str:
 
 
 def _feet_inches(value: float) -> str | None:
+    parts = feet_and_inches(value)
+    if parts is None:
+        return None
+    feet, over = parts
+    if not over:
+        return f"{number(feet)} ft"
+    return f"{number(feet)} ft {inches(over)}" if feet else inches(over)
+
+
+def feet_and_inches(value: float) -> tuple[int, float] | None:
+    """Whole feet and the inches over; None where the value [ft] is not feet and eighths of an inch."""
     eighths = round(value * 96)
     if value < 0 or abs(value * 96 - eighths) > 0.05:
         return None
     feet, over = divmod(eighths, 96)
-    if not over:
-        return f"{number(feet)} ft"
-    return f"{number(feet)} ft {inches(over / 8)}" if feet else inches(over / 8)
+    return feet, over / 8
 
 
 def elevation(value: float | None) -> str:
@@ -133,8 +143,13 @@ def slope(value: float | None) -> str:
     """`1.04%`, with the fall per foot where it is a sixteenth of an inch: `1.04% (1/8 in per ft)`. [percent]"""
     if not known(value):
         return NOT_RECORDED
-    per_foot = _sixteenths(value * 0.12) if abs(value * 1.92 - round(value * 1.92)) < 0.005 and value > 0 else None
+    per_foot = fall_per_foot(value)
     return f"{value:.2f}% ({per_foot} in per ft)" if per_foot else f"{value:.2f}%"
+
+
+def fall_per_foot(value: float) -> str | None:
+    """`1/8`, the inches per foot of a slope [percent]; None where they are no sixteenth."""
+    return sixteenths(value * 0.12) if abs(value * 1.92 - round(value * 1.92)) < 0.005 and value > 0 else None
 
 
 def fall(value: float | None) -> str:
@@ -212,7 +227,7 @@ def size(structure: Structure) -> str:
     if not sides:
         return NOT_RECORDED
     if len(sides) > 1:
-        return " × ".join(_sixteenths(side) or number(side) for side in sides) + " in"
+        return " × ".join(sixteenths(side) or number(side) for side in sides) + " in"
     if structure.kind == "channel_drain":
         return f"{inches(sides[0])} wide"
     boxes = {"catch_basin", "area_drain", "junction_box", "dry_well"}

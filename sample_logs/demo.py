@@ -1,4 +1,5 @@
-"""The whole main job on the sample day, typed as a crew would type it: make a job, take the day in, report, find.
+"""The whole main job on the sample day, typed as a crew would type it: make a job, take the day in, settle what is in
+doubt, report, find.
 
 Run by `make demo`. Everything it makes lies in `demo/`, which is emptied first.
 """
@@ -10,7 +11,9 @@ import shutil
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
@@ -20,7 +23,14 @@ COMMANDS = [
     ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row, Ambledown Hollow",
      "--company", "sample_logs/company.toml", "--day", "2026-09-15", "--zone=-06:00"],
     ["take", JOB, "sample_logs/day"],
+    ["ask", JOB],
+    ["amend", JOB, "R-2", "slope", "an eighth per foot"],
+    ["amend", JOB, "R-5", "pieces", "10, 10, 10, 10, 10, 3"],
+    ["accept", JOB, "R-3 min slope", "left as is, agreed with the owner; it ran clean in the hose test"],
+    ["accept", JOB, "CB-3 in above out", "left as is, agreed with the owner; the sump holds the grit"],
     ["report", JOB, "-o", f"demo/{JOB}.docx"],
+    ["report", JOB, "--for", "record", "-o", f"demo/{JOB}-record.docx"],
+    ["report", JOB, "--for", "locate", "-o", f"demo/{JOB}-locate.docx"],
     ["show", JOB, "R-2"],
     ["find", "roots"],
 ]  # fmt: skip
@@ -32,20 +42,42 @@ def main() -> int:
     OUT.mkdir()
     started = time.monotonic()
     for words in COMMANDS:
-        shown = " ".join(f'"{word}"' if " " in word else word for word in words)
+        shown = " ".join(f'"{word}"' if set(word) & set(" ,;") else word for word in words)
         print(f"\n$ fallbook {shown}", flush=True)
-        command = [sys.executable, "-m", "logger.cli", *words]
-        environment = os.environ | {"FALLBOOK_LIBRARY": str(OUT / "library")}
-        done = subprocess.run(command, cwd=ROOT, env=environment, check=False)
-        if done.returncode:
-            print(f"demo: fallbook {words[0]} ended with exit code {done.returncode}", file=sys.stderr)
-            return done.returncode
+        code = answer(words) if words[0] == "ask" else run(words).wait()
+        if code:
+            print(f"demo: fallbook {words[0]} ended with exit code {code}", file=sys.stderr)
+            return code
     print(f"\nThe day is done, in {time.monotonic() - started:.0f} seconds. Open these:")
     for path in sorted([*OUT.glob("*.docx"), *OUT.glob("*.png")]):
         print(f"  {path.relative_to(ROOT)}")
     print(f"Look further: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook show {JOB}")
-    print(f"Settle its questions on a page: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook serve {JOB}")
+    print(f"Look at it on a page: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook serve {JOB}")
     return 0
+
+
+def run(words: list[str], **pipes: Any) -> subprocess.Popen[str]:
+    """One command, begun."""
+    environment = os.environ | {"FALLBOOK_LIBRARY": str(OUT / "library"), "PYTHONUNBUFFERED": "1"}
+    return subprocess.Popen([sys.executable, "-m", "logger.cli", *words], cwd=ROOT, env=environment, text=True, **pipes)
+
+
+def answer(words: list[str]) -> int:
+    """Answers each question as the crew would, and shows what was asked and answered; the exit code."""
+    answers = tomllib.loads((HERE / "answers.toml").read_text(encoding="utf-8"))
+    asking = run(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert asking.stdin is not None
+    assert asking.stdout is not None
+    said = "skip"
+    for line in asking.stdout:
+        print(line, end="", flush=True)
+        said = answers.get(line.partition("? (")[0] + "?", said)
+        if line.startswith("  now: "):
+            print(f"> {said}", flush=True)
+            asking.stdin.write(f"{said}\n")
+            asking.stdin.flush()
+            said = "skip"
+    return asking.wait()
 
 
 if __name__ == "__main__":

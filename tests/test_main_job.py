@@ -74,7 +74,7 @@ def test_a_figure_leads_back_to_its_note_its_second_and_its_photo(day, capsys):
 
 def test_the_report_is_a_word_file_with_its_drawings(day, tmp_path):
     path = tmp_path / "closeout.docx"
-    assert run([*day, "report", JOB, "-o", str(path)]) == 0
+    assert run([*day, "report", JOB, "--for", "record", "-o", str(path)]) == 0
     headings = [p.text for p in Document(str(path)).paragraphs if p.style.name.startswith("Heading 1")]
     assert len(headings) >= 10
     assert (tmp_path / "closeout-plan.png").stat().st_size > 10_000
@@ -119,7 +119,7 @@ def questions(command) -> list[tuple[str, str | None]]:
 def answered_report(command, folder) -> str:
     assert questions(command) == []
     path = folder / "answered.docx"
-    assert run([*command, "report", JOB, "-o", str(path)]) == 0
+    assert run([*command, "report", JOB, "--for", "record", "-o", str(path)]) == 0
     document = Document(str(path))
     cells = [cell.text for table in document.tables for row in table.rows for cell in row.cells]
     return "\n".join([paragraph.text for paragraph in document.paragraphs] + cells)

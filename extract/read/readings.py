@@ -28,7 +28,9 @@ NEW_PEAK = 0.7
 figures of others to itself."""
 SURE = 0.35
 """Probability from which a standing is taken to hold."""
-LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d?)(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
+HIGHEST = 9999
+"""Number that a name bears."""
+LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
 """The figure of a name such as CB2, R-1 or basin #3, and none of a measure: "the 12 inch basin"."""
 MOST_BEFORE = 400
 """Characters of the notes before that may go in with a note, at most ten a piece."""
@@ -390,4 +392,4 @@ def number_said(words: str) -> int | None:
     if figure:
         return int(figure[1])
     numbers = [q.value for q in find_quantities(tokens) if q.unit is None and q.value == int(q.value)]
-    return next((int(value) for value in numbers if 0 < value < 100), None)
+    return next((int(value) for value in numbers if 0 < value <= HIGHEST), None)

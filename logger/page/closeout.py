@@ -16,6 +16,8 @@ from logger.page.questions import failed, worded
 from logger.page.record import ONE_DRAWS, drawings_of
 from logger.page.render import page
 from logger.page.requests import Form, book, library, view
+from reports.closeout import READERS, Reader
+from reports.settled import unsettled
 from reports.words import things
 
 WORD = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
@@ -29,18 +31,21 @@ def show(request: Request, form: Form) -> Response:
             asked=[(each.id, worded(request, each)[0]) for each in open_questions(made)], failed=failed(made),
             unplaced=[each for each in made.photos if each.about is None and each.reason != NO_PART],
             unheard=made.unheard, problems=made.problems, drawings=drawings_of(made),
+            unsettled=len(unsettled(made.bare(jobs.today()))),
         )  # fmt: skip
 
 
 def report(request: Request, form: Form) -> Response:
-    """The report as it stands now."""
+    """The report for one reader as it stands now; a draft of it where something is not settled."""
+    reader: Reader = next((each for each in READERS if each == request.query_params.get("for")), "client")
     with library(request) as store:
         name = store.job(request.path_params["job"]).name
         cache = user_cache_path("fallbook", ensure_exists=True)
         with ONE_DRAWS, tempfile.TemporaryDirectory(prefix="report-", dir=cache) as folder:
-            paths, _, _ = jobs.report(store, name, Path(folder) / f"{name}-report.docx")
-            content = paths[0].read_bytes()
-    headers = {"Content-Disposition": f'attachment; filename="{name}-report.docx"'}
+            path = Path(folder) / f"{name}-{'report' if reader == 'client' else reader}.docx"
+            jobs.report(store, name, path, reader=reader, draft=True)
+            content = path.read_bytes()
+    headers = {"Content-Disposition": f'attachment; filename="{path.name}"'}
     return Response(content, media_type=WORD, headers=headers)
 
 

@@ -125,4 +125,5 @@ class _Job:
             "understood": told["line"] if told else "",
             "aloud": told["aloud"] if told else "",
             "answers": bool(told and told["answers"]),
+            "language": told["language"] if told else "en",
         }

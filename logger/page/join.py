@@ -9,8 +9,9 @@ from logger.clean import clean
 from logger.jobs import NAME
 from logger.page.access import MOST_SESSIONS, SESSION_S, SHUT_OUT_S, Access
 from logger.page.guard import cookie_name
-from logger.page.render import CHOSEN, LANGUAGES, page
+from logger.page.render import CHOSEN, page
 from logger.page.requests import Form, view
+from logger.wording import LANGUAGES
 
 LONGEST_NAME = 40
 
@@ -21,7 +22,8 @@ def ask_in(request: Request, form: Form) -> Response:
     token = request.path_params["token"]
     if access.shut_out(_address(request)):
         return _refused(request)
-    if not access.waits(token):
+    foreign = request.headers.get("sec-fetch-site") == "cross-site"  # Fetch Metadata Request Headers, W3C
+    if not foreign and not access.waits(token):  # another site's page could else shut this address out
         return _wrong(request)
     return page(request, "join.html", token=token, to=request.query_params.get("job", ""))
 

@@ -26,7 +26,7 @@ from logger.originals import receiving
 from logger.page.feed import Feed, key
 from logger.page.hearing_worker import HearingWorker
 from logger.page.requests import library
-from logger.read_back import tell
+from logger.read_back import Told, tell
 from logger.upload import Upload
 from reports.scratch import Scratch
 
@@ -131,21 +131,21 @@ def _take_note(request: Request, part: Scratch, sha256: str, upload: Upload) -> 
         entry = jobs.say_once(store, job, " ".join(text.split()), upload.at)
         if entry is None:
             return {"outcome": "already", "line": "already in the book"}
-        line = told_of(request, Book(store, job), entry)
+        told = told_of(request, Book(store, job), entry)
     something_came(request)
-    return {"outcome": "taken", "line": line}
+    return {"outcome": "taken", "line": told.line if told else "", "language": told.language if told else "en"}
 
 
-def told_of(request: Request, book: Book, entry: int) -> str:
+def told_of(request: Request, book: Book, entry: int) -> Told | None:
     """What the typed note of that entry was understood to say, told to every page that looks at the job as well."""
     try:
         index = next(index for index, line in enumerate(book.lines) if line.mark == f"log:{entry}")
         told = tell(book, [index]).get(index)
     except Exception:  # the note is kept; whatever the reading met is told when the job is asked for
-        return ""
+        return None
     feed: Feed = request.app.state.feed
     feed.tell(book.name, {key(book.lines[index]): told.shape if told else None})
-    return told.line if told else ""
+    return told
 
 
 def something_came(request: Request) -> None:

@@ -11,10 +11,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from extract.record import Language
 from logger.page import links
 from logger.tables import Table
+from logger.wording import LANGUAGES
 
-LANGUAGES = ("en", "es")
 CHOSEN = "language"
 """The cookie that holds the language chosen on the page."""
 
@@ -39,12 +40,12 @@ def _environment() -> Environment:
     return made
 
 
-def language(request: Request) -> str:
+def language(request: Request) -> Language:
     """As chosen on the page, else the first of the browser's own that there is."""
     chosen = request.cookies.get(CHOSEN)
     wanted = [chosen] if chosen else request.headers.get("accept-language", "").lower().split(",")
     known = (each.strip()[:2] for each in wanted if each)
-    return next((each for each in known if each in LANGUAGES), LANGUAGES[0])
+    return next((each for tongue in known for each in LANGUAGES if each == tongue), LANGUAGES[0])
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:

@@ -44,7 +44,7 @@ def say(request: Request, form: Form) -> Response:
         told = told_of(request, Book(store, name), entry)
     something_came(request)
     where = request.url_for("talk", job=name).include_query_params(
-        said=clean(told or words()[language(request)]["noted"])
+        said=clean(told.line if told else words()[language(request)]["noted"])
     )
     return RedirectResponse(where, 303)
 

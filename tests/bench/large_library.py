@@ -374,8 +374,14 @@ def commands(folder: Path) -> None:
             ("show JOB, 100 notes, all read anew", ["show", PHOTOS], None, PHOTOS, ALL),
             ("ready JOB, kept", ["ready", PHOTOS], 0.2),
             ("ready JOB, its record made anew", ["ready", PHOTOS], None, PHOTOS, RECORD),
-            ("report, 100 notes and 17 photos, kept", ["report", PHOTOS, "-o", paper], 4),
-            ("report, 100 notes and 17 photos, record anew", ["report", PHOTOS, "-o", paper], 4, PHOTOS, RECORD),
+            ("report, 100 notes and 17 photos, kept", ["report", PHOTOS, "--for", "record", "-o", paper], 4),
+            (
+                "report, 100 notes and 17 photos, record anew",
+                ["report", PHOTOS, "--for", "record", "-o", paper],
+                4,
+                PHOTOS,
+                RECORD,
+            ),
             (f"show JOB, {BIG_NOTES} notes, kept", ["show", BIG], 2),
             (f"show JOB, {BIG_NOTES} notes, its record made anew", ["show", BIG], None, BIG, RECORD),
         ]:

@@ -78,7 +78,7 @@ def one_flip(
             harmless = False
             tally.expect(bool(said.err or said.code), f"{where}: another answer, and not a word: {said}")
     held = copied(base / "copy", base / "held")
-    report, backup = ("report", JOBS[0], "-o", base / "r.docx"), ("backup", held)
+    report, backup = ("report", JOBS[0], "--for", "record", "-o", base / "r.docx"), ("backup", held)
     for words in (("say", JOBS[0], "One more."), ("amend", JOBS[0], "R-2", "length_ft", "35"), report, backup):
         plain(tally, run(copied(hit, base / "look"), *words), where)
     found = plain(tally, verified := run(hit, "verify"), where) and verified.code
@@ -265,7 +265,7 @@ def evil_words(tally: Tally, library: Path, base: Path, files: Path) -> None:
     looks = [("show",), ("show", job), ("show", job, "note:0"), ("show", job, "R-1"), ("ready", job), ("find", "Ev")]
     alone = [("ready", job, "--json"), ("hear", sound), ("hear", sound, "--json"), ("hear", sound, "--extract")]
     alone += [("extract", text), ("extract", text, "--json"), ("check", text), ("hear", text), ("extract", evil / "no")]
-    report = ("report", job, "-o", evil / f"{EVIL}.docx")
+    report = ("report", job, "--for", "record", "-o", evil / f"{EVIL}.docx")
     whole = [("verify",), ("backup", base / "copy"), ("backup", evil), ("restore", evil), ("restore", base / "copy")]
     gone = [("remove", job, "note:0"), ("remove", job, f"file:{EVIL}.talk1.wav"), ("remove", job), ("show",)]
     for words in [*writes, *wrong, *looks, *alone, report, *whole, *gone, ("verify", "--prune", "--yes")]:

@@ -64,7 +64,7 @@ def disk_full(tally: Tally, base: Path, dice: random.Random, count: int = 50 * 1
 def full_commands(files: Path, small: Path, base: Path) -> list[tuple[object, ...]]:
     job = JOBS[0]
     taken = [("take", job, files / name) for name in ("notes2.txt", "photo2.jpg", "talk2.wav")]
-    report = [("report", job, "-o", folder / "r.docx") for folder in (small, base)]
+    report = [("report", job, "--for", "record", "-o", folder / "r.docx") for folder in (small, base)]
     start = ("new", "new-job", "--client", "C", "--address", "A", "--company", files / "company.toml", "--zone=-05:00")
     changes = [("say", job, "A word said now."), ("amend", job, "R-2", "length_ft", "35"), ("remove", job, "note:1")]
     return [*taken, *changes, *READ[:2], *READ[4:], *report, ("verify",), ("backup", small / "copy"), start]
@@ -121,7 +121,7 @@ def read_only(tally: Tally, base: Path, dice: random.Random, count: int = 9) -> 
             for database in earlier:
                 copied(database.parent, small / database.parent.name)
             subprocess.run(["mount", "-o", "remount,ro", str(small)], check=True)
-            reads(tally, run, small / "library", base, ("report", JOBS[0], "-o", base / "ro.docx"))
+            reads(tally, run, small / "library", base, ("report", JOBS[0], "--for", "record", "-o", base / "ro.docx"))
             refuses(tally, run, small / "library", files)
             for database in earlier:
                 job_reads(tally, run, small / database.parent.name)
@@ -269,7 +269,7 @@ def far_off(tally: Tally, library: Path, files: Path, when: str) -> None:
             done(tally, said, when)
         plain(tally, said, when, must="" if said.code == 0 else "clock")
         tally.expect(said.err.count("\n") <= 2, f"{when}: many lines: {said}")
-    said = run_at(when, library, "report", job, "-o", library.parent / "r.docx")
+    said = run_at(when, library, "report", job, "--for", "record", "-o", library.parent / "r.docx")
     plain(tally, said, when, must="" if good else "clock")
     kinds = Counter(kind for _, kind, *_ in entries(library))
     right = {"text": 1, "photo": 1, "said": 1, "amendment": 1, "removal": 1}

@@ -72,7 +72,10 @@ def warm(folder: Path) -> None:
     folder.mkdir()
     (folder / "company.toml").write_text(COMPANY)
     commands = [[*NEW, JOB, "--company", f"{folder}/company.toml"], ["say", JOB, SAID["11:10"]]]
-    commands += [["amend", JOB, "R-1", "length_ft", "21"], ["report", JOB, "-o", f"{folder}/walk.docx"]]
+    commands += [
+        ["amend", JOB, "R-1", "length_ft", "21"],
+        ["report", JOB, "--for", "record", "-o", f"{folder}/walk.docx"],
+    ]
     commands += [["ask", JOB], ["ask", JOB, "--undo"], ["find", "basin"]]
     commands += [["backup", f"{folder}/backup"], ["restore", f"{folder}/backup"], ["verify"]]
     with redirect_stdout(io.StringIO()):
@@ -220,5 +223,5 @@ def lay_new(at: Place) -> None:
 
 def lay_report(at: Place) -> None:
     if at.variant == "over another":
-        must(at.at, ["report", JOB, "-o", str(at / "reports" / "walk.docx")])
+        must(at.at, ["report", JOB, "--for", "record", "-o", str(at / "reports" / "walk.docx")])
         must(at.at, ["say", JOB, NOTE])

@@ -101,7 +101,7 @@ PATHS = {
         count=job_is_there,
     ),
     "report": WritePath(
-        lambda at: ["report", JOB, "-o", str(at / "reports" / "walk.docx")],
+        lambda at: ["report", JOB, "--for", "record", "-o", str(at / "reports" / "walk.docx")],
         variants=("first", "over another"),
         lay=lay_report,
         killed=report_wrong,

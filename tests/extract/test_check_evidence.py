@@ -1,9 +1,11 @@
 """What the book lacks of each thing built, before the ground closes."""
 
+from typing import get_args
+
 import pytest
 
 from extract.check import check
-from extract.check.evidence import Photo
+from extract.check.evidence import PHOTOS, Lack, Photo, What, held_of, table
 from extract.record import Finding, Level, Record, Run, Structure
 
 
@@ -114,3 +116,43 @@ def test_the_other_invert_of_a_structure_does_not_stand_for_the_one_at_the_pipe(
     upper, lower = basin(invert_out_ft=98.0), basin("CB-2", invert_out_ft=97.5)
     assert "the incoming invert of catch basin 2" in lacks(run(length_ft=20), [], upper, lower)
     assert "invert" not in lacks(run(length_ft=20), [], upper, basin("CB-2", invert_in_ft=97.5))
+
+
+# -- what is missing, as it is handed on
+
+
+def test_what_is_missing_is_told_by_kind_label_and_photo():
+    photos = [Photo(number=4, about="R-1", backfill="unknown"), Photo(number=7, about="R-1", backfill="unknown")]
+    (held,) = held_of(Record(runs=[run()]), {}, photos)
+    assert held.missing == (
+        Lack("photo_known_before", photos=(4, 7)),
+        Lack("inverts_at", ("CB-1", "CB-2")),
+        Lack("length"),
+    )
+
+
+@pytest.mark.parametrize("what", get_args(What))
+def test_every_kind_of_lack_has_its_words(what):
+    of = ("CB-1",) if "_at" in what or what in ("invert_in", "invert_out") else ()
+    words = Lack(what, of, (4,)).words
+    assert words
+    assert "{" not in words
+    assert set(table()["words"]) == set(get_args(What)) >= {*table()["field"], *PHOTOS}
+
+
+@pytest.mark.parametrize(
+    ("lack", "words"),
+    [
+        (Lack("photo_open", ("CB-1",)), "a photo of catch basin 1 open"),
+        (Lack("photo_before"), "a photo of it from before it was covered"),
+        (
+            Lack("photo_known_before", ("OUT-1",), (4, 7)),
+            "a photo of outlet 1 known to be from before it was covered (the time of photo 4 and 7 is not sure)",
+        ),
+        (Lack("invert_at", ("CB-1",)), "the invert at catch basin 1"),
+        (Lack("invert_out", ("CB-1",)), "the outgoing invert of catch basin 1"),
+        (Lack("start"), "where it starts"),
+    ],
+)
+def test_what_is_missing_is_said_in_plain_words(lack, words):
+    assert lack.words == words

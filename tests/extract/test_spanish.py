@@ -8,7 +8,7 @@ from scoring import f1, facts, silent
 
 from extract.assemble import assemble
 from extract.notes import parse_log
-from extract.record import Word
+from extract.record import Note, Word
 from extract.spanish import english, english_words, known
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -48,6 +48,40 @@ def test_numbers_are_rendered_one_for_one(said, meant):
 )
 def test_the_trades_words_stand_as_in_english(said, meant):
     assert english(said) == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("El tramo dos mide treinta y cuatro pies.", "run 2 is 34 feet."),
+        ("tres tramos de diez pies y un tramo de cuatro pies", "3 10-foot sticks and a 4-foot stick"),
+        ("un tramo 10 pies", "a stick 10 feet"),
+    ],
+)
+def test_a_tramo_with_its_number_is_a_run_and_with_a_length_a_stick(said, meant):
+    assert english(said) == meant
+
+
+QUESTIONS = (
+    "¿Cuánto mide el tramo dos?",
+    "¿Qué le falta al tramo uno?",
+    "¿Cuál es la pendiente del tramo dos?",
+    "cuánta tierra tiene encima el tramo uno",
+    "¿Cuánto cae el tramo uno?",
+    "¿Se puede tapar el tramo dos?",
+)
+
+
+@pytest.mark.parametrize("said", QUESTIONS)
+def test_a_question_enters_nothing_in_the_record(said):
+    told = [Note(text="Run one from basin one to the pop-up is in, 34 ft of four inch SDR 35."),
+            Note(text="Run two from basin two to basin one will be fifty feet of six inch Schedule 40.")]  # fmt: skip
+    before, after = (assemble([*told, *more]) for more in ([], [Note(text=english(said), heard=said, language="es")]))
+    for one, other in ((before.structures, after.structures), (before.runs, after.runs), (before.tasks, after.tasks)):
+        assert [each.model_dump(exclude={"evidence"}) for each in one] == [
+            each.model_dump(exclude={"evidence"}) for each in other
+        ]
+    assert len(after.questions) == len(before.questions)
 
 
 def test_a_word_that_nobody_knows_stays_as_it_was_said():

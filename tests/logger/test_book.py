@@ -376,3 +376,42 @@ def test_how_many_notes_are_read_is_told_where_none_was_kept(store, company):
         book.keep()
     assert len(Book(store, "j").record.runs) == 3
     assert told == []
+
+
+def reads_nothing(store) -> bool:
+    """Whether a book of the job is made without a model."""
+    told = []
+    store.reading = lambda done, total: told.append(done)
+    store.db["derived"].delete_where("what = 'book'")
+    assert Book(store, "j").record.runs
+    return not told
+
+
+def test_what_was_read_of_each_note_is_kept_with_the_record(store):
+    jobs.say(store, "j", "Run one is in, 40 feet of four inch SDR 35.", "10:00")
+    jobs.settle(store, "j")
+    assert reads_nothing(store)
+
+
+def test_a_book_that_was_held_keeps_what_it_read(store):
+    jobs.say(store, "j", "Run one is in, 40 feet of four inch SDR 35.", "10:00")
+    first = Book(store, "j")
+    assert first.record.runs
+    first.hold()
+    changes.amend(store, "j", "R-1", "length", "41 ft")
+    second = Book(store, "j")
+    assert second.record.subject("R-1").length_ft == 41
+    second.keep()
+    assert reads_nothing(store)
+    first.keep()
+    assert reads_nothing(store)
+
+
+def test_a_change_after_a_held_book_is_in_the_next_one(store):
+    jobs.say(store, "j", "Run one is in, 40 feet of four inch SDR 35.", "10:00")
+    Book(store, "j").hold()
+    jobs.say(store, "j", "No, run one is 42 feet.", "10:01")
+    book = Book(store, "j")
+    assert book.record.subject("R-1").length_ft == 42
+    book.hold()
+    assert Book(store, "j").record is book.record

@@ -93,25 +93,41 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     )
     amended = "front-walk: R-1 length is now 14 ft\nwas: 12 ft\n"
     assert fallbook("amend", "front-walk", "R-1", "length_ft", "14")[:2] == (0, amended)
-    code, out, _ = fallbook("report", "front-walk")
+    code, out, _ = fallbook("report", "front-walk", "--for", "record")
     assert code == 0
     paths = [Path(line) for line in out.splitlines()[:-1]]
-    assert paths[0] == Path("front-walk-report.docx")
+    assert paths[0] == Path("front-walk-record.docx")
     assert all(path.stat().st_size for path in paths)
     assert re.match(r"\d+ questions? open; of the checks \d+ fails? and \d+ needs? attention$", out.splitlines()[-1])
+
+
+def test_the_client_s_copy_waits_until_what_it_shows_is_settled(fallbook, job, tmp_path):
+    fallbook(
+        "say", job, "Run one is in, maybe 40 feet of four inch SDR 35, from basin one to basin two.", "--at", "10:00"
+    )
+    path = tmp_path / "r.docx"
+    code, out, err = fallbook("report", job, "-o", path)
+    assert (code, out) == (1, "")
+    lines = err.splitlines()
+    assert lines[0].startswith("  Run R-1, length: ")
+    assert f"fallbook: {job}: {len(lines) - 1} points to settle before the client's copy" in lines[-1]
+    assert not path.exists()
+    code, out, err = fallbook("report", job, "-o", path, "--draft")
+    assert (code, out.splitlines()[0], err) == (0, str(path), "")
+    assert path.exists()
 
 
 def test_report_counts_a_failed_check_that_is_accepted_as_accepted(fallbook, job, tmp_path):
     fallbook("say", job, "Run one is in, 40 feet, from basin one to basin two.", "--at", "10:00")
     path = tmp_path / "r.docx"
     before = "0 questions open; of the checks 2 fail and 1 needs attention"
-    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == before
+    assert fallbook("report", job, "--for", "record", "-o", path)[1].splitlines()[-1] == before
     fallbook("accept", job, "CB-2", "the way on is another crew's")
     one = "0 questions open; of the checks 1 fails, 1 is accepted and 1 needs attention"
-    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == one
+    assert fallbook("report", job, "--for", "record", "-o", path)[1].splitlines()[-1] == one
     fallbook("accept", job, "CB-1", "the way on is another crew's")
     both = "0 questions open; of the checks 0 fail, 2 are accepted and 1 needs attention"
-    assert fallbook("report", job, "-o", path)[1].splitlines()[-1] == both
+    assert fallbook("report", job, "--for", "record", "-o", path)[1].splitlines()[-1] == both
 
 
 def test_show_lists_jobs_then_one_then_follows_a_figure(fallbook, job, ear, tmp_path, make_photo, make_sound):

@@ -49,6 +49,35 @@ def test_a_decimal_is_one_figure_and_its_sign_a_word(said, text):
     assert is_echo(note(text), [(2.0, 5.0, said)])
 
 
+def spanish(text):
+    return note(text).model_copy(update={"language": "es", "text": "run 1"})
+
+
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        ("Tramo 1: largo 34 pies 8 pulgadas.", "Tramo uno, largo treinta y cuatro pies ocho pulgadas."),
+        ("Registro 1: tapa 98.42 pies.", "Registro uno, tapa noventa y ocho punto cuarenta y dos pies."),
+        ("Tramo 1: pendiente 1.04%.", "Tramo 1, pendiente 1.04 por ciento."),
+        ("Tramo 2: todavía no. Falta: su largo.", "Tramo dos, todavía no. Falta su largo."),
+    ],
+)
+def test_a_spanish_answer_that_the_page_read_itself_is_no_note(said, text):
+    assert is_echo(spanish(text), [(2.0, 5.0, said)])
+
+
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        ("Tramo 1: largo 34 pies.", "Tramo uno, largo treinta y seis pies."),
+        ("Tramo 1: caída 4 pulgadas.", "Caída cinco pulgadas."),
+        ("Tramo 1: largo 34 pies.", "No, tramo uno, largo 36 pies."),
+    ],
+)
+def test_whoever_corrects_it_in_spanish_is_heard(said, text):
+    assert not is_echo(spanish(text), [(2.0, 5.0, said)])
+
+
 @pytest.mark.parametrize(("start", "end"), [(0.0, 4.0), (4.5, 8.0), (9.0, 12.0)])
 def test_the_same_words_at_another_time_are_somebody_s(start, end):
     assert not is_echo(note("run 2 length 34 feet", start, end), SPOKEN)

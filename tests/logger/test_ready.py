@@ -11,8 +11,9 @@ from extract.errors import FallbookError, UsageError
 from extract.record import Question, Run
 from logger import changes, cli, jobs
 from logger.book import Book
+from logger.in_english import asked
 from logger.jobs import settle
-from logger.ready import Answer, asked_words, ready
+from logger.ready import Answer, ready
 from logger.store import open_store
 
 LOG = (
@@ -114,11 +115,11 @@ ASKED = {
 def test_every_field_that_can_be_asked_about_is_named_in_plain_words(field):
     if field in ("label", "evidence"):
         return
-    assert asked_words(Question(about="R-1", field=field, why="missing"), "R-1") == ASKED[field]
+    assert asked(Question(about="R-1", field=field, why="missing"), "R-1") == ASKED[field]
 
 
 @pytest.mark.parametrize(
-    ("about", "field", "asked"),
+    ("about", "field", "words"),
     [
         ("CB-1", "invert_out_ft", "the outgoing invert of catch basin 1"),
         ("CB-1 invert_out", "rod_ft", "the rod reading of catch basin 1"),
@@ -128,8 +129,8 @@ def test_every_field_that_can_be_asked_about_is_named_in_plain_words(field):
         ("R-1", "text", "what was said of it"),
     ],
 )
-def test_what_is_asked_of_an_end_or_of_a_happening_is_named_in_plain_words(about, field, asked):
-    assert asked_words(Question(about=about, field=field, why="missing"), "R-1") == asked
+def test_what_is_asked_of_an_end_or_of_a_happening_is_named_in_plain_words(about, field, words):
+    assert asked(Question(about=about, field=field, why="missing"), "R-1") == words
 
 
 def test_an_end_that_is_missing_is_told_once(store):
@@ -158,14 +159,62 @@ def test_no_such_job_is_told_with_those_there_are(store):
         ready(store, "k")
 
 
+# -- in Spanish
+
+
+def spanish(store, run: str = "R-1") -> str:
+    return ready(store, "j", "es").of(run).words
+
+
+def test_the_same_is_said_in_spanish(store):
+    assert spanish(store) == (
+        "Tramo 1: todavía no. Falta: una foto con la zanja abierta, el fondo del tubo en el registro 1 y en el "
+        "registro 2, una foto del registro 1 con la zanja abierta, una foto del registro 2 con la zanja abierta."
+    )
+
+
+def test_open_questions_and_failing_checks_are_named_in_spanish(store):
+    say(store, ("09:10", "Run one is 15 feet long. Drop on run one is 3 inches, slope is 5 percent."))
+    said = spanish(store)
+    assert "Preguntado y sin respuesta: su largo (12 pies o 15 pies)." in said
+    assert said.endswith("Revisiones que fallan: la pendiente va con caída y largo.")
+
+
+def test_what_is_planned_or_covered_is_said_in_spanish(store, make_photo):
+    say(store, ("09:20", "Run two will go from basin two to daylight."), ("10:00", "Run one is backfilled."))
+    take(store, make_photo("a.jpg", taken="2026:05:14 10:01:00"))
+    assert spanish(store, "2") == "Tramo 2: no hay nada que tapar; el libro lo tiene como planeado, sin hacer."
+    assert spanish(store).startswith("Tramo 1: tapado, según las notas. Falta: una foto de antes de tapar,")
+
+
+def test_a_complete_run_is_not_called_right_or_safe_in_spanish(store, make_photo):
+    say(store, ("09:10", "Drop on run one is 3 inches."))
+    for at, text, name in (("09:00:10", "Photo of basin one.", "a"), ("09:01:10", "Photo of basin two.", "b")):
+        say(store, (at, text))
+        take(store, make_photo(f"{name}.jpg", taken=f"2026:05:14 {at}"))
+    take(store, make_photo("c.jpg", taken="2026:05:14 09:10:20"))
+    assert spanish(store) == "Tramo 1: en el libro no falta nada. Mire el tubo mismo antes de tapar."
+
+
+def test_both_languages_tell_the_same_and_lead_to_the_same_questions(store):
+    say(store, ("09:10", "Run one is 15 feet long. Run two is in, from basin two to the pop-up."))
+    for english, spanish in zip(ready(store, "j").runs, ready(store, "j", "es").runs, strict=True):
+        assert [*english.asked.values()] == [*spanish.asked.values()]
+        assert (english.run, english.built, english.covered) == (spanish.run, spanish.built, spanish.covered)
+        for part in ("missing", "questions", "fails"):
+            assert len(getattr(english, part)) == len(getattr(spanish, part))
+        assert set(spanish.asked) <= {*spanish.missing, *spanish.questions}
+
+
 # -- kept at hand
 
 
 def test_the_answer_is_kept_until_something_comes_in(store, monkeypatch):
-    before = ready(store, "j")
+    before, spanish = ready(store, "j"), ready(store, "j", "es")
     with monkeypatch.context() as without:
         without.setattr("logger.book.Book.__init__", lambda *_: pytest.fail("it was worked out again"))
         assert ready(store, "j") == before
+        assert ready(store, "j", "es") == spanish != before
     say(store, ("09:10", "Drop on run one is 3 inches."))
     assert "the invert" not in words(store)
     assert store.db.execute("SELECT count(*) FROM derived WHERE what = 'ready'").fetchone()[0] == 1
@@ -206,7 +255,7 @@ def test_the_command_prints_json(store, capsys):
     assert cli.run(["ready", "j", "1", "--json"]) == 0
     (answer,) = json.loads(capsys.readouterr().out)
     assert answer["words"] == words(store)
-    assert Answer(**{key: value for key, value in answer.items() if key != "words"}).run == "R-1"
+    assert Answer(**answer) == ready(store, "j").of("R-1")
 
 
 def test_each_thing_asked_leads_to_its_question(store):

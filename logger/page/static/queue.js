@@ -111,7 +111,7 @@ export function verdict(status, answer, sha256, size) {
 
 export class Sender {
   // `deliver(item, parts, sha256)` gives { status, answer }, and throws where the laptop is out of reach.
-  // `told(what, item, line, outcome)` hears what became of each.
+  // `told(what, item, line, answer)` hears what became of each.
   constructor(shelf, deliver, told = () => {}) { Object.assign(this, { shelf, deliver, told, busy: false }); }
 
   // Send what waits. "done" where nothing is left, "later" where something is; "away" and "out" as above.
@@ -138,7 +138,7 @@ export class Sender {
       if (what === "confirmed") await this.shelf.remove(item.id);
       if (what === "refused" && await this.shelf.has(item.id)) await this.shelf.put({ ...item, refused: line || `answer ${got.status}` });
       if (what === "later") { left = true; failed.set(item.job, (failed.get(item.job) ?? 0) + 1); }
-      this.told(what, item, line, got.answer?.outcome);
+      this.told(what, item, line, got.answer);
     }
     return left ? "later" : "done";
   }

@@ -27,7 +27,11 @@ const state = { reach: "done", tries: 0, unheard: 0, sent: false, feed: "", note
 
 // -- what is said on the page
 
-function put(id, text) { if ($(id).textContent !== text) $(id).textContent = text; }
+function put(id, text, language = document.documentElement.lang) {
+  if ($(id).textContent === text) return;
+  $(id).textContent = text;
+  $(id).lang = language;
+}
 
 function trouble(line) { put("trouble", line); }
 
@@ -72,11 +76,11 @@ async function deliver(item, parts, sha256) {
   return { status: response.status, answer: json ? await response.json() : null };
 }
 
-function told(what, item, line, outcome) {
+function told(what, item, line, answer) {
   state.active = Date.now();
   if (what === "confirmed") state.sent = true;
   if (what === "confirmed" && item.kind === "sound") state.unheard += 1; // until the next look tells
-  if (what === "confirmed" && line && !(item.recording_id && outcome === "taken")) put("last", line);
+  if (what === "confirmed" && line && !(item.recording_id && answer.outcome === "taken")) put("last", line, answer.language);
   trouble(what === "later" ? line : "");
 }
 
@@ -179,6 +183,7 @@ function noteLine(note) {
     line.append(part);
   }
   line.lastElementChild.classList.toggle("told", Boolean(note.understood || !note.read));
+  if (note.read && note.understood) line.lastElementChild.lang = note.language;
   return line;
 }
 
@@ -195,7 +200,7 @@ function take(news) {
     const said = `${note.id} ${note.words}`;
     if (!note.read || state.seen.has(said)) continue;
     state.seen.add(said);
-    if (!first && note.aloud) voice.say(note.aloud);
+    if (!first && note.aloud) voice.say(note.aloud, note.language);
     state.active = Date.now();
   }
   const shown = [...$("notes").children];
@@ -226,6 +231,6 @@ if (!isSecureContext) { $("record").hidden = true; $("placing").hidden = true; }
 else if (!canRecord()) $("record").hidden = true;
 $("insecure").hidden = isSecureContext && canRecord();
 root.hidden = false;
-voice.voice; // some browsers load their voices when they are first asked for
+voice.voice("en"); // some browsers load their voices when they are first asked for
 stir();
 look();

@@ -8,14 +8,15 @@ export class Voice {
   // `speaking()` tells whether somebody talks just now: then it waits.
   constructor(speaking) { Object.assign(this, { speaking, waiting: [], said: [], on: true, now: null }); }
 
-  get voice() {
+  // `language` is "en" or "es": words of one are never read by a voice of the other.
+  voice(language) {
     const local = globalThis.speechSynthesis?.getVoices().filter((each) => each.localService) ?? [];
-    return local.find((each) => each.lang.startsWith("en")) ?? null;
+    return local.find((each) => each.lang.toLowerCase().split(/[-_]/)[0] === language) ?? null;
   }
 
-  say(words) {
-    if (!this.on || !this.voice) return;
-    this.waiting.push({ words, since: Date.now() });
+  say(words, language) {
+    if (!this.on || !this.voice(language)) return;
+    this.waiting.push({ words, language, since: Date.now() });
     this.#next();
   }
 
@@ -26,12 +27,12 @@ export class Voice {
 
   #next() {
     if (this.now) return;
-    this.waiting = this.waiting.filter((each) => Date.now() - each.since < STALE_MS);
+    this.waiting = this.waiting.filter((each) => Date.now() - each.since < STALE_MS && this.voice(each.language));
     if (!this.waiting.length) return;
     if (this.speaking()) { clearTimeout(this.timer); this.timer = setTimeout(() => this.#next(), LOOK_MS); return; }
-    const { words } = this.waiting.shift();
-    const utterance = new SpeechSynthesisUtterance(words);
-    Object.assign(utterance, { voice: this.voice, lang: this.voice.lang, volume: SOFTLY });
+    const { words, language } = this.waiting.shift();
+    const utterance = new SpeechSynthesisUtterance(words), voice = this.voice(language);
+    Object.assign(utterance, { voice, lang: voice.lang, volume: SOFTLY });
     const over = () => { if (this.now) this.now.to = performance.now() / 1000; this.now = null; this.#next(); };
     utterance.addEventListener("end", over);
     utterance.addEventListener("error", over);

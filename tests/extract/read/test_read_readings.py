@@ -200,6 +200,8 @@ def test_an_empty_note_has_no_readings():
         ("box one", 1),
         ("CB3 3", 3),
         ("R1 drop", 1),
+        ("basin 120", 120),
+        ("CB-8000", 8000),
         ("the box", None),
     ],
 )

@@ -5,6 +5,7 @@ import { test } from "node:test";
 import { Sender, digest, lay, settle, verdict } from "../../../logger/page/static/queue.js";
 import { Recorder } from "../../../logger/page/static/recorder.js";
 import { Sha256 } from "../../../logger/page/static/sha256.js";
+import { Voice } from "../../../logger/page/static/voice.js";
 
 class Memory {
   constructor() { this.items = new Map(); this.bytes = new Map(); this.next = 1; }
@@ -263,4 +264,26 @@ test("a piece that its page did not live to end has what the phone said meanwhil
   await settle(shelf, new Set(), Date.now() + 60000);
   const [left] = await shelf.all();
   assert.deepEqual([left.done, left.spoken], [true, ["R one is in"]]);
+});
+
+test("each answer is read by a voice of its own language that is on the device, or not at all", () => {
+  const spoken = [];
+  const voices = [
+    { lang: "es-MX", localService: false }, { lang: "en-US", localService: true }, { lang: "es_US", localService: true },
+  ];
+  globalThis.SpeechSynthesisUtterance = class extends EventTarget { constructor(words) { super(); this.words = words; } };
+  globalThis.speechSynthesis = {
+    getVoices: () => voices,
+    speak: (utterance) => { spoken.push([utterance.words, utterance.lang]); queueMicrotask(() => utterance.dispatchEvent(new Event("end"))); },
+  };
+  const voice = new Voice(() => false);
+  voice.say("Tramo 2: largo 34 pies.", "es");
+  assert.deepEqual(spoken, [["Tramo 2: largo 34 pies.", "es_US"]]);
+  voice.now = null;
+  voice.say("Run 2: length 34 feet.", "en");
+  assert.deepEqual(spoken.at(-1), ["Run 2: length 34 feet.", "en-US"]);
+  voices.pop();
+  voice.now = null;
+  voice.say("Tramo 2: largo 34 pies.", "es");
+  assert.equal(spoken.length, 2);
 });

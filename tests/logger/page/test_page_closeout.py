@@ -59,6 +59,20 @@ def test_nothing_is_called_safe_or_right(client):
     assert not re.search(r"\bsafe\b|\bcorrect\b", page.replace(caution, ""), re.I)
 
 
+def test_each_run_has_its_answer_in_the_page_s_language(client, store):
+    client.post("/language", data={"language": "es"})
+    html = client.get("/jobs/j/ready").text
+    page, found = words(html), links(html)
+    for answer in ready(store, "j", "es").runs:
+        assert f"{answer.name} {answer.verdict[:1].upper()}{answer.verdict[1:]}" in page
+        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails))
+    ids = {(each.subject, each.field): each.id for each in open_questions(Book(store, "j"))}
+    assert found["su largo"] == f"/jobs/j/questions?id={ids['R-2', 'length_ft']}"
+    assert "Tramo 3 No hay nada que tapar" in page
+    assert 'lang="en"' not in html.split("<main", 1)[1].split("</main>")[0]
+    assert not re.search(r"\b(missing|run|catch basin|photo|length)\b", page, re.I)
+
+
 def test_a_job_with_no_run_says_so(store):
     assert "No run is in the book yet." in Client(store.folder).get("/jobs/j/ready").text
 
@@ -115,16 +129,33 @@ def test_the_report_comes_down_whole_and_leaves_nothing_behind(client, store, tm
     cache = tmp_path / "cache"
     cache.mkdir()
     monkeypatch.setattr(closeout, "user_cache_path", lambda name, ensure_exists: cache)
-    answer = client.get("/jobs/j/report.docx")
-    assert answer.status_code == 200
-    assert answer.headers["content-disposition"] == 'attachment; filename="j-report.docx"'
-    text = "\n".join(each.text for each in Document(io.BytesIO(answer.content)).paragraphs)
-    assert "What was built" in text
-    assert list(cache.iterdir()) == []
+    for query, name, said in (
+        ("", "report", "Not settled yet"),
+        ("?for=record", "record", "What was built"),
+        ("?for=locate", "locate", "Where the drain lies"),
+    ):
+        answer = client.get(f"/jobs/j/report.docx{query}")
+        assert answer.status_code == 200
+        assert answer.headers["content-disposition"] == f'attachment; filename="j-{name}.docx"'
+        assert said in "\n".join(each.text for each in Document(io.BytesIO(answer.content)).paragraphs)
+        assert list(cache.iterdir()) == []
+
+
+def test_the_client_s_copy_is_a_draft_until_all_is_settled(client, store):
+    assert "A draft of the client's copy" in words(client.get("/jobs/j/closeout").text)
+    for each in [each for each in Book(store, "j").findings if each.outcome == "fail"]:
+        accept.accept(store, "j", f"{each.subject} {each.check}".replace("_", " "), "Agreed with the owner.")
+    for asked in open_questions(Book(store, "j")):
+        figure = "installed" if asked.field == "state" else "20 feet"
+        client.post("/jobs/j/questions", data={"id": asked.id, "answer": "yes" if asked.stands else figure})
+    page = words(client.get("/jobs/j/closeout").text)
+    assert [each.text for each in open_questions(Book(store, "j"))] == []
+    assert "A draft" not in page
+    assert "The client's copy" in page
 
 
 def test_a_report_that_cannot_be_made_is_one_line(client, monkeypatch):
-    def full(*_: object) -> None:
+    def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device", "report.docx")
 
     monkeypatch.setattr(jobs, "report", full)

@@ -109,6 +109,18 @@ def test_a_question_that_was_said_is_answered(store, make_sound):
     assert (answer["line"], answer["aloud"]) == ("Run 2: length 34 ft.", "Run 2: length 34 feet.")
 
 
+def test_a_question_that_was_said_in_spanish_is_answered_in_spanish(store, make_sound):
+    jobs.say(store, "j", "Run two is in, thirty four feet long.", "8:00")
+    take(store, make_sound())
+    asked_ = note("how long is run 2?").model_copy(update={"heard": "¿Cuánto mide el tramo dos?", "language": "es"})
+    telling = note("not se how long is run 2", 5).model_copy(
+        update={"heard": "No sé cuánto mide el tramo dos.", "language": "es"}
+    )
+    answers = asked(store, FakeHearing([[asked_, telling]]), "j")
+    (answer,) = [each for each in told(answers).values() if each and each["answers"]]
+    assert (answer["line"], answer["language"]) == ("Tramo 2: largo 34 pies.", "es")
+
+
 def test_a_note_is_told_once_and_again_where_its_words_are_others(store):
     jobs.say(store, "j", "Run two is thirty four feet long.")
 

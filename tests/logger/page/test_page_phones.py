@@ -171,6 +171,15 @@ def test_too_many_wrong_links_are_slowed_down_and_a_right_one_waits_with_them(la
     assert laptop.get("/").status_code == 200
 
 
+def test_another_site_s_pages_shut_nobody_out(laptop, store):
+    _, found = linked(laptop)
+    phone = phone_of(laptop, store, let_in=False)
+    foreign = {"Sec-Fetch-Site": "cross-site"}
+    assert {phone.get("/join/wrong", headers=foreign).status_code for _ in range(WRONG_MOST + 1)} == {200}
+    assert phone.get(found[2]).status_code == 200
+    assert phone.post("/join/wrong", headers=foreign | {"Origin": "https://elsewhere.invalid"}).status_code == 403
+
+
 def test_where_there_is_no_room_the_link_stays_good(laptop, store):
     while not laptop.access.full():
         laptop.access.enter(laptop.access.token(), "x")

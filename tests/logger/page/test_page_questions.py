@@ -158,10 +158,3 @@ def test_what_the_book_says_in_english_bears_its_language(client, store):
     assert f'<span lang="en">{first.stands}</span> <small>Está bien</small>' in page
     assert '<section class="failed">\n<p lang="en">' in page
     assert '<p role="status" class="said" lang="en">' in page
-
-
-def test_every_question_has_spanish_words():
-    from logger import ask
-
-    assert ask.table()["question"].keys() == ask._spanish()["question"].keys()
-    assert ask.table()["why"].keys() == ask._spanish()["why"].keys()

@@ -7,6 +7,7 @@ from logger import jobs
 from logger.book import Book
 from logger.changes import amend, remove
 from logger.page.feed import FIRST, key
+from logger.read_back import Told
 
 
 @pytest.fixture
@@ -62,11 +63,20 @@ def test_a_note_comes_again_when_it_is_understood(store):
     (first,) = news["notes"]
     assert not first["read"]
     (line,) = Book(store, "j").lines
-    hearing_worker.answer(
-        {"job": "j", "told": {key(line): {"line": "R-2: length 34 ft.", "aloud": "run 2", "answers": False}}}
-    )
+    hearing_worker.answer({"job": "j", "told": {key(line): Told("R-2: length 34 ft.", "run 2", answers=False).shape}})
     (again,) = since(client, news)["notes"]
     assert again == first | {"read": True, "understood": "R-2: length 34 ft.", "aloud": "run 2"}
+
+
+def test_an_answer_comes_with_its_language_for_the_voice_that_reads_it(client, store):
+    jobs.say(store, "j", "Run two is in, thirty four feet long.", "8:00")
+    for asked in ("How long is run two?", "¿Cuánto mide el tramo dos?"):
+        client.post("/jobs/j/talk", data={"words": asked})
+    told = [(each["language"], each["aloud"]) for each in since(client)["notes"] if each["answers"]]
+    assert sorted(told) == [("en", "Run 2: length 34 feet."), ("es", "Tramo 2: largo 34 pies.")]
+    page = client.get("/jobs/j/talk").text
+    assert '<p class="told" lang="es">Tramo 2: largo 34 pies.</p>' in page
+    assert '<p class="told" lang="en">Run 2: length 34 ft.</p>' in page
 
 
 def test_what_went_wrong_with_hearing_is_told_until_it_goes_on(store):

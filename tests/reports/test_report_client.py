@@ -1,0 +1,150 @@
+"""The client's copy: plain, settled, and of nothing that a client need not see."""
+
+import io
+import re
+import zipfile
+
+import pytest
+import textstat
+from docx import Document
+
+from extract.check.accepted import with_acceptances
+from extract.record import Acceptance, Evidence, Finding, Question, Run, Structure
+from reports.client import choice, document, for_client, summary
+from reports.closeout import shown, write_closeout
+from reports.drawings import draw
+from reports.facts import gather
+from reports.job import Photo
+from reports.settled import unsettled
+
+MOST_WORDS = 200
+HIGHEST_GRADE = 8
+
+
+def text_of(content: bytes) -> str:
+    made = Document(io.BytesIO(content))
+    cells = [cell.text for table in made.tables for row in table.rows for cell in row.cells]
+    running = [each.text for part in made.sections for each in (*part.header.paragraphs, *part.footer.paragraphs)]
+    return "\n".join([*(each.text for each in made.paragraphs), *cells, *running])
+
+
+def made(closeout, unsettled=()):
+    closeout = for_client(closeout)
+    return document(closeout, draw(gather(closeout)), unsettled)
+
+
+def test_it_bears_no_mark_no_number_of_a_note_and_no_command(closeout):
+    text = text_of(made(closeout))
+    assert "Your new drain" in text
+    for sign in ("†", "‡", "fallbook", "photo:", "Open point"):
+        assert sign not in text
+    assert not re.search(r"\bnotes? \d", text)
+
+
+def test_its_summary_is_short_and_plain(closeout):
+    facts = gather(for_client(closeout))
+    words = " ".join(line for _, lines in summary(facts) for line in lines)
+    assert len(words.split()) <= MOST_WORDS
+    assert textstat.flesch_kincaid_grade(words) <= HIGHEST_GRADE
+
+
+def test_its_drawing_bears_no_mark_either(closeout):
+    assert gather(closeout).doubts.all
+    assert all(drawing.marks == [] for drawing in draw(gather(shown(closeout, "client"))))
+
+
+@pytest.mark.parametrize(
+    ("field", "stands"),
+    [("length_ft", True), ("nominal_in", True), ("state", True), ("rod_ft", False), ("cover_in", False)],
+)
+def test_a_question_stands_in_its_way_where_it_shows_the_figure(closeout, field, stands):
+    asked = Question(about="R-1", field=field, why="low_confidence", evidence=[])
+    record = closeout.record.model_copy(update={"questions": [asked]})
+    lines = unsettled(closeout.model_copy(update={"record": record, "findings": []}))
+    assert bool(lines) is stands
+
+
+def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):
+    failed = Finding(check="min_slope", subject="R-1", outcome="fail", message="Run 1 is too flat.", evidence=[])
+    record = closeout.record.model_copy(update={"questions": []})
+    closeout = closeout.model_copy(update={"record": record, "findings": [failed]})
+    assert unsettled(closeout) == ["R-1, steep enough for its pipe: Run 1 is too flat."]
+    given = [Acceptance(finding="min_slope", about="R-1", text="agreed.", evidence=[])]
+    record = record.model_copy(update={"acceptances": given})
+    answered = with_acceptances(record, [failed])
+    assert unsettled(closeout.model_copy(update={"record": record, "findings": answered})) == []
+
+
+def test_what_the_firm_accepted_stands_there_in_its_own_words(closeout):
+    given = Acceptance(finding="min_slope", about="R-1", text="left as is, agreed with the owner", evidence=[])
+    record = closeout.record.model_copy(update={"acceptances": [given]})
+    assert "Run R-1: left as is, agreed with the owner." in text_of(
+        made(closeout.model_copy(update={"record": record}))
+    )
+
+
+def test_every_page_of_a_draft_says_so(closeout):
+    content = made(closeout, ["Run R-1, length: not said"])
+    with zipfile.ZipFile(io.BytesIO(content)) as parts:
+        running = [parts.read(name) for name in parts.namelist() if "header" in name or "footer" in name]
+    text = text_of(content)
+    assert "Not settled yet" in text
+    assert "Run R-1, length: not said" in text
+    assert Document(io.BytesIO(content)).paragraphs[1].text.startswith("DRAFT, not settled")
+    assert sum(b"DRAFT" in each for each in running) >= 4
+    assert "DRAFT" not in text_of(made(closeout))
+
+
+def photo(number, about, backfill="unknown", note=None):
+    return Photo(
+        number=number, sha256=f"{number:064}", name=f"{number}.jpg", taken_at=None, time_source="", about=about,
+        backfill=backfill, note=note, jpeg=b"a picture",
+    )  # fmt: skip
+
+
+def test_of_each_thing_it_shows_one_photo_open_and_one_done(closeout):
+    photos = [photo(1, "R-1", "before"), photo(2, "R-1", "before"), photo(3, "R-1", "after"), photo(4, "R-1", "after")]
+    photos += [photo(5, None), photo(6, "gone-1")]
+    facts = gather(for_client(closeout.model_copy(update={"photos": photos})))
+    assert [each.number for each in choice(facts)] == [1, 4]
+
+
+def test_a_photo_of_the_rod_is_left_out_where_another_shows_the_thing(closeout):
+    level = next(each for each in closeout.record.levels if closeout.record.subject(each.point.split(" ")[0]))
+    label = level.point.split(" ")[0]
+    at_the_rod = photo(1, label, note=level.evidence[0].note)
+    other = photo(2, label, note=999)
+
+    def chosen(*photos):
+        return [each.number for each in choice(gather(for_client(closeout.model_copy(update={"photos": [*photos]}))))]
+
+    assert chosen(at_the_rod, other) == [2]
+    assert chosen(at_the_rod) == [1]
+
+
+def test_a_job_of_which_nothing_is_known_still_makes_one(closeout):
+    record = closeout.record.model_copy(
+        update={name: [] for name in type(closeout.record).model_fields if name != "numbers"}
+    )
+    bare = closeout.model_copy(update={"record": record, "photos": [], "findings": []})
+    assert "Nothing was recorded that could be drawn." in text_of(made(bare))
+
+
+def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(closeout, tmp_path):
+    record = closeout.record.model_copy(
+        update={
+            "runs": [
+                Run(label="R-1", from_="CB-1", to="CB-2", state="installed", length_ft=20, cover_in=14,
+                    nominal_in=4, pipe="SDR 35", evidence=[Evidence(note=1, quote="so", confidence=1)])
+            ],
+            "structures": [
+                Structure(label="CB-1", kind="catch_basin", state="installed", invert_depth_in=18, evidence=[])
+            ],
+        }
+    )  # fmt: skip
+    paths = write_closeout(closeout.model_copy(update={"record": record}), tmp_path / "it.docx", reader="locate")
+    text = text_of(paths[0].read_bytes())
+    assert "at least 14 in over the pipe" in text
+    assert "pipe 18 in below the top" in text
+    assert "811" in text
+    assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
