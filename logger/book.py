@@ -44,8 +44,9 @@ KEPT = 100
 """The jobs last looked at, of which what takes long to work out is kept."""
 HELD = 4
 """The jobs last looked at, whose books a process holds."""
-WORKED_OUT = ("_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
-"""What follows from the log as it stands, and takes long."""
+WORKED_OUT = ("notes", "_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
+"""What follows from the log as it stands, and takes long; with `_read` the notes that were read, which are compared
+with the next book's when its own library is closed."""
 
 
 @dataclass(frozen=True)

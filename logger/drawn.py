@@ -18,6 +18,8 @@ class Drawn:
     marks: list[str]
     """What each sign beside a figure says: `†1 Run R-2, length: being confirmed: ...`."""
     svg: str
+    wide_in: float
+    tall_in: float
 
 
 def kept(book: Book) -> list[Drawn] | None:
@@ -34,9 +36,12 @@ def drawings(book: Book) -> list[Drawn]:
     from reports.facts import gather
 
     found = [
-        Drawn(each.name, each.caption, each.alt, [f"{mark} {mark.words}" for mark in each.marks], each.svg)
+        Drawn(
+            each.name, each.caption, each.alt, [f"{mark} {mark.words}" for mark in each.marks], each.svg,
+            each.sheet.width, each.sheet.height,
+        )
         for each in draw(gather(book.bare(book.job.day)))
-    ]
+    ]  # fmt: skip
     if not book.passing:
         shapes = [asdict(each) for each in found]
         book.store.cache(f"job:{book.name}", "drawings", _made_with(book), shapes, most=KEPT)

@@ -38,7 +38,7 @@ BAND = 64
 """Rows of a shrunk picture that are made at once."""
 LONGEST_PX = 1600
 """Of the copy for the page."""
-QUALITY = 85
+QUALITY, SMALL_QUALITY = 85, 70
 ORIENTATION = 0x0112
 """Exif 2.32 (CIPA DC-008-2019), 4.6.4 A."""
 
@@ -56,6 +56,17 @@ def upright_jpeg(path: Path, name: str | None = None) -> bytes:
         flat.info = {}  # of which Pillow would write a comment
         out = io.BytesIO()
         flat.save(out, format="JPEG", quality=QUALITY, progressive=False)
+    return out.getvalue()
+
+
+def smaller(jpeg: bytes, longest_px: int) -> bytes:
+    """One of our own JPEGs of at most so many pixels a side."""
+    from PIL import Image
+
+    with Image.open(io.BytesIO(jpeg), formats=["JPEG"]) as image:
+        image.thumbnail((longest_px, longest_px))
+        out = io.BytesIO()
+        image.save(out, format="JPEG", quality=SMALL_QUALITY, progressive=False)
     return out.getvalue()
 
 

@@ -7,7 +7,23 @@ from collections import Counter
 
 from extract.record import Run, Structure
 from reports import words
-from reports.canvas import CLAY, GREY, INK, MOSS, PALE, PAPER, SOIL, WATER, Area, Drawing, Labels, Point, Sheet, between
+from reports.canvas import (
+    CLAY,
+    GREY,
+    INK,
+    MOSS,
+    PALE,
+    PAPER,
+    SMALLEST,
+    SOIL,
+    WATER,
+    Area,
+    Drawing,
+    Labels,
+    Point,
+    Sheet,
+    between,
+)
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.layout import Layout, ends, layout
@@ -154,8 +170,8 @@ def _name(facts: Facts, labels: Labels, at: dict[str, Point]) -> list[Mark]:
             marks = facts.marks(label, "size_in")
             text += f"\n{marked(words.size(entry), marks)}"
             found += marks
-        if isinstance(entry, Structure) and entry.state == "removed":
-            text += "\ntaken out"
+        if isinstance(entry, Structure) and (state := words.standing(entry)):
+            text += f"\n{state}"
         labels.place(text, [place], 7.8, INK, RADIUS + 0.09)
     return found
 
@@ -165,7 +181,10 @@ def _describe(facts: Facts, labels: Labels, runs: list[Run], spans: dict[str, tu
     for run in runs:
         start, end = spans[run.label]
         text, marks = _run_text(facts, run, brief=len(runs) > BRIEF)
-        labels.place(text, [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)], 7.4, _ink(run), 0.13)
+        if state := words.standing(run):
+            text += f"\n{state}"
+        along = [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
+        labels.place(text, along, SMALLEST, _ink(run), 0.13)
         found += marks
     return found
 
@@ -199,7 +218,7 @@ def _legend(sheet: Sheet, facts: Facts, runs: list[Run]) -> None:
         text = sentence(plain("structure", kind))
         x, y = _wrapped(sheet, text, x, y)
         _symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
-        sheet.text((x + 0.36, y), text, 7.2)
+        sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
     states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
     for state in states:
@@ -207,12 +226,12 @@ def _legend(sheet: Sheet, facts: Facts, runs: list[Run]) -> None:
         x, y = _wrapped(sheet, text, x, y)
         colour, dash = LINE.get(state or "", (INK, "--"))
         sheet.line([(x - 0.05, y), (x + 0.28, y)], colour, 2.4, dash)
-        sheet.text((x + 0.36, y), text, 7.2)
+        sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
 
 
 def _step(sheet: Sheet, text: str) -> float:
-    return sheet.measure(text, 7.2)[0] + 0.62
+    return sheet.measure(text, SMALLEST)[0] + 0.62
 
 
 def _wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:

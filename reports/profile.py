@@ -6,7 +6,7 @@ import math
 
 from extract.record import Run, Structure
 from reports import words
-from reports.canvas import CLAY, GREY, INK, MOSS, PALE, SOIL, WATER, Drawing, Point, Sheet, spread
+from reports.canvas import CLAY, GREY, INK, MOSS, PALE, SMALLEST, SOIL, WATER, Drawing, Point, Sheet, spread
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.stations import Leg, Panel, Profile, profile
@@ -17,7 +17,6 @@ ALONE = 3.9
 LEFT, RIGHT, HEAD, BASE = 0.75, 0.45, 0.95, 0.85
 """Margins of one panel, inches: elevations at the left, structures above, runs below."""
 ROWS = 2
-SIZE = 7.4
 
 Row = list[Panel]
 
@@ -122,17 +121,17 @@ class _View:
             y = self.at(0, level)[1]
             self.sheet.line([(self.left + LEFT, y), (self.right - RIGHT, y)], PALE, 0.6, layer=1)
             self.sheet.text(
-                (self.left + LEFT - 0.06, y), f"{level:.{1 if self.step < 1 else 0}f}", 7, GREY, across="right"
+                (self.left + LEFT - 0.06, y), f"{level:.{1 if self.step < 1 else 0}f}", SMALLEST, GREY, across="right"
             )
         name = "elevation, ft" if self.panel.on_datum else "relative, ft"
-        self.sheet.text((self.left + 0.12, self.high_in + 0.16), name, 7, GREY)
+        self.sheet.text((self.left + 0.12, self.high_in + 0.16), name, SMALLEST, GREY)
 
     def _ground(self) -> None:
         rims = zip(self._stations(), self.panel.rims, strict=True)
         known = [self.at(station, rim) for station, rim in rims if rim is not None]
         if len(known) > 1:
             self.sheet.line(known, MOSS, 0.9, ":", layer=2)
-            self.sheet.text((known[-1][0] + 0.12, known[-1][1]), "rims", 6.5, MOSS)
+            self.sheet.text((known[-1][0] + 0.12, known[-1][1]), "rims", SMALLEST, MOSS)
 
     def _pipe(self, leg: Leg) -> None:
         bore = _bore(leg)
@@ -150,12 +149,12 @@ class _View:
     def _structures(self) -> list[Mark]:
         blocks = [self._structure_text(index) for index in range(len(self.panel.labels))]
         stations = [self.at(station, self.bottom)[0] for station in self._stations()]
-        sizes = [self.sheet.measure(text, SIZE)[0] + 0.14 for text, _ in blocks]
+        sizes = [self.sheet.measure(text, SMALLEST)[0] + 0.14 for text, _ in blocks]
         places = spread(stations, sizes, self.left + 0.1, self.right - 0.1)
         for index, ((text, _), place) in enumerate(zip(blocks, places, strict=True)):
             self._post(index, stations[index])
             self.sheet.line([(stations[index], self.high_in + 0.05), (place, self.high_in + 0.22)], GREY, 0.6)
-            self.sheet.text((place, self.high_in + 0.25), text, SIZE, across="center", up="bottom")
+            self.sheet.text((place, self.high_in + 0.25), text, SMALLEST, across="center", up="bottom")
         return [mark for _, marks in blocks for mark in marks]
 
     def _post(self, index: int, across: float) -> None:
@@ -221,21 +220,22 @@ class _View:
     def _runs(self) -> list[Mark]:
         blocks = [self._run_text(leg) for leg in self.panel.legs]
         middles = [self.at((leg.start_ft + leg.end_ft) / 2, (leg.high_ft + leg.low_ft) / 2) for leg in self.panel.legs]
-        sizes = [self.sheet.measure(text, SIZE)[0] + 0.14 for text, _ in blocks]
+        sizes = [self.sheet.measure(text, SMALLEST)[0] + 0.14 for text, _ in blocks]
         places = spread([middle[0] for middle in middles], sizes, self.left + 0.1, self.right - 0.1)
         y = self.low_in - 0.25
         for (text, _), middle, place in zip(blocks, middles, places, strict=True):
             self.sheet.line(
                 [(middle[0], middle[1] - 0.02), (middle[0], self.low_in - 0.1), (place, y + 0.04)], PALE, 0.7, layer=1
             )
-            self.sheet.text((place, y), text, SIZE, WATER, across="center", up="top")
+            self.sheet.text((place, y), text, SMALLEST, WATER, across="center", up="top")
         return [mark for _, marks in blocks for mark in marks]
 
     def _run_text(self, leg: Leg) -> tuple[str, list[Mark]]:
         run, slope = leg.run, self.facts.slopes[leg.run.label]
         length, size = self.facts.marks(run.label, "length_ft"), self.facts.marks(run.label, "nominal_in", "pipe")
         fall = self.facts.slope_marks(run)
-        lines = [run.label, marked(words.short_length(run.length_ft), length), marked(words.pipe(run), size)]
+        name = ", ".join(filter(None, [run.label, words.standing(run)]))
+        lines = [name, marked(words.short_length(run.length_ft), length), marked(words.pipe(run), size)]
         lines.append(marked(words.fall(slope.slope_pct), fall))
         return "\n".join(lines), length + size + fall
 

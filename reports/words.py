@@ -269,6 +269,13 @@ def thing(entry: Structure | Run) -> str:
     return f"{kind(entry) if isinstance(entry, Structure) else 'run'} {entry.label}"
 
 
+def standing(entry: Structure | Run) -> str:
+    """How a thing stands that is not simply installed, `existing, kept`: no colour tells that to everybody."""
+    if entry.state == "installed":
+        return ""
+    return plain("state", entry.state) if entry.state else "state not recorded"
+
+
 def water_test(record: Record, test: Test) -> str:
     """`hose test on run R-2`."""
     entry = record.subject(test.at) if test.at else None

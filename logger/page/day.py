@@ -1,4 +1,4 @@
-"""The day: notes and photos in order of time, with what became of each number; a note's words and a photo put right."""
+"""The day: notes and photos by the hour, with what became of each number; a note's words and a photo put right."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from logger.page.media import sound_of
 from logger.page.render import page
 from logger.page.requests import Form, book, library, view
 from logger.settle import in_background
-from logger.show import note_words, where
+from logger.show import note_words
 from logger.store import Store
-from logger.subjects import NOTE
+from logger.subjects import NOTE, PHOTO
 from logger.undo import last_change
 from reports.job import Photo
 from reports.words import day, things
@@ -40,8 +40,8 @@ class Item:
     name: str
     """Its anchor: `note-14`, `photo-7`."""
     when: datetime | None
-    where: str = ""
-    """`note:14, 10:19:12, pocket.m4a at 0:31.0`."""
+    about: Sequence[str] = ()
+    """Labels of what it speaks of or shows."""
     words: str = ""
     numbers: Sequence[str] = ()
     """Each number that was said, with what became of it."""
@@ -51,16 +51,49 @@ class Item:
     """Whether its words can be put right: not of a change by hand, nor of what was taken out."""
     photo: Photo | None = None
 
+    @property
+    def title(self) -> str:
+        """`note:14`."""
+        return self.name.replace("-", ":")
+
+
+@dataclass(frozen=True)
+class Hour:
+    """What was said and photographed within an hour."""
+
+    name: str
+    """Its anchor: `hour-20260514T09`."""
+    title: str
+    """`09:00`, with its date where that is not the job's day; empty where the time is not known."""
+    items: list[Item]
+    about: list[str]
+    """Labels of all that its items are about, in the record's order."""
+
+    @property
+    def photos(self) -> int:
+        return sum(each.photo is not None for each in self.items)
+
+    @property
+    def notes(self) -> int:
+        return len(self.items) - self.photos
+
+    def holds(self, name: str) -> bool:
+        """Whether that is its anchor, or the one of an item of it."""
+        return name in (self.name, *(each.name for each in self.items))
+
 
 def show(request: Request, form: Form) -> Response:
-    """The day; what `open` names with all that is known of it, and the means to put it right."""
+    """The day; what `open` names with all that is known of it, and the means to put it right. The hour of what `open`
+    or `at` names stands open, else the last; a browser opens the one that an anchor leads into."""
     asked = request.query_params
     with book(request) as made:
-        known = things(made.record)
+        known, hours, opened = things(made.record), _hours(made), _opened(made, asked.get("open", ""))
+        unfolded = [each.name for each in hours if each.holds(opened["name"]) or each.holds(asked.get("at", ""))]
         return page(
-            request, "day.html", job=made.job, hours=_hours(made), things=known, removed=made.removed,
-            labels=[each.label for each in known], sounds={}, opened=_opened(made, asked.get("open", "")),
-            said=asked.get("said"), at=asked.get("at", ""), undo="undo" in asked, last=last_change(made),
+            request, "day.html", job=made.job, hours=hours, unfolded=unfolded or [each.name for each in hours[-1:]],
+            things=known, removed=made.removed, labels=[each.label for each in known], sounds={}, opened=opened,
+            said=asked.get("said"), at=asked.get("at", "") if unfolded else "", undo="undo" in asked,
+            last=last_change(made),
         )  # fmt: skip
 
 
@@ -71,7 +104,7 @@ def say(request: Request, form: Form) -> Response:
         moment = jobs.say(store, name, text, form.get("at", "").strip() or None)
         understood = jobs.read_back(store, name, text)
         in_background(store.folder)
-        return _back(request, f"noted at {moment:%H:%M:%S}. {understood or ''}")
+        return back(request, f"noted at {moment:%H:%M:%S}. {understood or ''}")
 
 
 def put_note_right(request: Request, form: Form) -> Response:
@@ -80,7 +113,7 @@ def put_note_right(request: Request, form: Form) -> Response:
         with store.writing():  # its number stays its own until the change is logged
             subject = f"note:{_number_of(Book(store, request.path_params['job']), form.get('note', ''))}"
             if form.get("what") == "remove":
-                answer = _take_out(request, store, subject)
+                answer = _take_out(request, store, subject, _anchor(subject))
             else:
                 answer = _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
         in_background(store.folder)
@@ -92,9 +125,10 @@ def put_photo_right(request: Request, form: Form) -> Response:
     with library(request) as store:
         name, what = request.path_params["job"], form.get("what", "")
         with store.writing():  # its number stays its own until the change is logged
-            number = _photo_number(Book(store, name), form)
+            number = _photo_number(made := Book(store, name), form)
             if what == "remove":
-                answer = _take_out(request, store, f"photo:{number}")
+                taken = next((each.taken_at for each in made.photos if each.number == number), None)
+                answer = _take_out(request, store, f"photo:{number}", _hour(made, taken)[0])
             else:
                 answer = _amend(request, store, f"photo:{number}", what, form.get("value", ""))
         in_background(store.folder)
@@ -104,65 +138,80 @@ def put_photo_right(request: Request, form: Form) -> Response:
 def put_back(request: Request, form: Form) -> Response:
     """Put back what was taken out."""
     with library(request) as store:
-        words = changes.remove(store, request.path_params["job"], form.get("what", ""), undo=True)
+        subject = form.get("what", "")
+        words = changes.remove(store, request.path_params["job"], subject, undo=True)
         in_background(store.folder)
-        return _back(request, f"back: {words}")
+        return back(request, f"back: {words}", _anchor(subject))
 
 
 def _amend(request: Request, store: Store, subject: str, field: str, value: str) -> RedirectResponse:
     done = changes.amend(store, request.path_params["job"], subject, field, value)
-    return _back(request, done.words, subject, undo="1")
+    return back(request, done.words, _anchor(subject), undo="1")
 
 
-def _take_out(request: Request, store: Store, subject: str) -> RedirectResponse:
+def _take_out(request: Request, store: Store, subject: str, at: str) -> RedirectResponse:
     words = changes.remove(store, request.path_params["job"], subject)
-    return _back(request, f"removed: {words}", subject if NOTE.fullmatch(subject) else "")  # a photo is gone then
+    return back(request, f"removed: {words}", at)
 
 
-def _back(request: Request, said: str, subject: str = "", **more: str) -> RedirectResponse:
-    """To the day, at the note or photo; with `undo` where that can be taken back."""
-    where_, name = request.url_for("day", job=request.path_params["job"]), subject.replace(":", "-")
-    return RedirectResponse(where_.include_query_params(said=clean(said), at=name, **more).replace(fragment=name), 303)
+def _anchor(subject: str) -> str:
+    """Of a note or photo in the day, by its name; empty for anything else."""
+    return subject.replace(":", "-") if NOTE.fullmatch(subject) or PHOTO.fullmatch(subject) else ""
+
+
+def back(request: Request, said: str, at: str = "", **more: str) -> RedirectResponse:
+    """To the day, at that anchor, which says what was done; with `undo` where that can be taken back."""
+    where = request.url_for("day", job=request.path_params["job"])
+    return RedirectResponse(where.include_query_params(said=clean(said), at=at, **more).replace(fragment=at), 303)
 
 
 # -- what stands in it
 
 
-def _hours(made: Book) -> list[tuple[str, list[Item]]]:
+def _hours(made: Book) -> list[Hour]:
     """All items in order of time, by the hour; last those of no known time."""
     items = sorted(
         [*_notes(made), *_by_hand(made), *_photos(made)], key=lambda each: (each.when is None, each.when or 0)
     )
-    return [(hour, list(every)) for hour, every in groupby(items, lambda each: _hour(made, each.when))]
+    known = [each.label for each in things(made.record)]
+    found = []
+    for (name, title), group in groupby(items, lambda each: _hour(made, each.when)):
+        within = list(group)
+        about = {label for each in within for label in each.about}
+        found.append(Hour(name, title, within, [label for label in known if label in about]))
+    return found
 
 
-def _hour(made: Book, when: datetime | None) -> str:
-    """`14:00`, with its date where that is not the job's day; empty where the time is not known."""
+def _hour(made: Book, when: datetime | None) -> tuple[str, str]:
+    """The anchor and the title of the hour that a time lies in."""
     if when is None:
-        return ""
+        return "hour-unknown", ""
     local = when.astimezone(made.zone)
-    return f"{local:%H:00}" if local.date() == made.job.day else f"{day(local.date())} {local:%H:00}"
+    title = f"{local:%H:00}" if local.date() == made.job.day else f"{day(local.date())} {local:%H:00}"
+    return f"hour-{local:%Y%m%dT%H}", title
 
 
 def _notes(made: Book) -> Iterator[Item]:
     numbers: dict[int, list[str]] = {}
-    for each in made.record.numbers:
-        numbers.setdefault(each.note, []).append(f"“{clean(each.text)}” {show_one.went(each)}")
+    for number in made.record.numbers:
+        numbers.setdefault(number.note, []).append(f"“{clean(number.text)}” {show_one.went(number)}")
+    about = {each.note: each.labels for each in made.spoken}
     for index, line in enumerate(made.lines):
         yield Item(
-            f"note-{index}", line.when, where(made, index), note_words(made, index, line.note), numbers.get(index, ()),
-            "" if line.removed else sound_of(made.name, line.note), changed=not (line.removed or line.former),
+            f"note-{index}", line.when, about.get(index, ()), note_words(made, index, line.note),
+            numbers.get(index, ()), "" if line.removed else sound_of(made.name, line.note),
+            changed=not (line.removed or line.former),
         )  # fmt: skip
 
 
 def _by_hand(made: Book) -> Iterator[Item]:
     for index, each in enumerate(made.witnesses, len(made.lines)):
-        yield Item(f"note-{index}", each.at, where(made, index), clean(each.text))
+        yield Item(f"note-{index}", each.at, words=clean(each.text))
 
 
 def _photos(made: Book) -> Iterator[Item]:
     for each in made.photos:
-        yield Item(f"photo-{each.number}", each.taken_at, photo=each)
+        yield Item(f"photo-{each.number}", each.taken_at, [each.about] if each.about else [], photo=each)
 
 
 def _opened(made: Book, name: str) -> dict[str, Any]:

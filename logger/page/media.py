@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+from functools import lru_cache
+from pathlib import Path
 from threading import BoundedSemaphore
 
 from starlette.requests import Request
@@ -14,12 +16,15 @@ from extract.record import Note
 from logger import decoding
 from logger.book import Book
 from logger.page.requests import Form, book, view
+from logger.pictures import smaller
 from logger.player import AROUND_S, cut
 
 LONGEST_S = 120.0
 """Of sound that is cut out in one go."""
 AT_ONCE = BoundedSemaphore(2)
 """Photos decoded at a time, each in a process of its own."""
+SMALL_PX = 240
+"""The longer side of a photo in a list: 6.5rem on a screen of two pixels to the CSS pixel."""
 HASH = re.compile(r"[0-9a-f]{64}")
 PRIVATE = {"Cache-Control": "private, max-age=3600"}
 """What lies under its hash never changes."""
@@ -46,15 +51,26 @@ def sound_of(job: str, note: Note) -> str:
 
 
 def photo(request: Request, form: Form) -> Response:
-    """A photo, upright, as JPEG."""
+    """A photo, upright, as JPEG; with `small`, as it stands in a list."""
     with book(request) as made:
         sha256 = request.path_params["sha256"]
         name = _name(made, sha256, "photo")
-        with AT_ONCE:
-            (jpeg,) = decoding.pictures([(made.store.originals.path(sha256, name), name)])
-        if isinstance(jpeg, FallbookError):
-            raise jpeg
-        return Response(jpeg, media_type="image/jpeg", headers=PRIVATE)
+        draw = _small if "small" in request.query_params else _large
+        return Response(draw(made.store.originals.path(sha256, name), name), media_type="image/jpeg", headers=PRIVATE)
+
+
+def _large(path: Path, name: str) -> bytes:
+    with AT_ONCE:
+        (jpeg,) = decoding.pictures([(path, name)])
+    if isinstance(jpeg, FallbookError):
+        raise jpeg
+    return jpeg
+
+
+@lru_cache(maxsize=1000)
+def _small(path: Path, name: str) -> bytes:
+    """Kept while the program runs, in memory alone: a photo that is taken out and deleted leaves nothing behind."""
+    return smaller(_large(path, name), SMALL_PX)
 
 
 def _name(made: Book, sha256: str, kind: str) -> str:

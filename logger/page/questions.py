@@ -15,6 +15,7 @@ from logger.accept import accept
 from logger.ask import Asked, find, in_spanish, open_questions
 from logger.book import Book
 from logger.clean import clean
+from logger.page import day
 from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
@@ -71,7 +72,7 @@ def take_back(request: Request, form: Form) -> Response:
     with library(request) as store:
         words = undo(store, request.path_params["job"], form.get("last", ""))
         in_background(store.folder)
-        return _next(request, words, [], "day" if form.get("to") == "day" else "questions")
+        return day.back(request, words, form.get("at", "")) if form.get("to") == "day" else _next(request, words, [])
 
 
 def accept_finding(request: Request, form: Form) -> Response:
@@ -99,8 +100,8 @@ def worded(request: Request, asked: Asked) -> tuple[str, str]:
     return in_spanish(asked) if language(request) == "es" else (asked.text, asked.why)
 
 
-def _next(request: Request, said: str, passed: list[str], view_: str = "questions") -> RedirectResponse:
-    where = request.url_for(view_, job=request.path_params["job"])
+def _next(request: Request, said: str, passed: list[str]) -> RedirectResponse:
+    where = request.url_for("questions", job=request.path_params["job"])
     return RedirectResponse(where.include_query_params(said=clean(said), passed=",".join(passed)), 303)
 
 

@@ -84,18 +84,29 @@ def amend(request: Request, form: Form) -> Response:
         )
 
 
-def drawing(request: Request, form: Form) -> Response:
-    """A drawing by itself."""
+def sheet(request: Request, form: Form) -> Response:
+    """A drawing alone, large."""
     with book(request) as made:
-        name = request.path_params["name"]
-        found = next((each.svg for each in drawings_of(made) if each.name == name), None)
-    if found is None:
-        raise FallbookError(f"{made.name} has no drawing of that name")
+        return page(request, "sheet.html", job=made.job, labels=_labels(made), drawing=_drawing(request, made))
+
+
+def drawing(request: Request, form: Form) -> Response:
+    """A drawing as SVG."""
+    with book(request) as made:
+        found = _drawing(request, made)
     headers = {"Vary": "Accept-Encoding"}
-    content = found.encode()
+    content = found.svg.encode()
     if "gzip" in request.headers.get("accept-encoding", ""):
         content, headers = gzip.compress(content, mtime=0), headers | {"Content-Encoding": "gzip"}
     return Response(content, media_type="image/svg+xml", headers=headers)
+
+
+def _drawing(request: Request, made: Book) -> drawn.Drawn:
+    """The one that the path names. Raises FallbookError where there is none."""
+    found = next((each for each in drawings_of(made) if each.name == request.path_params["name"]), None)
+    if found is None:
+        raise FallbookError(f"{made.name} has no drawing of that name")
+    return found
 
 
 def drawings_of(made: Book) -> list[drawn.Drawn]:
@@ -149,4 +160,5 @@ ROUTES = [
     ("GET", "/jobs/{job}/record/{subject}", view(thing), "thing"),
     ("POST", "/jobs/{job}/record/{subject}", view(amend), "put_right"),
     ("GET", "/jobs/{job}/drawing/{name}.svg", view(drawing), "drawing"),
+    ("GET", "/jobs/{job}/drawing/{name}", view(sheet), "sheet"),
 ]

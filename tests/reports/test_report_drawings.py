@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -18,6 +18,8 @@ from reports.facts import Facts, gather
 from reports.job import Closeout, Photo
 from reports.layout import layout
 
+DRAWN = {"svg", "g", "defs", "path", "use", "clipPath", "rect", "text"}
+"""All that a drawing's SVG is made of: no style, script or image."""
 SVG, HREF = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
 
 
@@ -197,11 +199,10 @@ def test_a_drawing_as_svg_stands_alone(closeout: Closeout) -> None:
     for drawing in draw(gather(closeout)):
         root = ElementTree.fromstring(drawing.svg)
         assert root.tag == f"{SVG}svg"
-        tags = {each.tag.removeprefix(SVG) for each in root.iter()}
-        assert tags <= {"svg", "g", "defs", "path", "use", "clipPath", "rect"}  # no text, style, script or image
+        assert {each.tag.removeprefix(SVG) for each in root.iter()} <= DRAWN
         names = {name for each in root.iter() for name in each.attrib}
         assert "style" not in names
-        assert {each.attrib[HREF][:1] for each in root.iter() if HREF in each.attrib} == {"#"}
+        assert {each.attrib[HREF][:1] for each in root.iter() if HREF in each.attrib} <= {"#"}
         assert re.findall(r"https?://[^ \"]*", drawing.svg) == [
             "http://www.w3.org/1999/xlink",
             "http://www.w3.org/2000/svg",
@@ -225,18 +226,87 @@ def test_an_svg_has_the_colours_and_dashes_of_its_lines() -> None:
     assert any((each["fill"], each.get("stroke")) == (canvas.SOIL, canvas.MOSS) for each in paths)
 
 
+def test_an_svg_holds_its_lettering_as_text_a_line_each() -> None:
+    sheet = Sheet(4, 2)
+    sheet.text((1, 1), "R-2  4 in SDR 35\n34 ft 8 in", 7.4, across="center", bold=True)
+    root = ElementTree.fromstring(sheet.svg())
+    texts = [*root.iter(f"{SVG}text")]
+    assert root.attrib["font-family"] == canvas.FONTS
+    assert [each.text for each in texts] == ["R-2 4 in SDR 35", "34 ft 8 in"]
+    for each in texts:
+        assert (each.attrib["text-anchor"], each.attrib["x"]) == ("middle", "72")
+        assert (each.attrib["font-size"], each.attrib["font-weight"]) == ("7.4px", "700")
+    assert float(texts[1].attrib["y"]) - float(texts[0].attrib["y"]) == pytest.approx(7.4 * canvas.STEP, abs=0.1)
+
+
+@pytest.mark.parametrize("up", ["top", "center", "bottom"])
+def test_lines_of_a_text_take_the_room_that_was_measured(up: str) -> None:
+    sheet, text = Sheet(4, 2), "CB-1\n12 in\nexisting, kept"
+    sheet.text((2, 1), text, 7.4, across="center", up=up)
+    drawn = Image.open(io.BytesIO(sheet.png())).convert("L").point(lambda level: 255 * (level < 128))
+    left, high, right, low = (edge / canvas.DPI for edge in drawn.getbbox())
+    wide, tall = sheet.measure(text, 7.4)
+    assert right - left == pytest.approx(wide, abs=0.03)
+    assert low - high == pytest.approx(tall, abs=0.03)
+    middle = {"top": 1 + tall / 2, "center": 1, "bottom": 1 - tall / 2}[up]  # a picture counts from its upper edge
+    assert (low + high) / 2 == pytest.approx(middle, abs=0.03)
+
+
+def test_no_lettering_is_smaller_than_the_page_reckons_with(
+    closeout: Closeout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sizes: list[float] = []
+    look = Sheet._look
+    monkeypatch.setattr(Sheet, "_look", lambda sheet, size, *rest: sizes.append(size) or look(sheet, size, *rest))
+    drawings = draw(gather(closeout))
+    assert min(sizes) == canvas.SMALLEST
+    assert {drawing.sheet.width for drawing in drawings} == {9.2}  # page.css makes of both how large it shows a sheet
+
+
+def test_lettering_stands_out_from_the_paper() -> None:
+    for colour in (canvas.INK, canvas.WATER, canvas.MOSS, canvas.CLAY, canvas.GREY):
+        assert 1.05 / (luminance(colour) + 0.05) >= 4.5, colour
+
+
+def luminance(colour: str) -> float:
+    """WCAG 2.2, relative luminance."""
+    shares = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = (each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in shares)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_what_is_not_simply_installed_says_so_in_words(closeout: Closeout, written: list[str]) -> None:
+    """Colours alone tell it to no one who does not see them."""
+    record = Record(structures=structures("CB-1", "CB-2", "CB-3", "CB-4"), runs=chain("CB-1", "CB-2", "CB-3", "CB-4"))
+    record.structures[1].state, record.structures[2].state = "existing", None
+    record.runs[1].state, record.runs[2].state = "existing", "planned"
+    draw(of(closeout, record))
+    assert [text for text in written if text.startswith(("CB-2\n", "CB-3\n"))] == [
+        "CB-2\nexisting, kept",
+        "CB-3\nstate not recorded",
+    ]
+    assert [text.split("\n")[-1] for text in written if text.startswith(("R-2  ", "R-3  "))] == [
+        "existing, kept",
+        "planned, not built",
+    ]
+    assert "R-2, existing, kept" in [text.split("\n")[0] for text in written]
+    assert not any("installed" in text for text in written if text.startswith(("CB-1", "R-1")))
+
+
 @pytest.mark.parametrize("text", ["--> <script>alert(1)</script>", '" onload="x', 'style="a: b"', "$x$ & <!-- ]]>"])
 def test_no_words_break_out_of_an_svg(text: str) -> None:
     sheet = Sheet(4, 2)
     sheet.text((1, 1), text)
     root = ElementTree.fromstring(sheet.svg())
-    assert {each.tag.removeprefix(SVG) for each in root.iter()} <= {
-        "svg",
-        "g",
-        "defs",
-        "path",
-        "use",
-        "clipPath",
-        "rect",
-    }
+    assert [each.text for each in root.iter(f"{SVG}text")] == [text]
+    assert {each.tag.removeprefix(SVG) for each in root.iter()} <= DRAWN
     assert all(name[:2] != "on" for each in root.iter() for name in each.attrib)
+
+
+@pytest.mark.filterwarnings("ignore:Glyph")  # the font has no picture of it
+@settings(max_examples=30, deadline=None)
+@given(st.text(max_size=40))
+def test_any_words_at_all_give_an_svg_that_can_be_read(text: str) -> None:
+    sheet = Sheet(4, 2)
+    sheet.text((1, 1), text)
+    assert {each.tag.removeprefix(SVG) for each in ElementTree.fromstring(sheet.svg()).iter()} <= DRAWN

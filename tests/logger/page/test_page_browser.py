@@ -17,6 +17,7 @@ VIEWS = (
     "/jobs/j/day?open=note-0",
     "/jobs/j/record",
     "/jobs/j/record/R-1",
+    "/jobs/j/drawing/plan",
     "/jobs/j/ready",
     "/jobs/j/closeout",
     "/jobs/j/talk",

@@ -1,13 +1,16 @@
-"""The day in order of time; notes and photos put right, taken out and put back; a note typed and read back."""
+"""The day by the hour; notes and photos put right, taken out and put back; a note typed and read back."""
 
+import io
 import re
 
 import pytest
 from pages import Client, say, take, words
+from PIL import Image
 
 from extract.record import Note
 from logger import changes, jobs
 from logger.book import Book
+from logger.page import media
 
 LOG = (
     "09:48 Basin one is set. Twelve by twelve.",
@@ -43,6 +46,80 @@ def test_an_hour_of_another_day_bears_its_date(client, store):
     assert "15 May 2026 09:00" in re.findall(r"<h2>([^<]+)</h2>", client.get("/jobs/j/day").text)
 
 
+# -- the hours
+
+
+def hours(html: str) -> dict[str, tuple[bool, str]]:
+    """Whether each hour stands open, and all that is in it, by its anchor."""
+    found = re.findall(r'<details class="hour"( open)?>(.*?)<div id="([^"]+)">(.*?)</ol>', html, re.S)
+    return {name: (bool(opened), head + within) for opened, head, name, within in found}
+
+
+def unfolded(html: str) -> list[str]:
+    return [name for name, (opened, _) in hours(html).items() if opened]
+
+
+def test_a_row_of_links_leads_to_the_hours(client):
+    html = client.get("/jobs/j/day").text
+    (row,) = re.findall(r'<nav class="hours"[^>]*>(.*?)</nav>', html)
+    assert re.findall(r'<a href="#([^"]+)">([^<]+)</a>', row) == [
+        ("hour-20260514T09", "09:00"),
+        ("hour-20260514T10", "10:00"),
+        ("hour-20260514T11", "11:00"),
+    ]
+    assert [*hours(html)] == ["hour-20260514T09", "hour-20260514T10", "hour-20260514T11"]
+
+
+def test_an_hour_says_how_much_is_in_it_and_of_what(client):
+    html = client.get("/jobs/j/day").text
+    heads = [words(head) for head in re.findall(r"<summary><h2>.*?</summary>", html)]
+    assert heads == ["09:00 2 notes 2 photos CB-1 CB-2 R-1", "10:00 1 note R-1", "11:00 1 note R-1"]
+    client.post("/language", data={"language": "es"})
+    assert "09:00 2 notas 2 fotos CB-1" in words(client.get("/jobs/j/day").text)
+
+
+@pytest.mark.parametrize(
+    ("asked", "hour"),
+    [
+        ("", 11),
+        ("?open=note-0", 9),
+        ("?open=photo-2", 9),
+        ("?open=note-2", 10),
+        ("?said=done&at=note-2", 10),
+        ("?said=done&at=hour-20260514T09", 9),
+        ("?said=done&at=note-99", 11),
+        ("?open=nothing", 11),
+    ],
+)
+def test_one_hour_stands_open_that_of_what_is_named_or_the_last(client, asked, hour):
+    assert unfolded(client.get(f"/jobs/j/day{asked}").text) == [f"hour-20260514T{hour:02}"]
+
+
+def test_what_was_done_is_told_at_the_top_where_its_place_is_gone(client):
+    for at, name in (("note-2", "note-2"), ("photo-9", "")):
+        html = client.get("/jobs/j/day", params={"said": "it is done", "at": at}).text
+        assert html.count("it is done") == 1
+        assert ("it is done" in html.split('<details class="hour"')[0]) == (name == "")
+
+
+def test_a_note_bears_its_time_and_leads_to_what_it_speaks_of(client):
+    (head,) = re.findall(r'<li id="note-2" lang="en">\s*<p class="where">(.*?)</p>', client.get("/jobs/j/day").text)
+    assert words(head) == "10:20:00 note:2 R-1"
+    assert '<a href="/jobs/j/record/R-1">R-1</a>' in head
+
+
+def test_notes_of_no_known_time_stand_last_and_folded_like_the_others(client, store, tmp_path, hearing, monkeypatch):
+    """Nothing that comes in today is without a time; an earlier log could hold it."""
+    lines = Book(store, "j").lines
+    monkeypatch.setattr(Book, "lines", [*lines[:-1], lines[-1].__class__(**vars(lines[-1]) | {"when": None})])
+    html = client.get("/jobs/j/day").text
+    assert [*hours(html)][-1] == "hour-unknown"
+    assert re.findall(r"<h2>([^<]+)</h2>", html)[-1] == "At no known time"
+
+
+# -- what stands in an hour
+
+
 def test_each_number_says_what_became_of_it(client):
     assert "“34 feet” stands in R-1 length" in words(client.get("/jobs/j/day").text)
     assert '<a href="/jobs/j/record/R-1">R-1</a>' in client.get("/jobs/j/day").text
@@ -59,12 +136,43 @@ def test_a_photo_says_what_it_shows_and_why(client):
     assert "photo:1 CB-1 , taken 09:48:40, 40 s after note 0 about CB-1 ; backfill: unknown" in page
 
 
+def test_a_photo_is_small_in_the_list_and_large_when_opened(client, store, hearing, make_photo):
+    image = Image.effect_noise((1000, 800), 80)
+    take(store, hearing, make_photo("3.jpg", image=image, taken="2026:05:14 12:00:00"))
+    listed, opened = client.get("/jobs/j/day").text, client.get("/jobs/j/day?open=photo-3").text
+    assert opened.count("?small") == listed.count("?small") - 1 == 2
+    (small,) = re.findall(r'<a href="\?open=photo-3#photo-3"><img src="([^"]+)\?small"', listed)
+    assert f'<a href="{small}"><img src="{small}"' in opened  # the file by itself
+    sizes = [Image.open(io.BytesIO(client.get(each).content)).size for each in (f"{small}?small", small)]
+    assert sizes == [(media.SMALL_PX, media.SMALL_PX * 4 // 5), (1000, 800)]
+
+
+def test_a_small_photo_is_decoded_once(client, monkeypatch):
+    (address,) = re.findall(r'img src="([^"]+)\?small"', client.get("/jobs/j/day?open=photo-2").text)
+    first, decoded = client.get(f"{address}?small").content, []
+    pictures = media.decoding.pictures
+    monkeypatch.setattr(media.decoding, "pictures", lambda files: decoded.append(files) or pictures(files))
+    assert client.get(f"{address}?small").content == first
+    assert decoded == []
+    assert len(client.get(address).content) > len(first)
+    assert len(decoded) == 1
+
+
 def test_a_change_by_hand_stands_in_the_day_too(client, store):
     changes.amend(store, "j", "R-1", "length", "35 ft")
     html = client.get("/jobs/j/day").text
     assert 'id="note-4"' in html
     assert "Amended by hand: R-1 length: 35 ft" in words(html)
     assert 'href="?open=note-4' not in html
+
+
+def test_a_photo_looked_at_before_a_change_leaves_the_day_whole(client, store):
+    """The book that a photo was looked up in is held for the next, without the store that it read from."""
+    (address,) = re.findall(r'img src="([^"?]+)"', client.get("/jobs/j/day?open=photo-2").text)
+    assert client.get(address).status_code == 200
+    changes.remove(store, "j", "photo:2")
+    answer = client.get("/jobs/j/day")
+    assert answer.status_code == 200, words(answer.text)
 
 
 # -- a note put right
@@ -75,6 +183,7 @@ def test_a_note_is_opened_with_what_is_known_of_it(client):
     assert '<textarea id="words"' not in closed
     assert ">Cover on run one is 12 inches.</textarea>" in opened
     assert "0:00.2 to 0:00.8" in words(opened)
+    assert 'href="/jobs/j/day#note-3">Close' in opened
 
 
 def test_the_words_of_a_note_are_put_right(client, store):
@@ -146,6 +255,15 @@ def test_a_move_is_taken_back_where_it_was_made(client, store):
     assert shown(store)[0][0] == "CB-1"
 
 
+def test_what_is_taken_back_is_told_where_it_stands(client):
+    form = {"photo": photo_of(client, 1), "what": "shows", "value": "R-1"}
+    page = client.post("/jobs/j/day/photo", data=form).text
+    form = {"to": "day", "last": hidden(page, "last"), "at": hidden(page, "at")}
+    answer = client.post("/jobs/j/undo", data=form)
+    assert answer.url.fragment == "photo-1"
+    assert "taken back: photo:1 shows R-1" in hours(answer.text)["hour-20260514T09"][1]
+
+
 def test_a_photo_that_is_asked_about_stands_beside_its_question(client, store):
     changes.amend(store, "j", "photo:1", "shows", "CB-1")
     say(store, "09:00 Basin by the shed is set.", "09:01 Correction, basin one is nine by nine.")
@@ -181,10 +299,12 @@ def test_a_photo_is_told_to_be_from_before_backfill(client, store):
 
 def test_a_photo_is_taken_out_and_put_back(client, store):
     answer = client.post("/jobs/j/day/photo", data={"photo": photo_of(client, 1), "what": "remove"})
-    assert "removed: photo:1, 1.jpg" in answer.text
+    assert "removed: photo:1, 1.jpg" in hours(answer.text)["hour-20260514T09"][1]  # its own place is gone
+    assert answer.url.fragment == "hour-20260514T09"
     assert [each.number for each in Book(store, "j").photos] == [2]
     assert "photo-1" not in re.findall(r'<li id="([^"]+)"', client.get("/jobs/j/day").text)
-    client.post("/jobs/j/day/back", data={"what": "photo:1"})
+    answer = client.post("/jobs/j/day/back", data={"what": "photo:1"})
+    assert answer.url.fragment == "photo-1"
     assert [each.number for each in Book(store, "j").photos] == [1, 2]
 
 

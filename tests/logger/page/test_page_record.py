@@ -88,6 +88,17 @@ def test_the_drawings_stand_in_the_record(client):
         assert ElementTree.fromstring(answer.text).tag.endswith("svg")
 
 
+def test_a_drawing_is_opened_large_and_alone(client):
+    page = client.get("/jobs/j/record").text
+    assert re.findall(r'href="(/jobs/j/drawing/[^"]+)"', page) == ["/jobs/j/drawing/plan", "/jobs/j/drawing/profile"]
+    alone = client.get("/jobs/j/drawing/profile").text
+    assert re.findall(r'<img class="sheet" src="([^"]+)"', alone) == ["/jobs/j/drawing/profile.svg"]
+    assert 'href="/jobs/j/record#profile">Back to: Record</a>' in alone
+    assert 'id="profile"' in page
+    assert "Elevations are on the job's own datum" in words(alone) or "relative" in words(alone)
+    assert "†1 Run R-1" in words(alone)
+
+
 def test_a_drawing_is_sent_small_to_whoever_can_unpack_it(client):
     plain = client.get("/jobs/j/drawing/plan.svg", headers={"accept-encoding": "identity"})
     assert "content-encoding" not in plain.headers
@@ -97,7 +108,7 @@ def test_a_drawing_is_sent_small_to_whoever_can_unpack_it(client):
     assert len(raw) < 20_000
 
 
-@pytest.mark.parametrize("name", ["plan.png", "x.svg", "profile-9.svg", "..%2Fplan.svg"])
+@pytest.mark.parametrize("name", ["plan.png", "x.svg", "profile-9.svg", "..%2Fplan.svg", "profile-9", "x"])
 def test_a_drawing_that_is_not_there_is_one_line(client, name):
     answer = client.get(f"/jobs/j/drawing/{name}")
     assert answer.status_code in (404, 409)
