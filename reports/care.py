@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from reports.words import load
 
@@ -28,16 +29,16 @@ class Season:
 def seasons(kinds: Collection[str] | None = None) -> list[Season]:
     """The seasons that have a day in the year, each with what to do where there are structures of those kinds, or with
     all that may be to do where `kinds` is None. One with nothing to do is left out."""
-    found = []
-    for season in load("care")["season"]:
-        items = [each["do"] for each in season["items"] if _applies(each.get("kinds"), kinds)]
-        if "begins" in season and items:
-            found.append(Season(season["name"], season["begins"]["month"], season["begins"]["day"], items))
-    return found
+    return [
+        Season(season["name"], season["begins"]["month"], season["begins"]["day"], items)
+        for season in load("care")["season"]
+        if "begins" in season and (items := for_kinds(season["items"], kinds))
+    ]
 
 
-def _applies(needed: list[str] | None, kinds: Collection[str] | None) -> bool:
-    return not needed or kinds is None or bool(set(kinds) & set(needed))
+def for_kinds(items: Iterable[dict[str, Any]], kinds: Collection[str] | None) -> list[str]:
+    """What is to be done, of `items` of `care.toml`, where there are structures of those kinds; None: all of it."""
+    return [each["do"] for each in items if kinds is None or not each.get("kinds") or set(kinds) & set(each["kinds"])]
 
 
 def due(start: date, end: date) -> list[tuple[date, str]]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from extract.record import Issue, Record, Structure
 from reports import closing, words
 from reports.canvas import Drawing
+from reports.care import for_kinds
 from reports.facts import Facts, gather
 from reports.front import best_photo, counted, in_one_line
 from reports.job import Closeout, Photo
@@ -80,7 +81,7 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     licence = f"License {company.licence}" if company.licence else ""
     line = " · ".join(part for part in (company.address, company.phone, company.email, licence) if part)
     paper.text(f"DRAFT, not settled · {line}" if draft else line, "Firm Line")
-    paper.text("Your new drain", "Title")
+    paper.text("Your drain" if job.callback_of else "Your new drain", "Title")
     paper.text(f"{job.address}, {words.day(job.day)}. Made for {job.client}.", "Subtitle")
     photo = best_photo(facts.closeout.photos)
     if photo:
@@ -108,7 +109,8 @@ def _built(record: Record) -> Iterator[str]:
     total = f", in all {words.short_length(round(sum(long), 2))}" if long and len(long) == len(pipe) else ""
     kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]
     meanings = [f"A {plain('structure', kind)} is {plain('meaning', kind)}." for kind in dict.fromkeys(kinds)]
-    yield " ".join([f"We put in {in_one_line(record)}{total}.", *meanings])
+    built = any(each.state == "installed" for each in things(record))
+    yield " ".join([f"We put in {in_one_line(record)}{total}." if built else "We put in nothing new.", *meanings])
     kept = [thing(each) for each in things(record) if each.state == "existing"]
     dead = [thing(each) for each in things(record) if each.state == "abandoned"]
     if kept:
@@ -139,16 +141,13 @@ def _counted(record: Record, kinds: Sequence[str]) -> list[str]:
 
 
 def _short_care(record: Record) -> list[str]:
-    kinds = {each.kind for each in record.structures}
-    return [each["do"] for each in load("care")["short"] if not each.get("kinds") or kinds & set(each["kinds"])]
+    return for_kinds(load("care")["short"], {each.kind for each in record.structures if each.kind})
 
 
 def _covered(facts: Facts) -> Iterator[str]:
-    company = facts.job.company
-    yield (
-        f"We stand by our work until {words.day(terms(facts.closeout).end)}. "
-        f"If something is wrong, call {company.phone}. The warranty page has the terms."
-    )
+    given = terms(facts.closeout)
+    yield " ".join(given.visit) or f"We stand by our work until {words.day(given.end)}."
+    yield f"If something is wrong, call {facts.job.company.phone}. The warranty page has the terms."
 
 
 # -- the other pages

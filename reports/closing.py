@@ -9,6 +9,7 @@ from extract.check.safety import client_cautions
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
+from reports.care import for_kinds
 from reports.doubts import OF_A_TEST, Mark, marked, unique
 from reports.facts import Facts
 from reports.front import tell_test
@@ -190,12 +191,11 @@ def _line_marks(facts: Facts, line: Line) -> list[Mark]:
 
 def care(paper: Paper, facts: Facts) -> None:
     """What to do through the year, for the kinds of thing that are there."""
-    kinds = {item.kind for item in facts.record.structures if item.state != "planned"}
+    kinds = {item.kind for item in facts.record.structures if item.kind and item.state != "planned"}
     text = load("care")
     paper.text(text["intro"], keep=True)
     for season in text["season"]:
-        items = [item["do"] for item in season["items"] if not item.get("kinds") or kinds & set(item["kinds"])]
-        if items:
+        if items := for_kinds(season["items"], kinds):
             paper.heading(season["name"], 2)
             paper.bullets(items)
 
@@ -204,7 +204,9 @@ def warranty(paper: Paper, facts: Facts) -> None:
     """The terms with their dates, what is left out and why, and how to claim."""
     given, text = terms(facts.closeout), load("warranty")
     months = f"{given.months} month{'' if given.months == 1 else 's'}"
-    paper.text(text["start"].format(start=words.day(given.start), months=months, end=words.day(given.end)))
+    own = text["start"].format(start=words.day(given.start), months=months, end=words.day(given.end))
+    for line in given.visit or [own]:
+        paper.text(line)
     paper.heading("What it covers", 2)
     paper.bullets([sentence(item) for item in given.covers] or ["The firm has named nothing that it covers."])
     paper.heading("What it leaves out, and why", 2)

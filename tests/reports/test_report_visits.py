@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
 from datetime import date
 
 import pytest
+from docx import Document
 
 from extract.errors import FallbookError
 from extract.read.known import lying_there
 from extract.record import Issue, Record, Run, Structure
+from reports.client import document, for_client
+from reports.drawings import draw
+from reports.facts import gather
 from reports.job import Closeout, Company, Job, Warranty
 from reports.warranty import Span, add_months, added_span, span, terms, visit_told
 
@@ -148,3 +153,11 @@ def test_a_warranty_that_ended_before_a_later_job_at_the_place_is_not_lengthened
 def test_an_empty_record_leaves_out_nothing(visit: Closeout, closeout: Closeout) -> None:
     empty = closeout.model_copy(update={"record": Record(), "findings": [], "photos": []})
     assert terms(visit.model_copy(update={"record": Record(), "former": empty})).job_excludes == []
+
+
+def test_the_client_s_copy_of_a_visit_starts_no_warranty_again(visit: Closeout) -> None:
+    made = for_client(visit)
+    text = "\n".join(each.text for each in Document(io.BytesIO(document(made, draw(gather(made))))).paragraphs)
+    assert text.count("It does not start that warranty again.") == 2
+    assert "The warranty starts" not in text
+    assert "Your new drain" not in text
