@@ -44,9 +44,9 @@ KEPT = 100
 """The jobs last looked at, of which what takes long to work out is kept."""
 HELD = 4
 """The jobs last looked at, whose books a process holds."""
-WORKED_OUT = ("notes", "_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
-"""What follows from the log as it stands, and takes long; with `_read` the notes that were read, which are compared
-with the next book's when its own library is closed."""
+WORKED_OUT = ("notes", "known", "_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
+"""What follows from the log as it stands, and takes long; with `_read` the notes and what was known before them, which
+are compared with the next book's when its own library is closed."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ class Book(Entries):
         Books are held by one process, `keep` keeps for all.
         """
         self._earlier = None
-        if self._until is None and not self.passing:
+        if self._until is None and self.whole:
             books = self.store.books
             books.pop(self.name, None)
             books[self.name] = self
@@ -350,6 +350,12 @@ class Book(Entries):
             return None, f"{why}; what it left there, and its warranty, cannot be told"
         return former, former._former[1]
 
+    @property
+    def whole(self) -> bool:
+        """Whether all that this follows from could be read this time, of a visit the jobs before it too."""
+        self.notes  # noqa: B018  (every file is met)
+        return not self.passing and not self._former[1] and (self.former is None or self.former.whole)
+
     @cached_property
     def known(self) -> Record | None:
         """What the job before left there; None for a job that is no visit."""
@@ -399,7 +405,7 @@ class Book(Entries):
                 "photos": [each.model_dump(mode="json") for each in self.photos],
                 "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
             }
-            if not self.passing:
+            if self.whole:
                 self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
         if "_read" in vars(self) and self.readings.new:
             self.readings.prune()

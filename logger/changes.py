@@ -104,13 +104,13 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     if fact == "zone":
         timezone_of(value)
     if fact == "callback_of":
-        value = _visited(store, name, value)
+        value = visited(store, name, value)
     amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
     store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
     return Done(fact.replace("_", "-"), value or None, row.get(fact) or None)
 
 
-def _visited(store: Store, name: str, value: str) -> str:
+def visited(store: Store, name: str, value: str) -> str:
     """The job that this one is a visit to; empty for `none`. Raises FallbookError where there is no such job, and
     UsageError where that one leads back to this one."""
     value = former = "" if value.lower() in EMPTY else value

@@ -42,7 +42,7 @@ def drawings(book: Book) -> list[Drawn]:
         )
         for each in draw(gather(book.bare(book.job.day)))
     ]  # fmt: skip
-    if not book.passing:
+    if book.whole:
         shapes = [asdict(each) for each in found]
         book.store.cache(f"job:{book.name}", "drawings", _made_with(book), shapes, most=KEPT)
     return found

@@ -226,14 +226,15 @@ def report(
     from logger.book import Book
     from logger.intake import shown as shown_path
     from reports.closeout import prepare, shown, write_closeout
-    from reports.settled import NotSettledError, unsettled
+    from reports.settled import LOCATED, SHOWN, NotSettledError, unsettled
 
     if path.suffix.lower() != ".docx":
         raise UsageError(f"{shown_path(path)}: the report is a Word document; give a name that ends in .docx")
     if not path.parent.is_dir():
         raise FallbookError(f"{shown_path(path.parent)}: no such folder; make the folder first")
     book = Book(store, name)
-    open_points = unsettled(book.bare(today())) if reader != "record" else []
+    fields = LOCATED if reader == "locate" else SHOWN
+    open_points = unsettled(book.bare(today()), fields) if reader != "record" else []
     if open_points and not draft:
         book.keep()
         raise NotSettledError(name, open_points)

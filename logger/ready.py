@@ -96,7 +96,7 @@ def work_out(store: Store, book: Book) -> dict[Language, Answers]:
     from logger.wording import LANGUAGES, wording
 
     answers = {language: _answers(book, wording(language)) for language in LANGUAGES}
-    if not book.passing:
+    if book.whole:
         shape = {language: asdict(each) for language, each in answers.items()}
         store.cache(f"job:{book.job.name}", "ready", f"{book.state}/{program()}", shape)
     return answers

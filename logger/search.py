@@ -153,7 +153,7 @@ def index(store: Store, job: str, book: Book | None = None) -> None:
         span = (first, first + len(rows) - 1)  # nobody else writes meanwhile
         conn.execute("INSERT OR REPLACE INTO indexed VALUES (?, ?, ?, ?)", [job, program(), *span])
         # Else something came in meanwhile, or could not be read this time: the next search reads it.
-        if store.state(job) == before and not (book and book.passing):
+        if store.state(job) == before and (book is None or book.whole):
             conn.execute("DELETE FROM changed WHERE job = ?", [job])
 
 

@@ -328,15 +328,18 @@ class Store:
             raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
         return found
 
-    def state(self, job: str) -> str:
-        """A mark that changes whenever anything a job is computed from does; of a visit, the job before it too."""
+    def state(self, job: str, seen: tuple[str, ...] = ()) -> str:
+        """A mark that changes whenever anything a job is computed from does; of a visit, the jobs before it too, each
+        once."""
         last = self.connection.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
+        head = self.connection.execute("SELECT digest FROM heads WHERE job = ?", [job]).fetchone()
         heard = self.connection.execute(
             "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ? AND d.what = 'heard'",
             [job],
         ).fetchone()[0]
-        own, former = f"{last or 0}/{heard or 0}", job_facts.of_one(self.rows, job).get("callback_of")
-        return f"{own} {self.state(former)}" if former else own
+        own = f"{last or 0}/{heard or 0}/{head[0].hex()[:16] if head else ''}"
+        former = job_facts.of_one(self.rows, job).get("callback_of")
+        return f"{own} {self.state(former, (*seen, job))}" if former and former not in (*seen, job) else own
 
     # -- what was computed from an original
 

@@ -10,7 +10,7 @@ from extract.amend import Amendment
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
-from logger.changes import now
+from logger.changes import now, visited
 from logger.lines import find_line
 from logger.removal import standing
 from logger.show import field_of, kept_text
@@ -33,7 +33,9 @@ def undo(store: Store, name: str, entry: str | None = None) -> str:
         body: dict[str, Any] = last.body | {"at": now(book).isoformat(), "undone": True}
         store.append(name, "removal", body, datetime.now(UTC))
     else:
-        store.append(name, "answer", {"what": "undone", "entry": last.id}, datetime.now(UTC))
+        with store.writing():
+            store.append(name, "answer", {"what": "undone", "entry": last.id}, datetime.now(UTC))
+            visited(store, name, store.job_row(name).get("callback_of") or "")
     return _words(book, last)
 
 

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 WORD = re.compile(r"\w+")
+MOST_VISITS = 100
+"""One after the other, each to the one before; more are a ring, which `amend` and `undo` refuse."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,9 @@ def of_visit(store: Store, job: Job) -> list[str]:
     where a job on the way back cannot be read, which its book tells."""
     first = job
     with suppress(FallbookError):
-        while first.callback_of:
+        for _ in range(MOST_VISITS):
+            if not first.callback_of:
+                break
             first = store.job(first.callback_of)
     return [] if first is job or first.callback_of else visit_told(job, first)
 
@@ -132,11 +136,13 @@ def _of_job(job: Job, jobs: dict[str, Job], lines: list[str], on: date) -> Itera
 
 def _first(job: Job, jobs: dict[str, Job]) -> Job | str:
     """The first job that a visit leads back to, or the name of the one on the way that cannot be read."""
-    while job.callback_of:
+    for _ in range(MOST_VISITS):
+        if not job.callback_of:
+            return job
         if job.callback_of not in jobs:
             return job.callback_of
         job = jobs[job.callback_of]
-    return job
+    return job.name
 
 
 def _with_due(standing: Standing, last: date) -> Standing:

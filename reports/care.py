@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from extract.record import Record
 from reports.words import load
 
 
@@ -39,6 +40,11 @@ def seasons(kinds: Collection[str] | None = None) -> list[Season]:
 def for_kinds(items: Iterable[dict[str, Any]], kinds: Collection[str] | None) -> list[str]:
     """What is to be done, of `items` of `care.toml`, where there are structures of those kinds; None: all of it."""
     return [each["do"] for each in items if kinds is None or not each.get("kinds") or set(kinds) & set(each["kinds"])]
+
+
+def kinds_of(record: Record) -> set[str]:
+    """The kinds of structure that are there to be looked after."""
+    return {each.kind for each in record.structures if each.kind and each.state in ("installed", "existing", None)}
 
 
 def due(start: date, end: date) -> list[tuple[date, str]]:

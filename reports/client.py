@@ -9,10 +9,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from extract.check.accepted import acceptance_of
 from extract.record import Issue, Record, Structure
 from reports import closing, words
 from reports.canvas import Drawing
-from reports.care import for_kinds
+from reports.care import for_kinds, kinds_of
 from reports.facts import Facts, gather
 from reports.front import best_photo, counted, in_one_line
 from reports.job import Closeout, Photo
@@ -25,16 +26,23 @@ if TYPE_CHECKING:
 SOURCES = ("channel_drain", "catch_basin", "area_drain", "downspout")
 OUTLETS = ("popup_outlet", "daylight_outlet", "curb_outlet", "outlet", "dry_well")
 SHOWN = {"before": "before it was covered", "after": "when it was done", "unknown": "during the work"}
+WATER = ("hose", "flood")
+"""Tests by which water ran through the drain."""
 PHOTO_HEIGHT = 1.85
 """Inches: four rows to a page."""
 IN_USE = ("installed", "existing")
 
 
 def for_client(closeout: Closeout) -> Closeout:
-    """The closeout without questions, checks and photos of nothing: what no client needs to see."""
-    record = closeout.record.model_copy(update={"questions": []})
+    """The closeout without questions, photos of nothing and checks but for cautions: what no client needs to see. Of
+    what the firm accepted there is what still stands."""
+    standing = [acceptance_of(closeout.record, each) for each in closeout.findings]
+    record = closeout.record.model_copy(
+        update={"questions": [], "acceptances": [each for each in standing if each is not None]}
+    )
     photos = [each for each in closeout.photos if each.about and record.subject(each.about)]
-    return closeout.model_copy(update={"record": record, "findings": [], "photos": photos})
+    cautions = [each for each in closeout.findings if each.check == "caution"]
+    return closeout.model_copy(update={"record": record, "findings": cautions, "photos": photos})
 
 
 def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequence[str] = ()) -> bytes:
@@ -123,11 +131,14 @@ def _carries(record: Record) -> Iterator[str]:
     ways_in, ways_out = (_counted(record, kinds) for kinds in (SOURCES, OUTLETS))
     if ways_in and ways_out:
         yield f"Water goes in at {joined(ways_in)}. It comes out at {joined(ways_out)}."
-    results = Counter(test.result for test in record.tests)
+    last = {(test.kind, test.at): test for test in record.tests}.values()
+    results = Counter(test.result for test in last)
+    water = any(test.kind in WATER and test.result == "pass" for test in last)
     if results["fail"]:
-        yield f"{sentence(counted(results['fail'], 'water test'))} did not pass."
+        yield f"{sentence(counted(results['fail'], 'test'))} did not pass."
     elif results["pass"]:
-        yield f"We ran water through it. It passed {counted(results['pass'], 'test')}."
+        ran = "We ran water through it. " if water else ""
+        yield f"{ran}It passed {counted(results['pass'], 'test')}."
     else:
         yield "We made no water test that we can show. Ask us for one."
     undecided = [each.text for each in record.decisions if each.state == "open"]
@@ -141,7 +152,7 @@ def _counted(record: Record, kinds: Sequence[str]) -> list[str]:
 
 
 def _short_care(record: Record) -> list[str]:
-    return for_kinds(load("care")["short"], {each.kind for each in record.structures if each.kind})
+    return for_kinds(load("care")["short"], kinds_of(record))
 
 
 def _covered(facts: Facts) -> Iterator[str]:
@@ -170,8 +181,8 @@ def _story(paper: Paper, facts: Facts) -> None:
     left = [_told(record, each.about, each.text) for each in record.acceptances]
     for title, lines in (
         ("What changed from the plan", changes),
-        ("What we met, and what we did", met),
-        ("Left as it is, and why", left),
+        ("What we found, and what we did", met),
+        ("Left as it is", left),
     ):
         if lines:
             paper.heading(title, 2)
@@ -187,7 +198,7 @@ def _told(record: Record, about: str | None, text: str) -> str:
 
 
 def _done(issue: Issue) -> str:
-    return plain("action", issue.action) if issue.action else "noted"
+    return plain("action", issue.action) if issue.action else "seen; what was done is not in our notes"
 
 
 def _at(record: Record, label: str | None) -> str:

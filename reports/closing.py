@@ -9,7 +9,7 @@ from extract.check.safety import client_cautions
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
-from reports.care import for_kinds
+from reports.care import for_kinds, kinds_of
 from reports.doubts import OF_A_TEST, Mark, marked, unique
 from reports.facts import Facts
 from reports.front import tell_test
@@ -191,7 +191,7 @@ def _line_marks(facts: Facts, line: Line) -> list[Mark]:
 
 def care(paper: Paper, facts: Facts) -> None:
     """What to do through the year, for the kinds of thing that are there."""
-    kinds = {item.kind for item in facts.record.structures if item.kind and item.state != "planned"}
+    kinds = kinds_of(facts.record)
     text = load("care")
     paper.text(text["intro"], keep=True)
     for season in text["season"]:

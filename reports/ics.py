@@ -8,7 +8,7 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from reports.care import seasons
+from reports.care import kinds_of, seasons
 from reports.job import Closeout, Job
 from reports.warranty import Terms, first_of, terms
 from reports.words import clean, load
@@ -30,8 +30,7 @@ def calendar(closeout: Closeout) -> bytes:
     made = Calendar()
     made.add("prodid", "-//fallbook//care and warranty//EN")
     made.add("version", "2.0")
-    kinds = {item.kind for item in closeout.record.structures if item.kind and item.state != "planned"}
-    for event in (*_care(given, first, kinds), *_ends(given, job, first)):
+    for event in (*_care(given, job, first, kinds_of(closeout.record)), *_ends(given, job, first)):
         # The moment that the file was made for, not that at which it was written: see the promise above.
         event.add("dtstamp", datetime.combine(closeout.prepared, time(12), UTC))
         event.add("location", clean(job.address))
@@ -40,13 +39,14 @@ def calendar(closeout: Closeout) -> bytes:
     return bytes(made.to_ical())
 
 
-def _care(given: Terms, first: Job, kinds: Collection[str]) -> Iterator[Event]:
-    text = load("care")["calendar"]
+def _care(given: Terms, job: Job, first: Job, kinds: Collection[str]) -> Iterator[Event]:
+    """From the day of the work, of a visit its own, to the last day of the warranties that then run."""
+    text, end = load("care")["calendar"], max(given.end, given.added.end if given.added else given.end)
     for season in seasons(kinds):
-        day = season.first_after(given.start)
-        if day <= given.end:
+        day = season.first_after(job.day)
+        if day <= end:
             event = _event(first, season.name, day, text["season"].format(season=season.name), season.items)
-            event.add("rrule", {"freq": "yearly", "until": given.end})
+            event.add("rrule", {"freq": "yearly", "until": end})
             yield event
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from extract.additions import crossing_words, tie_words
 from extract.check.safety import client_cautions
-from extract.record import Run, Structure
+from extract.record import Issue, Run, Structure
 from reports import words
 from reports.canvas import Drawing
 from reports.facts import gather
@@ -17,6 +17,8 @@ from reports.words import NOT_RECORDED, joined, known, sentence, thing, things
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+BURIED = ("utility", "existing_line", "rock")
+"""Issues that are still in the ground, whatever was done."""
 IN_GROUND = ("installed", "existing", "abandoned", None)
 
 
@@ -37,7 +39,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     paper.text(f"{draft}{job.company.name} · {job.company.phone}", "Firm Line")
     paper.text("Where the drain lies", "Subtitle")
     paper.text(f"{job.address}. Work of {words.day(job.day)}.")
-    first = client_cautions()[0]
+    first = next(each for each in client_cautions() if each.name == "utilities")
     paper.box(first.title, [f"{first.text} Source: {first.source}" if first.source else first.text], "ask")
     for drawing in drawings[:1]:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=3.4)
@@ -55,9 +57,16 @@ def _table(paper: Paper, closeout: Closeout) -> None:
     if not found:
         paper.text("Nothing in the ground was recorded.")
         return
-    rows = [[sentence(thing(each)), _what(each), _deep(each), joined(_near(each)) or NOT_RECORDED] for each in found]
+    issues = closeout.record.issues
+    rows = [
+        [sentence(thing(each)), _what(each), _deep(each), joined(_near(each, issues)) or NOT_RECORDED] for each in found
+    ]
     header = ["What", "Of what", "How deep", "Where, and what is near"]
     paper.table("What lies here.", header, rows, [1.75, 1.3, 1.75, 2.0])
+    known = {each.label for each in found}
+    elsewhere = [_met(each) for each in issues if each.kind in BURIED and each.at not in known]
+    if elsewhere:
+        paper.bullets([f"Met elsewhere: {joined(elsewhere)}."])
 
 
 def _what(entry: Structure | Run) -> str:
@@ -72,10 +81,16 @@ def _deep(entry: Structure | Run) -> str:
     return f"pipe {words.inches(depth)} below the top" if known(depth) else NOT_RECORDED
 
 
-def _near(entry: Structure | Run) -> Iterator[str]:
+def _near(entry: Structure | Run, issues: Sequence[Issue]) -> Iterator[str]:
     if isinstance(entry, Run):
         if entry.from_ and entry.to:
             yield f"{entry.from_} to {entry.to}, {words.short_length(entry.length_ft)}"
         yield from (f"crosses {crossing_words(each)}" for each in entry.crossings)
     else:
         yield from map(tie_words, entry.ties)
+    yield from (_met(each) for each in issues if each.kind in BURIED and each.at == entry.label)
+
+
+def _met(issue: Issue) -> str:
+    done = f", {words.plain('action', issue.action)}" if issue.action else ""
+    return f"{words.plain('issue', issue.kind).lower()}{done}"

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 from extract.check.accepted import bare, is_accepted
 from extract.errors import FallbookError
 from reports.doubts import OF_A_TEST, Doubt, Doubts
 from reports.job import Closeout
 from reports.words import plain, sentence
 
-SHOWN = {"state", "kind", "label", "size_in", "length_ft", "nominal_in", "pipe", "from", "to", "drop_in", "slope_pct"}
-"""Fields whose figures the client's copy shows, in words or in the plan."""
+SHOWN = {
+    *("state", "kind", "label", "size_in", "length_ft", "nominal_in", "pipe", "from", "to", "drop_in", "slope_pct"),
+    *("invert_depth_in", "shows"),
+}
+"""Fields whose figures the client's copy shows, in words or in the plan, or that these rest on."""
+LOCATED = SHOWN | {"cover_in", "ties", "crossings"}
+"""The same of the sheet to find the drain again."""
 
 
 class NotSettledError(FallbookError):
@@ -24,18 +31,16 @@ class NotSettledError(FallbookError):
         )
 
 
-def open_doubts(closeout: Closeout) -> list[Doubt]:
-    """The questions about what a client would be shown."""
-    return [each for each in Doubts(closeout.record).all if _shown(each)]
-
-
-def unsettled(closeout: Closeout) -> list[str]:
-    """A line for each of those questions, then for each failed check that the firm has not answered."""
+def unsettled(closeout: Closeout, fields: Set[str] = SHOWN) -> list[str]:
+    """A line for each question about one of those fields, or about what a slope rests on, and for each failed check
+    that the firm has not answered."""
     doubts = Doubts(closeout.record)
-    asked = [f"{doubts.subject(each)}: {each.why}" for each in open_doubts(closeout)]
+    slopes = {each.number for run in closeout.record.runs for each in doubts.on_run_slope(run)}
+    open_ = [each for each in doubts.all if _shown(each, fields) or each.number in slopes]
+    asked = [f"{doubts.subject(each)}: {each.why}" for each in open_]
     failed = [item for item in closeout.findings if item.outcome == "fail" and not is_accepted(closeout.record, item)]
     return asked + [f"{item.subject}, {plain('check', item.check)}: {sentence(bare(item.message))}" for item in failed]
 
 
-def _shown(doubt: Doubt) -> bool:
-    return doubt.question.field in SHOWN | OF_A_TEST or doubt.question.field is None
+def _shown(doubt: Doubt, fields: Set[str]) -> bool:
+    return doubt.question.field in fields | OF_A_TEST or doubt.question.field is None

@@ -139,7 +139,8 @@ def _all_excluded(closeout: Closeout) -> list[JobExclusion]:
     """What a job leaves out; of a visit, also what the jobs before it left out and it did not build."""
     job, former = closeout.job, closeout.former
     # A client's copy comes without findings.
-    findings = closeout.findings or check(closeout.record, job.company.policy, storm=job.company.storm)
+    checked = any(each.check != "caution" for each in closeout.findings)
+    findings = closeout.findings if checked else check(closeout.record, job.company.policy, storm=job.company.storm)
     own = job_exclusions(closeout.record, findings, closeout.photos, former)
     own = [each.model_copy(update={"job": job.name}) for each in own]
     before = _all_excluded(former) if former else []

@@ -9,11 +9,12 @@ from typing import Any, TypeVar
 from extract.check.saying import name as in_words
 from extract.read.scene import Scene
 from extract.read.things import Held, Thing
-from extract.record import Acceptance, Evidence, Record, Run, State, Structure
+from extract.record import BENCHMARK, Acceptance, Evidence, Record, Run, State, Structure
 
 Some = TypeVar("Some", Structure, Run)
 LIES: dict[str, State] = {"installed": "existing", "existing": "existing", "abandoned": "abandoned"}
 """The states of what lies there, each with the state that it has for the visit."""
+HEIGHTS = ("rim_ft", "invert_in_ft", "invert_out_ft")
 NOT_FIELDS = {"label", "kind", "state", "evidence"}
 LISTS = ("fittings", "areas", "ties", "crossings")
 """What a thing holds of several entries each."""
@@ -33,6 +34,9 @@ def lying_there(record: Record, words: str = "", note: int = 0) -> Record:
     `note` is the INDEX of the visit's note that bears witness to all of it, in those `words`.
     """
     doubted = {_field_asked(each.about, each.field) for each in record.questions}
+    datum = {BENCHMARK, *(level.point for level in record.levels if level.kind == "backsight")}
+    if any(each.about in datum for each in record.questions):  # every height rests on it
+        doubted |= {(each.label, field) for each in record.structures for field in HEIGHTS}
     witness = Evidence(note=note, quote=words, confidence=1)
     found = Record(
         structures=[_brought(each, doubted, witness) for each in record.structures if each.state in LIES],
@@ -54,7 +58,8 @@ def _moved(given: Acceptance, note: int) -> Acceptance:
 
 def _brought(entry: Some, doubted: set[tuple[str, str | None]], witness: Evidence) -> Some:
     """The entry without the fields in doubt, each other with the witness."""
-    left: set[str] = {field for label, field in doubted if label == entry.label and field}
+    asked = {field for label, field in doubted if label == entry.label}
+    left: set[str] = set(_held(entry)) if None in asked else {field for field in asked if field}
     new: Some = type(entry).model_validate(entry.model_dump(exclude={*left, "evidence"}))
     new.state = LIES[str(entry.state)]
     told = [None, "state", *(name.rstrip("_") for name in _held(new))]

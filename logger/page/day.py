@@ -40,6 +40,7 @@ class Item:
     name: str
     """Its anchor: `note-14`, `photo-7`."""
     when: datetime | None
+    """Where it stands in the day."""
     about: Sequence[str] = ()
     """Labels of what it speaks of or shows."""
     words: str = ""
@@ -50,6 +51,8 @@ class Item:
     changed: bool = False
     """Whether its words can be put right: not of a change by hand, nor of what was taken out."""
     photo: Photo | None = None
+    timed: bool = True
+    """Whether its own time is known, and not that of its file alone."""
 
     @property
     def title(self) -> str:
@@ -200,7 +203,7 @@ def _notes(made: Book) -> Iterator[Item]:
         yield Item(
             f"note-{index}", line.when, about.get(index, ()), note_words(made, index, line.note),
             numbers.get(index, ()), "" if line.removed else sound_of(made.name, line.note),
-            changed=not (line.removed or line.former),
+            changed=not (line.removed or line.former), timed=line.note.at is not None,
         )  # fmt: skip
 
 

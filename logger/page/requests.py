@@ -38,9 +38,9 @@ def book(request: Request) -> Iterator[Book]:
         made = Book(store, name := request.path_params["job"])
         first = name not in store.books
         yield made
-        made.hold()
         if first:  # whoever changes something has all worked out and kept in the background
             made.keep()
+        made.hold()
 
 
 def view(work: View) -> Callable[..., object]:

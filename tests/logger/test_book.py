@@ -415,3 +415,13 @@ def test_a_change_after_a_held_book_is_in_the_next_one(store):
     assert book.record.subject("R-1").length_ft == 42
     book.hold()
     assert Book(store, "j").record is book.record
+
+
+def test_a_log_of_as_many_entries_is_another_state(store, company):
+    jobs.say(store, "j", "Run one is in, 40 feet.", "10:00")
+    before = store.state("j")
+    with open_store(store.folder.parent / "other", create=True) as other:
+        jobs.new(other, "j", client="A. Client", address="1 Larch Walk", company=str(company), zone="-05:00")
+        jobs.say(other, "j", "Run two is in, 30 feet.", "10:00")
+        assert before.split("/")[:2] == other.state("j").split("/")[:2]
+        assert before != other.state("j")

@@ -15,6 +15,7 @@ import pytest
 from extract.errors import FallbookError
 from extract.record import Note, Record
 from logger import cli, printing, speech
+from reports.closeout import READERS
 
 ROOT = Path(__file__).parent.parent.parent
 LOG = """[09:48:00] Basin one is set. Twelve by twelve.
@@ -99,6 +100,10 @@ def test_a_job_from_start_to_report(fallbook, company, ear, tmp_path, monkeypatc
     assert paths[0] == Path("front-walk-record.docx")
     assert all(path.stat().st_size for path in paths)
     assert re.match(r"\d+ questions? open; of the checks \d+ fails? and \d+ needs? attention$", out.splitlines()[-1])
+
+
+def test_the_readers_of_a_report_are_those_that_there_are():
+    assert cli.READERS == READERS
 
 
 def test_the_client_s_copy_waits_until_what_it_shows_is_settled(fallbook, job, tmp_path):

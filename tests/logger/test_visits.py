@@ -238,3 +238,21 @@ def test_no_job_is_a_visit_to_itself_by_whatever_way(visited):
         changes.amend(visited, "j", "callback-of", "j")
     with pytest.raises(FallbookError, match="no job 'gone'"):
         changes.amend(visited, "j", "callback-of", "gone")
+
+
+def test_no_undo_makes_a_ring_of_visits(visited):
+    jobs.new(visited, "other", callback_of="j", day=date(2026, 9, 2))
+    changes.amend(visited, "other", "callback-of", "back")
+    changes.amend(visited, "other", "callback-of", "none")
+    changes.amend(visited, "back", "callback-of", "other")
+    with pytest.raises(UsageError, match="leads back to"):
+        undo(visited, "other")
+    assert visited.job_row("other").get("callback_of", "") == ""
+    assert Book(visited, "back").record is not None
+
+
+def test_heights_that_rest_on_a_doubtful_benchmark_stay_behind(visited):
+    told(visited, "Benchmark on the porch is maybe 100. Backsight is about 4.3, I guess.", job="j")
+    asked = {each.about for each in Book(visited, "j").record.questions}
+    assert "benchmark" in asked
+    assert Book(visited, "back").record.subject("CB-1").rim_ft is None

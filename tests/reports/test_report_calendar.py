@@ -98,7 +98,20 @@ def test_a_visit_changes_the_first_jobs_events_and_adds_the_end_of_its_new_work(
     visit = closeout.model_copy(update={"job": job, "former": closeout})
     added = "Last day of the warranty on what was added to your drain"
     assert {name: uid for name, uid in uids(visit).items() if name != added} == uids(closeout)
-    assert events(visit) == events(closeout) | {added: [date(2027, 2, 28)]}
+    to_come = {name: [day for day in days if day > job.day] for name, days in events(closeout).items()}
+    assert events(visit) == to_come | {added: [date(2027, 2, 28)]}
+
+
+def test_a_visit_after_the_warranty_has_care_up_to_the_end_of_its_new_work_and_none_before_it(
+    closeout: Closeout,
+) -> None:
+    warranty = Warranty.model_validate(closeout.job.company.warranty.model_dump() | {"callback_months": 12})
+    company = closeout.job.company.model_copy(update={"warranty": warranty})
+    told = {"name": "back", "day": date(2029, 9, 15), "callback_of": "larkspur-walk", "company": company}
+    visit = closeout.model_copy(update={"job": closeout.job.model_copy(update=told), "former": closeout})
+    care = [day for name, days in events(visit).items() if "care" in name for day in days]
+    assert care
+    assert all(date(2029, 9, 15) < day <= date(2030, 9, 15) for day in care)
 
 
 def test_an_event_tells_what_to_do_where_such_things_are(closeout: Closeout) -> None:

@@ -9,13 +9,13 @@ import textstat
 from docx import Document
 
 from extract.check.accepted import with_acceptances
-from extract.record import Acceptance, Evidence, Finding, Question, Run, Structure
+from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test
 from reports.client import choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
 from reports.job import Photo
-from reports.settled import unsettled
+from reports.settled import LOCATED, unsettled
 
 MOST_WORDS = 200
 HIGHEST_GRADE = 8
@@ -75,12 +75,50 @@ def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):
     assert unsettled(closeout.model_copy(update={"record": record, "findings": answered})) == []
 
 
-def test_what_the_firm_accepted_stands_there_in_its_own_words(closeout):
+def test_what_the_firm_accepted_stands_there_in_its_own_words_while_it_fails(closeout):
     given = Acceptance(finding="min_slope", about="R-1", text="left as is, agreed with the owner", evidence=[])
     record = closeout.record.model_copy(update={"acceptances": [given]})
-    assert "Run R-1: left as is, agreed with the owner." in text_of(
-        made(closeout.model_copy(update={"record": record}))
-    )
+    failed = Finding(check="min_slope", subject="R-1", outcome="fail", message="Run 1 is too flat.", evidence=[])
+    for findings, told in ((with_acceptances(record, [failed]), True), ([], False)):
+        found = closeout.model_copy(update={"record": record, "findings": findings})
+        assert ("Run R-1: left as is, agreed with the owner." in text_of(made(found))) is told
+
+
+def test_a_slope_that_rests_on_a_doubtful_invert_stands_in_its_way(closeout):
+    run = next(each for each in closeout.record.runs if each.from_ and each.to)
+    asked = Question(about=run.from_, field="invert_out_ft", why="hedged", evidence=[])
+    record = closeout.record.model_copy(update={"questions": [asked]})
+    assert unsettled(closeout.model_copy(update={"record": record, "findings": []}))
+
+
+def test_the_sheet_to_find_it_waits_for_its_depths_too(closeout):
+    asked = Question(about="R-1", field="cover_in", why="hedged", evidence=[])
+    record = closeout.record.model_copy(update={"questions": [asked]})
+    closeout = closeout.model_copy(update={"record": record, "findings": []})
+    assert unsettled(closeout) == []
+    assert len(unsettled(closeout, LOCATED)) == 1
+
+
+def test_its_cautions_name_what_this_job_called_for(closeout):
+    words = "Trucks pass over run 1."
+    caution = Finding(check="caution", subject="R-1", outcome="attention", message=words, evidence=[])
+    assert words in text_of(made(closeout.model_copy(update={"findings": [caution]})))
+
+
+@pytest.mark.parametrize(
+    ("tests", "told"),
+    [
+        ([("hose", "fail"), ("hose", "pass")], "We ran water through it. It passed 1 test."),
+        ([("camera", "pass")], "It passed 1 test."),
+        ([("hose", "pass"), ("camera", "fail")], "1 test did not pass."),
+        ([], "We made no water test that we can show. Ask us for one."),
+    ],
+)
+def test_the_last_test_of_each_place_counts(closeout, tests, told):
+    found = [Test(kind=kind, at="R-1", result=result, evidence=[]) for kind, result in tests]
+    record = closeout.record.model_copy(update={"tests": found, "decisions": []})
+    facts = gather(for_client(closeout.model_copy(update={"record": record})))
+    assert dict(summary(facts))["What it carries"][-1] == told
 
 
 def test_every_page_of_a_draft_says_so(closeout):
@@ -137,6 +175,7 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
                 Run(label="R-1", from_="CB-1", to="CB-2", state="installed", length_ft=20, cover_in=14,
                     nominal_in=4, pipe="SDR 35", evidence=[Evidence(note=1, quote="so", confidence=1)])
             ],
+            "issues": [Issue(kind="utility", at="R-1", action="left", text="a gas line", evidence=[])],
             "structures": [
                 Structure(label="CB-1", kind="catch_basin", state="installed", invert_depth_in=18, evidence=[])
             ],
@@ -146,5 +185,6 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     text = text_of(paths[0].read_bytes())
     assert "at least 14 in over the pipe" in text
     assert "pipe 18 in below the top" in text
+    assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]

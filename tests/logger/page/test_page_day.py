@@ -386,3 +386,12 @@ def test_words_of_a_stranger_stay_words(client, store, hearing, make_photo):
 
 def test_a_day_with_nothing_in_it_says_so(store):
     assert "Nothing was said or photographed yet." in Client(store.folder).get("/jobs/j/day").text
+
+
+def test_a_note_whose_time_nobody_told_shows_none(store, tmp_path):
+    log = tmp_path / "n.txt"
+    log.write_text("Basin one is set.\nRun one is in, 34 feet.\n")
+    take(store, None, log)
+    html = Client(store.folder).get("/jobs/j/day").text
+    assert "Basin one is set." in html
+    assert "<time>" not in html

@@ -5,6 +5,7 @@ import html
 import re
 import sqlite3
 from contextlib import closing
+from datetime import date
 from threading import Thread
 from xml.etree import ElementTree
 
@@ -13,7 +14,7 @@ from pages import Client, say, take, words
 
 from extract import listed
 from extract.record import Note
-from logger import changes, drawn
+from logger import changes, drawn, jobs
 from logger.ask import open_questions
 from logger.book import Book
 from logger.page import record
@@ -269,3 +270,15 @@ def test_names_in_words_lead_to_what_they_name():
 )
 def test_a_row_leads_to_what_it_is_of(subject, address):
     assert of("j", subject) == address
+
+
+def test_a_visit_is_looked_at_and_changed_on_the_page_again_and_again(store):
+    say(store, "10:00 Run one is in, 34 feet of four inch SDR 35, from basin one to basin two.")
+    jobs.new(store, "back", callback_of="j", day=date(2026, 9, 1))
+    client = Client(store.folder)
+    for number in range(3):
+        jobs.say(store, "back", f"Run two is {20 + number} feet.", f"09:0{number}")
+        for view in ("record", "day", "questions", "closeout", "ready"):
+            for _ in range(2):
+                answer = client.get(f"/jobs/back/{view}")
+                assert answer.status_code == 200, (number, view, answer.text)
