@@ -49,7 +49,7 @@ def main() -> int:
             print(f"demo: fallbook {words[0]} ended with exit code {code}", file=sys.stderr)
             return code
     print(f"\nThe day is done, in {time.monotonic() - started:.0f} seconds. Open these:")
-    for path in sorted([*OUT.glob("*.docx"), *OUT.glob("*.png")]):
+    for path in sorted(path for kind in ("docx", "png", "ics") for path in OUT.glob(f"*.{kind}")):
         print(f"  {path.relative_to(ROOT)}")
     print(f"Look further: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook show {JOB}")
     print(f"Look at it on a page: FALLBOOK_LIBRARY=demo/library .venv/bin/fallbook serve {JOB}")
