@@ -103,7 +103,8 @@ class _Both(uvicorn.Server):
 
 def _listen(address: str, port: int) -> socket.socket:
     """A socket that listens there. Raises FallbookError, in words, where that cannot be."""
-    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # The protocol is named because asyncio sends small parts at once only where it is.
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if os.name == "posix":  # elsewhere it would let another program take the port over
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
