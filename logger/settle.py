@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from contextlib import suppress
 from pathlib import Path
 
@@ -17,6 +18,9 @@ from logger.program import module_command
 from logger.search import changed, of_earlier
 from logger.store import Store, open_store
 
+SOON_S = 2.0
+_LOCK = threading.Lock()
+_WAITING: dict[Path, threading.Timer] = {}
 LATER = 10
 """How far this stands back behind what somebody waits for (nice, POSIX.1)."""
 
@@ -30,6 +34,16 @@ def in_background(folder: Path) -> None:
         stderr=subprocess.DEVNULL,
         start_new_session=True,
     )
+
+
+def soon(folder: Path) -> None:
+    """The same once nothing more has come in for SOON_S: who taps answer after answer need not wait for it."""
+    with _LOCK:
+        if waiting := _WAITING.pop(folder, None):
+            waiting.cancel()
+        timer = _WAITING[folder] = threading.Timer(SOON_S, in_background, [folder])
+        timer.daemon = True
+        timer.start()
 
 
 def settle_all(store: Store) -> None:

@@ -22,7 +22,7 @@ from logger.lines import Line
 from logger.page.media import sound_of
 from logger.page.render import page
 from logger.page.requests import Form, book, library, view
-from logger.settle import in_background
+from logger.settle import soon
 from logger.show import note_words
 from logger.store import Store
 from logger.subjects import NOTE, PHOTO
@@ -106,7 +106,7 @@ def say(request: Request, form: Form) -> Response:
     with library(request) as store:
         moment = jobs.say(store, name, text, form.get("at", "").strip() or None)
         understood = jobs.read_back(store, name, text)
-        in_background(store.folder)
+        soon(store.folder)
         return back(request, f"noted at {moment:%H:%M:%S}. {understood or ''}")
 
 
@@ -119,7 +119,7 @@ def put_note_right(request: Request, form: Form) -> Response:
                 answer = _take_out(request, store, subject, _anchor(subject))
             else:
                 answer = _amend(request, store, subject, "text", form.get("text", "").strip() or "none")
-        in_background(store.folder)
+        soon(store.folder)
         return answer
 
 
@@ -134,7 +134,7 @@ def put_photo_right(request: Request, form: Form) -> Response:
                 answer = _take_out(request, store, f"photo:{number}", _hour(made, taken)[0])
             else:
                 answer = _amend(request, store, f"photo:{number}", what, form.get("value", ""))
-        in_background(store.folder)
+        soon(store.folder)
         return answer
 
 
@@ -143,7 +143,7 @@ def put_back(request: Request, form: Form) -> Response:
     with library(request) as store:
         subject = form.get("what", "")
         words = changes.remove(store, request.path_params["job"], subject, undo=True)
-        in_background(store.folder)
+        soon(store.folder)
         return back(request, f"back: {words}", _anchor(subject))
 
 

@@ -19,7 +19,7 @@ from logger.page import day
 from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
-from logger.settle import in_background
+from logger.settle import soon
 from logger.undo import last_change, undo
 from reports.job import Photo
 
@@ -62,7 +62,7 @@ def answer(request: Request, form: Form) -> Response:
         else:
             open_questions(after)  # what the next page asks for, worked out before it does
             after.hold()
-            in_background(made.store.folder)
+            soon(made.store.folder)
         return _next(request, got.words, passed)
 
 
@@ -71,7 +71,7 @@ def take_back(request: Request, form: Form) -> Response:
     for."""
     with library(request) as store:
         words = undo(store, request.path_params["job"], form.get("last", ""))
-        in_background(store.folder)
+        soon(store.folder)
         return day.back(request, words, form.get("at", "")) if form.get("to") == "day" else _next(request, words, [])
 
 
@@ -83,7 +83,7 @@ def accept_finding(request: Request, form: Form) -> Response:
             if (what, form.get("message", "")) not in failed(Book(store, name)):
                 raise FallbookError("that check reads otherwise by now; look at it again")
             done = accept(store, name, what, form.get("words", ""))
-        in_background(store.folder)
+        soon(store.folder)
         return _next(request, done.words, [])
 
 

@@ -22,7 +22,7 @@ from logger.page import links
 from logger.page.media import sound_of
 from logger.page.render import page
 from logger.page.requests import Form, book, library, view
-from logger.settle import in_background
+from logger.settle import soon
 from logger.subjects import NOTE, PHOTO, called, subject_named
 from reports.job import Photo
 from reports.words import things
@@ -77,7 +77,7 @@ def amend(request: Request, form: Form) -> Response:
                 done = changes.amend(store, name, subject, form.get("field", ""), form.get("value", "").strip())
             except UsageError as error:
                 return _thing(request, made, request.path_params["subject"], str(error), form, 400)
-        in_background(store.folder)
+        soon(store.folder)
         where = request.url_for("thing", job=name, subject=request.path_params["subject"])
         return RedirectResponse(
             where.include_query_params(said=clean(f"{done.words} (was {done.before or 'empty'})")), 303

@@ -27,7 +27,7 @@ from logger.model import find_second
 from logger.page.hearing_worker import HearingWorker
 from logger.store import Store, open_store
 
-DAY = Path("sample_logs/day/pocket.m4a")
+DAY = Path("sample_logs/day")
 COMPANY = "sample_logs/company.toml"
 NOTES = 20
 GAP_S = 2.5
@@ -46,13 +46,14 @@ TAPPED = "performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd
 
 def talk(path: Path) -> float:
     """Writes NOTES notes of the sample day with GAP_S of silence between; how long it is, seconds."""
-    samples = np.concatenate(list(sound.decode(DAY)))
     gap = np.zeros(round(GAP_S * sound.RATE), np.float32)
-    parts = [np.zeros(4 * sound.RATE, np.float32)]  # while the page is opened
-    for note in speech.hear(DAY)[:NOTES]:
-        low, high = (round((at + by) * sound.RATE) for at, by in ((note.start_s, -MARGIN_S), (note.end_s, MARGIN_S)))
-        parts += [samples[max(0, low) : high], gap]
-    whole = np.concatenate([*parts, gap])
+    notes = []
+    for path in sorted(DAY.glob("*.m4a")):
+        samples = np.concatenate(list(sound.decode(path)))
+        for note in speech.hear(path):
+            low, high = round((note.start_s - MARGIN_S) * sound.RATE), round((note.end_s + MARGIN_S) * sound.RATE)
+            notes += [samples[max(0, low) : high], gap]
+    whole = np.concatenate([np.zeros(4 * sound.RATE, np.float32), *notes[: 2 * NOTES], gap])  # the page opens first
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, sound.RATE, 0, "NONE", ""))
         file.writeframes((np.clip(whole, -1, 1) * 32767).astype("<i2").tobytes())
