@@ -4,6 +4,7 @@ import io
 import json
 import re
 import shutil
+import sys
 import tomllib
 from pathlib import Path
 
@@ -12,6 +13,10 @@ from docx import Document
 from scoring import f1, facts
 
 from logger.cli import run
+
+sys.path.append(str(Path(__file__).parent / "logger" / "page"))
+
+from browser import Served, chromium, join, needs_chromium  # noqa: E402
 
 SAMPLES = Path(__file__).parent.parent / "sample_logs"
 JOB = "quillbark-walk"
@@ -138,3 +143,35 @@ def test_every_question_is_answered_by_a_note_and_no_doubt_stands_in_the_report(
         assert run([*copy, "say", JOB, ANSWERS[each][1], "--at", "17:00"]) == 0
         assert each not in questions(copy)
     assert "†" not in answered_report(copy, tmp_path)
+
+
+@needs_chromium
+def test_all_is_settled_on_the_page_and_the_client_s_copy_comes_down_clean(copy, tmp_path):
+    answers = tomllib.loads((SAMPLES / "answers.toml").read_text(encoding="utf-8"))
+    served = Served(Path(copy[1]))
+    with chromium() as browser:
+        page = browser.new_page(viewport={"width": 360, "height": 800}, accept_downloads=True)
+        join(page, served, JOB)
+        page.goto(f"{served.root}/jobs/{JOB}/questions")
+        for _ in range(len(questions(copy))):
+            page.get_by_label("Another figure").fill(answers[page.locator("h1").inner_text()])
+            page.keyboard.press("Enter")
+            page.wait_for_load_state()
+        page.get_by_text("No question is open").wait_for()
+        while (why := page.get_by_label("Why it is left as it is")).count():
+            left = why.count()
+            why.first.fill("agreed with the owner")
+            page.keyboard.press("Enter")
+            page.wait_for_function("left => document.querySelectorAll('section.failed').length < left", arg=left)
+        page.goto(f"{served.root}/jobs/{JOB}/closeout")
+        with page.expect_download() as coming:
+            page.get_by_role("link", name="The client's copy", exact=True).click()
+        coming.value.save_as(tmp_path / "client.docx")
+    served.stop()
+    made = Document(str(tmp_path / "client.docx"))
+    cells = [cell.text for table in made.tables for row in table.rows for cell in row.cells]
+    text = "\n".join([*(each.text for each in made.paragraphs), *cells])
+    assert "Your new drain" in text
+    assert not set(text) & set("†‡")
+    assert "DRAFT" not in text
+    assert "agreed with the owner" in text

@@ -27,9 +27,9 @@ from logger.model import find_second
 from logger.page.hearing_worker import HearingWorker
 from logger.store import Store, open_store
 
-DAY = Path("sample_logs/day")
+DAY = Path("sample_logs/day/pocket.m4a")
 COMPANY = "sample_logs/company.toml"
-NOTES = 20
+NOTES = 10
 GAP_S = 2.5
 MARGIN_S = 0.25
 LIMITS = {"tiny.en": 3.0, "the default model": 6.0}
@@ -46,14 +46,13 @@ TAPPED = "performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd
 
 def talk(path: Path) -> float:
     """Writes NOTES notes of the sample day with GAP_S of silence between; how long it is, seconds."""
+    samples = np.concatenate(list(sound.decode(DAY)))
     gap = np.zeros(round(GAP_S * sound.RATE), np.float32)
-    notes = []
-    for path in sorted(DAY.glob("*.m4a")):
-        samples = np.concatenate(list(sound.decode(path)))
-        for note in speech.hear(path):
-            low, high = round((note.start_s - MARGIN_S) * sound.RATE), round((note.end_s + MARGIN_S) * sound.RATE)
-            notes += [samples[max(0, low) : high], gap]
-    whole = np.concatenate([np.zeros(4 * sound.RATE, np.float32), *notes[: 2 * NOTES], gap])  # the page opens first
+    parts = [np.zeros(4 * sound.RATE, np.float32)]  # while the page is opened
+    for note in speech.hear(DAY)[:NOTES]:
+        low, high = (round((at + by) * sound.RATE) for at, by in ((note.start_s, -MARGIN_S), (note.end_s, MARGIN_S)))
+        parts += [samples[max(0, low) : high], gap]
+    whole = np.concatenate([*parts, gap])
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, sound.RATE, 0, "NONE", ""))
         file.writeframes((np.clip(whole, -1, 1) * 32767).astype("<i2").tobytes())
