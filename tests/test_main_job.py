@@ -21,6 +21,9 @@ from browser import Served, chromium, join, needs_chromium  # noqa: E402
 SAMPLES = Path(__file__).parent.parent / "sample_logs"
 JOB = "quillbark-walk"
 
+MOST = 20
+"""Questions, and checks that fail: the day leaves fewer."""
+
 pytestmark = pytest.mark.model
 
 
@@ -153,16 +156,15 @@ def test_all_is_settled_on_the_page_and_the_client_s_copy_comes_down_clean(copy,
         page = browser.new_page(viewport={"width": 360, "height": 800}, accept_downloads=True)
         join(page, served, JOB)
         page.goto(f"{served.root}/jobs/{JOB}/questions")
-        for _ in range(len(questions(copy))):
-            page.get_by_label("Another figure").fill(answers[page.locator("h1").inner_text()])
-            page.keyboard.press("Enter")
-            page.wait_for_load_state()
-        page.get_by_text("No question is open").wait_for()
-        while (why := page.get_by_label("Why it is left as it is")).count():
-            left = why.count()
-            why.first.fill("agreed with the owner")
-            page.keyboard.press("Enter")
-            page.wait_for_function("left => document.querySelectorAll('section.failed').length < left", arg=left)
+        for name, words in (("Another figure", None), ("Why it is left as it is", "agreed with the owner")):
+            for _ in range(MOST):
+                field = page.get_by_label(name).first
+                if not field.count():
+                    break
+                field.fill(words or answers[page.locator("h1").inner_text()])
+                with page.expect_navigation():
+                    page.keyboard.press("Enter")
+        assert questions(copy) == []
         page.goto(f"{served.root}/jobs/{JOB}/closeout")
         with page.expect_download() as coming:
             page.get_by_role("link", name="The client's copy", exact=True).click()

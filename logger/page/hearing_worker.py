@@ -157,14 +157,14 @@ def serve(
     Each answer has `job`, and one of `began`; `heard`, where a recording was heard to its end; `told`, what notes were
     understood to say by their keys (`feed.key`); `trouble`, a line; or `done`.
     """
-    from logger.settle import soon
+    from logger.settle import in_background
 
     known: dict[str, set[str]] = {}
     changed = False
     for job in requests:
         if job is None:
             if changed:
-                soon(folder)
+                in_background(folder)
             changed = False
             continue
         changed = True
