@@ -7,7 +7,7 @@ README.md beside this tells what each library is for.
 
 from __future__ import annotations
 
-import importlib
+import importlib.util
 import inspect
 import json
 import os
@@ -189,6 +189,8 @@ def amend_all(store: Any) -> None:
         amend(store, JOB, "CB-2", "areas", '[{"sqft": 150, "surface": "lawn"}]')
     if has(Run, "traffic"):
         amend(store, JOB, "R-2", "traffic", "foot")
+    if importlib.util.find_spec("extract.photo_told"):
+        amend(store, JOB, "photo:1", "shows", "R-2")
 
 
 def prepare(store: Any) -> None:
