@@ -84,6 +84,11 @@ def photos_told(db: Database) -> None:
     """Version 4: an amendment may be of a photo, and a file has what its page sent with it. What is there stands."""
 
 
+@steps()
+def brought_entries(db: Database) -> None:
+    """Version 5: an entry may have come with a bag, and stand before rows above it. What is there stands."""
+
+
 def _copy_jobs(db: Database) -> None:
     for row in db.execute("SELECT name, client, address, day, zone, company FROM jobs_1").fetchall():
         db.execute("INSERT INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, row_digest(list(row))])
