@@ -28,7 +28,8 @@ def moments(rows: Iterable[tuple[datetime, datetime | None]]) -> Iterator[dateti
     """The moment at which each row of a job's log stands, from when it came in and the moment that it brought with it.
 
     A row that brought none stands when it came in, or right after the last of all rows above it, where the clock says
-    less or cannot be right: whoever wrote it could know of those.
+    less or cannot be right: whoever wrote it could know of those. Where two libraries thus come to the same moment, the
+    one that came in earlier stands first.
     """
     last = START
     for at, brought in rows:
@@ -53,8 +54,8 @@ def _places(rows: Rows, job: str) -> dict[int, int]:
         when = list(moments((datetime.fromisoformat(row["at"]), _brought(row["body"])) for row in logged))
     except (ValueError, TypeError, AttributeError):
         return {}
-    by_moment = sorted(zip(when, (row["id"] for row in logged), strict=True))
-    return {number: place for place, (_, number) in enumerate(by_moment)}
+    by_moment = sorted((moment, row["at"], row["id"]) for moment, row in zip(when, logged, strict=True))
+    return {number: place for place, (*_, number) in enumerate(by_moment)}
 
 
 def _brought(body: str) -> datetime | None:

@@ -312,7 +312,7 @@ class Store:
             raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
         when = order.moments((entry.at, entry.stands) for entry in found)
         placed = [replace(entry, stands=moment) for entry, moment in zip(found, when, strict=True)]
-        return sorted(placed, key=lambda entry: (entry.stands, entry.id))
+        return sorted(placed, key=lambda entry: (entry.stands, entry.at, entry.id))
 
     def state(self, job: str) -> str:
         """A mark that changes whenever anything a job is computed from does."""

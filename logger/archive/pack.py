@@ -55,8 +55,9 @@ def pack(store: Store, name: str, folder: Path, progress: Progress) -> Packed:
     done = Packed()
     with _in_words(folder), scratch_folder(folder.parent) as part:
         entries = store.entries(name)
-        _write(part.folder, _job(store, name), _lines(entries), _readings(store, entries))
-        done.entries = len(entries)
+        log = _lines(entries)
+        _write(part.folder, _job(store, name), log, _readings(store, entries))
+        done.entries = len(log)
         done.originals = _originals(store, entries, part.folder / ORIGINALS, progress)
         done.amiss += _made_from_it(book, part.folder)
         bag.make(part.folder, _info(book))

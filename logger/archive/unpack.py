@@ -160,8 +160,9 @@ def _is_new(store: Store, packed: Bag, name: str) -> bool:
     if row is None:
         return True
     now, there = store.job_row(name, removed=True), packed.row.now.model_dump()
-    if _known_by(row) != _known_by(packed.row.model_dump()) and _known_by(now) != _known_by(there):
-        raise UsageError(f"{name}: {_otherwise(name, now, there)}")
+    differs = _differing(row, packed.row.model_dump()) & _differing(now, there)
+    if differs:
+        raise UsageError(f"{name}: {_otherwise(name, differs, now, there)}")
     return False
 
 
@@ -169,17 +170,21 @@ def _row_here(store: Store, name: str) -> dict[str, Any] | None:
     return next(store.rows(f"SELECT {OF_JOB} FROM jobs WHERE name = ?", [name]), None)
 
 
-def _known_by(row: dict[str, Any]) -> list[str]:
-    return [" ".join(row[key].split()).casefold() for key in form.Facts.model_fields]
+def _differing(here: dict[str, Any], there: dict[str, Any]) -> set[str]:
+    """The facts of a job that are not the same, but for how they are spaced and capitalised."""
+    return {key for key in form.Facts.model_fields if _words(here[key]) != _words(there[key])}
 
 
-def _otherwise(name: str, here: dict[str, Any], there: dict[str, Any]) -> str:
+def _words(text: str) -> list[str]:
+    return text.casefold().split()
+
+
+def _otherwise(name: str, differs: set[str], here: dict[str, Any], there: dict[str, Any]) -> str:
     """What tells two jobs of one name apart, and what to do."""
-    differs = [key for key, one, two in zip(there, _known_by(here), _known_by(there), strict=True) if one != two]
-    told = ", ".join(f"{key} {there[key]!r} in the bag and {here[key]!r} here" for key in differs)
-    apart = "another job has that name" if {"client", "address"} & {*differs} else "its notes are timed otherwise"
-    mend = f"or correct it first with: fallbook amend {name} {differs[0]}"
-    return f"{apart} ({told}); unpack it with --as NAME, {mend}"
+    keys = [key for key in there if key in differs]
+    told = ", ".join(f"{key} {there[key]!r} in the bag and {here[key]!r} here" for key in keys)
+    apart = "another job has that name" if {"client", "address"} & differs else "its notes are timed otherwise"
+    return f"{apart} ({told}); unpack it with --as NAME, or correct it first with: fallbook amend {name} {keys[0]}"
 
 
 def _copy(store: Store, packed: Bag, here: list[LogEntry], folder: Path, progress: Progress) -> int:

@@ -75,6 +75,7 @@ def warm(folder: Path) -> None:
     commands += [["amend", JOB, "R-1", "length_ft", "21"], ["report", JOB, "-o", f"{folder}/walk.docx"]]
     commands += [["ask", JOB], ["ask", JOB, "--undo"], ["find", "basin"]]
     commands += [["backup", f"{folder}/backup"], ["restore", f"{folder}/backup"], ["verify"]]
+    commands += [["pack", JOB, "-o", f"{folder}/bag"], ["unpack", f"{folder}/bag"]]
     with redirect_stdout(io.StringIO()):
         for command in commands:
             assert run(folder, command) == 0
@@ -170,6 +171,24 @@ def lay_restore(at: Place) -> None:
     for original in (at / "library" / "originals").glob("*[02468ace]"):
         original.unlink()
     shutil.rmtree(early)
+
+
+def lay_unpack(at: Place) -> None:
+    """A bag of another crew's, the library that it is to come into, and, in `whole`, that library once it is in."""
+    early = shutil.copytree(at / "library", at / "early")
+    must(at.at, ["take", JOB, str(at / "phone" / "photos"), str(at / "phone" / "sound")])
+    must(at.at, ["amend", JOB, "R-1", "length_ft", "23"])
+    must(at.at, ["pack", JOB, "-o", str(at / "bag")])
+    shutil.rmtree(at / "library")
+    if at.variant != "the first":
+        early.rename(at / "library")
+        must(at.at, ["take", JOB, str(at / "phone" / "text"), str(at / "phone" / "photos")])
+        must(at.at, ["amend", JOB, "R-1", "length_ft", "24"])
+        shutil.copytree(at / "library", at / "before")
+        shutil.copytree(at / "library", at / "whole" / "library")
+    (at / "whole").mkdir(exist_ok=True)
+    must(at / "whole", ["unpack", str(at / "bag")])
+    shutil.rmtree(early, ignore_errors=True)
 
 
 def cut_off(library: Path) -> int:
