@@ -135,8 +135,11 @@ def unpack(state: State, folder: Path, name: str | None) -> None:
     from logger.archive.unpack import unpack as taken_from
 
     packed = opened(folder)
+    fresh = not (library_folder(state) / "library.db").exists()
     with library(state, create=True) as store, counting() as count:
         done = taken_from(store, packed, name, lambda at, of: count("originals", at, of))
+        if fresh:
+            say(f"new library: {library_folder(state)}")
         changed = done.entries or done.originals
         say(f"{done.name}: {f'taken in: {_counts(done.entries, done.originals)}' if changed else 'nothing new'}")
         warn(done.amiss)

@@ -373,6 +373,12 @@ class Store:
         known = {_seconds(row["what"]): _unpacked(row) for row in rows}
         return {seconds: notes for seconds, notes in known.items() if notes is not None}
 
+    def forget_tries(self, sha256: str) -> None:
+        """Drop what came of hearing it here before: it was heard elsewhere."""
+        self.forget_stretches(sha256)
+        with self.writing() as conn:
+            conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = 'unheard'", [sha256])
+
     def forget_stretches(self, sha256: str) -> None:
         """Drop them, however they were heard: the recording is heard to its end."""
         with self.writing() as conn:

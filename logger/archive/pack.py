@@ -97,9 +97,8 @@ def _write(folder: Path, job: form.PackedJob, log: list[str], readings: list[str
 
 
 def _job(store: Store, name: str) -> form.PackedJob:
-    now = {key: store.job_row(name)[key] for key in form.Facts.model_fields}
-    row = next(store.rows(f"SELECT {OF_JOB} FROM jobs WHERE name = ?", [name]))
-    return form.PackedJob(form=VERSION, now=form.Facts(**now), **row)
+    row, now = next(store.rows(f"SELECT {OF_JOB} FROM jobs WHERE name = ?", [name])), store.job_row(name)
+    return form.PackedJob(form=VERSION, now=form.Facts(**{key: now[key] for key in form.Facts.model_fields}), **row)
 
 
 def _lines(entries: list[LogEntry]) -> list[str]:

@@ -10,11 +10,10 @@ import json
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
-
-from pydantic import ValidationError
 
 from extract.check.policy import load_policy
 from extract.errors import FallbookError, UsageError
@@ -67,28 +66,31 @@ def opened(folder: Path) -> Bag:
     """
     files = bag.checked(folder)
     try:
-        row = _row(folder)
-        job = _job(row)
+        job = _job(row := _row(folder))
         log, heard = ((folder / bag.PAYLOAD / name).read_bytes() for name in (LOG, READINGS))
         entries, readings = form.entries_of(log), form.readings_of(heard)
         originals = dict(_originals(folder, files))
         _must_have_all(entries, originals)
-    except ValidationError as error:
-        raise bag.damaged(folder, f"{JOB} does not hold a job") from error
-    except (ValueError, OSError, RecursionError, UsageError) as error:
+    except OSError as error:
+        raise bag.damaged(folder, f"{Path(error.filename or '').name} cannot be read ({error.strerror})") from error
+    except (ValueError, UsageError) as error:
         raise bag.damaged(folder, str(error)) from error
     return Bag(folder, row, job, entries, readings, originals)
 
 
 def _row(folder: Path) -> form.PackedJob:
-    shape = json.loads((folder / bag.PAYLOAD / JOB).read_bytes())
-    made_by = shape.get("form") if isinstance(shape, dict) else None
-    if isinstance(made_by, int) and made_by > VERSION:
-        raise FallbookError(
-            f"{folder}: this job was packed by a newer fallbook (form {made_by}, this one knows {VERSION}); install "
-            "that version here"
-        )
-    return form.PackedJob.model_validate(shape)
+    """Raises ValueError, OSError, or FallbookError for one of a newer program."""
+    try:
+        shape = json.loads((folder / bag.PAYLOAD / JOB).read_bytes())
+        made_by = shape.get("form")
+        if not isinstance(made_by, int) or made_by <= VERSION:
+            return form.PackedJob.model_validate(shape)
+    except (ValueError, AttributeError, RecursionError) as error:
+        raise ValueError(f"{JOB} does not hold a job") from error
+    raise FallbookError(
+        f"{folder}: this job was packed by a newer fallbook (form {made_by}, this one knows {VERSION}); install that "
+        "version here"
+    )
 
 
 def _job(row: form.PackedJob) -> Job:
@@ -111,10 +113,14 @@ def _originals(folder: Path, files: dict[str, str]) -> Iterator[tuple[str, Path]
 
 def _must_have_all(entries: list[form.PackedEntry], originals: dict[str, Path]) -> None:
     """Raises ValueError where an original is missing that was not removed."""
-    removed = removed_files(LogEntry(0, each.kind, each.at, each.body) for each in entries)
+    removed = removed_files(map(_logged, entries))
     for entry in entries:
         if entry.sha256 and entry.sha256 not in originals and entry.sha256 not in removed:
             raise ValueError(f"the original of {entry.name} is missing")
+
+
+def _logged(entry: form.PackedEntry) -> LogEntry:
+    return LogEntry(0, entry.kind, entry.at, entry.body, entry.sha256, entry.name, entry.stands)
 
 
 # -- taken in
@@ -188,8 +194,10 @@ def _otherwise(name: str, differs: set[str], here: dict[str, Any], there: dict[s
 
 
 def _copy(store: Store, packed: Bag, here: list[LogEntry], folder: Path, progress: Progress) -> int:
-    """Copy the originals that the library lacks; how many. What was removed here is not brought back."""
-    meant = {entry.sha256 for entry in packed.entries} - removed_files(here)
+    """Copy the originals that the library lacks; how many. What was removed from its job may be deleted for good, and
+    is not brought back."""
+    both = sorted([*here, *map(_logged, packed.entries)], key=attrgetter("stands"))
+    meant = {entry.sha256 for entry in both} - (removed_files(both) & {entry.sha256 for entry in here})
     wanted = [each for each in packed.originals if each in meant and not store.originals.holds(each)]
     for number, sha256 in enumerate(wanted):
         progress(number, len(wanted))
@@ -205,8 +213,7 @@ def _enter(store: Store, packed: Bag, name: str) -> int:
     for entry in packed.entries:
         if entry.id not in ids:
             body = form.local_body(entry, ids, name)
-            logged = LogEntry(0, entry.kind, entry.at, body, entry.sha256, entry.name, entry.stands)
-            ids[entry.id] = store.enter(name, logged)
+            ids[entry.id] = store.enter(name, replace(_logged(entry), body=body))
     return len(ids) - before
 
 
@@ -214,8 +221,11 @@ def _remember(store: Store, packed: Bag) -> None:
     """Keep what was heard and read where the library has not heard or read it itself."""
     named = {entry.sha256 for entry in packed.entries}
     for each in packed.readings:
-        if each.sha256 in named and store.recall(each.sha256, each.what) is None:
+        known = ("heard", "unheard") if each.what == "unheard" else (each.what,)
+        if each.sha256 in named and all(store.recall(each.sha256, what) is None for what in known):
             store.remember(each.sha256, each.what, each.made_with, each.value)
+            if each.what == "heard":
+                store.forget_tries(each.sha256)
 
 
 def _amiss(store: Store, packed: Bag, name: str) -> Iterator[str]:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from logger import job_facts, order
+from logger.book import Book
 from logger.removal import files
 from logger.store import LogEntry
 
@@ -59,6 +60,12 @@ def test_what_comes_in_after_an_unpacking_stands_after_all_of_it(store):
     say(store, "theirs, an hour ahead", 60, stands=60)
     say(store, "ours", 1)
     assert bodies(store) == ["theirs, an hour ahead", "ours"]
+
+
+def test_the_last_word_counts_after_an_unpacking_though_their_clock_was_ahead(store):
+    say(store, "Run one is in, basin one to basin two, 34 feet.", 60, stands=60)
+    say(store, "Make that 36 feet.", 1)
+    assert Book(store, "j").record.subject("R-1").length_ft == 36
 
 
 def test_the_moment_is_no_part_of_the_body(store):
