@@ -113,11 +113,11 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
 def visited(store: Store, name: str, value: str) -> str:
     """The job that this one is a visit to; empty for `none`. Raises FallbookError where there is no such job, and
     UsageError where that one leads back to this one."""
-    value = former = "" if value.lower() in EMPTY else value
-    while former:
-        if former == name:
+    value = "" if value.lower() in EMPTY else value
+    if value:
+        store.job_row(value)  # which says what there is
+        if name in (value, *store.way_back(value)):
             raise UsageError(f"{name} cannot be a visit to {value}, which leads back to {name}")
-        former = store.job_row(former).get("callback_of", "")
     return value
 
 

@@ -328,18 +328,25 @@ class Store:
             raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
         return found
 
-    def state(self, job: str, seen: tuple[str, ...] = ()) -> str:
-        """A mark that changes whenever anything a job is computed from does; of a visit, the jobs before it too, each
-        once."""
+    def way_back(self, job: str) -> list[str]:
+        """Of a visit, the jobs before it, the nearest first and the first job last, each once, there or not."""
+        names = [job]
+        while (former := job_facts.of_one(self.rows, names[-1]).get("callback_of")) and former not in names:
+            names.append(former)
+        return names[1:]
+
+    def state(self, job: str) -> str:
+        """A mark that changes whenever anything a job is computed from does; of a visit, the jobs before it too."""
+        return " ".join(map(self._own_state, [job, *self.way_back(job)]))
+
+    def _own_state(self, job: str) -> str:
         last = self.connection.execute("SELECT max(id) FROM log WHERE job = ?", [job]).fetchone()[0]
         head = self.connection.execute("SELECT digest FROM heads WHERE job = ?", [job]).fetchone()
         heard = self.connection.execute(
             "SELECT max(d.id) FROM derived d JOIN log l ON l.sha256 = d.sha256 WHERE l.job = ? AND d.what = 'heard'",
             [job],
         ).fetchone()[0]
-        own = f"{last or 0}/{heard or 0}/{head[0].hex()[:16] if head else ''}"
-        former = job_facts.of_one(self.rows, job).get("callback_of")
-        return f"{own} {self.state(former, (*seen, job))}" if former and former not in (*seen, job) else own
+        return f"{last or 0}/{heard or 0}/{head[0].hex()[:16] if head else ''}"
 
     # -- what was computed from an original
 

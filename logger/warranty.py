@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from logger.store import Store
 
 WORD = re.compile(r"\w+")
-MOST_VISITS = 100
-"""One after the other, each to the one before; more are a ring, which `amend` and `undo` refuse."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +97,7 @@ def standings(
     found: list[Standing] = []
     for job in jobs.values():
         if there(job.address):
-            found += _of_job(job, jobs, lines, on)
+            found += _of_job(job, jobs, store.way_back(job.name) if job.callback_of else [], lines, on)
     if address is None or within is not None:
         found = [each for each in found if each.what != "visit" and each.span.covers(on)]
     if within is None:
@@ -109,40 +107,25 @@ def standings(
 
 
 def of_visit(store: Store, job: Job) -> list[str]:
-    """Whether a visit's day falls under the warranty of the first job, and why. Empty for a job that is no visit, and
+    """Under which warranties a visit's day falls, and why. Empty for a job that is no visit, and
     where a job on the way back cannot be read, which its book tells."""
-    first = job
     with suppress(FallbookError):
-        for _ in range(MOST_VISITS):
-            if not first.callback_of:
-                break
-            first = store.job(first.callback_of)
-    return [] if first is job or first.callback_of else visit_told(job, first)
+        return visit_told(job, [store.job(name) for name in store.way_back(job.name)])
+    return []
 
 
-def _of_job(job: Job, jobs: dict[str, Job], lines: list[str], on: date) -> Iterator[Standing]:
+def _of_job(job: Job, jobs: dict[str, Job], before: list[str], lines: list[str], on: date) -> Iterator[Standing]:
     if not job.callback_of:
         yield Standing(job, "warranty", span(job), on)
         return
     added = added_span(job)
     if added:
         yield Standing(job, "new work of a visit", added, on)
-    first = _first(job, jobs)
-    if isinstance(first, Job):
-        yield Standing(job, "visit", span(first), on, visit_told(job, first))
+    if lost := next((name for name in before if name not in jobs), None):
+        lines.append(f"{job.name}: job {lost}, which it leads back to, cannot be read, so its warranty cannot be told")
     else:
-        lines.append(f"{job.name}: job {first}, which it leads back to, cannot be read, so its warranty cannot be told")
-
-
-def _first(job: Job, jobs: dict[str, Job]) -> Job | str:
-    """The first job that a visit leads back to, or the name of the one on the way that cannot be read."""
-    for _ in range(MOST_VISITS):
-        if not job.callback_of:
-            return job
-        if job.callback_of not in jobs:
-            return job.callback_of
-        job = jobs[job.callback_of]
-    return job.name
+        way = [jobs[name] for name in before]
+        yield Standing(job, "visit", span(way[-1]), on, visit_told(job, way))
 
 
 def _with_due(standing: Standing, last: date) -> Standing:

@@ -10,7 +10,7 @@ from icalendar import Calendar, Event
 
 from reports.care import kinds_of, seasons
 from reports.job import Closeout, Job
-from reports.warranty import Terms, first_of, terms
+from reports.warranty import Terms, terms, way_back
 from reports.words import clean, load
 
 OURS = UUID("fbf31c2c-e170-4a83-9ac5-dc9da8daabc3")
@@ -26,7 +26,7 @@ def calendar(closeout: Closeout) -> bytes:
     again, and of a visit it is the first job's, so that a calendar takes the new file for the old one changed. Raises
     FallbookError as `terms` does.
     """
-    given, job, first = terms(closeout), closeout.job, first_of(closeout).job
+    given, job, first = terms(closeout), closeout.job, way_back(closeout)[-1]
     made = Calendar()
     made.add("prodid", "-//fallbook//care and warranty//EN")
     made.add("version", "2.0")

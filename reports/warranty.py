@@ -6,7 +6,7 @@ A visit to an old job starts no warranty again: it stands under the old one, or 
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -88,11 +88,10 @@ def terms(closeout: Closeout) -> Terms:
         return _own_terms(closeout)
     if former is None:
         raise FallbookError(GONE.format(visit=job.name, old=job.callback_of))
-    first = first_of(closeout).job
     return replace(
         terms(former),
         job_excludes=_all_excluded(closeout),
-        visit=visit_told(job, first),
+        visit=visit_told(job, way_back(former)),
         added=added_span(job),
     )
 
@@ -113,13 +112,18 @@ def _own_terms(closeout: Closeout) -> Terms:
     )
 
 
-def first_of(closeout: Closeout) -> Closeout:
-    """The first job that a visit, or a visit to a visit, leads back to; of any other job, itself."""
-    return first_of(closeout.former) if closeout.former else closeout
+def way_back(closeout: Closeout) -> list[Job]:
+    """This job and, of a visit, those before it, the nearest first and the first job last."""
+    return [closeout.job, *(way_back(closeout.former) if closeout.former else [])]
 
 
-def visit_told(visit: Job, first: Job) -> list[str]:
-    """Whether a visit's day falls under the warranty of the first job, and why; then what term its new work has."""
+def visit_told(visit: Job, before: Sequence[Job]) -> list[str]:
+    """Whether a visit's day falls under the warranty of the first job, and why; that of new work of the visits between
+    that covers it; then what term its own new work has. `before`: the jobs before it, the first job last; empty for a
+    job that is no visit, of which nothing is told."""
+    if not before:
+        return []
+    *between, first = before
     text, old, added = load("warranty")["visit"], span(first), added_span(visit)
     where = "under" if old.covers(visit.day) else "before" if visit.day < old.start else "after"
     apart = (old.start - visit.day if where == "before" else visit.day - old.end).days
@@ -128,7 +132,9 @@ def visit_told(visit: Job, first: Job) -> list[str]:
     )
     months = visit.company.warranty.callback_months
     of_new = text["added"].format(months=_count(months or 0, "month"), end=day(added.end)) if added else None
-    return [told, of_new or text["nothing_added"]]
+    still = [(job, term) for job in between if (term := added_span(job)) and term.covers(visit.day)]
+    on_visits = [text["between"].format(day=day(job.day), job=job.name, end=day(term.end)) for job, term in still]
+    return [told, *on_visits, of_new or text["nothing_added"]]
 
 
 def _count(count: int, what: str) -> str:

@@ -52,7 +52,7 @@ def test_a_visit_says_whether_its_day_falls_under_the_old_warranty(
     job: Job, start: date, months: int, on: date, told: str
 ) -> None:
     old = old_job(job, start, months)
-    first, of_new = visit_told(visit_of(old, on), old)
+    first, of_new = visit_told(visit_of(old, on), [old])
     assert ("was made under the warranty of job larkspur-walk" in first) is (told == "under")
     assert told in first
     assert of_new == "What we did on this visit has no warranty of its own."
@@ -60,11 +60,11 @@ def test_a_visit_says_whether_its_day_falls_under_the_old_warranty(
 
 def test_the_reason_names_the_days(job: Job) -> None:
     old = old_job(job, date(2024, 2, 29), 12)
-    assert visit_told(visit_of(old, date(2025, 2, 28)), old)[0] == (
+    assert visit_told(visit_of(old, date(2025, 2, 28)), [old])[0] == (
         "This visit of 28 February 2025 was made under the warranty of job larkspur-walk, which runs from "
         "29 February 2024 to the end of 28 February 2025. It does not start that warranty again."
     )
-    assert visit_told(visit_of(old, date(2025, 3, 3)), old)[0] == (
+    assert visit_told(visit_of(old, date(2025, 3, 3)), [old])[0] == (
         "This visit of 3 March 2025 was not made under the warranty of job larkspur-walk: that ended with "
         "28 February 2025, 3 days before it. It does not start that warranty again."
     )
@@ -75,7 +75,7 @@ def test_new_work_has_a_term_of_its_own_only_where_the_firm_says_so(job: Job) ->
     visit = visit_of(job, date(2026, 8, 31), callback_months=6)
     assert added_span(visit) == Span(date(2026, 8, 31), date(2027, 2, 28))
     told = "What we newly put in on this visit has a warranty of its own for 6 months, to the end of 28 February 2027."
-    assert visit_told(visit, job)[1] == told
+    assert visit_told(visit, [job])[1] == told
 
 
 @pytest.fixture
@@ -98,6 +98,15 @@ def test_a_visit_of_a_visit_leads_back_to_the_first_job(visit: Closeout) -> None
     given = terms(visit.model_copy(update={"job": job, "former": visit}))
     assert (given.start, given.end) == (date(2026, 5, 14), date(2028, 5, 14))
     assert "that ended with 14 May 2028, 1 day before it" in given.visit[0]
+
+
+def test_new_work_of_a_visit_between_counts_while_its_term_runs(job: Job) -> None:
+    old = old_job(job, date(2024, 5, 14), 24)
+    first = visit_of(old, date(2026, 4, 1), callback_months=24)
+    for on, told in ((date(2026, 9, 1), 3), (date(2028, 4, 2), 2)):
+        lines = visit_told(visit_of(old, on), [first, old])
+        assert len(lines) == told
+        assert ("is under its own warranty to the end of 1 April 2028" in lines[1]) is (told == 3)
 
 
 def test_a_job_that_is_no_visit_says_nothing_of_one(closeout: Closeout) -> None:
