@@ -100,7 +100,16 @@ class NewJob(Command):
     "--callback-of", metavar="JOB", help="The old job that this is a visit to; all but the day comes from it."
 )
 @click.pass_obj
-def new(state: State, /, job: str, day: str | None, **given: str | None) -> None:
+def new(
+    state: State,
+    job: str,
+    client: str | None,
+    address: str | None,
+    company: str | None,
+    day: str | None,
+    zone: str | None,
+    callback_of: str | None,
+) -> None:
     """Start a job, or a visit to an old one."""
     from logger import jobs
     from logger.times import typed_day
@@ -109,7 +118,9 @@ def new(state: State, /, job: str, day: str | None, **given: str | None) -> None
     on = typed_day(day) if day else None
     fresh = not (library_folder(state) / "library.db").exists()
     with library(state, create=True) as store:
-        made = jobs.new(store, job, day=on, **given)
+        made = jobs.new(
+            store, job, client=client, address=address, company=company, day=on, zone=zone, callback_of=callback_of
+        )
         told = of_visit(store, made)
     if fresh:
         say(f"new library: {library_folder(state)}")

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError, UsageError
 from logger.clean import written
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from logger.store import Store
     from reports.canvas import Drawing
     from reports.closeout import Reader
-    from reports.job import Closeout, Job
+    from reports.job import Closeout, Company, Job
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
 
@@ -44,33 +44,37 @@ def new(
     Raises UsageError where a name, a zone or the company file is off, FallbookError where the name is taken or the job
     to visit is not there.
     """
-    from logger.company import company_file, read_company
     from logger.times import machine_zone, timezone_of
     from reports.job import Job
 
     if not NAME.fullmatch(name):
         raise UsageError(f"{name!r} cannot name a job; use letters, digits and dashes, at most 60")
     old = store.job_row(callback_of) if callback_of else {}
-    client = old.get("client", "") if client is None else client
-    address = old.get("address", "") if address is None else address
-    for what, words in (("client", client), ("address", address)):
-        if not written(f"the {what}", words):
-            raise UsageError(f"the {what} is empty; say it with --{what}")
-    if company is None and callback_of:
-        firm, text = read_company(old["company"], callback_of), old["company"]
-    else:
-        firm, text = company_file(company or "-")
     day = day or today("or give the day of the work with --day")
-    zone = zone or old.get("zone") or machine_zone(day)
-    timezone_of(zone)
-    job = Job(
-        name=name, client=client, address=address, day=day, zone=zone, company=firm, callback_of=callback_of or ""
-    )
+    given = {"client": client, "address": address, "zone": zone}
+    told = old | {what: words for what, words in given.items() if words is not None}
+    for what in ("client", "address"):
+        if not written(f"the {what}", told.get(what, "")):
+            raise UsageError(f"the {what} is empty; say it with --{what}")
+    told["zone"] = told.get("zone") or machine_zone(day)
+    timezone_of(told["zone"])
+    firm, text = _firm(company, old)
+    facts = {what: told[what] for what in given}
+    job = Job(name=name, day=day, company=firm, callback_of=callback_of or "", **facts)
     with store.writing():
         store.add_job(job, text)
         if callback_of:
             _link(store, name, callback_of)
     return job
+
+
+def _firm(company: str | None, old: dict[str, Any]) -> tuple[Company, str]:
+    """The firm and the text of its company file: that of the old job where none is given."""
+    from logger.company import company_file, read_company
+
+    if company is None and old:
+        return read_company(old["company"], old["name"]), old["company"]
+    return company_file(company or "-")
 
 
 def _link(store: Store, visit: str, old: str) -> None:
