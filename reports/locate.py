@@ -10,13 +10,14 @@ from extract.check.safety import client_cautions
 from extract.record import Issue, Run, Structure
 from reports import words
 from reports.canvas import Drawing
-from reports.facts import gather
+from reports.facts import Facts, gather
 from reports.job import Closeout
 from reports.words import NOT_RECORDED, joined, known, sentence, thing, things
 
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+INVERTS = ("invert_in_ft", "invert_out_ft")
 BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
 IN_GROUND = ("installed", "existing", "abandoned", None)
@@ -43,7 +44,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     paper.box(first.title, [f"{first.text} Source: {first.source}" if first.source else first.text], "ask")
     for drawing in drawings[:1]:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=3.4)
-    _table(paper, closeout)
+    _table(paper, facts)
     paper.text(
         "Depths are those that the crew told on the day; the ground may have been raised or cut since. Measures were "
         "taped; this is no survey. Dig by hand near them.",
@@ -52,14 +53,15 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     return paper.save()
 
 
-def _table(paper: Paper, closeout: Closeout) -> None:
-    found = [each for each in things(closeout.record) if each.state in IN_GROUND]
+def _table(paper: Paper, facts: Facts) -> None:
+    found = [each for each in things(facts.record) if each.state in IN_GROUND]
     if not found:
         paper.text("Nothing in the ground was recorded.")
         return
-    issues = closeout.record.issues
+    issues = facts.record.issues
     rows = [
-        [sentence(thing(each)), _what(each), _deep(each), joined(_near(each, issues)) or NOT_RECORDED] for each in found
+        [sentence(thing(each)), _what(each), _deep(each, facts), "; ".join(_near(each, issues)) or NOT_RECORDED]
+        for each in found
     ]
     header = ["What", "Of what", "How deep", "Where, and what is near"]
     paper.table("What lies here.", header, rows, [1.75, 1.3, 1.75, 2.0])
@@ -74,11 +76,17 @@ def _what(entry: Structure | Run) -> str:
     return (words.pipe(entry) if isinstance(entry, Run) else words.size(entry)) + state
 
 
-def _deep(entry: Structure | Run) -> str:
+def _deep(entry: Structure | Run, facts: Facts) -> str:
+    """How deep the pipe lies: as told, of a structure also by the heights of its rim and its lowest invert."""
     if isinstance(entry, Run):
         return f"at least {words.inches(entry.cover_in)} over the pipe" if known(entry.cover_in) else NOT_RECORDED
-    depth = entry.invert_depth_in
-    return f"pipe {words.inches(depth)} below the top" if known(depth) else NOT_RECORDED
+    if known(entry.invert_depth_in):
+        return f"pipe {words.inches(entry.invert_depth_in)} below the top"
+    rim = facts.level(entry, "rim_ft")
+    inverts = [height for each in INVERTS if known(height := facts.level(entry, each))]
+    if not known(rim) or not inverts:
+        return NOT_RECORDED
+    return f"pipe {words.number(12 * (rim - min(inverts)), 1)} in below the top, by the levels"
 
 
 def _near(entry: Structure | Run, issues: Sequence[Issue]) -> Iterator[str]:

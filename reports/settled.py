@@ -15,7 +15,7 @@ SHOWN = {
     *("invert_depth_in", "shows"),
 }
 """Fields whose figures the client's copy shows, in words or in the plan, or that these rest on."""
-LOCATED = SHOWN | {"cover_in", "ties", "crossings"}
+LOCATED = SHOWN | {"cover_in", "ties", "crossings", "rim_ft", "invert_in_ft", "invert_out_ft", "rod_ft", "elevation_ft"}
 """The same of the sheet to find the drain again."""
 
 

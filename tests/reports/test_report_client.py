@@ -177,7 +177,11 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
             ],
             "issues": [Issue(kind="utility", at="R-1", action="left", text="a gas line", evidence=[])],
             "structures": [
-                Structure(label="CB-1", kind="catch_basin", state="installed", invert_depth_in=18, evidence=[])
+                Structure(label="CB-1", kind="catch_basin", state="installed", invert_depth_in=18, evidence=[]),
+                Structure(
+                    label="CB-2", kind="catch_basin", state="installed", rim_ft=99.5, invert_in_ft=98.2,
+                    invert_out_ft=98.05, evidence=[],
+                ),
             ],
         }
     )  # fmt: skip
@@ -185,6 +189,7 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     text = text_of(paths[0].read_bytes())
     assert "at least 14 in over the pipe" in text
     assert "pipe 18 in below the top" in text
+    assert "pipe 17.4 in below the top, by the levels" in text
     assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
