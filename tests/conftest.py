@@ -21,7 +21,7 @@ from PIL import Image
 import logger  # noqa: F401  # before the libraries that it keeps from the network
 from extract.errors import FallbookError
 from extract.record import Note
-from logger import jobs
+from logger import cli, jobs
 from logger.store import Store, open_store
 
 COMPANY = """
@@ -225,3 +225,26 @@ def make_sound(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write
+
+
+@pytest.fixture
+def fallbook(capsys):
+    """Run one command as typed; its exit code, standard output and standard error."""
+
+    def run(*words: object) -> tuple[int, str, str]:
+        code = cli.run([str(word) for word in words])
+        return (code, *capsys.readouterr())
+
+    return run
+
+
+@pytest.fixture
+def job(fallbook, company):
+    new(fallbook, company)
+    return "front-walk"
+
+
+def new(fallbook, company, name="front-walk", **more):
+    words = {"client": "A. Client", "address": "1 Larch Walk", "day": "2026-05-14", "zone": "-05:00"} | more
+    options = [part for key, value in words.items() for part in (f"--{key}", value)]
+    return fallbook("new", name, "--company", company, *options)
