@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
@@ -26,19 +27,26 @@ from reports.job import Photo
 NEAR = timedelta(minutes=10)
 """A photo taken further from a note than this says nothing of it."""
 MEANWHILE = "that was answered meanwhile"
+IN_PLACE = "x-in-place"
+"""The header of a request whose answer takes the place of what the page shows; `Content-Location` (RFC 9110, 8.7) says
+where that stands."""
 
 
 def show(request: Request, form: Form) -> Response:
     """The open question that the address names, else the first that was not passed over."""
+    return _shown(request, request.query_params)
+
+
+def _shown(request: Request, query: Mapping[str, str]) -> Response:
     with book(request) as made:
-        every, named = open_questions(made), request.query_params.get("id")
-        passed = set(filter(None, request.query_params.get("passed", "").split(",")))
+        every, named = open_questions(made), query.get("id")
+        passed = set(filter(None, query.get("passed", "").split(",")))
         found = next((each for each in every if each.id == named), None)
         asked = found or next((each for each in every if each.id not in passed), None)
-        said = MEANWHILE if named and not found else request.query_params.get("said")
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
-            photo=_nearest(made, asked) if asked else None, failed=failed(made), said=said,
+            photo=_nearest(made, asked) if asked else None, failed=failed(made),
+            said=MEANWHILE if named and not found else query.get("said"),
             last=last_change(made), typed="", **_words(request, asked),
         )  # fmt: skip
 
@@ -100,9 +108,15 @@ def worded(request: Request, asked: Asked) -> tuple[str, str]:
     return in_spanish(asked) if language(request) == "es" else (asked.text, asked.why)
 
 
-def _next(request: Request, said: str, passed: list[str]) -> RedirectResponse:
-    where = request.url_for("questions", job=request.path_params["job"])
-    return RedirectResponse(where.include_query_params(said=clean(said), passed=",".join(passed)), 303)
+def _next(request: Request, said: str, passed: list[str]) -> Response:
+    """The next question: a page of its own to go to, or at once where the page puts it in its place (settle.js)."""
+    query = {"said": clean(said), "passed": ",".join(passed)}
+    where = request.url_for("questions", job=request.path_params["job"]).include_query_params(**query)
+    if IN_PLACE not in request.headers:
+        return RedirectResponse(where, 303)
+    shown = _shown(request, query)
+    shown.headers["Content-Location"] = str(where)
+    return shown
 
 
 def _nearest(made: Book, asked: Asked) -> Photo | None:

@@ -2,7 +2,7 @@
 
 Run by `make bench-page`, ten minutes or so; needs Debian's chromium, whose microphone plays notes of the sample day.
 A note is late from the end of its last word, by the clock of the page that recorded it, to the moment that its line
-stands on the page. A tap takes from the start of its navigation to the whole of the next page (Navigation Timing, W3C).
+stands on the page. A tap takes from its event until the frame with the next question is drawn (`Event.timeStamp`, DOM; requestAnimationFrame, HTML).
 """
 
 from __future__ import annotations
@@ -41,7 +41,12 @@ SEEN = """() => {
   const look = () => document.querySelectorAll("#notes li").forEach(note);
   new MutationObserver(look).observe(document.querySelector("#notes"), { childList: true, subtree: true });
 }"""
-TAPPED = "performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd"
+TIMED = """() => {
+  let from = 0;
+  addEventListener("click", (event) => { from = event.timeStamp; }, true);
+  const shown = () => requestAnimationFrame(() => setTimeout(() => { window.took = performance.now() - from; }));
+  new MutationObserver(shown).observe(document.body, { childList: true });
+}"""
 
 
 def talk(path: Path) -> float:
@@ -94,6 +99,7 @@ def measure(model: str, at: Path, sound_file: Path, length_s: float) -> None:
         page.evaluate(SEEN)
         page.get_by_role("button", name="Start talking").click()
         other.goto(f"{served.root}/jobs/asks/questions")
+        other.evaluate(TIMED)
         taps = [tap(other) for _ in range(int(length_s / 6)) if not other.wait_for_timeout(6000)]
         page.get_by_role("button", name="Stop").click()
         page.get_by_text("All is heard.").wait_for(timeout=60_000)
@@ -107,9 +113,9 @@ def measure(model: str, at: Path, sound_file: Path, length_s: float) -> None:
 def tap(page: Any) -> float:
     """Presses the figure that stands, as right; milliseconds until the next question is there."""
     page.bring_to_front()
+    page.evaluate("window.took = 0")
     page.locator("button[value=yes]").click()
-    page.wait_for_load_state()
-    return float(page.evaluate(TAPPED))
+    return float(page.wait_for_function("window.took").json_value())
 
 
 def told(model: str, notes: list[float], taps: list[float]) -> None:

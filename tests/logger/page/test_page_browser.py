@@ -88,6 +88,29 @@ def test_a_question_is_settled_with_a_key_and_taken_back_with_a_tap(browser, ser
     assert len(open_questions(Book(store, "j"))) == before
 
 
+def test_a_tap_loads_no_page_and_goes_back_as_pages_do(browser, served, store):
+    page = browser.new_page()
+    join(page, served, "j")
+    first = page.locator("h1").inner_text()
+    page.evaluate("window.same = true")
+    page.get_by_role("button", name="Leave open").click()
+    page.locator("h1").filter(has_not_text=first).wait_for()
+    assert page.evaluate("window.same")
+    assert "passed=" in page.url
+    page.go_back()
+    page.locator("h1").filter(has_text=first).wait_for()
+
+
+def test_an_answer_that_cannot_be_sent_is_said_and_kept(browser, served, store):
+    page = browser.new_page()
+    join(page, served, "j")
+    page.get_by_label("in plain words").fill("41 ft")
+    page.route("**/questions", lambda route: route.abort())
+    page.get_by_role("button", name="Enter", exact=True).click()
+    page.get_by_text("The laptop is out of reach").wait_for()
+    assert page.locator("#figure").input_value() == "41 ft"
+
+
 def test_nothing_on_the_page_is_refused_by_its_own_policy(browser, served):
     page, said = browser.new_page(), []
     page.on("console", lambda message: said.append(message.text))

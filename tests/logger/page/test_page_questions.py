@@ -41,6 +41,16 @@ def test_one_tap_settles_and_one_undoes(client, store):
     assert [each.id for each in asked(store)] == before
 
 
+def test_a_page_that_puts_the_answer_in_place_gets_the_next_question_at_once(client, store):
+    first = next(each for each in asked(store) if each.stands)
+    answer = client.post(
+        "/jobs/j/questions", data={"id": first.id, "answer": "yes"}, headers={"X-In-Place": "1"}, follow_redirects=False
+    )
+    assert answer.status_code == 200
+    assert asked(store)[0].text in words(answer.text)
+    assert words(client.get(answer.headers["Content-Location"]).text) == words(answer.text)
+
+
 def last_of(page: str) -> str:
     """What the page would take back."""
     return re.search(r'name="last" value="([^"]*)"', page)[1]

@@ -1,0 +1,39 @@
+// Questions: plays sound, and puts the answer to a form in the place of what is shown, with no page loaded anew.
+import { play } from "./sound.js";
+
+const said = () => document.querySelector(".said");
+const { away } = document.querySelector("script[data-away]").dataset;
+
+async function send(form, button) {
+  const body = new URLSearchParams(new FormData(form));
+  if (button?.name) body.set(button.name, button.value);
+  const sent = { method: "POST", body, headers: { "X-In-Place": "1" } };
+  const answer = await fetch(form.action, sent).catch(() => { throw new Error(away); });
+  const text = await answer.text();
+  if (!(answer.headers.get("Content-Type") ?? "").startsWith("text/html")) throw new Error(text.trim());
+  const made = new DOMParser().parseFromString(text, "text/html");
+  document.querySelector("main").replaceWith(made.querySelector("main"));
+  document.title = made.title;
+  const at = answer.headers.get("Content-Location");
+  if (at) history.pushState(null, "", at);
+  play(document.querySelector("main"));
+  document.querySelector("main").focus({ preventScroll: true });
+  scrollTo(0, 0);
+}
+
+let sending = false;
+addEventListener("submit", async (event) => {
+  if (!event.target.closest("main")) return;
+  event.preventDefault();
+  if (sending) return;
+  sending = true;
+  try {
+    await send(event.target, event.submitter);
+  } catch (error) {
+    said().textContent = error.message;
+  } finally {
+    sending = false;
+  }
+});
+addEventListener("popstate", () => location.reload());
+play(document);
