@@ -2,7 +2,8 @@
 
 Run by `make bench-page`, ten minutes or so; needs Debian's chromium, whose microphone plays notes of the sample day.
 A note is late from the end of its last word, by the clock of the page that recorded it, to the moment that its line
-stands on the page. A tap takes from its event until the frame with the next question is drawn (`Event.timeStamp`, DOM; requestAnimationFrame, HTML).
+stands on the page. A tap takes from its event until the frame with the next question is drawn (`Event.timeStamp`, DOM;
+requestAnimationFrame, HTML).
 """
 
 from __future__ import annotations
