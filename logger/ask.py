@@ -76,23 +76,29 @@ class Asked:
 
 def open_questions(book: Book) -> list[Asked]:
     """All of them, those first that cost most when they are wrong."""
+    return [asked_of(book, question) for question in in_order(book)]
+
+
+def in_order(book: Book) -> list[Question]:
+    """The same, with nothing worked out that an answer needs."""
     order, why = table()["order"]["fields"], table()["order"]["why"]
 
-    def cost(asked: Asked) -> tuple[int, int]:
-        kind = asked.field or "unplaced"
+    def cost(question: Question) -> tuple[int, int]:
+        kind = target(book.record, question)[1] or "unplaced"
         rank = next((i for i, names in enumerate(order) if kind in names), len(order))
-        return rank, why.index(asked.question.why)
+        return rank, why.index(question.why)
 
-    return sorted((_asked(book, question) for question in book.record.questions), key=cost)
+    return sorted(book.record.questions, key=cost)
 
 
 def find(book: Book, question_id: str) -> Asked | None:
     """The question of that ID; None where it is open no more."""
     found = (each for each in book.record.questions if each.id == question_id)
-    return next((_asked(book, question) for question in found), None)
+    return next((asked_of(book, question) for question in found), None)
 
 
-def _asked(book: Book, question: Question) -> Asked:
+def asked_of(book: Book, question: Question) -> Asked:
+    """What a person is asked, with what was heard and the readings to choose from."""
     record = book.record
     subject, name = target(record, question)
     entry = entry_of(record, subject)

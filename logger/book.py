@@ -73,6 +73,7 @@ class Book(Entries):
 
         Books are held by one process, `keep` keeps for all.
         """
+        self.record  # noqa: B018  (worked out while the book before is at hand)
         self._earlier = None
         if self._until is None and self.whole:
             books = self.store.books

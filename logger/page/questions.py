@@ -13,7 +13,7 @@ from extract.check.accepted import is_accepted
 from extract.errors import FallbookError
 from extract.photo_told import SHOWS
 from logger.accept import accept
-from logger.ask import Asked, find, in_spanish, open_questions
+from logger.ask import Asked, asked_of, find, in_order, in_spanish
 from logger.book import Book
 from logger.clean import clean
 from logger.page import day
@@ -39,10 +39,11 @@ def show(request: Request, form: Form) -> Response:
 
 def _shown(request: Request, query: Mapping[str, str]) -> Response:
     with book(request) as made:
-        every, named = open_questions(made), query.get("id")
+        every, named = in_order(made), query.get("id")
         passed = set(filter(None, query.get("passed", "").split(",")))
         found = next((each for each in every if each.id == named), None)
-        asked = found or next((each for each in every if each.id not in passed), None)
+        chosen = found or next((each for each in every if each.id not in passed), None)
+        asked = asked_of(made, chosen) if chosen else None
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
             photo=_nearest(made, asked) if asked else None, failed=failed(made),
@@ -61,14 +62,13 @@ def answer(request: Request, form: Form) -> Response:
         got, after = reply(made, asked, form.get("answer", ""))
         if got.what == "refused":
             return page(
-                request, "questions.html", 400, job=made.job, asked=asked, left=len(open_questions(made)),
+                request, "questions.html", 400, job=made.job, asked=asked, left=len(made.record.questions),
                 passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
                 last=last_change(made), typed=clean(form["answer"]), **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
             passed.append(asked.id)
         else:
-            open_questions(after)  # what the next page asks for, worked out before it does
             after.hold()
             soon(made.store.folder)
         return _next(request, got.words, passed)

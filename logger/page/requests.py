@@ -36,11 +36,12 @@ def book(request: Request) -> Iterator[Book]:
     """The book of the job that the path names. Raises FallbookError where there is none."""
     with library(request) as store:
         made = Book(store, name := request.path_params["job"])
-        first = name not in store.books
+        before = store.books.get(name)
         yield made
-        if first:  # whoever changes something has all worked out and kept in the background
+        if before is None:  # whoever changes something has all worked out and kept in the background
             made.keep()
-        made.hold()
+        if store.books.get(name) is before:  # else the view holds the book as its change left it
+            made.hold()
 
 
 def view(work: View) -> Callable[..., object]:

@@ -116,7 +116,9 @@ def tap(page: Any) -> float:
     page.bring_to_front()
     page.evaluate("window.took = 0")
     page.locator("button[value=yes]").click()
-    return float(page.wait_for_function("window.took").json_value())
+    while not (took := page.evaluate("window.took")):
+        page.wait_for_timeout(20)
+    return float(took)
 
 
 def told(model: str, notes: list[float], taps: list[float]) -> None:

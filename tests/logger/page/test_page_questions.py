@@ -51,6 +51,15 @@ def test_a_page_that_puts_the_answer_in_place_gets_the_next_question_at_once(cli
     assert words(client.get(answer.headers["Content-Location"]).text) == words(answer.text)
 
 
+def test_after_an_answer_the_job_is_held_as_the_answer_left_it(client, store):
+    client.get("/jobs/j/questions")
+    first = next(each for each in asked(store) if each.stands)
+    client.post("/jobs/j/questions", data={"id": first.id, "answer": "yes"}, headers={"X-In-Place": "1"})
+    held = client.app.app.state.books["j"]
+    assert held.state == store.state("j")
+    assert "record" in vars(held)
+
+
 def last_of(page: str) -> str:
     """What the page would take back."""
     return re.search(r'name="last" value="([^"]*)"', page)[1]
