@@ -30,7 +30,8 @@ from logger.store import Store, open_store
 
 DAY = Path("sample_logs/day/pocket.m4a")
 COMPANY = "sample_logs/company.toml"
-NOTES = 10
+NOTES, TIMES = 10, 2
+"""Notes of the sample day, and how often all are said."""
 GAP_S = 2.5
 MARGIN_S = 0.25
 LIMITS = {"tiny.en": 3.0, "the default model": 6.0}
@@ -51,11 +52,11 @@ TIMED = """() => {
 
 
 def talk(path: Path) -> float:
-    """Writes NOTES notes of the sample day with GAP_S of silence between; how long it is, seconds."""
+    """Writes the notes with GAP_S of silence between; how long it is, seconds."""
     samples = np.concatenate(list(sound.decode(DAY)))
     gap = np.zeros(round(GAP_S * sound.RATE), np.float32)
     parts = [np.zeros(4 * sound.RATE, np.float32)]  # while the page is opened
-    for note in speech.hear(DAY)[:NOTES]:
+    for note in TIMES * speech.hear(DAY)[:NOTES]:
         low, high = (round((at + by) * sound.RATE) for at, by in ((note.start_s, -MARGIN_S), (note.end_s, MARGIN_S)))
         parts += [samples[max(0, low) : high], gap]
     whole = np.concatenate([*parts, gap])
