@@ -228,7 +228,7 @@ class Book(Entries):
                     subject=removed.name, at=removed.at, rests_on=rests_on, was=removed.was, place=removed.place
                 )
                 found.append((number, change))
-        return [change for _, change in sorted(found, key=lambda each: each[0])]
+        return [change for _, change in sorted(found, key=lambda each: self.place[each[0]])]
 
     def _of_photo(self, amendment: Amendment) -> Iterator[Amendment]:
         """What was said of a photo under the number that it has now; nothing where the photo is gone."""
@@ -259,7 +259,7 @@ class Book(Entries):
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
-        after = notes_before(self.lines, entry.id, self.typed.when[entry.id])
+        after = notes_before(self.lines, entry.id, self.typed.when[entry.id], self.place)
         told = {"after": after, "words": kept_text(amendment.field, amendment.value)}
         return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, **told})
 

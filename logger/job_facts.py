@@ -5,9 +5,11 @@ Each is one more entry of the log, laid over the row of the job, which is never 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable
 from contextlib import suppress
 from typing import Any
+
+from logger.order import Rows, in_order
 
 FACTS = ("client", "address", "day", "zone", "callback_of")
 SUBJECT = "job"
@@ -16,21 +18,21 @@ CORRECTED = '{"subject": "job"%'
 UNDONE = '{"what": "undone"%'
 """How the two begin in the log, so that all others need not be read."""
 WANTED = "(kind = 'amendment' AND body LIKE ?) OR (kind = 'answer' AND body LIKE ?)"
-Rows = Callable[[str, list[Any]], Iterator[dict[str, Any]]]
 
 
 def of_one(rows: Rows, job: str) -> dict[str, str]:
     """The facts of that job that were corrected."""
-    found = rows(f"SELECT id, job, body FROM log WHERE job = ? AND ({WANTED}) ORDER BY id", [job, CORRECTED, UNDONE])
-    return _corrected(found).get(job, {})
+    found = rows(f"SELECT id, job, body FROM log WHERE job = ? AND ({WANTED})", [job, CORRECTED, UNDONE])
+    return _corrected(in_order(rows, list(found))).get(job, {})
 
 
 def of_all(rows: Rows) -> dict[str, dict[str, str]]:
     """The same of every job that has any."""
-    return _corrected(rows(f"SELECT id, job, body FROM log WHERE {WANTED} ORDER BY id", [CORRECTED, UNDONE]))
+    found = rows(f"SELECT id, job, body FROM log WHERE {WANTED}", [CORRECTED, UNDONE])
+    return _corrected(in_order(rows, list(found)))
 
 
-def _corrected(rows: Iterator[dict[str, Any]]) -> dict[str, dict[str, str]]:
+def _corrected(rows: Iterable[dict[str, Any]]) -> dict[str, dict[str, str]]:
     made: dict[int, tuple[str, str, str]] = {}
     for row in rows:
         with suppress(ValueError, KeyError, TypeError):  # damaged: reading the job says so
