@@ -340,13 +340,17 @@ class Book(Entries):
     @cached_property
     def _former(self) -> tuple[Book | None, str | None]:
         """That book, and why it or one before it cannot be read."""
-        old = self.job.callback_of
-        if not old:
+        before = self.store.way_back(self.name)
+        if not before:
             return None, None
+        name_it = f"fallbook amend {self.name} callback-of NAME"
+        if self.name in before:
+            return None, f"{self.name}: by way of {before[0]} it is a visit to itself; put that right with: {name_it}"
         try:
-            former = Book(self.store, old)
+            former = Book(self.store, before[0])
         except FallbookError as error:
-            why = str(error) if self.store.has_job(old) else f"{old}: no such job is here any more"
+            gone = f"{before[0]}: no such job is here; unpack its archive too, or say which job it is with: {name_it}"
+            why = str(error) if self.store.has_job(before[0]) else gone
             return None, f"{why}; what it left there, and its warranty, cannot be told"
         return former, former._former[1]
 

@@ -58,6 +58,8 @@ class LogEntry:
     name: str = ""
     stands: datetime | None = None
     """When it stands in the log's order (see `logger.order`)."""
+    visited: dict[str, Any] | None = None
+    """Of a link to another job that came with a bag: what that job is known by (see `logger.job_facts`)."""
 
 
 def library_folder() -> Path:
@@ -301,8 +303,9 @@ class Store:
 
     def enter(self, job: str, entry: LogEntry) -> int:
         """One more entry in the log, whose file, if it is one, the job does not hold; with the moment at which it
-        stands, where it was unpacked. Its ID, whatever `entry` says."""
+        stands, and the job that it names, where it was unpacked. Its ID, whatever `entry` says."""
         body = entry.body | ({order.STANDS: entry.stands.isoformat()} if entry.stands else {})
+        body |= {} if entry.visited is None else {job_facts.VISITED: entry.visited}
         values = [job, entry.kind, entry.at.isoformat(), json.dumps(body), entry.sha256 or None, entry.name or None]
         with self.writing() as conn:
             digest = row_digest(values, self._head(job))
@@ -339,11 +342,12 @@ class Store:
         return sorted(placed, key=lambda entry: (entry.stands, entry.at, entry.id))
 
     def way_back(self, job: str) -> list[str]:
-        """Of a visit, the jobs before it, the nearest first and the first job last, each once, there or not."""
-        names = [job]
-        while (former := job_facts.of_one(self.rows, names[-1]).get("callback_of")) and former not in names:
+        """Of a visit, the jobs before it, the nearest first and the first job last, each once, there or not. Where it
+        leads back to itself, it stands among them."""
+        names: list[str] = []
+        while (former := job_facts.former(self.rows, names[-1] if names else job)) and former not in names:
             names.append(former)
-        return names[1:]
+        return names
 
     def state(self, job: str) -> str:
         """A mark that changes whenever anything a job is computed from does; of a visit, the jobs before it too."""
@@ -487,7 +491,8 @@ def _entry(number: int, row: dict[str, Any]) -> LogEntry:
     known = {key: value for key, value in row.items() if value is not None and key != "job"}
     body = {key: _readable(value) for key, value in json.loads(row["body"]).items()}
     stands = datetime.fromisoformat(body.pop(order.STANDS)) if order.STANDS in body else None
-    return LogEntry(number, **known | {"at": datetime.fromisoformat(row["at"]), "body": body, "stands": stands})
+    brought = {"stands": stands, "visited": body.pop(job_facts.VISITED, None)}
+    return LogEntry(number, **known | {"at": datetime.fromisoformat(row["at"]), "body": body} | brought)
 
 
 def _readable(value: Any) -> Any:

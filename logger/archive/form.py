@@ -17,6 +17,7 @@ from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
 from extract.amend import Amendment, Dismissal
 from extract.record import Model
 from logger.clean import SURROGATE
+from logger.job_facts import LINK, SUBJECT
 from logger.photos import PhotoFacts
 from logger.removal import Removed
 from logger.shapes import notes_of
@@ -49,7 +50,14 @@ class Facts(Model):
     zone: str
 
 
-class PackedJob(Facts):
+class KnownBy(Facts):
+    """The same as the job was started."""
+
+    now: Facts
+    """With what was corrected since."""
+
+
+class PackedJob(KnownBy):
     """The job's row as it was started."""
 
     form: int
@@ -57,8 +65,8 @@ class PackedJob(Facts):
     name: str
     company: str
     """The company file's text, TOML."""
-    now: Facts
-    """With what was corrected since."""
+    callback_of: str = ""
+    """What the job that it is a visit to was called there; for people, the log says it."""
 
 
 class PackedEntry(Model):
@@ -73,6 +81,8 @@ class PackedEntry(Model):
     name: str = ""
     """The file's own name."""
     body: dict[str, Any]
+    visited: KnownBy | None = None
+    """Of a link to the job that this one is a visit to: what that one is known by, where that was known."""
 
     @property
     def sha256(self) -> str:
@@ -100,8 +110,9 @@ def packed(entries: Iterable[LogEntry]) -> dict[int, PackedEntry]:
         body = _plain(_renamed(entry.kind, entry.body, lambda number: ids.get(number, LOST), JOB))
         sha256 = entry.sha256 or digest(entry.kind, entry.at, body)
         found[entry.id] = PackedEntry.model_construct(
-            id=sha256, kind=entry.kind, at=entry.at, stands=entry.stands, name=entry.name, body=body
-        )
+            id=sha256, kind=entry.kind, at=entry.at, stands=entry.stands, name=entry.name, body=body,
+            visited=KnownBy.model_validate(entry.visited) if entry.visited else None,
+        )  # fmt: skip
         ids[str(entry.id)] = sha256
     return found
 
@@ -109,8 +120,10 @@ def packed(entries: Iterable[LogEntry]) -> dict[int, PackedEntry]:
 def line(entry: PackedEntry) -> str:
     """An entry as one line of JSON."""
     at, stands = (each.astimezone(UTC).isoformat() for each in (entry.at, entry.stands))
-    name = {"name": entry.name} if entry.name else {}
-    return _text({"id": entry.id, "kind": entry.kind, "at": at, "stands": stands} | name | {"body": entry.body})
+    shape: dict[str, Any] = {"id": entry.id, "kind": entry.kind, "at": at, "stands": stands}
+    shape |= {"name": entry.name} if entry.name else {}
+    shape |= {"visited": entry.visited.model_dump()} if entry.visited else {}
+    return _text(shape | {"body": entry.body})
 
 
 def reading_line(sha256: str, what: str, made_with: str, value: Any) -> str:
@@ -193,7 +206,14 @@ def _of_work(moment: datetime) -> datetime:
     return moment
 
 
-# -- the entries that an entry names
+# -- what an entry names
+
+
+def linked(kind: Kind, body: dict[str, Any]) -> str:
+    """What the job is called, where the entry was typed, that this one is a visit to; empty where it says no such
+    thing."""
+    is_link = kind == "amendment" and (body["subject"], body["field"]) == (SUBJECT, LINK)
+    return str(body.get("value") or "") if is_link else ""
 
 
 def _renamed(kind: Kind, body: dict[str, Any], called: Callable[[str], str], job: str) -> dict[str, Any]:

@@ -6,13 +6,13 @@ import errno
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from extract.errors import FallbookError, UsageError
 from logger import VERSION as PROGRAM
-from logger import jobs
+from logger import job_facts, jobs
 from logger.archive import bag, form
 from logger.book import Book
 from logger.digests import unpack
@@ -59,7 +59,7 @@ def pack(store: Store, name: str, folder: Path, progress: Progress) -> Packed:
     done = Packed()
     with _in_words(folder), scratch_folder(folder.parent) as part:
         entries = store.entries(name)
-        log = _lines(entries)
+        log = _lines(store, entries)
         _write(part.folder, _job(store, name), log, _readings(store, entries))
         done.entries = len(log)
         done.originals = _originals(store, entries, part.folder / ORIGINALS, progress)
@@ -102,11 +102,20 @@ def _write(folder: Path, job: form.PackedJob, log: list[str], readings: list[str
 
 def _job(store: Store, name: str) -> form.PackedJob:
     row, now = next(store.rows(f"SELECT {OF_JOB} FROM jobs WHERE name = ?", [name])), store.job_row(name)
-    return form.PackedJob(form=VERSION, now=form.Facts(**{key: now[key] for key in form.Facts.model_fields}), **row)
+    facts = {key: now[key] for key in job_facts.KNOWN_BY}
+    return form.PackedJob(form=VERSION, now=form.Facts(**facts), callback_of=now.get(job_facts.LINK, ""), **row)
 
 
-def _lines(entries: list[LogEntry]) -> list[str]:
-    return [form.line(entry) for entry in {entry.id: entry for entry in form.packed(entries).values()}.values()]
+def _lines(store: Store, entries: list[LogEntry]) -> list[str]:
+    told = form.packed(_with_visited(store, entry) for entry in entries)
+    return [form.line(entry) for entry in {entry.id: entry for entry in told.values()}.values()]
+
+
+def _with_visited(store: Store, entry: LogEntry) -> LogEntry:
+    """A link that was typed here with what the job that it names is known by."""
+    name = form.linked(entry.kind, entry.body) if entry.visited is None else ""
+    known = job_facts.known_by(store.rows, name) if name else None
+    return replace(entry, visited=known[0] | {"now": known[1]}) if known else entry
 
 
 def _readings(store: Store, entries: list[LogEntry]) -> list[str]:

@@ -17,8 +17,10 @@ from typing import Any
 
 from extract.check.policy import load_policy
 from extract.errors import FallbookError, UsageError
+from logger import job_facts
 from logger.archive import bag, form
 from logger.archive.pack import JOB, LOG, ORIGINALS, READINGS
+from logger.changes import must_not_lead_back
 from logger.company import read_company
 from logger.jobs import NAME
 from logger.originals import copy_original
@@ -120,7 +122,8 @@ def _must_have_all(entries: list[form.PackedEntry], originals: dict[str, Path]) 
 
 
 def _logged(entry: form.PackedEntry) -> LogEntry:
-    return LogEntry(0, entry.kind, entry.at, entry.body, entry.sha256, entry.name, entry.stands)
+    visited = (entry.visited.model_dump() if entry.visited else {}) if form.linked(entry.kind, entry.body) else None
+    return LogEntry(0, entry.kind, entry.at, entry.body, entry.sha256, entry.name, entry.stands, visited)
 
 
 # -- taken in
@@ -143,6 +146,7 @@ def unpack(store: Store, packed: Bag, name: str | None, progress: Progress) -> U
             if is_new:
                 store.add_job(packed.job.model_copy(update={"name": done.name}), packed.row.company)
             done.entries = _enter(store, packed, done.name)
+            must_not_lead_back(store, done.name)
             _remember(store, packed)
             copies.stays = True
     done.amiss = tuple(_amiss(store, packed, done.name))
@@ -166,23 +170,13 @@ def _is_new(store: Store, packed: Bag, name: str) -> bool:
     if row is None:
         return True
     now, there = store.job_row(name, removed=True), packed.row.now.model_dump()
-    differs = _differing(row, packed.row.model_dump()) & _differing(now, there)
-    if differs:
+    if differs := job_facts.differing((row, now), (packed.row.model_dump(), there)):
         raise UsageError(f"{name}: {_otherwise(name, differs, now, there)}")
     return False
 
 
 def _row_here(store: Store, name: str) -> dict[str, Any] | None:
     return next(store.rows(f"SELECT {OF_JOB} FROM jobs WHERE name = ?", [name]), None)
-
-
-def _differing(here: dict[str, Any], there: dict[str, Any]) -> set[str]:
-    """The facts of a job that are not the same, but for how they are spaced and capitalised."""
-    return {key for key in form.Facts.model_fields if _words(here[key]) != _words(there[key])}
-
-
-def _words(text: str) -> list[str]:
-    return text.casefold().split()
 
 
 def _otherwise(name: str, differs: set[str], here: dict[str, Any], there: dict[str, Any]) -> str:
@@ -232,5 +226,7 @@ def _amiss(store: Store, packed: Bag, name: str) -> Iterator[str]:
     row = _row_here(store, name)
     if row and row["company"] != packed.row.company:
         yield f"{name}: the bag holds another company file than the job has here, which stands"
+    for lost in (each for each in store.way_back(name) if not store.has_job(each)):
+        yield f"{name}: it leads back to job {lost}, which is not here; unpack its archive too, into this library"
     if name in store.removed_jobs():
         yield f"{name}: this job was removed; bring it back with: fallbook remove {name} --undo"
