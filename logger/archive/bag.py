@@ -15,6 +15,8 @@ ALGORITHM = "sha256"
 DECLARATION = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 """RFC 8493, section 2.1.1. The library writes the number of the last draft, 0.97, and makes what 1.0 asks for."""
 PAYLOAD = "data"
+MOST_BYTES = 1 << 28
+"""No list of files and no log is larger: some forty days of talk from morning to night. Originals may be."""
 
 
 def make(folder: Path, info: dict[str, str]) -> None:
@@ -35,7 +37,7 @@ def checked(folder: Path) -> dict[str, str]:
     if not (folder / "bagit.txt").is_file():
         raise UsageError(f"{folder}: no packed job here; give the folder that fallbook pack made")
     try:
-        _refuse_links(folder)
+        _look_at_all(folder)
         bag = _library().Bag(str(folder))
         bag.info.pop("Payload-Oxum", None)  # the manifests say the same, and which file is wrong
         bag.validate()
@@ -49,13 +51,16 @@ def damaged(folder: Path, what: str) -> FallbookError:
     return FallbookError(f"{folder}: this packed job is damaged: {what}; nothing was written; copy or pack it again")
 
 
-def _refuse_links(folder: Path) -> None:
-    """The library would follow them, out of the bag as well, and wait for ever at a pipe. Raises ValueError, OSError"""
+def _look_at_all(folder: Path) -> None:
+    """Refuse links, which the library would follow, out of the bag as well; devices, for it would wait for ever at a
+    pipe; and texts that are larger than memory. Raises ValueError, OSError."""
     for root, folders, files in os.walk(folder, onerror=_raise):
         for path in (Path(root) / name for name in (*folders, *files)):
-            mode = path.lstat().st_mode
-            if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-                raise ValueError(f"{path.relative_to(folder)} is no file of its own but a link or a device")
+            facts, name = path.lstat(), path.relative_to(folder)
+            if not stat.S_ISREG(facts.st_mode) and not stat.S_ISDIR(facts.st_mode):
+                raise ValueError(f"{name} is no file of its own but a link or a device")
+            if len(name.parts) <= len((PAYLOAD, "log.jsonl")) and facts.st_size > MOST_BYTES:
+                raise ValueError(f"{name} is larger than any job's")
 
 
 def _raise(error: OSError) -> None:

@@ -8,21 +8,25 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
 
+from extract import additions
 from extract.amend import Amendment, Dismissal
-from extract.record import Model
+from extract.errors import UsageError
+from extract.record import Acceptance, Crossing, Departure, FixedPoint, Level, Model, Tie
 from logger.clean import SURROGATE
 from logger.job_facts import LINK, SUBJECT
+from logger.jobs import NAME
 from logger.photos import PhotoFacts
 from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.store import Kind, LogEntry
-from logger.times import in_range
+from logger.times import in_range, timezone_of, typed_day
 from logger.upload import KEY, Upload
 
 LOST = "lost"
@@ -39,6 +43,8 @@ JOB = "job"
 """What a job is called in its own log: its name may be another in another library."""
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 FILES = ("sound", "photo", "text")
+MOST = 1e9
+"""No number in a log comes to more, whatever its unit."""
 
 
 class Facts(Model):
@@ -157,12 +163,15 @@ def entries_of(raw: bytes) -> list[PackedEntry]:
     found = []
     for number, words in enumerate(raw.split(b"\n")[:-1], 1):
         try:
-            entry = PackedEntry.model_validate(json.loads(words))
+            entry = PackedEntry.model_validate(_parsed(words))
             _must_be_right(entry, above)
-        except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
-            raise ValueError(f"line {number} of its log is none of a log") from error
+        except (ValueError, UsageError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
+            raise ValueError(f"line {number} of its log cannot be read") from error
         above[entry.id] = number
         found.append(entry)
+    for entry in found:
+        if entry.kind == "removal" and entry.body["what"] == "file" and entry.body["name"] not in above:
+            raise ValueError(f"line {above[entry.id]} of its log cannot be read")
     return found
 
 
@@ -180,12 +189,24 @@ def readings_of(raw: bytes) -> list[PackedReading]:
     found = []
     for number, words in enumerate(raw.split(b"\n")[:-1], 1):
         try:
-            reading = PackedReading.model_validate(json.loads(words))
+            reading = PackedReading.model_validate(_parsed(words))
             READINGS[reading.what](reading.value)
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
             raise ValueError(f"line {number} of what was heard cannot be read") from error
         found.append(reading)
     return found
+
+
+def _parsed(line: bytes) -> Any:
+    """Raises ValueError for a number that nothing on a site comes to, an endless one too."""
+    return json.loads(line, parse_float=_number, parse_int=_number, parse_constant=_number)
+
+
+def _number(text: str) -> float | int:
+    number = float(text)
+    if not abs(number) <= MOST:
+        raise ValueError(f"{text} is no number of this work")
+    return int(text) if text.lstrip("-").isdecimal() else number
 
 
 def _must_be_right(entry: PackedEntry, above: Mapping[str, int]) -> None:
@@ -258,6 +279,49 @@ class _File(Model):
     upload: Upload | None = None
 
 
+def _amended(amendment: Amendment) -> Amendment:
+    """What the program itself lets nobody type. Raises ValueError, KeyError, TypeError or AttributeError."""
+    field, value = amendment.field, amendment.value
+    if not FIELD.fullmatch(field):
+        raise ValueError("no field is called so")
+    if amendment.subject == SUBJECT:
+        OF_A_JOB[field](value)
+    if additions.is_addition(field, value):
+        additions.in_words(amendment)
+        shape = ADDED[field]
+        known = {info.alias or name for name, info in shape.model_fields.items()}
+        shape.model_validate({key: each for key, each in value.items() if key in known})
+    return amendment
+
+
+def _some_words(value: str) -> None:
+    if not value.strip():
+        raise ValueError("it is empty")
+
+
+def _former_name(value: str) -> None:
+    if value and not NAME.fullmatch(value):
+        raise ValueError("no job is called so")
+
+
+FIELD = re.compile(r"[a-z][a-z0-9_]*")
+OF_A_JOB: dict[str, Callable[[str], object]] = {
+    "client": _some_words,
+    "address": _some_words,
+    "day": typed_day,
+    "zone": timezone_of,
+    LINK: _former_name,
+}
+ADDED: dict[str, type[Model]] = {
+    "levels": Level,
+    "ties": Tie,
+    "crossings": Crossing,
+    "points": FixedPoint,
+    "changes": Departure,
+    "acceptances": Acceptance,
+}
+
+
 class _Undone(Model):
     what: Literal["undone"]
     entry: str
@@ -283,7 +347,7 @@ BODIES: dict[Kind, TypeAdapter[Any]] = {
     "sound": _OF_FILE,
     "photo": _OF_FILE,
     "text": _OF_FILE,
-    "amendment": TypeAdapter(Amendment),
+    "amendment": TypeAdapter(Annotated[Amendment, AfterValidator(_amended)]),
     "removal": TypeAdapter(Removed),
     "answer": TypeAdapter(_Undone | _Dismissed),
 }

@@ -21,6 +21,7 @@ from extract.errors import FallbookError, UsageError
 from extract.record import Note
 from logger import archive, changes, cli, jobs, undo
 from logger.accept import accept
+from logger.archive import form
 from logger.archive.pack import pack
 from logger.archive.unpack import opened, unpack
 from logger.book import Book
@@ -681,6 +682,31 @@ def lost(bag: Path) -> None:
     sealed(bag)
 
 
+def typed_into(bag: Path, **body: Any) -> None:
+    """One more amendment in the log, called by what it holds, and sealed."""
+    at = datetime(2026, 6, 1, tzinfo=UTC)
+    kind = "removal" if "what" in body else "amendment"
+    shape = {"id": form.digest(kind, at, body), "kind": kind, "at": at.isoformat(), "stands": at.isoformat()}
+    with (bag / "data" / "log.jsonl").open("a") as file:
+        file.write(json.dumps(shape | {"body": body}) + "\n")
+    sealed(bag)
+
+
+NO_LOG = "line 15 of its log cannot be read"
+TYPED = {
+    "a day that is none": {"subject": "job", "field": "day", "value": "never"},
+    "a day that is no text": {"subject": "job", "field": "day", "value": {}},
+    "no client": {"subject": "job", "field": "client", "value": " "},
+    "a fact of the zone that is none": {"subject": "job", "field": "zone", "value": "west"},
+    "a way back that is a path": {"subject": "job", "field": "callback_of", "value": "../front-walk"},
+    "a fact that no job has": {"subject": "job", "field": "colour", "value": "red"},
+    "a field that is none": {"subject": "R-1", "field": "__class__", "value": "x"},
+    "a tie of nothing": {"subject": "CB-1", "field": "ties", "value": {"sqft": 1}},
+    "a reading of nothing": {"subject": "CB-1 rim", "field": "levels", "value": {"point": "CB-1 rim", "kind": "x"}},
+    "a figure without end": {"subject": "R-1", "field": "length_ft", "value": float("inf")},
+    "a figure past all sense": {"subject": "R-1", "field": "length_ft", "value": 1e300},
+    "the removal of a file that is not there": {"what": "file", "name": "a" * 64},
+}
 BAD = {
     "an altered original": (altered, "data/originals/[0-9a-f]{64}.wav was altered"),
     "a missing original": (lambda bag: first(bag, ".jpg").unlink(), "data/originals/[0-9a-f]{64}.jpg is missing"),
@@ -693,9 +719,24 @@ BAD = {
     ),
     "a figure in the log changed, and sealed": (
         lambda bag: (change_text(bag, "data/log.jsonl", "20 feet", "70 feet"), sealed(bag)),
-        "line 4 of its log is none of a log",
+        "line 4 of its log cannot be read",
     ),
     "one file too many": (lambda bag: (bag / "data" / "more.txt").write_text("x"), "data/more.txt is in no manifest"),
+    "a log larger than memory": (
+        lambda bag: os.truncate(bag / "data" / "log.jsonl", 1 << 40),
+        "data/log.jsonl is larger than any job's",
+    ),
+    "a manifest larger than memory": (
+        lambda bag: os.truncate(bag / "manifest-sha256.txt", 1 << 40),
+        "manifest-sha256.txt is larger than any job's",
+    ),
+    "a file that is to be fetched": (
+        lambda bag: (
+            (bag / "fetch.txt").write_text("https://fetched.example/a.wav 9 data/originals/a.wav\n"),
+            (bag / "manifest-sha256.txt").open("a").write(f"{'a' * 64}  data/originals/a.wav\n"),
+        ),
+        "data/originals/a.wav is missing",
+    ),
     "no manifest": (lambda bag: (bag / "manifest-sha256.txt").unlink(), "No manifest files found"),
     "an empty manifest": (
         lambda bag: (bag / "manifest-sha256.txt").write_text(""),
@@ -751,33 +792,36 @@ BAD = {
     ),
     "a line that is no JSON": (
         lambda bag: (change_text(bag, "data/log.jsonl", '{"id"', '{"id'), sealed(bag)),
-        "line 1 of its log is none of a log",
+        "line 1 of its log cannot be read",
     ),
     "a line nested without end": (
         lambda bag: ((bag / "data" / "log.jsonl").write_text("[" * 200_000 + "\n"), sealed(bag)),
-        "line 1 of its log is none of a log",
+        "line 1 of its log cannot be read",
     ),
     "an entry of a kind that is not known": (
         lambda bag: change_line(bag, lambda shape: shape.update(kind="letter")),
-        "line 1 of its log is none of a log",
+        "line 1 of its log cannot be read",
     ),
     "a file whose name is a path": (
         lambda bag: change_line(bag, lambda shape: shape.update(name="../../a.txt")),
-        "line 1 of its log is none of a log",
+        "line 1 of its log cannot be read",
     ),
     "an entry of the year 2400": (
         lambda bag: change_line(bag, lambda shape: shape.update(stands="2400-01-01T00:00:00+00:00")),
-        "line 1 of its log is none of a log",
+        "line 1 of its log cannot be read",
     ),
     "an entry that names one that is not there": (
         lambda bag: ((bag / "data" / "log.jsonl").write_text(without_typed(bag)), sealed(bag)),
-        "line 5 of its log is none of a log",
+        "line 5 of its log cannot be read",
     ),
     "what was heard is no notes": (
         lambda bag: change_line(bag, lambda shape: shape.update(value={"notes": [{"texts": 1}]}), -1, "readings.jsonl"),
         "line 2 of what was heard cannot be read",
     ),
 }
+
+
+BAD |= {what: (lambda bag, body=body: typed_into(bag, **body), NO_LOG) for what, body in TYPED.items()}
 
 
 def without_typed(bag: Path) -> str:
