@@ -124,7 +124,11 @@ def must_not_lead_back(store: Store, name: str) -> None:
     """Raises UsageError where a job is a visit to itself, by whatever way."""
     before = store.way_back(name)
     if name in before:
-        raise UsageError(f"{name} cannot be a visit to {before[0]}, which leads back to {name}")
+        last = [name, *before][before.index(name)]
+        raise UsageError(
+            f"{name} cannot be a visit to {before[0]}, which leads back to {name}; if that is wrong, say first: "
+            f"fallbook amend {last} callback-of none"
+        )
 
 
 def _must_be_no_thing(book: Book, subject: str, field: str) -> None:

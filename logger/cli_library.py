@@ -167,10 +167,10 @@ def unpack(state: State, folder: Path, name: str | None) -> None:
     from logger.archive.unpack import opened
     from logger.archive.unpack import unpack as taken_from
 
-    packed = opened(folder)
+    packed = opened(folder, name)
     fresh = not (library_folder(state) / "library.db").exists()
     with library(state, create=True) as store, counting() as count:
-        done = taken_from(store, packed, name, lambda at, of: count("originals", at, of))
+        done = taken_from(store, packed, lambda at, of: count("originals", at, of))
         if fresh:
             say(f"new library: {library_folder(state)}")
         changed = done.entries or done.originals

@@ -39,6 +39,8 @@ class Bag:
     """A packed job, checked."""
 
     folder: Path
+    name: str
+    """What the job is to be called here."""
     row: form.PackedJob
     job: Job
     entries: list[form.PackedEntry]
@@ -61,11 +63,14 @@ class Unpacked:
 # -- looked at
 
 
-def opened(folder: Path) -> Bag:
-    """The packed job in that folder, every file of it checked.
+def opened(folder: Path, name: str | None = None) -> Bag:
+    """The packed job in that folder, every file of it checked; to be called `name` where it is given.
 
-    Raises UsageError where there is none, FallbookError where it is damaged or made by a newer program.
+    Raises UsageError where there is none or the name cannot be, FallbookError where it is damaged or made by a newer
+    program.
     """
+    if name is not None and not NAME.fullmatch(name):
+        raise UsageError(f"{name!r} cannot name a job; use letters, digits and dashes, at most 60")
     files = bag.checked(folder)
     try:
         job = _job(row := _row(folder))
@@ -77,7 +82,8 @@ def opened(folder: Path) -> Bag:
         raise bag.damaged(folder, f"{Path(error.filename or '').name} cannot be read ({error.strerror})") from error
     except (ValueError, UsageError) as error:
         raise bag.damaged(folder, str(error)) from error
-    return Bag(folder, row, job, entries, readings, originals)
+    called = row.name if name is None else name
+    return Bag(folder, called, row, job.model_copy(update={"name": called}), entries, readings, originals)
 
 
 def _row(folder: Path) -> form.PackedJob:
@@ -129,22 +135,19 @@ def _logged(entry: form.PackedEntry) -> LogEntry:
 # -- taken in
 
 
-def unpack(store: Store, packed: Bag, name: str | None, progress: Progress) -> Unpacked:
-    """Take a packed job into the library, under `name` where it is to have another than its own; or, where the job is
-    there, what it lacks.
+def unpack(store: Store, packed: Bag, progress: Progress) -> Unpacked:
+    """Take a packed job into the library; or, where the job is there, what it lacks.
 
     Raises UsageError where another job has that name, FallbookError where nothing can be written; then nothing is.
     """
     store.must_write()
-    done = Unpacked(name or packed.row.name)
-    if not NAME.fullmatch(done.name):
-        raise UsageError(f"{done.name!r} cannot name a job; use letters, digits and dashes, at most 60")
+    done = Unpacked(packed.name)
     is_new = _is_new(store, packed, done.name)
     with _in_words(store.folder, packed.folder), store.originals.arriving_together() as copies:
         done.originals = _copy(store, packed, [] if is_new else store.entries(done.name), copies.folder, progress)
         with store.writing():
             if is_new:
-                store.add_job(packed.job.model_copy(update={"name": done.name}), packed.row.company)
+                store.add_job(packed.job, packed.row.company)
             done.entries = _enter(store, packed, done.name)
             must_not_lead_back(store, done.name)
             _remember(store, packed)

@@ -1,6 +1,7 @@
 """A job packed as a bag and unpacked: the same book, once however often; two crews' as one; every kind of bad bag."""
 
 import hashlib
+import io
 import json
 import os
 import random
@@ -9,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import wave
+import zipfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ from typing import Any
 import bagit
 import pytest
 from conftest import COMPANY, FakeHearing, exif_bytes, quarters
+from PIL import Image
 
 from extract.errors import FallbookError, UsageError
 from extract.record import Note
@@ -25,6 +28,7 @@ from logger.archive import form
 from logger.archive.pack import pack
 from logger.archive.unpack import opened, unpack
 from logger.book import Book
+from logger.photos import GPS_IFD
 from logger.schema import VERSION
 from logger.store import LogEntry, Store, open_store
 from logger.verify import prunable, prune, verify
@@ -117,9 +121,9 @@ def packed(library: Path, folder: Path, job: str = JOB) -> Path:
 
 def taken_in(bag: Path, library: Path, name: str | None = None) -> tuple[int, int, tuple[str, ...]]:
     """How many entries and originals came in, and what is amiss."""
-    given = opened(bag)
+    given = opened(bag, name)
     with open_store(library, create=True) as store:
-        done = unpack(store, given, name, quiet)
+        done = unpack(store, given, quiet)
         return done.entries, done.originals, done.amiss
 
 
@@ -369,6 +373,16 @@ def test_each_entry_is_called_by_what_it_holds_and_names_others_so(bag):
     assert hashlib.sha256(text.encode()).hexdigest() == first["id"]
 
 
+def test_the_clients_folder_tells_no_place_of_a_photo(bag):
+    assert Image.open(first(bag, ".jpg")).getexif().get_ifd(GPS_IFD)
+    client = bag / "data" / "reports" / "client"
+    with zipfile.ZipFile(client / "front-walk-client.docx") as report:
+        pictures = [report.read(name) for name in report.namelist() if name.startswith("word/media/")]
+    assert len(pictures) == 2
+    for raw in (*pictures, (client / "front-walk-client-plan.png").read_bytes()):
+        assert dict(Image.open(io.BytesIO(raw)).getexif()) == {}
+
+
 @pytest.mark.outside
 def test_the_outside_program_finds_the_bag_valid(bag):
     """bagit.py, the Library of Congress' own program for RFC 8493, as it is run by hand."""
@@ -584,10 +598,10 @@ def test_another_company_file_is_told_of_and_the_one_here_stands(bag, crew, comp
 
 
 @pytest.mark.parametrize("name", ["../b", "a b", "", "x" * 61])
-def test_a_name_that_cannot_name_a_job_is_refused(bag, tmp_path, name):
-    if name:
-        with pytest.raises(UsageError, match="cannot name a job"):
-            taken_in(bag, tmp_path / "b", name)
+def test_a_name_that_cannot_name_a_job_is_refused(bag, tmp_path, name, capsys):
+    assert cli.run(["--library", str(tmp_path / "b"), "unpack", str(bag), "--as", name]) == 2
+    assert "cannot name a job" in capsys.readouterr().err
+    assert not (tmp_path / "b").exists()
 
 
 def test_a_job_that_was_removed_here_comes_back_by_the_last_word_of_the_log_alone(two, tmp_path):
@@ -1055,7 +1069,9 @@ def test_no_two_crews_make_a_ring_of_visits(visited, tmp_path):
         changes.amend(store, VISIT, "callback-of", "none")
         changes.amend(store, JOB, "callback-of", VISIT)
     bag, before = packed_with_remarks(other, tmp_path / "bag"), log(one)
-    with pytest.raises(UsageError, match="front-walk cannot be a visit to roots, which leads back to front-walk"):
+    with pytest.raises(
+        UsageError, match="front-walk cannot be a visit to roots.*: fallbook amend roots callback-of none"
+    ):
         taken_in(bag, one)
     assert log(one) == before
     with open_store(one) as store:
