@@ -27,8 +27,10 @@ from logger.accept import accept
 from logger.archive import form
 from logger.archive.pack import pack
 from logger.archive.unpack import opened, unpack
+from logger.ask import open_questions
 from logger.book import Book
 from logger.photos import GPS_IFD
+from logger.reply import reply
 from logger.schema import VERSION
 from logger.store import LogEntry, Store, open_store
 from logger.verify import prunable, prune, verify
@@ -521,6 +523,32 @@ def test_one_crew_takes_back_what_the_other_amended(two, tmp_path):
     taken_in(packed(other, tmp_path / "second"), one)
     assert run_one(one).length_ft == 34
     assert read(one) == read(other)
+
+
+def test_an_answer_of_either_crew_holds_for_both(two, tmp_path):
+    """A question that needs no answer by one crew's word, and by the other's; and one that the other took back."""
+    one, other = two
+    with open_store(one) as store:
+        for minute, number in enumerate(("three", "four", "five")):
+            jobs.say(store, JOB, f"Run {number} is in.", f"13:0{minute}")
+    taken_in(packed(one, tmp_path / "first"), other)
+    before = questions(one)
+    for library, run in ((one, "R-3"), (other, "R-4"), (other, "R-5")):
+        with open_store(library) as store:
+            book = Book(store, JOB)
+            asked = next(each for each in open_questions(book) if each.subject == run)
+            assert reply(book, asked, "not there")[0].what == "taken"
+    with open_store(other) as store:
+        undo.undo(store, JOB)
+    exchanged(one, other, tmp_path)
+    assert read(one) == read(other)
+    assert {"R-3", "R-4", "R-5"} <= before
+    assert questions(one) == before - {"R-3", "R-4"}
+
+
+def questions(library: Path) -> set[str]:
+    """What is asked about."""
+    return {each["about"] for each in read(library)["record"]["questions"]}
 
 
 @pytest.mark.parametrize("seed", range(4))
