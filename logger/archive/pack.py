@@ -34,7 +34,11 @@ ENDINGS = frozenset(
 ORIGINALS, LOG, READINGS, JOB, RECORD, REPORTS = (
     "originals", "log.jsonl", "readings.jsonl", "job.json", "record.json", "reports",
 )  # fmt: skip
-READ_BY: dict[Reader, str] = {"client": "the client", "record": "the record", "locate": "whoever must find the drain again"}
+READ_BY: dict[Reader, str] = {
+    "client": "the client",
+    "record": "the record",
+    "locate": "whoever must find the drain again",
+}
 
 
 @dataclass
