@@ -6,7 +6,6 @@ A backup is never laid over one that holds more, and a library that is whole is 
 from __future__ import annotations
 
 import errno
-import hashlib
 import os
 import shutil
 import sqlite3
@@ -20,13 +19,12 @@ from extract.errors import FallbookError, UsageError
 from logger.database import COMPANIONS, WAIT_S, NewerLibrary, connect, in_plain_words, put_in_place, unshared
 from logger.digests import SHA256, row_digest, unpack
 from logger.integrity import is_damage, is_whole, readable, whole_or_raise
-from logger.originals import Originals, hash_of, problem
+from logger.originals import Originals, copy_original, hash_of, problem
 from logger.removal import files
 from logger.store import OF_ENTRY, OF_JOB, Store
 from reports.scratch import scratch, sweep
 
 Progress = Callable[[int, int], None]
-BLOCK = 1 << 20
 NOT_IN_OTHER = """SELECT count(*) FROM {one}.log a WHERE NOT EXISTS
     (SELECT 1 FROM {other}.log b WHERE b.id = a.id AND b.digest = a.digest)"""
 
@@ -88,7 +86,7 @@ def _copy_originals(
         try:
             path = source.path(sha256, name)
             held = size == path.stat().st_size and (not every or hash_of(there) == sha256)
-            if not held and not _copy(path, there, sha256):
+            if not held and not copy_original(path, there, sha256):
                 why = f"{name}: {problem('altered')}"
         except FallbookError as error:
             why = str(error)
@@ -98,28 +96,6 @@ def _copy_originals(
             why = f"{name}: cannot be copied ({error.strerror or error}); check the disks"
         if why and sha256 in used:
             yield f"not copied: {why}" if size < 0 else f"{why}; the backup holds a copy"
-
-
-def _copy(path: Path, target: Path, sha256: str) -> bool:
-    """Copy an original, read it back, then give it its name; False, and no copy, where the original is altered itself.
-
-    Raises FallbookError where it came out otherwise than it was written.
-    """
-    digest = hashlib.sha256()
-    with scratch(target.parent) as part:
-        with path.open("rb") as file:
-            while block := file.read(BLOCK):
-                digest.update(block)
-                part.file.write(block)
-        part.file.flush()
-        os.fsync(part.file.fileno())
-        if digest.hexdigest() != sha256:
-            return False
-        if hash_of(part.path) != sha256:
-            raise FallbookError(f"{target}: came out otherwise than it was written; check that disk and run it again")
-        part.path.chmod(0o400)
-        part.move(target)
-    return True
 
 
 # -- back
@@ -309,7 +285,7 @@ def _bring_back_originals(conn: sqlite3.Connection, folder: Path, library: Path,
             yield f"{name}: the log names it by {sha256[:20]!r}, which is no SHA-256; it was left out"
         elif _is_whole(place, sha256):
             continue
-        elif source.is_file() and _copy(source, place, sha256):
+        elif source.is_file() and copy_original(source, place, sha256):
             yield f"{name}: its original was brought back"
         else:
             yield f"{name}: its original is not in the backup either; take the true file again"

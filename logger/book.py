@@ -229,7 +229,7 @@ class Book(Entries):
                     subject=removed.name, at=removed.at, rests_on=rests_on, was=removed.was, place=removed.place
                 )
                 found.append((number, change))
-        return [change for _, change in sorted(found, key=lambda each: each[0])]
+        return [change for _, change in sorted(found, key=lambda each: self.place[each[0]])]
 
     def _of_photo(self, amendment: Amendment) -> Iterator[Amendment]:
         """What was said of a photo under the number that it has now; nothing where the photo is gone."""
@@ -260,7 +260,7 @@ class Book(Entries):
         rests_on, of_value = (
             place_witnesses(each, self.lines) for each in (amendment.rests_on, amendment.value_rests_on)
         )
-        after = notes_before(self.lines, entry.id, self.typed.when[entry.id])
+        after = notes_before(self.lines, entry.id, self.typed.when[entry.id], self.place)
         told = {"after": after, "words": kept_text(amendment.field, amendment.value)}
         return amendment.model_copy(update={"rests_on": rests_on, "value_rests_on": of_value, **told})
 
@@ -341,13 +341,17 @@ class Book(Entries):
     @cached_property
     def _former(self) -> tuple[Book | None, str | None]:
         """That book, and why it or one before it cannot be read."""
-        old = self.job.callback_of
-        if not old:
+        before = self.store.way_back(self.name)
+        if not before:
             return None, None
+        name_it = f"fallbook amend {self.name} callback-of NAME"
+        if self.name in before:
+            return None, f"{self.name}: by way of {before[0]} it is a visit to itself; put that right with: {name_it}"
         try:
-            former = Book(self.store, old)
+            former = Book(self.store, before[0])
         except FallbookError as error:
-            why = str(error) if self.store.has_job(old) else f"{old}: no such job is here any more"
+            gone = f"{before[0]}: no such job is here; unpack its archive too, or say which job it is with: {name_it}"
+            why = str(error) if self.store.has_job(before[0]) else gone
             return None, f"{why}; what it left there, and its warranty, cannot be told"
         return former, former._former[1]
 

@@ -104,21 +104,31 @@ def _amend_job(store: Store, name: str, field: str, value: str) -> Done:
     if fact == "zone":
         timezone_of(value)
     if fact == "callback_of":
-        value = visited(store, name, value)
+        value = _visited(store, value)
     amendment = Amendment(subject=job_facts.SUBJECT, field=fact, value=value)
-    store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
+    with store.writing():
+        store.append(name, "amendment", amendment.model_dump(mode="json", exclude_none=True), datetime.now(UTC))
+        must_not_lead_back(store, name)
     return Done(fact.replace("_", "-"), value or None, row.get(fact) or None)
 
 
-def visited(store: Store, name: str, value: str) -> str:
-    """The job that this one is a visit to; empty for `none`. Raises FallbookError where there is no such job, and
-    UsageError where that one leads back to this one."""
+def _visited(store: Store, value: str) -> str:
+    """The job that another is a visit to; empty for `none`. Raises FallbookError where there is no such job."""
     value = "" if value.lower() in EMPTY else value
     if value:
         store.job_row(value)  # which says what there is
-        if name in (value, *store.way_back(value)):
-            raise UsageError(f"{name} cannot be a visit to {value}, which leads back to {name}")
     return value
+
+
+def must_not_lead_back(store: Store, name: str) -> None:
+    """Raises UsageError where a job is a visit to itself, by whatever way."""
+    before = store.way_back(name)
+    if name in before:
+        last = [name, *before][before.index(name)]
+        raise UsageError(
+            f"{name} cannot be a visit to {before[0]}, which leads back to {name}; if that is wrong, say first: "
+            f"fallbook amend {last} callback-of none"
+        )
 
 
 def _must_be_no_thing(book: Book, subject: str, field: str) -> None:

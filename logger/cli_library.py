@@ -1,4 +1,5 @@
-"""The commands on a library as a whole: its warranties, is it whole, a copy of it, and back from one."""
+"""The commands on a library as a whole: its warranties, is it whole, a copy of it, and back from one; a job out of it,
+and into one."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from pathlib import Path
 import click
 
 from extract.errors import UsageError
-from logger.options import State, as_json, library, library_folder
+from logger.options import State, as_json, job_name, library, library_folder
 from logger.printing import count_of, counting, print_blocks, print_json, say, warn
 
 MOST_DAYS = 36_500
@@ -134,4 +135,52 @@ def restore(state: State, folder: Path) -> None:
     say(f"{library_folder(state)}: {count_of(len(names), 'job')}; check it with: fallbook verify")
 
 
-COMMANDS = (warranty, verify, backup, restore)
+@click.command()
+@job_name
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    metavar="DIR",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="The folder to make, which is not there yet.",
+)
+@click.pass_obj
+def pack(state: State, job: str, folder: Path) -> None:
+    """Pack one job into a folder of its own: its originals, log, record and report, with checksums."""
+    from logger.archive.pack import pack as packed_into
+
+    with library(state) as store, counting() as count:
+        done = packed_into(store, job, folder, lambda at, of: count("originals", at, of))
+    say(f"{job}: packed: {_counts(done.entries, done.originals)}; take it in with: fallbook unpack {folder}")
+    warn(done.amiss)
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path), help="The folder that pack made.")
+@click.option("--as", "name", metavar="NAME", help="What the job is to be called here, if not as it was.")
+@click.pass_obj
+def unpack(state: State, folder: Path, name: str | None) -> None:
+    """Take a packed job into the library; where the job is there already, what it lacks."""
+    from logger import jobs
+    from logger.archive.unpack import opened
+    from logger.archive.unpack import unpack as taken_from
+
+    packed = opened(folder, name)
+    fresh = not (library_folder(state) / "library.db").exists()
+    with library(state, create=True) as store, counting() as count:
+        done = taken_from(store, packed, lambda at, of: count("originals", at, of))
+        if fresh:
+            say(f"new library: {library_folder(state)}")
+        changed = done.entries or done.originals
+        say(f"{done.name}: {f'taken in: {_counts(done.entries, done.originals)}' if changed else 'nothing new'}")
+        warn(done.amiss)
+        jobs.settle(store, done.name)
+
+
+def _counts(entries: int, originals: int) -> str:
+    return f"{entries} {'entry' if entries == 1 else 'entries'}, {count_of(originals, 'original')}"
+
+
+COMMANDS = (warranty, verify, backup, restore, pack, unpack)

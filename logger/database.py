@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 from urllib.parse import quote
 
 from platformdirs import user_cache_path
@@ -117,6 +118,13 @@ def _set_up(conn: sqlite3.Connection, *, writable: bool) -> None:
             conn.execute("PRAGMA journal_mode = delete")
     conn.execute("PRAGMA synchronous = extra")  # a commit outlasts a power cut
     conn.execute("PRAGMA recursive_triggers = on")
+
+
+def rows_of(conn: sqlite3.Connection, sql: str, values: list[Any] | None = None) -> Iterator[dict[str, Any]]:
+    """What a SELECT finds, each row by the names of its columns."""
+    cursor = conn.execute(sql, values or [])
+    names = [column[0] for column in cursor.description]
+    return (dict(zip(names, row, strict=True)) for row in cursor)
 
 
 def unshared(path: Path) -> sqlite3.Connection:

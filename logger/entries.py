@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 from functools import cached_property
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 from extract.errors import FallbookError
@@ -35,7 +36,9 @@ class Entries:
         self._first = datetime.combine(date.fromisoformat(row["day"]), time(), self.zone)
         self._until = until
         self.state = store.state(name)
-        self.log = _standing_entries([entry for entry in store.entries(name) if until is None or entry.id < until])
+        self.log = _standing_entries(list(takewhile(lambda entry: entry.id != until, store.entries(name))))
+        self.place = {entry.id: place for place, entry in enumerate(self.log)}
+        """Where each entry stands in the log."""
         self._standing = _standing(self.log)
         gone = {each.name for _, each in self._standing.values() if each.what == "file"}
         self.entries = [entry for entry in self.log if entry.sha256 not in gone]

@@ -89,6 +89,11 @@ def visits(db: Database) -> None:
     """Version 5: an amendment of a job may say which job it is a visit to. What is there stands."""
 
 
+@steps()
+def brought_entries(db: Database) -> None:
+    """Version 6: an entry may have come with a bag, and stand before rows above it. What is there stands."""
+
+
 def _copy_jobs(db: Database) -> None:
     for row in db.execute("SELECT name, client, address, day, zone, company FROM jobs_1").fetchall():
         db.execute("INSERT INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, row_digest(list(row))])

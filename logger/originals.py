@@ -12,7 +12,16 @@ from typing import Literal
 
 from extract.errors import FallbookError
 from logger.digests import SHA256
-from reports.scratch import Scratch, left_behind, scratch, settle, sweep
+from reports.scratch import (
+    Scratch,
+    folders_left_behind,
+    left_behind,
+    remove_folder,
+    scratch,
+    scratch_folder,
+    settle,
+    sweep,
+)
 
 State = Literal["whole", "altered", "gone"]
 BLOCK = 1 << 20
@@ -111,6 +120,16 @@ class Originals:
                 part.file.write(block)
             yield Arrival(part, digest.hexdigest())
 
+    @contextmanager
+    def arriving_together(self) -> Iterator[Scratch]:
+        """A folder for copies that come in together, each under its SHA-256; it goes away again unless the log knows of
+        them, which `stays` says. May raise OSError."""
+        with scratch_folder(self._arriving) as copies:
+            yield copies
+            if copies.stays:
+                self._finish_folder(copies.folder)
+                copies.stays = False
+
     def keep(self, arrival: Arrival) -> None:
         """Give a copy that the log knows of its place: whole or not at all, and read-only. May raise OSError."""
         if os.name == "nt":  # an open file cannot be moved there
@@ -131,12 +150,23 @@ class Originals:
         sweep(self.folder.parent)
         for path in left_behind(self._arriving):
             with suppress(OSError):
-                sha256 = hash_of(path)
-                known = self._conn.execute("SELECT 1 FROM log WHERE sha256 = ?", [sha256]).fetchone()
-                if known and self.state(sha256) != "whole":
-                    self._settle(path, sha256)
-                else:
-                    path.unlink()
+                self._finish(path)
+        for folder in folders_left_behind(self._arriving):
+            with suppress(OSError):
+                self._finish_folder(folder)
+
+    def _finish_folder(self, folder: Path) -> None:
+        for path in folder.iterdir():
+            self._finish(path)
+        remove_folder(folder)
+
+    def _finish(self, path: Path) -> None:
+        sha256 = hash_of(path)
+        known = self._conn.execute("SELECT 1 FROM log WHERE sha256 = ?", [sha256]).fetchone()
+        if known and self.state(sha256) != "whole":
+            self._settle(path, sha256)
+        else:
+            path.unlink()
 
     def _settle(self, path: Path, sha256: str) -> None:
         path.chmod(0o400)
@@ -153,6 +183,28 @@ def problem(state: State) -> str:
     """What is wrong with an original that is not whole, and what to do."""
     what = "is gone from the library" if state == "gone" else "was altered or damaged in the library"
     return f"its original {what}; take the true file again, or run: fallbook restore DIR"
+
+
+def copy_original(path: Path, target: Path, sha256: str) -> bool:
+    """Copy an original, read it back, then give it its name; False, and no copy, where the original is altered itself.
+
+    Raises FallbookError where it came out otherwise than it was written. May raise OSError.
+    """
+    digest = hashlib.sha256()
+    with scratch(target.parent) as part:
+        with path.open("rb") as file:
+            while block := file.read(BLOCK):
+                digest.update(block)
+                part.file.write(block)
+        part.file.flush()
+        os.fsync(part.file.fileno())
+        if digest.hexdigest() != sha256:
+            return False
+        if hash_of(part.path) != sha256:
+            raise FallbookError(f"{target}: came out otherwise than it was written; check that disk and run it again")
+        part.path.chmod(0o400)
+        part.move(target)
+    return True
 
 
 def hash_of(path: Path) -> str:

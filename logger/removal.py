@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import datetime
+from functools import partial
 from typing import Any, Literal
 
 from extract.amend import Witness
 from extract.record import Model
+from logger.database import rows_of
+from logger.order import STANDS, in_order
 from logger.store import LogEntry
 
 What = Literal["job", "file", "note", "thing"]
@@ -64,14 +69,12 @@ def files(conn: sqlite3.Connection) -> tuple[dict[str, str], dict[str, str]]:
     """The files that the log of a library names, SHA-256 to name: those in use in any job, and those that were removed
     from every job that had them, or went with it."""
     out: dict[tuple[str, str], Removed] = {}
-    rows = conn.execute("SELECT job, body FROM log INDEXED BY log_removals WHERE kind = 'removal' ORDER BY id")
-    for job, body in rows:
-        try:
-            removed = Removed.model_validate_json(body)
-        except ValueError:  # damaged: what it took out counts as in use
-            continue
-        if removed.what in ("job", "file"):
-            out[job, removed.name if removed.what == "file" else ""] = removed
+    rows = rows_of(conn, "SELECT id, job, body FROM log INDEXED BY log_removals WHERE kind = 'removal'")
+    for row in in_order(partial(rows_of, conn), list(rows)):
+        with suppress(ValueError, TypeError, AttributeError):  # damaged: what it took out counts as in use
+            removed = Removed.model_validate({k: v for k, v in json.loads(row["body"]).items() if k != STANDS})
+            if removed.what in ("job", "file"):
+                out[row["job"], removed.name if removed.what == "file" else ""] = removed
     gone = {key for key, removed in out.items() if not removed.undone}
     used: dict[str, str] = {}
     unused: dict[str, str] = {}

@@ -13,7 +13,7 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
@@ -22,9 +22,9 @@ from typing import TYPE_CHECKING, Any, Literal
 from platformdirs import user_data_path
 
 from extract.errors import FallbookError
-from logger import job_facts
+from logger import job_facts, order
 from logger.clean import SURROGATE
-from logger.database import can_write, connect, in_plain_words
+from logger.database import can_write, connect, in_plain_words, rows_of
 from logger.digests import pack, row_digest, unpack
 from logger.originals import Originals
 
@@ -56,6 +56,10 @@ class LogEntry:
     body: dict[str, Any]
     sha256: str = ""
     name: str = ""
+    stands: datetime | None = None
+    """When it stands in the log's order (see `logger.order`)."""
+    visited: dict[str, Any] | None = None
+    """Of a link to another job that came with a bag: what that job is known by (see `logger.job_facts`)."""
 
 
 def library_folder() -> Path:
@@ -108,9 +112,7 @@ class Store:
 
     def rows(self, sql: str, values: list[Any] | None = None) -> Iterator[dict[str, Any]]:
         """What a SELECT finds, each row by the names of its columns."""
-        cursor = self.connection.execute(sql, values or [])
-        names = [column[0] for column in cursor.description]
-        return (dict(zip(names, row, strict=True)) for row in cursor)
+        return rows_of(self.connection, sql, values)
 
     def must_write(self) -> None:
         """Raises FallbookError where the library can be read and not written."""
@@ -237,11 +239,11 @@ class Store:
         """The jobs of which the last word is that they were removed."""
         rows = self.rows("SELECT id, job, body FROM log INDEXED BY log_removals WHERE kind = 'removal'")
         last: dict[str, bool] = {}
-        for row in sorted(rows, key=lambda row: row["id"]):
+        for row in order.in_order(self.rows, list(rows)):
             with suppress(ValueError, KeyError, TypeError):  # damaged: reading the job says so
                 body = json.loads(row["body"])
                 if body["what"] == "job":
-                    last[row["job"]] = body["undone"]
+                    last[row["job"]] = body.get("undone", False)
         return {job for job, undone in last.items() if not undone}
 
     def job(self, name: str, *, removed: bool = False) -> Job:
@@ -293,13 +295,22 @@ class Store:
         self, job: str, kind: Kind, body: dict[str, Any], at: datetime, *, sha256: str = "", name: str = ""
     ) -> bool:
         """One more entry in the log, in one step; False where the job holds that file already."""
-        values = [job, kind, at.isoformat(), json.dumps(body), sha256 or None, name or None]
-        with self.writing() as conn:
+        with self.writing():
             if sha256 and self.holds(job, sha256):
                 return False
-            digest = row_digest(values, self._head(job))
-            conn.execute(f"INSERT INTO log ({OF_ENTRY}, digest) VALUES (?, ?, ?, ?, ?, ?, ?)", [*values, digest])
+            self.enter(job, LogEntry(0, kind, at, body, sha256, name))
         return True
+
+    def enter(self, job: str, entry: LogEntry) -> int:
+        """One more entry in the log, whose file, if it is one, the job does not hold; with the moment at which it
+        stands, and the job that it names, where it was unpacked. Its ID, whatever `entry` says."""
+        body = entry.body | ({order.STANDS: entry.stands.isoformat()} if entry.stands else {})
+        body |= {} if entry.visited is None else {job_facts.VISITED: entry.visited}
+        values = [job, entry.kind, entry.at.isoformat(), json.dumps(body), entry.sha256 or None, entry.name or None]
+        with self.writing() as conn:
+            digest = row_digest(values, self._head(job))
+            row = conn.execute(f"INSERT INTO log ({OF_ENTRY}, digest) VALUES (?, ?, ?, ?, ?, ?, ?)", [*values, digest])
+            return int(row.lastrowid or 0)
 
     def _head(self, job: str) -> bytes:
         """The digest of the job's last entry."""
@@ -311,7 +322,7 @@ class Store:
         return bool(self.connection.execute("SELECT 1 FROM log WHERE job = ? AND sha256 = ?", [job, sha256]).fetchone())
 
     def entries(self, job: str) -> list[LogEntry]:
-        """The job's log, in the order in which things came in. Raises FallbookError where a bit of it has flipped."""
+        """The job's log, in its order (see `logger.order`). Raises FallbookError where a bit of it has flipped."""
         with self.at_one_moment():
             rows = list(self.rows(f"SELECT id, {OF_ENTRY}, digest FROM log WHERE job = ? ORDER BY id", [job]))
             head = self._head(job)
@@ -326,14 +337,17 @@ class Store:
             found.append(_entry(number, row))
         if before != head:
             raise FallbookError(f"{job}: the last entries of its log are lost; run: fallbook verify")
-        return found
+        when = order.moments((entry.at, entry.stands) for entry in found)
+        placed = [replace(entry, stands=moment) for entry, moment in zip(found, when, strict=True)]
+        return sorted(placed, key=lambda entry: (entry.stands, entry.at, entry.id))
 
     def way_back(self, job: str) -> list[str]:
-        """Of a visit, the jobs before it, the nearest first and the first job last, each once, there or not."""
-        names = [job]
-        while (former := job_facts.of_one(self.rows, names[-1]).get("callback_of")) and former not in names:
+        """Of a visit, the jobs before it, the nearest first and the first job last, each once, there or not. Where it
+        leads back to itself, it stands among them."""
+        names: list[str] = []
+        while (former := job_facts.former(self.rows, names[-1] if names else job)) and former not in names:
             names.append(former)
-        return names[1:]
+        return names
 
     def state(self, job: str) -> str:
         """A mark that changes whenever anything a job is computed from does; of a visit, the jobs before it too."""
@@ -397,6 +411,12 @@ class Store:
         )
         known = {_seconds(row["what"]): _unpacked(row) for row in rows}
         return {seconds: notes for seconds, notes in known.items() if notes is not None}
+
+    def forget_tries(self, sha256: str) -> None:
+        """Drop what came of hearing it here before: it was heard elsewhere."""
+        self.forget_stretches(sha256)
+        with self.writing() as conn:
+            conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = 'unheard'", [sha256])
 
     def forget_stretches(self, sha256: str) -> None:
         """Drop them, however they were heard: the recording is heard to its end."""
@@ -470,7 +490,9 @@ def _seconds(what: str) -> Seconds:
 def _entry(number: int, row: dict[str, Any]) -> LogEntry:
     known = {key: value for key, value in row.items() if value is not None and key != "job"}
     body = {key: _readable(value) for key, value in json.loads(row["body"]).items()}
-    return LogEntry(id=number, **known | {"at": datetime.fromisoformat(row["at"]), "body": body})
+    stands = datetime.fromisoformat(body.pop(order.STANDS)) if order.STANDS in body else None
+    brought = {"stands": stands, "visited": body.pop(job_facts.VISITED, None)}
+    return LogEntry(number, **known | {"at": datetime.fromisoformat(row["at"]), "body": body} | brought)
 
 
 def _readable(value: Any) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING
 
@@ -57,14 +57,15 @@ class TypedIn:
         return when
 
 
-def notes_before(lines: Sequence[Line], entry: int, when: datetime) -> int:
-    """How many notes come before a change by hand, which is the log's entry of that ID."""
+def notes_before(lines: Sequence[Line], entry: int, when: datetime, place: Mapping[int, int]) -> int:
+    """How many notes come before a change by hand, which is the log's entry of that ID; `place` says where each entry
+    stands in the log."""
     count = bisect_right(lines, when, key=lambda line: line.when)
-    while count and lines[count - 1].when == when and _typed_after(lines[count - 1].mark, entry):
+    while count and lines[count - 1].when == when and _typed_after(lines[count - 1].mark, place[entry], place):
         count -= 1
     return count
 
 
-def _typed_after(mark: str, entry: int) -> bool:
+def _typed_after(mark: str, here: int, place: Mapping[int, int]) -> bool:
     kind, _, number = mark.partition(":")
-    return kind == "log" and int(number) > entry
+    return kind == "log" and place.get(int(number), here) > here

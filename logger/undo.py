@@ -10,7 +10,7 @@ from extract.amend import Amendment
 from extract.errors import UsageError
 from logger import job_facts
 from logger.book import Book
-from logger.changes import now, visited
+from logger.changes import must_not_lead_back, now
 from logger.lines import find_line
 from logger.removal import standing
 from logger.show import field_of, kept_text
@@ -35,7 +35,7 @@ def undo(store: Store, name: str, entry: str | None = None) -> str:
     else:
         with store.writing():
             store.append(name, "answer", {"what": "undone", "entry": last.id}, datetime.now(UTC))
-            visited(store, name, store.job_row(name).get("callback_of") or "")
+            must_not_lead_back(store, name)
     return _words(book, last)
 
 

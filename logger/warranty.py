@@ -121,7 +121,7 @@ def _of_job(job: Job, jobs: dict[str, Job], before: list[str], lines: list[str],
     added = added_span(job)
     if added:
         yield Standing(job, "new work of a visit", added, on)
-    if lost := next((name for name in before if name not in jobs), None):
+    if lost := next((name for name in before if name not in jobs or name == job.name), None):
         lines.append(f"{job.name}: job {lost}, which it leads back to, cannot be read, so its warranty cannot be told")
     else:
         way = [jobs[name] for name in before]

@@ -1,9 +1,11 @@
-"""Files that are being written: locked by whoever writes them, and removed at the next start where a kill left them."""
+"""Files and folders that are being written: locked by whoever writes them, and removed at the next start where a kill
+left them."""
 
 from __future__ import annotations
 
 import errno
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -11,6 +13,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 PREFIX = ".unfinished-"
+FOLDER = ".folder"
+"""How the name of an unfinished folder ends; the file of the same name without it is its lock."""
 
 
 @dataclass
@@ -30,6 +34,20 @@ class Scratch:
         os.replace(self.path, target)
         settle(target.parent)
 
+    @property
+    def folder(self) -> Path:
+        """The folder that comes with the file (see `scratch_folder`)."""
+        return self.path.with_name(self.path.name + FOLDER)
+
+    def move_folder(self, target: Path) -> None:
+        """Give the folder its place, once all in it is on the disk: whole or not at all. Raises OSError, where another
+        folder that holds something has taken that place too."""
+        for path in self.folder.rglob("*"):
+            settle(path)
+        settle(self.folder)
+        os.rename(self.folder, target)
+        settle(target.parent)
+
 
 @contextmanager
 def scratch(folder: Path, mode: int = 0o600) -> Iterator[Scratch]:
@@ -45,6 +63,19 @@ def scratch(folder: Path, mode: int = 0o600) -> Iterator[Scratch]:
         if not made.stays:
             made.path.unlink(missing_ok=True)
         made.file.close()
+
+
+@contextmanager
+def scratch_folder(folder: Path) -> Iterator[Scratch]:
+    """A new empty folder in `folder`, as `folder` of what comes back. It goes away with its context unless it is moved
+    or set to stay. May raise OSError."""
+    with scratch(folder) as lock:
+        lock.folder.mkdir(mode=0o700)
+        try:
+            yield lock
+        finally:
+            if not lock.stays:
+                remove_folder(lock.folder)
 
 
 def write_whole(target: Path, content: bytes) -> None:
@@ -68,17 +99,34 @@ def left_behind(folder: Path) -> Iterator[Path]:
                 yield path
 
 
+def folders_left_behind(folder: Path) -> Iterator[Path]:
+    """The same of unfinished folders, once the files of `left_behind` are removed: they have lost their lock."""
+    for path in sorted(folder.glob(f"{PREFIX}*{FOLDER}")):
+        if not path.with_name(path.name.removesuffix(FOLDER)).exists():
+            yield path
+
+
 def sweep(folder: Path) -> None:
     """Remove what a kill left unfinished in `folder`."""
     for path in left_behind(folder):
         with suppress(OSError):
             path.unlink()
+    for path in folders_left_behind(folder):
+        remove_folder(path)
 
 
-def settle(folder: Path) -> None:
-    """Let a new name in the folder outlast a power cut."""
+def remove_folder(folder: Path) -> None:
+    """Remove a folder with all that is in it, as far as that can be done."""
+    if os.name == "nt":  # a read-only file cannot be removed there
+        for path in folder.rglob("*"):
+            path.chmod(0o700)
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+def settle(path: Path) -> None:
+    """Let a new name in the folder, or what a file holds, outlast a power cut."""
     if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
+        handle = os.open(path, os.O_RDONLY)
         try:
             os.fsync(handle)
         except OSError as error:

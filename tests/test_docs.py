@@ -34,6 +34,8 @@ def test_the_commands_are_those_a_crew_needs():
         "verify",
         "backup",
         "restore",
+        "pack",
+        "unpack",
         "serve",
         "listen",
     }

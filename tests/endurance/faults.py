@@ -55,19 +55,23 @@ def disk_full(tally: Tally, base: Path, dice: random.Random, count: int = 50 * 1
     """`count` commands with 0 to 600 kB left, mostly little, the first round with nothing; then again with room."""
     files, made = begin(base)
     with disk(tally, base / "disk", 8 * MB) as small:
-        commands = full_commands(files, small, base) if small else []
+        commands = full_commands(files, small, base, made) if small else []
         for number in range(count if small else 0):
             left = 0 if number < len(commands) else int(600_000 * dice.random() ** 3)
             on_full_disk(tally, made, small, left, commands[number % len(commands)])
 
 
-def full_commands(files: Path, small: Path, base: Path) -> list[tuple[object, ...]]:
-    job = JOBS[0]
+def full_commands(files: Path, small: Path, base: Path, made: Path) -> list[tuple[object, ...]]:
+    job, others = JOBS[0], copied(made, base / "others")
+    for words in (("take", job, files / "photo2.jpg"), ("say", job, "A word said by others.")):
+        run(others, *words)
+    run(others, "pack", job, "-o", base / "bag")
     taken = [("take", job, files / name) for name in ("notes2.txt", "photo2.jpg", "talk2.wav")]
     report = [("report", job, "--for", "record", "-o", folder / "r.docx") for folder in (small, base)]
     start = ("new", "new-job", "--client", "C", "--address", "A", "--company", files / "company.toml", "--zone=-05:00")
     changes = [("say", job, "A word said now."), ("amend", job, "R-2", "length_ft", "35"), ("remove", job, "note:1")]
-    return [*taken, *changes, *READ[:2], *READ[4:], *report, ("verify",), ("backup", small / "copy"), start]
+    copies = [("backup", small / "copy"), ("pack", job, "-o", small / "bag"), ("unpack", base / "bag")]
+    return [*taken, *changes, *READ[:2], *READ[4:], *report, ("verify",), *copies, start]
 
 
 def on_full_disk(tally: Tally, made: Path, small: Path, left: int, words: tuple[object, ...]) -> None:
@@ -77,7 +81,7 @@ def on_full_disk(tally: Tally, made: Path, small: Path, left: int, words: tuple[
     before, where = entries(library), f"{left // 1000} kB left"
     fill(small, left)
     said = run(library, *words)
-    writes = words[0] in ("take", "say", "amend", "remove", "new", "backup") or str(small) in str(words[-1])
+    writes = words[0] in ("take", "say", "amend", "remove", "new", "backup", "unpack") or str(small) in str(words[-1])
     if plain(tally, said, "full disk", must="" if said.code == 0 else "disk is full|No space left"):
         tally.expect(said.code == 0 or writes, f"full disk: only reads, and must work: {said}")
         tally.expect("damaged" not in said.err, f"full disk: {said}")
@@ -88,12 +92,12 @@ def on_full_disk(tally: Tally, made: Path, small: Path, left: int, words: tuple[
     (small / "ballast").unlink()
     after = entries(library)
     tally.expect(after[: len(before)] == before, f"full disk: entries lost: {said}")
-    logged = len(after) > len(before) or not writes or words[0] in ("new", "backup", "report")
+    logged = len(after) > len(before) or not writes or words[0] in ("new", "backup", "report", "pack")
     tally.expect(logged or said.code != 0, f"full disk: acknowledged and not logged: {said}")
     tally.expect(not (said.code and words[0] in ("say", "amend", "remove") and len(after) > len(before)),
                  f"full disk: logged, and told to run it again: {said}")  # fmt: skip
     again = run(library, *words)
-    twice = said.code == 0 and words[0] in ("remove", "new")
+    twice = said.code == 0 and words[0] in ("remove", "new", "pack")
     (plain if twice else done)(tally, again, f"room again ({where})")
     done(tally, run(library, "verify"), f"whole again ({where}, after {words[0]})")
     over = left_over(small)
@@ -121,8 +125,12 @@ def read_only(tally: Tally, base: Path, dice: random.Random, count: int = 9) -> 
             for database in earlier:
                 copied(database.parent, small / database.parent.name)
             subprocess.run(["mount", "-o", "remount,ro", str(small)], check=True)
-            reads(tally, run, small / "library", base, ("report", JOBS[0], "--for", "record", "-o", base / "ro.docx"))
-            refuses(tally, run, small / "library", files)
+            made_of_it = [
+                ("report", JOBS[0], "--for", "record", "-o", base / "ro.docx"),
+                ("pack", JOBS[0], "-o", base / "bag"),
+            ]
+            reads(tally, run, small / "library", base, *made_of_it)
+            refuses(tally, run, small / "library", files, ("unpack", base / "bag"))
             for database in earlier:
                 job_reads(tally, run, small / database.parent.name)
     if os.getuid() == 0:
@@ -141,11 +149,11 @@ def job_reads(tally: Tally, do: Callable[..., Said], library: Path) -> None:
         done(tally, do(library, *words), f"read-only, of {library.name}")
 
 
-def refuses(tally: Tally, do: Callable[..., Said], library: Path, files: Path) -> None:
+def refuses(tally: Tally, do: Callable[..., Said], library: Path, files: Path, *more: tuple[object, ...]) -> None:
     job, company = JOBS[0], files / "company.toml"
     start = ("new", "more", "--client", "C", "--address", "A", "--company", company, "--day", "2026-05-14")
     changes = [("say", job, "A word."), ("amend", job, "R-2", "length_ft", "35"), ("remove", job, "note:1")]
-    for words in [*changes, start, *(("take", job, files / name) for name in ("notes2.txt", "talk2.wav"))]:
+    for words in [*changes, *more, start, *(("take", job, files / name) for name in ("notes2.txt", "talk2.wav"))]:
         said = do(library, *words)
         plain(tally, said, "read-only", must="can be read and not written")
         tally.expect(said.code != 0, f"read-only: should have been refused: {said}")

@@ -12,6 +12,7 @@ import time
 import wave
 from contextlib import closing, redirect_stdout
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +79,7 @@ def warm(folder: Path) -> None:
     ]
     commands += [["ask", JOB], ["ask", JOB, "--undo"], ["find", "basin"]]
     commands += [["backup", f"{folder}/backup"], ["restore", f"{folder}/backup"], ["verify"]]
+    commands += [["pack", JOB, "-o", f"{folder}/bag"], ["unpack", f"{folder}/bag"]]
     with redirect_stdout(io.StringIO()):
         for command in commands:
             assert run(folder, command) == 0
@@ -173,6 +175,29 @@ def lay_restore(at: Place) -> None:
     for original in (at / "library" / "originals").glob("*[02468ace]"):
         original.unlink()
     shutil.rmtree(early)
+
+
+def lay_unpack(at: Place) -> None:
+    """A bag of another crew's, the library that it is to come into, and, in `whole`, that library once it is in."""
+    early = shutil.copytree(at / "library", at / "early")
+    must(at.at, ["take", JOB, str(at / "phone" / "photos"), str(at / "phone" / "sound")])
+    must(at.at, ["amend", JOB, "R-1", "length_ft", "23"])
+    with open_store(at / "library") as store:
+        photo = next(entry.sha256 for entry in store.entries(JOB) if entry.kind == "photo")
+        for number in range(80):  # so many entries take a while to log, and none to read
+            removed = {"what": "file", "name": photo, "undone": number % 2 == 1}
+            store.append(JOB, "removal", removed, datetime.now(UTC))
+    must(at.at, ["pack", JOB, "-o", str(at / "bag")])
+    shutil.rmtree(at / "library")
+    if at.variant != "the first":
+        early.rename(at / "library")
+        must(at.at, ["take", JOB, str(at / "phone" / "text"), str(at / "phone" / "photos")])
+        must(at.at, ["amend", JOB, "R-1", "length_ft", "24"])
+        shutil.copytree(at / "library", at / "before")
+        shutil.copytree(at / "library", at / "whole" / "library")
+    (at / "whole").mkdir(exist_ok=True)
+    must(at / "whole", ["unpack", str(at / "bag")])
+    shutil.rmtree(early, ignore_errors=True)
 
 
 def cut_off(library: Path) -> int:

@@ -18,7 +18,9 @@ from typing import Any
 from kill_begin import FIXTURES, JOB, NOTE, STRETCHES, Place
 from PIL import Image
 
+from extract.errors import FallbookError
 from logger import integrity, jobs, verify
+from logger.archive.unpack import opened
 from logger.book import Book
 from logger.database import connect
 from logger.store import Store, open_store
@@ -166,6 +168,47 @@ def restored(at: Place) -> Iterator[str]:
     newer = [json.loads(row[4]).get("text") for row in now[len(held) :]]
     if newer != [NOTE] * (not at.variant.startswith("gone")):
         yield f"newer than the backup should be one note, and is {newer}"
+
+
+def bag_is_there(store: Store) -> int:
+    return int((store.folder.parent / "bag").exists())
+
+
+def bag_wrong(at: Place, said: str = "") -> Iterator[str]:
+    """A bag that stands under its name is whole, and can be unpacked."""
+    if (at / "bag").exists():
+        try:
+            opened(at / "bag")
+        except FallbookError as error:
+            yield str(error)
+
+
+def half_unpacked(at: Place, said: str = "") -> Iterator[str]:
+    """The log holds what it held before, or all of it."""
+    now = log_of(at / "library") if job_stands(at / "library") else []
+    before = log_of(at / "before") if (at / "before").exists() else []
+    if now not in (before, log_of(at / "whole" / "library")):
+        yield f"half of the bag is in the log: {len(before)} entries before, {len(now)} now"
+
+
+def job_stands(library: Path) -> bool:
+    """Whether the library is made as far as that it has a job."""
+    if not (library / "library.db").exists():
+        return False
+    with closing(connect(library / "library.db", writable=True)) as conn:
+        return conn.execute("SELECT 1 FROM jobs").fetchone() is not None
+
+
+def unpacked(at: Place) -> Iterator[str]:
+    if log_of(at / "library") != log_of(at / "whole" / "library"):
+        yield "the log is not what unpacking makes of it"
+    seen = []
+    for library in (at / "library", at / "whole" / "library"):
+        with open_store(library) as store:
+            book = Book(store, JOB)
+            seen.append((book.record, book.photos, [*book.problems, *book.remarks]))
+    if seen[0] != seen[1]:
+        yield "the job reads otherwise than it should"
 
 
 def as_before(at: Place) -> Iterator[str]:

@@ -20,6 +20,7 @@ from kill_begin import (
     lay_restore,
     lay_settle,
     lay_undo,
+    lay_unpack,
 )
 from kill_checks import (
     all_heard,
@@ -28,13 +29,17 @@ from kill_checks import (
     asks,
     backed_up,
     backup_wrong,
+    bag_is_there,
+    bag_wrong,
     entries,
+    half_unpacked,
     job_is_there,
     report_there,
     report_wrong,
     restored,
     settled,
     taken,
+    unpacked,
 )
 
 from logger.store import Store
@@ -120,6 +125,20 @@ PATHS = {
         variants=("gone", "gone but for a journal", "damaged", "killed", "whole"),
         lay=lay_restore,
         after=restored,
+    ),
+    "pack": WritePath(
+        lambda at: ["pack", JOB, "-o", str(at / "bag")],
+        count=bag_is_there,
+        says=" packed: ",
+        killed=bag_wrong,
+        after=bag_wrong,
+    ),
+    "unpack": WritePath(
+        lambda at: ["unpack", str(at / "bag")],
+        variants=("the first", "two crews'"),
+        lay=lay_unpack,
+        killed=half_unpacked,
+        after=unpacked,
     ),
     "migrate": WritePath(say("show"), variants=VERSIONS, lay=lay_migrate, after=as_before),
     "repair": WritePath(say("verify", "--repair"), ("a page gone", "a reading flipped"), lay=lay_repair),

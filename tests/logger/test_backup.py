@@ -88,7 +88,7 @@ def test_a_backup_is_a_library(library, held):
 
 def test_the_second_backup_copies_what_is_new(library, held, monkeypatch):
     say(library, "Basin two is set.")
-    monkeypatch.setattr("logger.backup._copy", lambda *_: pytest.fail("an original was copied again"))
+    monkeypatch.setattr("logger.backup.copy_original", lambda *_: pytest.fail("an original was copied again"))
     assert copied(library, held) == []
     assert notes(held) == [*WORDS, "Basin two is set."]
 

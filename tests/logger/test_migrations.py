@@ -39,7 +39,7 @@ def test_a_library_of_an_earlier_version_keeps_every_note_and_photo(copy, commit
         assert faults(store.connection) == []
         book = Book(store, "front-walk")
         assert as_json(book.notes) == json.loads((HERE / commit / "notes.json").read_text())
-        assert [each.model_dump(mode="json") for each in book.photos] == json.loads(
+        assert [each.model_dump(mode="json", exclude_none=True) for each in book.photos] == json.loads(
             (HERE / commit / "photos.json").read_text()
         )
         assert book.problems == []
@@ -55,6 +55,14 @@ def test_its_record_is_what_it_was_but_for_what_is_read_better_by_now(copy, comm
         assert {name: now.get(name) for name in expected} == expected
     assert [each["label"] for each in record["structures"]] == [each["label"] for each in before["structures"]]
     assert list(map(without_evidence, record["levels"])) == list(map(without_evidence, before["levels"]))
+
+
+@pytest.mark.parametrize("commit", [commit for commit in COMMITS if (HERE / commit / "visit.json").exists()])
+def test_a_visit_reads_as_it_did(copy, commit):
+    with open_store(copy(commit)) as store:
+        assert Book(store, "front-walk-roots").record.as_json() == json.loads(
+            (HERE / commit / "visit.json").read_text()
+        )
 
 
 @pytest.mark.parametrize("commit", COMMITS)

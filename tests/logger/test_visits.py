@@ -1,12 +1,12 @@
 """A visit to an old job: its client and place, what it knows of what lies there, and what is asked of it after that."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from typed import say
 
 from extract.errors import FallbookError, UsageError
-from logger import changes, jobs, ready, search, show_one
+from logger import changes, jobs, ready, search, show_one, warranty
 from logger.book import Book
 from logger.read_back import read_back
 from logger.undo import undo
@@ -163,7 +163,8 @@ def test_an_old_job_that_is_gone_is_one_line_and_the_rest_stands(visited):
 def test_an_old_job_that_this_library_never_had_is_one_line(visited):
     visited.connection.execute("DELETE FROM jobs WHERE name = 'j'")
     assert Book(visited, "back").problems == [
-        "j: no such job is here any more; what it left there, and its warranty, cannot be told"
+        "j: no such job is here; unpack its archive too, or say which job it is with: fallbook amend back callback-of "
+        "NAME; what it left there, and its warranty, cannot be told"
     ]
 
 
@@ -249,6 +250,17 @@ def test_no_undo_makes_a_ring_of_visits(visited):
         undo(visited, "other")
     assert visited.job_row("other").get("callback_of", "") == ""
     assert Book(visited, "back").record is not None
+
+
+def test_a_ring_of_visits_in_a_log_is_one_line(visited):
+    visited.append("j", "amendment", {"subject": "job", "field": "callback_of", "value": "back"}, datetime.now(UTC))
+    for job, former in (("j", "back"), ("back", "j")):
+        (line,) = Book(visited, job).problems
+        assert line == (
+            f"{job}: by way of {former} it is a visit to itself; put that right with: "
+            f"fallbook amend {job} callback-of NAME"
+        )
+    assert warranty.standings(visited, date(2026, 9, 1), "2 Tarn")[1] != []
 
 
 def test_heights_that_rest_on_a_doubtful_benchmark_stay_behind(visited):

@@ -7,7 +7,7 @@ README.md beside this tells what each library is for.
 
 from __future__ import annotations
 
-import importlib
+import importlib.util
 import inspect
 import json
 import os
@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 JOB = "front-walk"
+VISIT = "front-walk-roots"
 TALK = """\
 [08:10:00] Plan. Channel drain one across the walk, five inch, ten feet.
 [08:20:00] Basin one is set, twelve by twelve, at the corner of the walk.
@@ -166,6 +167,7 @@ def build(out: Path, phone: Path) -> None:
         jobs.say(store, JOB, "Carts cross run one.", "11:10")
         jobs.say(store, JOB, "Need a photo of basin two before it is covered.", "11:20")
         amend_all(store)
+        visit(store)
         assert jobs.find(store, "roots"), "nothing was found, so there is no index"
         prepare(store)
         if not hasattr(jobs, "written") and not create:  # it keeps bytes that are no text; later ones refuse them
@@ -189,6 +191,18 @@ def amend_all(store: Any) -> None:
         amend(store, JOB, "CB-2", "areas", '[{"sqft": 150, "surface": "lawn"}]')
     if has(Run, "traffic"):
         amend(store, JOB, "R-2", "traffic", "foot")
+    if importlib.util.find_spec("extract.photo_told"):
+        amend(store, JOB, "photo:1", "shows", "R-2")
+
+
+def visit(store: Any) -> None:
+    """A visit to the job, where that commit knows visits, and a change of what lay there before."""
+    from logger import jobs
+
+    if "callback_of" in inspect.signature(jobs.new).parameters:
+        jobs.new(store, VISIT, callback_of=JOB, day=date(2026, 11, 2))
+        jobs.say(store, VISIT, "Run one was blocked with roots, we cleared it.", "10:00")
+        importlib.import_module("logger.changes").amend(store, VISIT, "CB-1", "size_in", "12x15")
 
 
 def prepare(store: Any) -> None:
@@ -239,6 +253,8 @@ def write_expected(out: Path, copy: Path) -> None:
         notes = [note.model_dump(mode="json", exclude_defaults=True) for note in book.notes]
         photos = [photo.model_dump(mode="json", exclude_none=True) for photo in book.photos]
         parts = {"expected": book.record.as_json(), "notes": notes, "photos": photos}
+        if VISIT in store.job_names():
+            parts["visit"] = Book(store, VISIT).record.as_json()
     for name, part in parts.items():
         (out / f"{name}.json").write_text(json.dumps(part, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
 
