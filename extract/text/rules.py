@@ -156,6 +156,11 @@ def _one(at: Place, _: object, unit: Unit) -> Quantity | None:
     return Quantity(1, unit.name, at.start, at.end)
 
 
+def _whole_one(at: Place, *said: Any) -> Quantity | None:
+    """As in "a full foot", and not "full feet"."""
+    return None if at.words[at.end - 1] == "feet" or "plural" in classes_of(at.words[at.end - 1]) else _one(at, *said[-2:])
+
+
 def _said_again(at: Place, first: Quantity, _: object, again: Quantity, __: object, unit: Unit) -> Quantity | None:
     same = again.value == first.value and not first.parts and len(again.parts) > 1 and max(again.parts) < 10
     return _measure(at, first, unit) if same else None
@@ -297,7 +302,8 @@ def _flow(at: Place, volume: Quantity, _: object, unit: Unit) -> Quantity | None
     return volume._replace(value=volume.value * _size(volume.unit) * 60 / unit.size, unit="gpm", end=at.end)
 
 
-def _range(at: Place, low: Quantity, joint: str, high: Quantity) -> Quantity | None:
+def _range(at: Place, low: Quantity, joint: str, *rest: Any) -> Quantity | None:
+    high = rest[-1]
     fits = low.value < high.value and not low.parts and not high.attributive and high.unit in RANGED
     between = at.start > 0 and at.words[at.start - 1] == "between"
     if not fits or (joint == "and" and not between) or (joint == "to" and _leads_from(at, low)):
@@ -347,6 +353,8 @@ RULES: dict[str, Any] = {
     "part_of_shade": lambda at, _, __, bottom: 1 / bottom,
     "ratio": _ratio,
     "ratio_of_32": lambda at, top, thirty, _: top / 32 if top < 32 and top % 2 else None,
+    "part_of_32": lambda at, *_: 1 / 32,
+    "part_of_sum": lambda at, _, tens, rest: 1 / (tens + rest),
     "ratio_of_sum": lambda at, top, tens, rest: top / (tens + rest) if top < tens + rest else None,
     "mixed": _mixed,
     "mixed_in_doubt": _mixed_in_doubt,
@@ -379,6 +387,8 @@ RULES: dict[str, Any] = {
     "part_a": _part_a,
     "price_a_foot": lambda at, n, _, __: _measure(at, n, UNITS["money"]) if n.value >= 12 else None,
     "one": _one,
+    "whole_one": _whole_one,
+    "another_one": lambda at, *said: (one := _whole_one(at, *said)) and one._replace(glued=True),
     "said_again": _said_again,
     "tailed": _tailed,
     "one_and_part": lambda at, unit, _, part: (

@@ -98,6 +98,21 @@ def test_no_word_class_has_the_name_of_a_production():
         ("fourty two feets", 42, "ft"),
         ("fourteeen inchs", 14, "in"),
         ("tweny feet", 20, "ft"),
+        ("twentyfive feet", 25, "ft"),
+        ("fortytwo", 42, None),
+        ("3 ft & 2 in", 3.1667, "ft"),
+        ("three feet & two inches", 3.1667, "ft"),
+        ("five (5) feet", 5, "ft"),
+        ("forty-five (45) feet", 45, "ft"),
+        ("a full foot", 1, "ft"),
+        ("full inch", 1, "in"),
+        ("a whole hour", 3600, "s"),
+        ("a thirty-second of an inch", 0.0312, "in"),
+        ("a sixty-fourth of an inch", 0.0156, "in"),
+        ("seven and three thirty-seconds inches", 7.0938, "in"),
+        ("two and a thirtieth feet", 2.0333, "ft"),
+        ("2 yards, 7 feet, 10 in.", 13.8333, "ft"),
+        ("3 dzs", 36, None),
     ],
 )
 def test_a_number_or_measure_is_read_whole(text, value, unit):
@@ -117,6 +132,11 @@ def test_a_couple_of_bends_are_two():
         ("between 10 and 12 inches", (10, 12)),
         ("10-12 feet", (10, 12)),
         ("fifteen or sixteen feet", (15, 16)),
+        ("between ten and about twelve inches", (10, 12)),
+        ("10 to about 12 inches", (10, 12)),
+        ("10 - ~12 inches", (10, 12)),
+        ("10 -12 inches", (10, 12)),
+        ("between 10 inches and about 12 inches", (10, 12)),
     ],
 )
 def test_a_range_is_one_quantity_with_both_its_values(text, values):
@@ -142,7 +162,7 @@ def test_a_unit_said_once_is_of_the_whole_list():
     "text",
     ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
      "falls 3 in 20", "put 1 in 10 trenches", "twenty-odd foot", "one over eighty", "twenty three fifths",
-     "44 feet and 6", "a couple of inches"],
+     "44 feet and 6", "a couple of inches", "another hour"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
@@ -267,7 +287,7 @@ def test_no_word_of_the_trade_is_taken_for_a_slip():
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("eleventh", 11), ("21st", 21), ("twenty-second", 22), ("ninety ninth", 99), ("one hundred and first", 101)],
+    [("eleventh", 11), ("8th", 8), ("16th", 16), ("twentyfifth", 25), ("21st", 21), ("twenty-second", 22), ("ninety ninth", 99), ("one hundred and first", 101)],
 )
 def test_an_ordinal_names(text, number):
     tokens = normalise(f"the {text}")
