@@ -25,7 +25,9 @@ UNITS = "|".join(re.escape(word) for row in TABLE["units"].values() for word in 
 TENS = "|".join(TABLE["words"]["tens"])
 BEHIND_TENS = "|".join(word for kind in ("ones", "nth", "bend_tail") for word in TABLE["words"][kind])
 IN_FIGURES = "|".join(
-    rf"(?<={word} )\(\d{{0,2}}{value}\) ?" for kind in ("ones", "teen", "tens") for word, value in TABLE["words"][kind].items()
+    rf"(?<={word} )\({'[2-9]?' if value < 10 else ''}{value}\) ?"
+    for kind in ("ones", "teen", "tens")
+    for word, value in TABLE["words"][kind].items()
 )
 """Figures that say the number word before them again: "forty-five (45)"."""
 REWRITES = [
@@ -37,7 +39,7 @@ REWRITES = [
         (("k",), r"(?<=\d)k\b", " thousand"),
         (("&",), r" & ", " and "),
         (("ty",), rf"\b({TENS})(?=(?:{BEHIND_TENS})\b)", r"\1 "),
-        (("(",), rf"(?:{IN_FIGURES})(?=(?:{UNITS})\b)", ""),
+        (("(",), rf"(?:{IN_FIGURES})(?=(?:{UNITS})\b|[.,;]|$)", ""),
         (("-",), r"(?<=\d )-(?=~?\d)", "- "),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),

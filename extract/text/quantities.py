@@ -27,7 +27,9 @@ BOUNDS = sorted(
 """What is said before a bound, the longest first."""
 BEFORE_A_BOUND = {said[-1] for said, _ in BOUNDS}
 PLAIN_UNITS = {"ft", "in", "pct", "cm", "mm", "gal", "gpm", "min", "h"}
-AFTER_ARTICLE = {"part", "nth_part", "tens", "hundred", "thousand", "million", "dozen", "couple", "one_of", "full"}
+AFTER_ARTICLE = {
+    "part", "nth_part", "tens", "hundred", "thousand", "million", "dozen", "couple", "one_of", "full", "whole_of",
+}  # fmt: skip
 """What an article begins a number or a measure with."""
 PARTED = {"and", "about"}
 """Classes of words that may stand between a joint and a number."""

@@ -21,7 +21,7 @@ AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24), "
 """Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
 SMALLER = {"h": "min", "min": "s", "m": "cm"}
 WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
-RANGED = {"ft", "in", "yd", "m", "cm", "mm", "pct", "s", "min", "h", "gal", "l", "gpm", "sqft"}
+RANGED = {"ft", "in", "yd", "m", "cm", "mm", "km", "mi", "pct", "s", "min", "h", "d", "wk", "gal", "l", "gpm", "sqft"}
 MOST_A_METRE = 60
 """Millimetres that a pipe falls in a metre; more is a price."""
 PARTS_OF_INCH = {2, 4, 8, 16, 32, 64}
@@ -158,7 +158,9 @@ def _one(at: Place, _: object, unit: Unit) -> Quantity | None:
 
 def _whole_one(at: Place, *said: Any) -> Quantity | None:
     """As in "a full foot", and not "full feet"."""
-    return None if at.words[at.end - 1] == "feet" or "plural" in classes_of(at.words[at.end - 1]) else _one(at, *said[-2:])
+    return (
+        None if at.words[at.end - 1] == "feet" or "plural" in classes_of(at.words[at.end - 1]) else _one(at, *said[-2:])
+    )
 
 
 def _said_again(at: Place, first: Quantity, _: object, again: Quantity, __: object, unit: Unit) -> Quantity | None:

@@ -104,6 +104,7 @@ def test_no_word_class_has_the_name_of_a_production():
         ("three feet & two inches", 3.1667, "ft"),
         ("five (5) feet", 5, "ft"),
         ("forty-five (45) feet", 45, "ft"),
+        ("forty-five (45)", 45, None),
         ("a full foot", 1, "ft"),
         ("full inch", 1, "in"),
         ("a whole hour", 3600, "s"),
@@ -136,6 +137,7 @@ def test_a_couple_of_bends_are_two():
         ("10 to about 12 inches", (10, 12)),
         ("10 - ~12 inches", (10, 12)),
         ("10 -12 inches", (10, 12)),
+        ("two to three days", (2, 3)),
         ("between 10 inches and about 12 inches", (10, 12)),
     ],
 )
@@ -171,7 +173,8 @@ def test_what_may_be_half_read_is_looked_at(text):
 @pytest.mark.parametrize(
     "text",
     ["the form of the tree", "forth and back, sit there", "they put tents up by the ponds", "the elven moths",
-     "a third coupling", "the twenty first of May", "the yard", "put a second coupling in"],
+     "a third coupling", "the twenty first of May", "the yard", "put a second coupling in",
+     "the whole foot path", "full gallons"],
 )  # fmt: skip
 def test_a_word_that_is_no_number_stays_a_word(text):
     assert find_quantities(normalise(text)) == []
@@ -287,7 +290,16 @@ def test_no_word_of_the_trade_is_taken_for_a_slip():
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("eleventh", 11), ("8th", 8), ("16th", 16), ("twentyfifth", 25), ("21st", 21), ("twenty-second", 22), ("ninety ninth", 99), ("one hundred and first", 101)],
+    [
+        ("eleventh", 11),
+        ("8th", 8),
+        ("16th", 16),
+        ("twentyfifth", 25),
+        ("21st", 21),
+        ("twenty-second", 22),
+        ("ninety ninth", 99),
+        ("one hundred and first", 101),
+    ],
 )
 def test_an_ordinal_names(text, number):
     tokens = normalise(f"the {text}")
