@@ -305,7 +305,7 @@ def _flow(at: Place, volume: Quantity, _: object, unit: Unit) -> Quantity | None
 
 
 def _range(at: Place, low: Quantity, joint: str, *rest: Any) -> Quantity | None:
-    high = rest[-1]
+    high: Quantity = rest[-1]
     fits = low.value < high.value and not low.parts and not high.attributive and high.unit in RANGED
     between = at.start > 0 and at.words[at.start - 1] == "between"
     if not fits or (joint == "and" and not between) or (joint == "to" and _leads_from(at, low)):
