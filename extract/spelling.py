@@ -86,6 +86,7 @@ REWRITES = [
             r"\b(cd|cb|ad|ds|co|jb|dw|out|r|run|basin|outlet|channel|downspout|cleanout|sdr|sch|sched)-?(?=\d{1,2}\b)",
             r"\1 ",
         ),
+        (("in ",), r"(?<=\d)(?<!\.\d\d)in(?= (?:on|and|at|by|to)\b)", " inch"),
         (ANY_DIGIT, rf"(\d)(?=(?:{UNITS})\b)", r"\1 "),
         (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),

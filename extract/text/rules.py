@@ -387,6 +387,7 @@ RULES: dict[str, Any] = {
     "measure_of": lambda at, n, _, __, unit: _measure(at, n, unit),
     "part_of": lambda at, n, _, unit: _measure(at, n, unit) if n.value % 1 else None,
     "part_a": _part_a,
+    "half_of_one": lambda at, _, __, unit: _measure(at, _bare(at, 0.5), unit),
     "price_a_foot": lambda at, n, _, __: _measure(at, n, UNITS["money"]) if n.value >= 12 else None,
     "one": _one,
     "whole_one": _whole_one,

@@ -122,6 +122,21 @@ def test_a_number_or_measure_is_read_whole(text, value, unit):
     assert (quantity.start, quantity.end) == (0, len([t for t in normalise(text) if t != "."]))
 
 
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("2in on this side", [(2, "in")]),
+        ("14 1/2in and that is all", [(14.5, "in")]),
+        ("5 ft and 2 in on this side", [(5.1667, "ft")]),
+        ("5 ft & 2 in and that is all", [(5.1667, "ft")]),
+        ("98.04in and 97.94out", [(98.04, None)]),
+        ("12 in the ground", [(12, None)]),
+    ],
+)
+def test_in_right_behind_figures_is_inches(text, values):
+    assert said(text) == values
+
+
 def test_a_couple_of_bends_are_two():
     assert said("a couple of 45s") == [(2, None), (45, "angle")]
 
