@@ -1,8 +1,8 @@
 """The phrases of tests/extract/phrases.toml through the whole reader: `make bench-phrases`, two minutes or so.
 
 Each phrase is put into one sentence about a run, the sentences of a field in turn. Printed, by sentence: how many came
-out right, right but asked about, asked about, wrong with nobody asked (silent), and dropped; then each silent and
-dropped one.
+out right, right but asked about, asked about, wrong with nobody asked (silent), put elsewhere (into another field, or
+told to be none of the work), and dropped without a trace; then each of the last three.
 """
 
 from __future__ import annotations
@@ -48,7 +48,9 @@ def outcome(case: Case) -> str:
     found = _stands(record, case.field)
     if found is not None and abs(found - case.value) <= 1e-3 * max(1.0, case.value):
         return "right but asked" if asked else "right"
-    return "asked" if asked else "dropped" if found is None else "silent"
+    if asked or found is not None:
+        return "asked" if asked else "silent"
+    return "put elsewhere" if record.numbers else "dropped"
 
 
 def _stands(record: Record, field: str) -> float | None:
@@ -64,7 +66,7 @@ def main() -> None:
         what = outcome(case)
         counts[case.frame][what] += 1
         counts["all"][what] += 1
-        if what in ("silent", "dropped"):
+        if what in ("silent", "put elsewhere", "dropped"):
             unasked.append(f"{what}: {case.text} ({case.field} {case.value:g})")
     for frame, found in counts.items():
         print(f"{frame:52} {found.total():5}  " + ", ".join(f"{what} {n}" for what, n in found.most_common()))

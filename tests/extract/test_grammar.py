@@ -137,6 +137,16 @@ def test_in_right_behind_figures_is_inches(text, values):
     assert said(text) == values
 
 
+@pytest.mark.parametrize(
+    "text", ["thirty feet, nine inches of SDR 35", "30 ft & 9 in of SDR 35", "30 ft and 9 in of pipe"]
+)
+def test_inches_before_the_pipe_laid_are_of_its_length(text):
+    tokens = normalise(text)
+    named = {i for i, token in enumerate(tokens) if token in ("sdr", "35")}
+    (length,) = find_quantities(tokens, named)
+    assert (round(length.value, 2), length.unit) == (30.75, "ft")
+
+
 def test_a_couple_of_bends_are_two():
     assert said("a couple of 45s") == [(2, None), (45, "angle")]
 
