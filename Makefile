@@ -7,7 +7,7 @@ BIN := .venv/bin
 READY := .venv/ready
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test check bench-read bench-page bench-speech bench-spanish bench-talk bench-library endure teach lock clean
+.PHONY: demo test check bench-read bench-page bench-speech bench-spanish bench-talk bench-phrases bench-library endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -39,6 +39,10 @@ bench-spanish: $(READY)
 # What it is worth to say things as the README tells: the same facts spoken both ways, ten minutes or so.
 bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
+
+# How the reader takes every way of saying a measure, in plain sentences: two minutes or so.
+bench-phrases: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/phrases.py
 
 # Endurance: every command that writes, killed 300 times each at random points; full disks, flipped bits, clocks and many
 # at once; 2,000 damaged files; five phones for a day; new examples of every test that draws them. Hours on a busy machine.

@@ -22,6 +22,14 @@ MEASURES = "cover|drop|fall|slope|pitch|length"
 A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
 """What follows "cover on" and goes before "is" is the number of a run."""
 UNITS = "|".join(re.escape(word) for row in TABLE["units"].values() for word in row["words"].split()) + "|in|sq"
+TENS = "|".join(TABLE["words"]["tens"])
+BEHIND_TENS = "|".join(word for kind in ("ones", "nth", "bend_tail") for word in TABLE["words"][kind])
+IN_FIGURES = "|".join(
+    rf"(?<={word} )\({'[2-9]?' if value < 10 else ''}{value}\) ?"
+    for kind in ("ones", "teen", "tens")
+    for word, value in TABLE["words"][kind].items()
+)
+"""Figures that say the number word before them again: "forty-five (45)"."""
 REWRITES = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
@@ -29,6 +37,10 @@ REWRITES = [
         ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|metros|cm|ft|feet|pies|inch|pulg))", "."),
         ((" 000",), r"(?<=\d) (?=000\b)", ""),
         (("k",), r"(?<=\d)k\b", " thousand"),
+        (("&",), r" & ", " and "),
+        (("ty",), rf"\b({TENS})(?=(?:{BEHIND_TENS})\b)", r"\1 "),
+        (("(",), rf"(?:{IN_FIGURES})(?=(?:{UNITS})\b|[.,;]|$)", ""),
+        (("-",), r"(?<=\d )-(?=~?\d)", "- "),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),
         (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
@@ -74,6 +86,7 @@ REWRITES = [
             r"\b(cd|cb|ad|ds|co|jb|dw|out|r|run|basin|outlet|channel|downspout|cleanout|sdr|sch|sched)-?(?=\d{1,2}\b)",
             r"\1 ",
         ),
+        (("in ",), r"(?<=\d)(?<!\.\d\d)in(?= (?:on|and|at|by|to)\b)", " inch"),
         (ANY_DIGIT, rf"(\d)(?=(?:{UNITS})\b)", r"\1 "),
         (("-",), r"(?<=[a-z] )-(?=\d)", "minus "),
         ((">", "→"), r"->|→|>", " to "),

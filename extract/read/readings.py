@@ -16,6 +16,7 @@ from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of, turning_points
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
+from extract.text.tokens import Token
 
 if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what it is run with
     from extract.read.model import Encoded, Model, Vector
@@ -119,6 +120,7 @@ class Reader:
         self.told = coded.told
         turning = turning_points(text)
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
+        spans = with_whole_names(text, spans)
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -319,6 +321,28 @@ def makes_no_odds(one: Reading, held: Sequence[float]) -> set[str]:
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
     """Characters of the names that bear a number."""
     return [(one.start, one.end) for one in spans if one.what == "mention" and one.number is not None]
+
+
+def with_whole_names(text: str, spans: Sequence[Reading]) -> list[Reading]:
+    """The spans, with each name that ends inside its number taken to the end of it: "basin one hundred and four" is
+    one name, and neither "basin one" nor "four"."""
+    large = _large_numbers(normalise(text))
+    inside: list[tuple[int, int]] = []
+    for one in spans:
+        for low, high in large:
+            if one.what == "mention" and one.number is not None and one.start <= low < one.end < high:
+                inside.append((low, high))
+                one.end, one.number = high, number_said(text[one.start : high])
+    return [one for one in spans if not any(low < one.start < high for low, high in inside)]
+
+
+def _large_numbers(tokens: Sequence[Token]) -> list[tuple[int, int]]:
+    """Where whole numbers of a hundred and more with no unit stand, by characters: "one hundred and four", "one oh
+    four", and not "one forty", which may be a number and a measure."""
+    large = [one for one in find_quantities(tokens) if one.unit is None and 100 <= one.value <= HIGHEST]
+    by_digits = [one for one in large if len(one.parts) == 3 and one.parts[1] == 0 and max(one.parts) < 10]
+    plain = [one for one in large if not one.parts and not one.pointed] + by_digits
+    return [(tokens[one.start].start, tokens[one.end - 1].end) for one in plain]
 
 
 def names_turning_point(one: Reading, turning: Sequence[tuple[int, int, int | None]]) -> bool:

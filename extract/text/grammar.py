@@ -10,7 +10,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from typing import Any, NamedTuple
 
@@ -235,6 +235,12 @@ class Parser:
             for i in taken:
                 self.open[i] = NO_CLASS
         self.known: dict[int, dict[str, tuple[Any, int] | None]] = {}
+        self.tokens, self.taken = tokens, taken
+
+    @cached_property
+    def _ahead(self) -> Parser:
+        """Reads what is only looked at: names too."""
+        return Parser(self.tokens, self.seen[: len(self.tokens)]) if self.taken else self
 
     def read(self, production: Production, i: int) -> tuple[Any, int] | None:
         """The value of a production that begins at the token `i`, and where it ends; None where it does not."""
@@ -293,7 +299,7 @@ class Parser:
                 several.append(found[0])
                 i = found[1]
             return several, i
-        follows = name in self.seen[i] if production is None else self._step(name, production, i) is not None
+        follows = name in self.seen[i] if production is None else self._ahead._step(name, production, i) is not None
         return (None, i) if follows is (mark == "&") else None
 
     def _step(self, name: str, production: Production | None, i: int) -> tuple[Any, int] | None:

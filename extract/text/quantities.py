@@ -27,8 +27,12 @@ BOUNDS = sorted(
 """What is said before a bound, the longest first."""
 BEFORE_A_BOUND = {said[-1] for said, _ in BOUNDS}
 PLAIN_UNITS = {"ft", "in", "pct", "cm", "mm", "gal", "gpm", "min", "h"}
-AFTER_ARTICLE = {"part", "nth_part", "hundred", "thousand", "million", "dozen", "couple", "one_of"}
+AFTER_ARTICLE = {
+    "part", "nth_part", "tens", "hundred", "thousand", "million", "dozen", "couple", "one_of", "full", "whole_of",
+}  # fmt: skip
 """What an article begins a number or a measure with."""
+PARTED = {"and", "about"}
+"""Classes of words that may stand between a joint and a number."""
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
 POINTS_AT = set("the that this other".split())
@@ -87,7 +91,7 @@ def _stops(parser: Parser, i: int) -> bool:
     after, behind = parser.open[i], parser.open[i + 1]
     if GOES_ON.isdisjoint(after):
         return True
-    return "joint" in after and "y" not in after and "and" not in behind and BEGINS.isdisjoint(behind)
+    return "joint" in after and "y" not in after and behind.keys().isdisjoint(PARTED) and BEGINS.isdisjoint(behind)
 
 
 def ordinal_before(tokens: Sequence[str], end: int) -> tuple[int, int] | None:

@@ -21,7 +21,7 @@ AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24), "
 """Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
 SMALLER = {"h": "min", "min": "s", "m": "cm"}
 WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
-RANGED = {"ft", "in", "yd", "m", "cm", "mm", "pct", "s", "min", "h", "gal", "l", "gpm", "sqft"}
+RANGED = {"ft", "in", "yd", "m", "cm", "mm", "km", "mi", "pct", "s", "min", "h", "d", "wk", "gal", "l", "gpm", "sqft"}
 MOST_A_METRE = 60
 """Millimetres that a pipe falls in a metre; more is a price."""
 PARTS_OF_INCH = {2, 4, 8, 16, 32, 64}
@@ -154,6 +154,13 @@ def _one(at: Place, _: object, unit: Unit) -> Quantity | None:
     ):
         return None  # "4.19 a gallon"; "a second coupling"
     return Quantity(1, unit.name, at.start, at.end)
+
+
+def _whole_one(at: Place, *said: Any) -> Quantity | None:
+    """As in "a full foot", and not "full feet"."""
+    return (
+        None if at.words[at.end - 1] == "feet" or "plural" in classes_of(at.words[at.end - 1]) else _one(at, *said[-2:])
+    )
 
 
 def _said_again(at: Place, first: Quantity, _: object, again: Quantity, __: object, unit: Unit) -> Quantity | None:
@@ -297,7 +304,8 @@ def _flow(at: Place, volume: Quantity, _: object, unit: Unit) -> Quantity | None
     return volume._replace(value=volume.value * _size(volume.unit) * 60 / unit.size, unit="gpm", end=at.end)
 
 
-def _range(at: Place, low: Quantity, joint: str, high: Quantity) -> Quantity | None:
+def _range(at: Place, low: Quantity, joint: str, *rest: Any) -> Quantity | None:
+    high: Quantity = rest[-1]
     fits = low.value < high.value and not low.parts and not high.attributive and high.unit in RANGED
     between = at.start > 0 and at.words[at.start - 1] == "between"
     if not fits or (joint == "and" and not between) or (joint == "to" and _leads_from(at, low)):
@@ -347,6 +355,8 @@ RULES: dict[str, Any] = {
     "part_of_shade": lambda at, _, __, bottom: 1 / bottom,
     "ratio": _ratio,
     "ratio_of_32": lambda at, top, thirty, _: top / 32 if top < 32 and top % 2 else None,
+    "part_of_32": lambda at, *_: 1 / 32,
+    "part_of_sum": lambda at, _, tens, rest: 1 / (tens + rest),
     "ratio_of_sum": lambda at, top, tens, rest: top / (tens + rest) if top < tens + rest else None,
     "mixed": _mixed,
     "mixed_in_doubt": _mixed_in_doubt,
@@ -377,8 +387,11 @@ RULES: dict[str, Any] = {
     "measure_of": lambda at, n, _, __, unit: _measure(at, n, unit),
     "part_of": lambda at, n, _, unit: _measure(at, n, unit) if n.value % 1 else None,
     "part_a": _part_a,
+    "half_of_one": lambda at, _, __, unit: _measure(at, _bare(at, 0.5), unit),
     "price_a_foot": lambda at, n, _, __: _measure(at, n, UNITS["money"]) if n.value >= 12 else None,
     "one": _one,
+    "whole_one": _whole_one,
+    "another_one": lambda at, *said: (one := _whole_one(at, *said)) and one._replace(glued=True),
     "said_again": _said_again,
     "tailed": _tailed,
     "one_and_part": lambda at, unit, _, part: (

@@ -98,12 +98,53 @@ def test_no_word_class_has_the_name_of_a_production():
         ("fourty two feets", 42, "ft"),
         ("fourteeen inchs", 14, "in"),
         ("tweny feet", 20, "ft"),
+        ("twentyfive feet", 25, "ft"),
+        ("fortytwo", 42, None),
+        ("3 ft & 2 in", 3.1667, "ft"),
+        ("three feet & two inches", 3.1667, "ft"),
+        ("five (5) feet", 5, "ft"),
+        ("thirty-one (31) feet", 31, "ft"),
+        ("sixty-two (62)", 62, None),
+        ("a full foot", 1, "ft"),
+        ("full inch", 1, "in"),
+        ("a whole hour", 3600, "s"),
+        ("a thirty-second of an inch", 0.0312, "in"),
+        ("a sixty-fourth of an inch", 0.0156, "in"),
+        ("seven and three thirty-seconds inches", 7.0938, "in"),
+        ("two and a thirtieth feet", 2.0333, "ft"),
+        ("3 yards, 2 feet, 9 in.", 11.75, "ft"),
+        ("4 dzs", 48, None),
     ],
 )
 def test_a_number_or_measure_is_read_whole(text, value, unit):
     quantity = only(text)
     assert (round(quantity.value, 4), quantity.unit, quantity.glued) == (value, unit, False)
     assert (quantity.start, quantity.end) == (0, len([t for t in normalise(text) if t != "."]))
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("2in on this side", [(2, "in")]),
+        ("14 1/2in and that is all", [(14.5, "in")]),
+        ("5 ft and 2 in on this side", [(5.1667, "ft")]),
+        ("5 ft & 2 in and that is all", [(5.1667, "ft")]),
+        ("98.04in and 97.94out", [(98.04, None)]),
+        ("12 in the ground", [(12, None)]),
+    ],
+)
+def test_in_right_behind_figures_is_inches(text, values):
+    assert said(text) == values
+
+
+@pytest.mark.parametrize(
+    "text", ["thirty feet, nine inches of SDR 35", "30 ft & 9 in of SDR 35", "30 ft and 9 in of pipe"]
+)
+def test_inches_before_the_pipe_laid_are_of_its_length(text):
+    tokens = normalise(text)
+    named = {i for i, token in enumerate(tokens) if token in ("sdr", "35")}
+    (length,) = find_quantities(tokens, named)
+    assert (round(length.value, 2), length.unit) == (30.75, "ft")
 
 
 def test_a_couple_of_bends_are_two():
@@ -117,6 +158,12 @@ def test_a_couple_of_bends_are_two():
         ("between 10 and 12 inches", (10, 12)),
         ("10-12 feet", (10, 12)),
         ("fifteen or sixteen feet", (15, 16)),
+        ("between ten and about twelve inches", (10, 12)),
+        ("10 to about 12 inches", (10, 12)),
+        ("10 - ~12 inches", (10, 12)),
+        ("10 -12 inches", (10, 12)),
+        ("two to three days", (2, 3)),
+        ("between 10 inches and about 12 inches", (10, 12)),
     ],
 )
 def test_a_range_is_one_quantity_with_both_its_values(text, values):
@@ -142,7 +189,7 @@ def test_a_unit_said_once_is_of_the_whole_list():
     "text",
     ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
      "falls 3 in 20", "put 1 in 10 trenches", "twenty-odd foot", "one over eighty", "twenty three fifths",
-     "44 feet and 6", "a couple of inches"],
+     "44 feet and 6", "a couple of inches", "another hour"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
@@ -151,7 +198,8 @@ def test_what_may_be_half_read_is_looked_at(text):
 @pytest.mark.parametrize(
     "text",
     ["the form of the tree", "forth and back, sit there", "they put tents up by the ponds", "the elven moths",
-     "a third coupling", "the twenty first of May", "the yard", "put a second coupling in"],
+     "a third coupling", "the twenty first of May", "the yard", "put a second coupling in",
+     "the whole foot path", "full gallons"],
 )  # fmt: skip
 def test_a_word_that_is_no_number_stays_a_word(text):
     assert find_quantities(normalise(text)) == []
@@ -267,7 +315,16 @@ def test_no_word_of_the_trade_is_taken_for_a_slip():
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("eleventh", 11), ("21st", 21), ("twenty-second", 22), ("ninety ninth", 99), ("one hundred and first", 101)],
+    [
+        ("eleventh", 11),
+        ("8th", 8),
+        ("16th", 16),
+        ("twentyfifth", 25),
+        ("21st", 21),
+        ("twenty-second", 22),
+        ("ninety ninth", 99),
+        ("one hundred and first", 101),
+    ],
 )
 def test_an_ordinal_names(text, number):
     tokens = normalise(f"the {text}")

@@ -6,11 +6,13 @@ import re
 import numpy as np
 import pytest
 
+from extract.assemble import assemble
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded
-from extract.read.readings import Reader, Reading, makes_no_odds, number_said, row_of, sort_of
+from extract.read.readings import Reader, Reading, makes_no_odds, number_said, row_of, sort_of, with_whole_names
 from extract.read.scene import CONTEXT, NOT_HELD
 from extract.read.words import quantities_of
+from extract.record import Note
 
 NEW, NOTHING = -2, -1
 
@@ -101,6 +103,33 @@ def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
     model.flags = ("numbered",)
     (box,) = Reader(lambda: model).read(0, "box two")
     assert (sort(box.thing), box.number) == ("CB", 2)
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "end"),
+    [
+        ("basin one hundred and four is set", 104, 26),
+        ("basin one hundred four is set", 104, 22),
+        ("basin one oh four is set", 104, 17),
+        ("basin one hundred is set", 100, 17),
+        ("basin one hundred feet from it", 1, 9),
+        ("basin one forty four", 1, 9),
+        ("basin one one hundred even", 1, 9),
+        ("basin one and four", 1, 9),
+    ],
+)
+def test_a_name_is_not_cut_inside_its_number(text, number, end):
+    spans = [Reading(0, 0, 9, "mention", "CB", number=1)]
+    if "four" in text:
+        spans.append(Reading(0, text.index("four"), text.index("four") + 4, "mention", "CB", number=4))
+    first, *rest = with_whole_names(text, spans)
+    assert (first.number, first.end) == (number, end)
+    assert [one.number for one in rest] == ([4] if "four" in text and number == 1 else [])
+
+
+def test_a_name_of_a_hundred_and_more_is_one_thing():
+    record = assemble([Note(text="Basin one hundred and four is set.")])
+    assert [each.label for each in record.structures] == ["CB-104"]
 
 
 def test_what_is_said_of_an_unsure_thing_is_unsure():
