@@ -54,7 +54,7 @@ class _Told:
         if key in self.branch.against:
             yield self.against(self.branch.against[key])
         elif key in self.branch.open:
-            yield self.open(key, self.branch.open[key])
+            yield self.either(key, self.branch.open[key])
         elif key in self.branch.weak:
             yield self.weak(key)
         elif key in self.ground.at:
@@ -126,7 +126,7 @@ class _Told:
         entries = [each.entry for each in self.ground.survey.measures if each.kind == "tape"]
         yield self.found("tie_missing", POINTS, "unknown", message, entries)
 
-    def open(self, key: str, places: Sequence[XY]) -> Finding:
+    def either(self, key: str, places: Sequence[XY]) -> Finding:
         """Where more than one place fits: what they are, and what would tell."""
         tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
         starts = [str(each.joins(key)) for each in tapes]
