@@ -252,15 +252,15 @@ def report(
 
 
 def export(store: Store, name: str, folder: Path) -> tuple[list[Path], list[str], list[str]]:
-    """Write the record into `folder` in open formats: tables, the record itself with its schema, and drawings and places
-    where these are known. What an earlier export left there is replaced.
+    """Write the record into `folder` in open formats: tables, the record itself with its schema, and drawings and
+    places where these are known. What an earlier export left there is replaced.
 
     Returns all paths written, a line for each thing that was not written and why, and what is amiss with the job's
     files. Raises FallbookError where the folder cannot be written; then what lay there stays.
     """
     from logger.book import Book
     from logger.intake import shown as shown_path
-    from reports.export import OFTEN, export_of
+    from reports.export import SOMETIMES, export_of
     from reports.scratch import write_together
 
     if not folder.absolute().parent.is_dir():
@@ -270,7 +270,7 @@ def export(store: Store, name: str, folder: Path) -> tuple[list[Path], list[str]
     book = Book(store, name)
     made = export_of(book.bare(today()))
     try:
-        write_together(folder, made.files, OFTEN)
+        write_together(folder, made.files, SOMETIMES)
     except OSError as error:
         why = error.strerror or error
         raise FallbookError(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from extract.places.solve import Ground
 from extract.record import Entry, Level, Run, Structure, Test
 from reports.doubts import ELEVATIONS, OF_A_TEST, Doubt, Mark
 from reports.facts import Facts
@@ -35,6 +36,15 @@ def _doubts(facts: Facts, entry: Entry, fields: tuple[str, ...]) -> list[Doubt]:
     if isinstance(entry, Test):
         return facts.doubts.on_entry(entry, entry.at, *OF_A_TEST)
     return facts.doubts.on_entry(entry)
+
+
+def questions_of(facts: Facts, found: Ground) -> list[str]:
+    """The open questions about any tape, bearing or run length that places were worked out from: one that is wrong
+    moves all that hangs on it."""
+    fields = ("ties", "length_ft", "fittings", "pipe")
+    entries = {id(each.entry): each.entry for each in found.survey.measures}.values()
+    asked = (open_questions(facts, each, *fields) for each in entries)
+    return list(dict.fromkeys(line for lines in asked for line in lines))
 
 
 def open_checks(facts: Facts, marks: Iterable[Mark]) -> list[str]:

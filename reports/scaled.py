@@ -8,7 +8,7 @@ before thin (US National CAD Standard); dimension lines thin, with an arrow head
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from extract.additions import crossing_words
@@ -81,15 +81,15 @@ def ground_under(facts: Facts) -> Ground:
 
 def to_scale(facts: Facts, found: Ground) -> Drawing | None:
     """The plan to scale of all that could be placed; None where no structure could."""
-    placed = [each.label for each in _structures(facts) if each.label in found.at]
+    placed = [each.label for each in drawn_structures(facts) if each.label in found.at]
     if not placed:
         return None
     view = _view(found, placed)
     sheet = Sheet(WIDTH, view.height)
     labels = Labels(sheet, Area(0.08, FOOT + BAR - 0.1, WIDTH - 0.08, view.height - 0.1), backed=True)
     labels.block(Area(0, view.height - 0.34, WIDTH, view.height), Area(0, 0, WIDTH, FOOT + BAR - 0.05))
-    ties = _ties(found)
-    paths = {run.label: _path(run, view) for run in _runs(facts, found)}
+    ties = drawn_ties(found)
+    paths = {run.label: run_path(run, view.of) for run in drawn_runs(facts, found)}
     _lines(sheet, facts, view, paths, ties, labels)
     at = {label: view.of(label) for label in placed}
     _symbols(sheet, facts, view, at, labels)
@@ -101,7 +101,7 @@ def to_scale(facts: Facts, found: Ground) -> Drawing | None:
 
 def whole(facts: Facts, found: Ground) -> bool:
     """Whether every structure, and both ends of every run, could be placed."""
-    labels = {each.label for each in _structures(facts)}
+    labels = {each.label for each in drawn_structures(facts)}
     ends = {end for run in facts.record.runs if run.state != "removed" for end in (run.from_, run.to)}
     return labels | ends <= set(found.at)
 
@@ -109,15 +109,15 @@ def whole(facts: Facts, found: Ground) -> bool:
 # -- what is drawn, and where
 
 
-def _structures(facts: Facts) -> list[Structure]:
+def drawn_structures(facts: Facts) -> list[Structure]:
     return [each for each in facts.record.structures if each.state != "removed"]
 
 
-def _runs(facts: Facts, found: Ground) -> list[Run]:
+def drawn_runs(facts: Facts, found: Ground) -> list[Run]:
     return [run for run in facts.record.runs if run.state != "removed" and run.from_ in found.at and run.to in found.at]
 
 
-def _ties(found: Ground) -> list[Measure]:
+def drawn_ties(found: Ground) -> list[Measure]:
     """The tapes that hold what is placed, without those left out."""
     gone = [each for each, _ in found.left_out] + [each for doubt in found.branch.dropped for each, _ in doubt.out]
     kept = [
@@ -158,9 +158,10 @@ def _turn(place: Point) -> Point:
     return place[1], -place[0]
 
 
-def _path(run: Run, view: _View) -> list[Point]:
-    """The run between its ends, by its bends where these are known; they are stretched to where the ends lie."""
-    start, end = view.of(str(run.from_)), view.of(str(run.to))
+def run_path(run: Run, of: Callable[[str], Point]) -> list[Point]:
+    """The run between its ends, by its bends where these are known; they are stretched to where the ends lie, `of` a
+    label."""
+    start, end = of(str(run.from_)), of(str(run.to))
     path = path_of(run)
     if path is None or math.dist(path[0], path[-1]) < 0.01:
         return [start, end]
@@ -169,7 +170,7 @@ def _path(run: Run, view: _View) -> list[Point]:
     return [(spot.real, spot.imag) for spot in spots]
 
 
-def _along(path: list[Point], share: float) -> tuple[Point, Point]:
+def along(path: list[Point], share: float) -> tuple[Point, Point]:
     """The point at that share of a path, and the way that it goes there, of length one."""
     left = share * sum(math.dist(one, other) for one, other in zip(path, path[1:], strict=False))
     for start, end in zip(path, path[1:], strict=False):
@@ -212,13 +213,13 @@ def _symbols(sheet: Sheet, facts: Facts, view: _View, at: Mapping[str, Point], l
         _ellipse(sheet, view, label, place)
         symbol(sheet, facts.record.subject(label), place)
         labels.block(Area(*place, *place).grown(RADIUS + 0.04))
-    for key in _points(view.ground):
+    for key in drawn_points(view.ground):
         place = view.of(key)
         fixed_point(sheet, place)
         labels.block(Area(*place, *place).grown(0.13))
 
 
-def _points(found: Ground) -> list[str]:
+def drawn_points(found: Ground) -> list[str]:
     return [key for key in found.survey.points if key in found.at]
 
 
@@ -249,7 +250,7 @@ def _ellipse(sheet: Sheet, view: _View, label: str, place: Point) -> None:
 def _write_ties(facts: Facts, view: _View, ties: list[Measure], labels: Labels) -> list[Mark]:
     """The names of the fixed points, and the figure of each tape on its line."""
     found: list[Mark] = []
-    for key in _points(view.ground):
+    for key in drawn_points(view.ground):
         labels.place(view.ground.survey.names[key], [view.of(key)], SMALLEST, INK, 0.16)
     for tie in ties:
         marks = facts.marks(tie.entry.label, "ties") if isinstance(tie.entry, Structure) else []
@@ -269,7 +270,7 @@ def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], la
             labels.place(text, [place], SMALLEST, CLAY, 0.12)
         text, marks = run_text(facts, run, brief=len(paths) > BRIEF)
         state = words.standing(run)
-        spots = [_along(path, share)[0] for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
+        spots = [along(path, share)[0] for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
         labels.place(f"{text}\n{state}" if state else text, spots, SMALLEST, ink(run), 0.13)
         found += marks
     return found
@@ -281,7 +282,7 @@ def _crossings(sheet: Sheet, run: Run, path: list[Point], labels: Labels) -> Ite
         length = run.length_ft
         if not words.known(crossing.at_ft) or not words.known(length) or not 0 <= crossing.at_ft <= length:
             continue
-        place, way = _along(path, crossing.at_ft / length if length else 0.0)
+        place, way = along(path, crossing.at_ft / length if length else 0.0)
         start, end = ((place[0] + by * way[1], place[1] - by * way[0]) for by in (-0.22, 0.22))
         sheet.line([start, end], CLAY, 1.6, "-.", layer=4)
         labels.block_line(start, end, 0.04)
@@ -325,18 +326,18 @@ def _bar(sheet: Sheet, scale: float) -> None:
 
 
 def _caption(facts: Facts, found: Ground) -> str:
-    reach = max(found.at[each.label].ellipse.half_long_ft for each in _structures(facts) if each.label in found.at)
+    reach = max(found.at[each.label].ellipse.half_long_ft for each in drawn_structures(facts) if each.label in found.at)
     worst = math.ceil(reach * 10 - 1e-6) / 10
     sd = load_policy(facts.closeout.job.company.policy)["tape_sd_ft"]
     lines = [
         f"Plan to scale, by taped distances and run lengths. Structures lie within {worst:g} ft of where they are "
         f"drawn 95 times in 100, if a tape's standard deviation is {sd:g} ft (common practice)"
     ]
-    if loose := [run.label for run in _runs(facts, found) if path_of(run) is None]:
+    if loose := [run.label for run in drawn_runs(facts, found) if path_of(run) is None]:
         lines.append(
             f"{joined(loose)} drawn straight, as {'its' if len(loose) == 1 else 'their'} bends were not all told"
         )
-    missing = [each.label for each in _structures(facts) if each.label not in found.at]
+    missing = [each.label for each in drawn_structures(facts) if each.label not in found.at]
     if missing:
         lines.append(f"Not placed, for too little was taped: {joined(missing)}")
     return f"{'. '.join(lines)}. This is no survey. Not for finding pipe before digging."
@@ -348,5 +349,5 @@ def _alt(facts: Facts, found: Ground) -> str:
         for each in found.survey.measures
         if each.kind == "tape"
     )
-    ways = "; ".join(f"{run.label} from {run.from_} to {run.to}" for run in _runs(facts, found))
+    ways = "; ".join(f"{run.label} from {run.from_} to {run.to}" for run in drawn_runs(facts, found))
     return f"Plan to scale. Taped: {ties}. Runs: {ways or 'none'}."

@@ -26,7 +26,7 @@ OPEN = ("open_question", "open_check")
 """The last columns of each table."""
 FORMULA = re.compile(r"[\s']*[=+\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n]")
 """How a text begins that a spreadsheet may run as a formula. Source: OWASP, CSV Injection (from memory), and OWASP ASVS
-5.0, 1.2.10 (seen), which name = + - @, tab and line breaks; their wide forms and signs after a space are our own care."""
+5.0, 1.2.10 (seen), which name = + - @, tab and line breaks; their wide forms, and signs after a space, are our care."""
 
 
 @dataclass
@@ -139,8 +139,8 @@ def _points(facts: Facts) -> Table:
     """A row a fixed point, or one for each point that it was taped to."""
     found = _named("points", "name x_ft y_ft to distance_ft bearing_deg notes")
     for point in facts.record.points:
-        for sight in point.to or [None]:
-            to: list[Cell] = [sight.point, sight.distance_ft, sight.bearing_deg] if sight else [None, None, None]
+        sights: list[list[Cell]] = [[each.point, each.distance_ft, each.bearing_deg] for each in point.to or []]
+        for to in sights or [[None, None, None]]:
             cells: list[Cell] = [point.name, point.x_ft, point.y_ft]
             found.add([*cells, *to, _notes(point)], open_questions(facts, point))
     return found

@@ -71,9 +71,9 @@ def _add(
 
 
 def _add_run(lines: dict[tuple[str, str], Line], run: Run) -> None:
-    item = sentence(pipe(run)) + _state(run)
-    _add(lines, "Pipe", item, "ft", run.label, run.length_ft)
-    lines["Pipe", item].stick_ft = load("takeoff")["stick_ft"].get(run.pipe)
+    of_what = sentence(pipe(run)) + _state(run)
+    _add(lines, "Pipe", of_what, "ft", run.label, run.length_ft)
+    lines["Pipe", of_what].stick_ft = load("takeoff")["stick_ft"].get(run.pipe)
     counts: dict[str, int] = defaultdict(int)
     for item in run.fittings:
         on = "" if item.nominal_in is not None else f" on {pipe(run)}"
