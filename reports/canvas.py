@@ -235,8 +235,13 @@ class Labels:
         """Writes the text upon the freest of the anchors, such as the line whose length it gives."""
         width, height = self._sheet.measure(text, size)
         areas = [Area(x - width / 2, y - height / 2, x + width / 2, y + height / 2) for x, y in anchors]
-        crowded = [sum(area.overlap(other) for other in self.taken) + 4 * area.outside(self._within) for area in areas]
+        crowded = [self._in_use(area) for area in areas]
         self._write(text, areas[crowded.index(min(crowded))], size, colour)
+
+    def _in_use(self, area: Area) -> float:
+        """How much of an area is in use or off the sheet, square inches; what is written there weighs most."""
+        struck = sum(area.grown(0.03).overlap(other) for other in self.written)
+        return sum(area.overlap(other) for other in self.taken) + 4 * area.outside(self._within) + 10 * struck
 
     def _write(self, text: str, area: Area, size: float, colour: str) -> None:
         if self._backed:

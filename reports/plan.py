@@ -38,6 +38,8 @@ thin dashed one, what is abandoned a thin one with crosses on it. Source: after 
 existing and abandoned work is plotted (from memory)."""
 THIN, CROSS, CROSS_STEP = 1.2, 0.05, 0.35
 """Of lines of what was there before: points; half a cross, and from one cross to the next, inches."""
+SHORTEST = 2.8 * RADIUS
+"""Between the middles of two symbols, where an arrow still has room, inches."""
 BRIEF = 10
 """With more runs than this the labels hold only the essentials; the table has the rest."""
 
@@ -141,9 +143,11 @@ def stroke(sheet: Sheet, state: State | None, path: Sequence[Point], nominal_in:
 def flow_arrow(sheet: Sheet, run: Run, start: Point, end: Point) -> None:
     """The way that the water flows, in the middle of a piece that has room for it; none on what is out of use."""
     long = math.dist(start, end)
-    if long > 4 * RADIUS and run.state != "abandoned":
-        tip = between(start, end, 0.5 + 0.13 / long)
-        sheet.arrow(between(start, end, 0.5 - 0.09 / long), tip, ink(run), 20, layer=3)
+    if long <= SHORTEST or run.state == "abandoned":
+        return
+    size = 20 if long > 4 * RADIUS else 11
+    tip = between(start, end, 0.5 + 0.0065 * size / long)
+    sheet.arrow(between(start, end, 0.5 - 0.0045 * size / long), tip, ink(run), size, layer=3)
 
 
 def symbol(sheet: Sheet, entry: Structure | Run | None, place: Point) -> None:

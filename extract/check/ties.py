@@ -203,6 +203,10 @@ class _Told:
             message += f'; of two places the one "{side.side}" from {self.call(side.one)} was taken, as said'
         elif how == "run":
             message += "; of two places the one that the lengths of its runs fit was taken"
+        elif len(tapes) > 2:
+            message += "; of the two places of two tapes the one that the others fit was taken"
+        if sum(each.exact and bool(each.joins(key)) for each in self.ground.used) < 3:
+            message += "; nothing else was taped to check its two tapes"
         entries = [each.entry for each in tapes]
         return self.found("place", key, "ok", f"{message}.", entries, out=ellipse.half_long_ft)
 

@@ -95,6 +95,8 @@ class Ground:
     branch: Branch
     frame: tuple[str, ...]
     """The points that all else is measured from: two, or all whose coordinates were said; none without a frame."""
+    used: list[Measure]
+    """The measures between things placed that fit."""
     left_out: list[tuple[Measure, float]]
     """Measures of things placed that do not fit, and what was said less what the places give."""
 
@@ -110,7 +112,7 @@ def ground_of(survey: Survey, policy: Policy) -> Ground:
     used, left_out = solver.fitting(branch)
     places, weak = solver.adjusted(branch, used + pin, fixed=set(survey.given) or set(list(known)[:1]))
     branch.weak |= weak
-    return Ground(survey, places, north, branch, tuple(known), left_out)
+    return Ground(survey, places, north, branch, tuple(known), used, left_out)
 
 
 # -- the frame

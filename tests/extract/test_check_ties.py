@@ -34,7 +34,8 @@ def test_a_place_tells_how_sure_it_is_and_that_the_side_decided():
     assert (place.check, place.outcome, place.subject, place.unit) == ("place", "ok", "CB-1", "ft")
     assert place.message == (
         "Catch basin 1 is placed to 0.4 feet one way and 0.3 feet across, 95 times in 100, if a tape's standard "
-        'deviation is 0.1 feet; of two places the one "on the left" from garage corner was taken, as said.'
+        'deviation is 0.1 feet; of two places the one "on the left" from garage corner was taken, as said; nothing '
+        "else was taped to check its two tapes."
     )
     assert place.source == "common practice"
 
@@ -43,6 +44,11 @@ def test_a_place_tells_that_a_run_length_decided():
     basin = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
     places = told(*BASE, basin, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", 10))
     assert places[1][3].endswith("; of two places the one that the lengths of its runs fit was taken.")
+
+
+def test_a_place_tells_that_a_third_tape_decided():
+    ((*_, message),) = told(*GRID, structure("CB-1", (CORNER, 30), (POST, 40), (PORCH, 39.05)))
+    assert message.endswith("; of the two places of two tapes the one that the others fit was taken.")
 
 
 def test_two_places_ask_for_the_side_or_the_one_tape_that_tells():
