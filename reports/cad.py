@@ -1,13 +1,15 @@
 """Plan and profile as DXF drawings for a drafter, in feet: one drawing unit is one foot, on plan and profile alike.
 
 The plan's axes are those that the tapes were worked out on; the profile has stations along x and elevations along y,
-not stretched. Text that bears an open question says so, and the question stands beside it on a layer of its own.
+not stretched. Text that bears an open question or check says so, and what is open stands under the drawing; both are on
+layers of their own.
 """
 
 from __future__ import annotations
 
 import io
 import math
+import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -31,13 +33,15 @@ VERSION = "R2010"
 """Its text is UTF-8, as in each form from R2007 on."""
 COLOURS = {
     "RUNS": 5, "STRUCTURES": 7, "FIXED_POINTS": 3, "TAPES": 8, "CROSSINGS": 30, "UNCERTAINTY": 9, "TEXT": 7,
-    "GROUND": 94, "OPEN_QUESTIONS": 1,
+    "GROUND": 94, "OPEN_QUESTIONS": 1, "OPEN_CHECKS": 6,
 }  # fmt: skip
 """Layers, and their colours by the index that DXF has."""
 SYMBOL_FT = 0.5
 """Half of a structure's symbol; what it really measures stands in its text."""
 APART_FT = 20.0
 """Between two profiles."""
+FOLD = 100
+"""Characters of a line under the drawing."""
 DIG = "Crew's own record by tape, no survey. Not for finding pipe before digging."
 LAID = ("installed", None)
 
@@ -55,14 +59,14 @@ def plan_dxf(facts: Facts, found: Ground) -> bytes | None:
         start, end = found.xy(tie.one), found.xy(tie.other)
         sheet.line([start, end], "TAPES")
         asked = open_questions(facts, tie.entry, *(("ties",) if isinstance(tie.entry, Structure) else ()))
-        sheet.told([(f"{tie.value:.10g} ft", bool(asked), False)], _middle(start, end), asked)
+        sheet.told([(f"{tie.value:.10g} ft", bool(asked), False)], _middle(start, end))
     for structure in placed:
         _structure(sheet, facts, found, structure)
     for run in drawn_runs(facts, found):
         _run(sheet, facts, found, run)
-    asked = [f"open: places rest on {each}" for each in questions_of(facts, found)]
     sheet.title([f"Plan, feet. {DIG}", _north(found), _what(facts)])
-    sheet.title(asked, "OPEN_QUESTIONS")
+    sheet.open("places rest on", questions_of(facts, found), [])
+    _open(sheet, facts, [*placed, *drawn_runs(facts, found)])
     return sheet.bytes()
 
 
@@ -78,6 +82,8 @@ def profile_dxf(facts: Facts) -> bytes | None:
         left += panel.legs[-1].end_ft + APART_FT
     relative = ["Where no elevation was recorded the lowest invert stands at 0."] * any(not p.on_datum for p in panels)
     sheet.title([f"Profile, feet: stations across, elevations up, not stretched. {DIG}", *relative, _what(facts)])
+    labels = [label for panel in panels for label in (*panel.labels, *(leg.run.label for leg in panel.legs))]
+    _open(sheet, facts, [entry for label in dict.fromkeys(labels) if (entry := facts.record.subject(label))])
     return sheet.bytes()
 
 
@@ -97,34 +103,31 @@ def _structure(sheet: _Sheet, facts: Facts, found: Ground, each: Structure) -> N
     for name, field in (("rim", "rim_ft"), ("invert in", "invert_in_ft"), ("invert out", "invert_out_ft")):
         if words.known(level := facts.level(each, field)):
             lines.append(_line(f"{name} {words.elevation(level)}", facts.level_marks(each, field)))
-    sheet.told(lines, place, _open(facts, each))
+    sheet.told(lines, place)
 
 
 def _run(sheet: _Sheet, facts: Facts, found: Ground, run: Run) -> None:
     path = run_path(run, found.xy)
     sheet.line(path, "RUNS", dashed=run.state not in LAID)
-    straight = " (drawn straight, bends not all told)" if path_of(run) is None else ""
     lines = _of_run(facts, run)
-    sheet.told(
-        [*lines, (straight.strip(), False, False)] if straight else lines, along(path, 0.5)[0], _open(facts, run)
-    )
+    if path_of(run) is None:
+        lines.append(("drawn straight, as its bends were not all told", False, False))
+    sheet.told(lines, along(path, 0.5)[0])
     crossed = bool(facts.doubts.on(run.label, "crossings"))
     for each in run.crossings:
         if words.known(each.at_ft) and words.known(run.length_ft) and 0 <= each.at_ft <= run.length_ft != 0:
             place, way = along(path, each.at_ft / run.length_ft)
             ends = [(place[0] + by * way[1], place[1] - by * way[0]) for by in (-1.0, 1.0)]
             sheet.line(ends, "CROSSINGS")
-            sheet.told([(crossing_words(each), crossed, False)], place, [])
+            sheet.told([(crossing_words(each), crossed, False)], place)
 
 
 def _of_run(facts: Facts, run: Run) -> list[tuple[str, bool, bool]]:
     slope = facts.slopes.get(run.label)
     fall = words.fall(slope.slope_pct if slope else None)
-    state = words.standing(run)
+    name = " ".join(filter(None, [run.label, words.pipe(run), words.standing(run)]))
     return [
-        _line(
-            " ".join(filter(None, [run.label, words.pipe(run), state])), facts.marks(run.label, "nominal_in", "pipe")
-        ),
+        _line(name, facts.marks(run.label, "nominal_in", "pipe", "state")),
         _line(words.short_length(run.length_ft), facts.marks(run.label, "length_ft")),
         _line(fall, facts.slope_marks(run)),
     ]
@@ -136,15 +139,18 @@ def _line(text: str, marks: Iterable[Mark]) -> tuple[str, bool, bool]:
     return text, "†" in signs, "‡" in signs
 
 
-def _open(facts: Facts, entry: Structure | Run) -> list[str]:
-    marks = facts.slope_marks(entry) if isinstance(entry, Run) else []
-    return [*open_questions(facts, entry), *open_checks(facts, [*marks, *facts.marks(entry.label, *FIELDS)])]
+def _open(sheet: _Sheet, facts: Facts, entries: Iterable[Structure | Run]) -> None:
+    """What is open about these, under the drawing."""
+    for entry in entries:
+        marks = facts.slope_marks(entry) if isinstance(entry, Run) else []
+        checks = open_checks(facts, [*marks, *facts.marks(entry.label, *FIELDS)])
+        sheet.open(f"{entry.label}:", open_questions(facts, entry), checks)
 
 
 def _north(found: Ground) -> str:
     if found.north_deg is None:
         return "North not recorded: the axes are the tapes' own."
-    return f"North is {found.north_deg % 360:.10g} degrees clockwise from y."
+    return f"North by compass, not corrected: {found.north_deg % 360:.10g} degrees clockwise from y."
 
 
 def _what(facts: Facts) -> str:
@@ -172,7 +178,7 @@ def _panel(sheet: _Sheet, facts: Facts, panel: Panel, left: float) -> None:
         lines = [(label, False, False)]
         if isinstance(entry, Structure):
             lines += _heights(facts, entry)
-        sheet.told(lines, (left + at, top), _open(facts, entry) if entry else [], up=True)
+        sheet.told(lines, (left + at, top), up=True)
 
 
 def _heights(facts: Facts, each: Structure) -> list[tuple[str, bool, bool]]:
@@ -193,7 +199,7 @@ def _leg(sheet: _Sheet, facts: Facts, leg: Leg, left: float) -> None:
     if leg.assumed:
         lines.append(("ends worked out from drop or slope", False, False))
     middle = left + (leg.start_ft + leg.end_ft) / 2, (leg.high_ft + leg.low_ft) / 2 - sheet.height
-    sheet.told(lines, middle, _open(facts, leg.run))
+    sheet.told(lines, middle)
 
 
 # -- the file
@@ -204,10 +210,10 @@ def _middle(one: Point, other: Point) -> Point:
 
 
 def _text_height(places: Iterable[Point]) -> float:
-    """A hundredth of what is drawn, within what one reads. [ft]"""
+    """Small beside what is drawn, within what one reads. [ft]"""
     each = list(places)
     reach: float = max(max(axis) - min(axis) for axis in zip(*each, strict=True))
-    return min(max(reach / 100, 0.25), 2.0)
+    return min(max(reach / 140, 0.2), 2.0)
 
 
 class _Sheet:
@@ -236,14 +242,13 @@ class _Sheet:
         ratio = min(max(short / long, 1e-6), 1.0)
         self.space.add_ellipse(place, axis, ratio, dxfattribs={"layer": "UNCERTAINTY"})
 
-    def told(
-        self, lines: Sequence[tuple[str, bool, bool]], place: Point, asked: Sequence[str], *, up: bool = False
-    ) -> None:
-        """Lines of text beside a place, and under them what is open."""
-        told = [(_marked(*line), "TEXT") for line in lines] + [(f"open: {each}", "OPEN_QUESTIONS") for each in asked]
-        lift = (len(told) + 1) * 1.5 * self.height if up else 0.0
-        for row, (text, layer) in enumerate(told):
-            self.text(text, (place[0], place[1] + lift - row * 1.5 * self.height), layer)
+    def told(self, lines: Sequence[tuple[str, bool, bool]], place: Point, *, up: bool = False) -> None:
+        """Lines of text beside a place."""
+        lift = (len(lines) + 1) * 1.5 * self.height if up else 0.0
+        for row, (text, asked, disputed) in enumerate(lines):
+            layer = "OPEN_QUESTIONS" if asked else "OPEN_CHECKS" if disputed else "TEXT"
+            at = (place[0], place[1] + lift - row * 1.5 * self.height)
+            self.text(text + " (open question)" * asked + " (open check)" * disputed, at, layer)
 
     def text(self, text: str, place: Point, layer: str) -> None:
         """One line, a little to the right of a place."""
@@ -253,9 +258,15 @@ class _Sheet:
 
     def title(self, lines: Iterable[str], layer: str = "TEXT") -> None:
         """Lines under all that is drawn."""
-        left, low = self.left, self.low - 5 * self.height
+        left, low = self.left, self.low - 4 * self.height
         for row, text in enumerate(lines):
             self.text(text, (left, low - row * 2 * self.height), layer)
+
+    def open(self, of: str, questions: Iterable[str], checks: Iterable[str]) -> None:
+        """What is open about something, folded, under the title."""
+        for lines, layer, name in ((questions, "OPEN_QUESTIONS", "question"), (checks, "OPEN_CHECKS", "check")):
+            for each in lines:
+                self.title(textwrap.wrap(f"{of} open {name}: {words.clean(each)}", FOLD), layer)
 
     def bytes(self) -> bytes:
         out = io.StringIO()
@@ -265,10 +276,6 @@ class _Sheet:
     def _reach(self, places: Iterable[Point]) -> None:
         for x, y in places:
             self.left, self.low = min(self.left, x), min(self.low, y)
-
-
-def _marked(text: str, asked: bool, disputed: bool) -> str:
-    return text + " (open question)" * asked + " (open check)" * disputed
 
 
 def _plain(text: str) -> str:

@@ -25,6 +25,9 @@ M_PER_FT = 0.3048
 Metres = tuple[float, float]
 """East and north of the first photo."""
 BY_TAPE = "tapes"
+COMPASS_DEG = 20.0
+"""What a compass may point away from true north. Source: magnetic declination reaches about that in the northwest and
+northeast of the contiguous United States, by NOAA's charts (from memory); it is not corrected for."""
 DECIMALS = 7
 """Of a degree, about a centimetre; RFC 7946, 11.2, asks for no more than is known."""
 
@@ -105,11 +108,14 @@ def _by_tape(facts: Facts, found: Ground, fixes: _Fixes) -> dict[str, _Spot]:
     spots = {key: (x + east, y + north) for key, (x, y) in local.items()}
     # Averaging makes positions no better where all are off alike, so the worst of them stands for all.
     off = max(max(math.dist(spots[each], fixes.at[each]), fixes.error_m[each]) for each in both)
-    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken"
+    middle, swing = _mean([spots[each] for each in both]), math.sin(math.radians(COMPASS_DEG))
+    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken, north by compass"
     asked = [*questions_of(facts, found), *_asked(both, facts, fixes)]
-    return {
-        key: _Spot(at, off + found.at[key].ellipse.half_long_ft * M_PER_FT, source, asked) for key, at in spots.items()
-    }
+
+    def error_m(key: str) -> float:
+        return off + found.at[key].ellipse.half_long_ft * M_PER_FT + math.dist(spots[key], middle) * swing
+
+    return {key: _Spot(at, error_m(key), source, asked) for key, at in spots.items()}
 
 
 def _names(labels: Iterable[str], fixes: _Fixes) -> str:
