@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from importlib.resources import files
 from typing import Any, get_args
 
@@ -71,3 +72,7 @@ def _is_known(value: object) -> bool:
 
 def _written(shape: Any) -> bytes:
     return (json.dumps(shape, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(schema_of_models())
