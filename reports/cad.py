@@ -8,10 +8,16 @@ layers of their own.
 from __future__ import annotations
 
 import io
+import logging
 import math
+import os
 import textwrap
 from collections.abc import Iterable, Sequence
+from functools import cache
+from types import ModuleType
 from typing import TYPE_CHECKING
+
+from platformdirs import user_cache_path
 
 from extract.additions import crossing_words
 from extract.places.measures import path_of
@@ -31,6 +37,9 @@ if TYPE_CHECKING:
 
 VERSION = "R2010"
 """Its text is UTF-8, as in each form from R2007 on."""
+FEET = 2
+"""As `$INSUNITS` of a DXF file counts units. Source: DXF reference, header variables (from memory)."""
+CACHES = "XDG_CACHE_HOME"
 COLOURS = {
     "RUNS": 5, "STRUCTURES": 7, "FIXED_POINTS": 3, "TAPES": 8, "CROSSINGS": 30, "UNCERTAINTY": 9, "TEXT": 7,
     "GROUND": 94, "OPEN_QUESTIONS": 1, "OPEN_CHECKS": 6,
@@ -284,11 +293,25 @@ def _plain(text: str) -> str:
 
 
 def _document() -> Document:
-    import ezdxf  # slow to load
-    from ezdxf import units
-
+    ezdxf = _ezdxf()
     ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock and no random IDs: the same job, the same bytes
-    document = ezdxf.new(VERSION, setup=["linetypes"], units=units.FT)
+    document: Document = ezdxf.new(VERSION, setup=["linetypes"], units=FEET)
     for name, colour in COLOURS.items():
         document.layers.add(name, color=colour)
     return document
+
+
+@cache
+def _ezdxf() -> ModuleType:
+    """The library, which is slow to load. As it is loaded it keeps a list of the machine's fonts: in the program's own
+    cache, as the charts do, and without a word where that cannot be written."""
+    logging.getLogger("ezdxf").setLevel(logging.ERROR)
+    before = os.environ.get(CACHES)
+    os.environ[CACHES] = str(user_cache_path("fallbook"))
+    try:
+        import ezdxf
+    finally:
+        os.environ.pop(CACHES)
+        if before is not None:
+            os.environ[CACHES] = before
+    return ezdxf
