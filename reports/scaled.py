@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from extract.additions import crossing_words
 from extract.check.policy import load_policy
-from extract.places.measures import Measure, path_of, survey_of
+from extract.places.measures import Measure, long_of, path_of, survey_of
 from extract.places.solve import Ground, ground_of
 from extract.record import Run, Structure
 from reports import words
@@ -279,7 +279,7 @@ def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], la
 def _crossings(sheet: Sheet, run: Run, path: list[Point], labels: Labels) -> Iterator[tuple[str, Point]]:
     """A short line across the run at each thing that it crosses, and what that is."""
     for crossing in run.crossings:
-        length = run.length_ft
+        length = long_of(run)
         if not words.known(crossing.at_ft) or not words.known(length) or not 0 <= crossing.at_ft <= length:
             continue
         place, way = along(path, crossing.at_ft / length if length else 0.0)

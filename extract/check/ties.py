@@ -8,8 +8,9 @@ from itertools import combinations
 
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, listed, name
-from extract.places.circles import XY, off_line
-from extract.places.measures import Measure, survey_of
+from extract.places.adjust import Ellipse
+from extract.places.circles import XY, azimuth_of, off_line
+from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
 from extract.record import Entry, Finding, Outcome, Record, Run, Structure
 
@@ -17,6 +18,8 @@ POINTS = "points"
 """The subject of what is said of the fixed points."""
 IN_LINE_FT = 1.0
 """Points no farther off a line than this lie in it; a tape whose readings differ less tells no two places apart."""
+LONG = 1.5
+"""An ellipse so much longer than it is wide has a direction worth telling."""
 SOURCES = ("tape_sd_ft", "run_sd_ft", "bearing_sd_deg", "place_ft")
 
 
@@ -81,7 +84,7 @@ class _Told:
     def run_left_out(self, run: Run, measure: Measure, out: float) -> Finding:
         apart = math.dist(self.known[measure.one], self.known[measure.other])
         message = (
-            f"{measure.words} was said to be {feet(run.length_ft or measure.value)} long, but by the tapes its ends "
+            f"{measure.words} was said to be {feet(long_of(run) or measure.value)} long, but by the tapes its ends "
             f"lie {feet(round(apart, 1))} apart; "
         )
         if out < 0:
@@ -195,8 +198,8 @@ class _Told:
         long, short = feet(_up(ellipse.half_long_ft)), feet(_up(ellipse.half_short_ft))
         tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
         message = (
-            f"{name(key)} is placed to {long} one way and {short} across, 95 times in 100, if a tape's standard "
-            f"deviation is {feet(self.policy['tape_sd_ft'])}"
+            f"{name(key)} is placed to {long} one way{self.way(ellipse)} and {short} across, 95 times in 100, if a "
+            f"tape's standard deviation is {feet(self.policy['tape_sd_ft'])}"
         )
         how, side = self.branch.chosen.get(key), next((each for each in tapes if each.side), None)
         if how == "side" and side:
@@ -209,6 +212,14 @@ class _Told:
             message += "; nothing else was taped to check its two tapes"
         entries = [each.entry for each in tapes]
         return self.found("place", key, "ok", f"{message}.", entries, out=ellipse.half_long_ft)
+
+    def way(self, ellipse: Ellipse) -> str:
+        """The direction of a long axis that is one, from the line that all is measured from."""
+        if ellipse.half_long_ft < LONG * ellipse.half_short_ft or len(self.ground.frame) < 2:
+            return ""
+        start, end = self.ground.frame[:2]
+        turned = (ellipse.direction_deg - azimuth_of(self.known[start], self.known[end])) % 180
+        return f" ({turned:.0f} degrees clockwise from the line from {self.call(start)} to {self.call(end)})"
 
     # -- words
 

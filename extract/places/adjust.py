@@ -1,18 +1,24 @@
-"""Weighted least squares: the places that fit all measures best, how well, and how sure each is."""
+"""Weighted least squares: the places that fit all measures best, how well, and how sure each is.
+
+numpy and scipy are slow to load, so they are loaded where something was taped.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, TypeAlias
 
 from extract.places.circles import XY
 from extract.places.measures import Measure
 
-Array = NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array: TypeAlias = NDArray[np.float64]
+
 WITHIN_95 = 5.991
 """Of the sum of squares of two normal errors: 95 in 100 lie within. Source: chi-square table, 2 degrees of freedom
 (from memory; exact, -2 ln 0.05)."""
@@ -61,7 +67,8 @@ def adjust(measures: Sequence[Measure], start: Mapping[str, XY], free: Sequence[
 
     Source: weighted least squares, by scipy.optimize.least_squares.
     """
-    from scipy.optimize import least_squares  # slow to load
+    import numpy as np
+    from scipy.optimize import least_squares
 
     index = {key: i for i, key in enumerate(free)}
 
@@ -90,6 +97,8 @@ def ellipse_of(measures: Sequence[Measure], at: Mapping[str, XY], key: str) -> E
 
 def _slopes(measures: Sequence[Measure], at: Mapping[str, XY], index: Mapping[str, int], bound: bool = True) -> Array:
     """How each residual changes with each coordinate; of mere bounds only where they hold and are asked for."""
+    import numpy as np
+
     slopes = np.zeros((len(measures), 2 * len(index)))
     for row, each in enumerate(measures):
         one, other = at[each.one], at[each.other]
@@ -110,6 +119,8 @@ def _slopes(measures: Sequence[Measure], at: Mapping[str, XY], index: Mapping[st
 
 def ellipses(slopes: Array, free: Sequence[str]) -> dict[str, Ellipse]:
     """The ellipse of each thing from the slopes of the residuals; an endless one where nothing holds it."""
+    import numpy as np
+
     normal = slopes.T @ slopes
     values, vectors = np.linalg.eigh(normal)
     loose = values <= 1e-9 * max(float(values[-1]), 1e-9)
@@ -119,6 +130,8 @@ def ellipses(slopes: Array, free: Sequence[str]) -> dict[str, Ellipse]:
 
 
 def _ellipse(covariance: Array) -> Ellipse:
+    import numpy as np
+
     values, vectors = np.linalg.eigh(covariance)
     if values[1] > 1e6:
         return NOWHERE

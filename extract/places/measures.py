@@ -85,6 +85,14 @@ def survey_of(record: Record, policy: Policy) -> Survey:
     return found
 
 
+def long_of(run: Run) -> float | None:
+    """The length of a run as said, else by the stations of its ends, feet."""
+    length, stations = run_length(run), [known(each) for each in run.stations_ft]
+    if length is not None or len(stations) < 2 or stations[0] is None or stations[-1] is None:
+        return length
+    return abs(stations[-1] - stations[0]) or None
+
+
 def side_of(words: str | None) -> str | None:
     """`left`, `right`, `north`, `south`, `east` or `west` where the words say one of them and no other."""
     said = set(re.findall(r"\w+", (words or "").casefold()))
@@ -95,7 +103,7 @@ def side_of(words: str | None) -> str | None:
 def bends_of(run: Run) -> list[tuple[float, float]] | None:
     """The bends of a run along it: (feet from the upper end, degrees to the left); None where any is not fully said,
     and where it may also turn in a wye or tee."""
-    length, found = run_length(run), []
+    length, found = long_of(run), []
     if any(each.kind in BRANCHES for each in run.fittings):
         return None
     for each in run.fittings:
@@ -111,7 +119,7 @@ def bends_of(run: Run) -> list[tuple[float, float]] | None:
 
 def path_of(run: Run) -> list[XY] | None:
     """The run drawn from (0, 0), its first piece along x, by its bends; None where they or its length are not known."""
-    length, bends = run_length(run), bends_of(run)
+    length, bends = long_of(run), bends_of(run)
     if length is None or bends is None:
         return None
     x = y = way = along = 0.0
@@ -184,7 +192,7 @@ def _name_point(found: Survey, record: Record, key: str, said: str) -> None:
 
 
 def _length(found: Survey, run: Run, policy: Policy) -> Iterator[Measure]:
-    upper, lower, length = run.from_, run.to, run_length(run)
+    upper, lower, length = run.from_, run.to, long_of(run)
     if upper not in found.names or lower not in found.names or upper == lower or run.state not in IN_GROUND:
         return
     if length is None or upper is None or lower is None:

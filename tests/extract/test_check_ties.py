@@ -40,6 +40,17 @@ def test_a_place_tells_how_sure_it_is_and_that_the_side_decided():
     assert place.source == "common practice"
 
 
+def test_a_long_ellipse_tells_its_direction():
+    """Two tapes from points 40 ft apart that cross at 30 degrees, far up the sheet: sure along them, unsure across."""
+    far = math.hypot(20, 20 / math.tan(math.radians(15)))
+    grid = point(CORNER, at=(0, 0)), point(POST, at=(40, 0))
+    (place,) = found(*grid, structure("CB-1", (CORNER, far, "left"), (POST, far)))
+    assert place.message.startswith(
+        "Catch basin 1 is placed to 0.7 feet one way (0 degrees clockwise from the line from garage corner to meter "
+        "post) and 0.2 feet across, 95 times in 100"
+    )
+
+
 def test_a_place_tells_that_a_run_length_decided():
     basin = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
     places = told(*BASE, basin, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", 10))

@@ -10,7 +10,7 @@ import pytest
 from extract.check.policy import load_policy
 from extract.places.adjust import residual
 from extract.places.circles import azimuth_of, off_line, sight_meets_tape, tapes_meet
-from extract.places.measures import bends_of, path_of, side_of, survey_of
+from extract.places.measures import bends_of, long_of, path_of, side_of, survey_of
 from extract.places.solve import Ground, ground_of
 from extract.record import FixedPoint, Record, Run, Structure
 
@@ -100,6 +100,13 @@ def test_a_run_is_drawn_by_its_bends():
 def test_bends_not_fully_said_give_no_path(missing):
     bend = {"kind": "elbow", "angle_deg": 45, "at_ft": 10, "turn": "left"} | missing
     assert bends_of(run("R-1", "CB-1", "CB-2", 30, fittings=[bend])) is None
+
+
+def test_stations_give_a_length_that_nobody_said():
+    assert long_of(run("R-1", "CB-1", "CB-2", None, stations_ft=[12, 54])) == 42
+    assert long_of(run("R-1", "CB-1", "CB-2", 40, stations_ft=[12, 54])) == 40
+    assert long_of(run("R-1", "CB-1", "CB-2", None, stations_ft=[math.nan, 54])) is None
+    assert long_of(run("R-1", "CB-1", "CB-2", None, stations_ft=[54, 54])) is None
 
 
 @pytest.mark.parametrize(
@@ -368,3 +375,27 @@ def test_the_mirror_place_is_never_taken_in_silence(third, runs, least_placed):
                 assert key in found.branch.weak or key in found.branch.doubts
     assert placed >= least_placed * 600
     assert placed + told >= 0.95 * 600
+
+
+def test_one_tape_of_four_that_is_feet_out_places_nothing_wrong():
+    """It is named, or it is among those of which one is said to be out; no other is ever named alone."""
+    random_ = random.Random(3)
+    for _ in range(100):
+        wide = random_.uniform(25, 50)
+        points = {CORNER: (0.0, 0.0), POST: (wide, 0.0)}
+        points |= {
+            PORCH: (random_.uniform(0, wide), -random_.uniform(5, 20)),
+            "oak": (wide / 2, random_.uniform(30, 50)),
+        }
+        at = random_.uniform(-15, wide + 15), random_.choice((1, -1)) * random_.uniform(3, 45)
+        long, out = random_.choice(list(points)), random_.choice((1, -1)) * random_.uniform(1, 5)
+        ties = [
+            (name, max(round(math.dist(place, at) + NORMAL(random_) + (out if name == long else 0), 2), 0.25))
+            for name, place in points.items()
+        ]
+        found = ground(*(point(name, at=place) for name, place in points.items()), structure("CB-1", *ties))
+        doubts = [*found.branch.dropped, *found.branch.doubts.values()]
+        if "CB-1" in found.at:
+            assert math.dist(found.xy("CB-1"), at) < 1.5
+        for doubt in doubts:
+            assert not doubt.out or long in [measure.one for measure, _ in doubt.out]
