@@ -7,7 +7,20 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from extract.record import Record, Run, State, Structure
-from reports.words import NOT_RECORDED, fitting, inches, kind, load, number, pipe, sentence, short_length, size
+from reports.words import (
+    HUGE,
+    NOT_RECORDED,
+    fitting,
+    inches,
+    kind,
+    known,
+    load,
+    number,
+    pipe,
+    sentence,
+    short_length,
+    size,
+)
 
 BUILT: tuple[State | None, ...] = ("installed", None)
 
@@ -28,7 +41,7 @@ class Line:
     def add(self, label: str, amount: float | None) -> None:
         if label not in self.labels:
             self.labels.append(label)
-        if amount is None:
+        if not known(amount):
             self.missing.append(label)
         else:
             self.total += amount
@@ -37,7 +50,7 @@ class Line:
     def sticks(self) -> int | None:
         """Whole sticks that the pipe takes at least, every cut piece used up; None where it is not sold by the stick,
         or no length is known."""
-        if self.stick_ft is None or not self.total:
+        if self.stick_ft is None or not 0 < self.total < HUGE:
             return None
         return math.ceil(round(self.total / self.stick_ft, 4))
 
