@@ -19,6 +19,7 @@ from extract.record import (
     Question,
     Record,
     Run,
+    Sight,
     Structure,
     Tie,
 )
@@ -98,12 +99,16 @@ def crossing_words(crossing: Crossing) -> str:
 
 
 def point_words(point: FixedPoint) -> str:
-    """`garage corner at 10, 20, 42.5 ft from meter post`."""
+    """`garage corner at 10, 20, 42.5 ft from meter post, bearing 90 from it`."""
     at = [point.name]
     if point.x_ft is not None and point.y_ft is not None:
         at = [f"{point.name} at {_feet(point.x_ft)}, {_feet(point.y_ft)}"]
-    far = [f"{each.distance_ft:g} ft from {each.point}" for each in point.to or []]
+    far = [f"{each.distance_ft:g} ft from {each.point}{_bearing(each)}" for each in point.to or []]
     return " ".join([*at, ", ".join(far)]).strip()
+
+
+def _bearing(sight: Sight) -> str:
+    return "" if sight.bearing_deg is None else f", bearing {sight.bearing_deg:g} from it"
 
 
 def _feet(figure: float) -> str:
@@ -224,6 +229,7 @@ def _tie(record: Record, addition: Addition, evidence: Evidence) -> bool:
     entry, tie = record.subject(addition.subject), Tie.model_validate(addition.value)
     if not isinstance(entry, Structure):
         return False
+    tie.side = tie.side or next((each.side for each in entry.ties if same_tie(each, tie)), None)
     entry.ties = _with(entry.ties, tie, same_tie)
     entry.evidence.append(evidence.model_copy(update={"field": "ties"}))
     return True
@@ -235,8 +241,9 @@ def _with(rows: Sequence[T], row: T, same: Callable[[T, T], bool]) -> list[T]:
 
 
 def same_tie(one: Tie, other: Tie) -> bool:
-    """Whether both start from the same point, to the same side."""
-    return (one.from_.casefold(), one.side) == (other.from_.casefold(), other.side)
+    """Whether both start from the same point, to the same side or to one that was not said."""
+    alike = one.side == other.side or None in (one.side, other.side)
+    return alike and one.from_.casefold() == other.from_.casefold()
 
 
 def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:

@@ -264,8 +264,10 @@ class Sight(Model):
     """How far one fixed point lies from another, and in what direction."""
 
     point: str
+    """The other one, which it is seen from."""
     distance_ft: float
     bearing_deg: float | None = None
+    """From that other one to this, degrees clockwise from north."""
 
 
 class FixedPoint(Entry):
@@ -273,6 +275,7 @@ class FixedPoint(Entry):
 
     name: str
     x_ft: float | None = None
+    """To the right, as y is up, on a plan seen from above; no way of the compass is meant."""
     y_ft: float | None = None
     to: list[Sight] | None = None
 

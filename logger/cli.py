@@ -344,6 +344,29 @@ def report(state: State, job: str, output: Path | None, reader: Reader, draft: b
         say(f"{count_of(len(made_from.record.questions), 'question')} open; of the checks {_checks(made_from)}")
 
 
+@app.command()
+@job_name
+@click.option(
+    "-o",
+    "--output",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="A folder, made where it is missing; JOB-export here if left out.",
+)
+@click.pass_obj
+def export(state: State, job: str, output: Path | None) -> None:
+    """Write the record in open formats for the firm: CSV tables with the take-off, JSON, GeoJSON and DXF."""
+    from logger import jobs
+
+    with library(state) as store:
+        paths, lines, problems = jobs.export(store, job, output or Path(f"{job}-export"))
+    for each in paths:
+        say(str(each))
+    for line in lines:
+        say(line)
+    warn(problems)
+
+
 def _checks(made_from: Closeout) -> str:
     """`2 fail, 1 is accepted and 3 need attention`: a failed check that the firm accepted counts as accepted alone."""
     from extract.check.accepted import is_accepted

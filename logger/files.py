@@ -44,14 +44,14 @@ def check_file(path: str, storm_in_h: str | None = None, company: str | None = N
     from pydantic import ValidationError
 
     from extract.check import check
-    from extract.record import Record
     from logger.company import company_file
     from logger.wrong import first_wrong
+    from reports.open_record import MarkedRecord
 
     firm = None if company is None else company_file(company)[0]
     storm = storm_of(storm_in_h) if storm_in_h is not None else firm.storm if firm else None
     try:
-        shape = Record.model_validate_json(intake.read_file(path))
+        shape = MarkedRecord.model_validate_json(intake.read_file(path))
     except ValidationError as error:
         _, _, wrong = first_wrong(error)
         raise FallbookError(f"{path} is no record: {wrong}; write one with: fallbook extract --json") from error

@@ -251,6 +251,35 @@ def report(
     return paths, made_from, [*book.problems, *book.remarks]
 
 
+def export(store: Store, name: str, folder: Path) -> tuple[list[Path], list[str], list[str]]:
+    """Write the record into `folder` in open formats: tables, the record itself with its schema, and drawings and
+    places where these are known. What an earlier export left there is replaced.
+
+    Returns all paths written, a line for each thing that was not written and why, and what is amiss with the job's
+    files. Raises FallbookError where the folder cannot be written; then what lay there stays.
+    """
+    from logger.book import Book
+    from logger.intake import shown as shown_path
+    from reports.export import SOMETIMES, export_of
+    from reports.scratch import write_together
+
+    if not folder.absolute().parent.is_dir():
+        raise FallbookError(f"{shown_path(folder.parent)}: no such folder; make the folder first")
+    if folder.exists() and not folder.is_dir():
+        raise FallbookError(f"{shown_path(folder)}: a file; name a folder with -o")
+    book = Book(store, name)
+    made = export_of(book.bare(today()))
+    try:
+        write_together(folder, made.files, SOMETIMES)
+    except OSError as error:
+        why = error.strerror or error
+        raise FallbookError(
+            f"{shown_path(folder)}: cannot be written ({why}); make room, close its files, or choose another folder"
+        ) from error
+    book.keep()
+    return [folder / each for each in made.files], made.lines, [*book.problems, *book.remarks]
+
+
 def _calendar(made_from: Closeout, report: Path) -> Path:
     """Write the client's calendar beside the report. Raises FallbookError where it cannot be written."""
     from reports.ics import calendar

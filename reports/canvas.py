@@ -45,6 +45,10 @@ class Area:
         up = min(self.high, other.high) - max(self.low, other.low)
         return across * up if across > 0 and up > 0 else 0.0
 
+    @property
+    def corners(self) -> list[Point]:
+        return [(self.left, self.low), (self.right, self.low), (self.right, self.high), (self.left, self.high)]
+
     def grown(self, by: float) -> Area:
         return Area(self.left - by, self.low - by, self.right + by, self.high + by)
 
@@ -189,10 +193,11 @@ class Drawing:
 
 
 class Labels:
-    """The labels of a sheet, placed one after another beside what is already there."""
+    """The labels of a sheet, placed one after another beside what is already there; where they are `backed`, each
+    breaks the thin lines of the lowest layer that run under it."""
 
-    def __init__(self, sheet: Sheet, within: Area) -> None:
-        self._sheet, self._within = sheet, within
+    def __init__(self, sheet: Sheet, within: Area, *, backed: bool = False) -> None:
+        self._sheet, self._within, self._backed = sheet, within, backed
         self.taken: list[Area] = []
         """All ground that is in use."""
         self.written: list[Area] = []
@@ -224,6 +229,23 @@ class Labels:
         if _distance(anchor, area) > clear + 0.25:
             self._sheet.line([anchor, _nearest(anchor, area)], GREY, 0.5, layer=3)
             self.block_line(anchor, _nearest(anchor, area), 0.02)
+        self._write(text, area, size, colour)
+
+    def place_on(self, text: str, anchors: Iterable[Point], size: float = 7.5, colour: str = INK) -> None:
+        """Writes the text upon the freest of the anchors, such as the line whose length it gives."""
+        width, height = self._sheet.measure(text, size)
+        areas = [Area(x - width / 2, y - height / 2, x + width / 2, y + height / 2) for x, y in anchors]
+        crowded = [self._in_use(area) for area in areas]
+        self._write(text, areas[crowded.index(min(crowded))], size, colour)
+
+    def _in_use(self, area: Area) -> float:
+        """How much of an area is in use or off the sheet, square inches; what is written there weighs most."""
+        struck = sum(area.grown(0.03).overlap(other) for other in self.written)
+        return sum(area.overlap(other) for other in self.taken) + 4 * area.outside(self._within) + 10 * struck
+
+    def _write(self, text: str, area: Area, size: float, colour: str) -> None:
+        if self._backed:
+            self._sheet.shape(area.corners, PAPER, PAPER, 0, layer=1)
         middle = ((area.left + area.right) / 2, (area.low + area.high) / 2)
         self._sheet.text(middle, text, size, colour, across="center")
         self.block(area.grown(0.02))

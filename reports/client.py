@@ -169,8 +169,8 @@ def _where(paper: Paper, facts: Facts, drawings: Sequence[Drawing]) -> None:
     if not drawings:
         paper.text("Nothing was recorded that could be drawn.")
         return
-    drawing = drawings[0]
-    paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
+    for drawing in drawings:
+        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
 
 
 def _story(paper: Paper, facts: Facts) -> None:

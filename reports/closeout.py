@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 from extract.errors import FallbookError
 from reports import asbuilt, client, closing, front, locate, plates, words
 from reports.canvas import Drawing
-from reports.drawings import draw, not_drawn
+from reports.drawings import draw, not_drawn, plans
 from reports.facts import Facts, gather
 from reports.job import Closeout
 from reports.scratch import write_whole
@@ -72,7 +72,7 @@ def write_closeout(
     if reader == "record":
         content = _record(facts, drawings)
     else:
-        drawings = drawings[:1]  # the plan; the profile is for those who build on it
+        drawings = plans(drawings)
         content = (client if reader == "client" else locate).document(closeout, drawings, unsettled)
     files = {path: content}
     files |= {path.with_name(f"{path.stem}-{drawing.name}.png"): drawing.png for drawing in drawings}
@@ -120,7 +120,7 @@ def _place(paper: Paper, facts: Facts, drawings: list[Drawing]) -> None:
     for drawing in drawings:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
         asbuilt.legend(paper, drawing.marks)
-    if len(drawings) == 1:
+    if drawings and drawings == plans(drawings):
         paper.text(not_drawn(facts))
 
 

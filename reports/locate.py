@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 INVERTS = ("invert_in_ft", "invert_out_ft")
 BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
+PLAN_HEIGHT = 4.0
+"""Inches."""
 IN_GROUND = ("installed", "existing", "abandoned", None)
 
 
@@ -42,8 +44,8 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     paper.text(f"{job.address}. Work of {words.day(job.day)}.")
     first = next(each for each in client_cautions() if each.name == "utilities")
     paper.box(first.title, [f"{first.text} Source: {first.source}" if first.source else first.text], "ask")
-    for drawing in drawings[:1]:
-        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=3.4)
+    for drawing in drawings:
+        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=PLAN_HEIGHT)
     _table(paper, facts)
     paper.text(
         "Depths are those that the crew told on the day; the ground may have been raised or cut since. Measures were "

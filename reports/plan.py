@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping, Sequence
 
-from extract.record import Run, Structure
+from extract.record import Run, State, Structure
 from reports import words
 from reports.canvas import (
     CLAY,
@@ -31,7 +32,14 @@ from reports.words import plain, sentence
 
 WIDTH, TOP, FOOT, SIDE = 9.2, 0.45, 0.95, 1.0
 RADIUS = 0.15
-LINE = {"installed": (WATER, "-"), "existing": (CLAY, "-"), "abandoned": (GREY, ":"), "planned": (GREY, "--")}
+LINE = {"installed": (WATER, "-"), "existing": (CLAY, "--"), "abandoned": (GREY, "-"), "planned": (GREY, ":")}
+"""Colour and dash of each state. Told apart without colour too: what is new is a heavy line, what was there before a
+thin dashed one, what is abandoned a thin one with crosses on it. Source: after the US National CAD Standard, how new,
+existing and abandoned work is plotted (from memory)."""
+THIN, CROSS, CROSS_STEP = 1.2, 0.05, 0.35
+"""Of lines of what was there before: points; half a cross, and from one cross to the next, inches."""
+SHORTEST = 2.8 * RADIUS
+"""Between the middles of two symbols, where an arrow still has room, inches."""
 BRIEF = 10
 """With more runs than this the labels hold only the essentials; the table has the rest."""
 
@@ -49,10 +57,10 @@ def plan(facts: Facts) -> Drawing:
     for run in runs:
         _line(sheet, run, *spans[run.label], labels)
     for label, place in at.items():
-        _symbol(sheet, facts.record.subject(label), place)
+        symbol(sheet, facts.record.subject(label), place)
         labels.block(Area(place[0], place[1], place[0], place[1]).grown(RADIUS + 0.04))
-    marks = _name(facts, labels, at) + _describe(facts, labels, runs, spans)
-    _legend(sheet, facts, runs)
+    marks = name_structures(facts, labels, at) + _describe(facts, labels, runs, spans)
+    legend(sheet, facts)
     _title(sheet, laid)
     return Drawing("plan", sheet, _caption(laid), _alt(facts, runs), unique(marks))
 
@@ -112,17 +120,38 @@ def _shifted(one: Point, other: Point, by: float, *, turned: bool) -> tuple[Poin
 
 
 def _line(sheet: Sheet, run: Run, start: Point, end: Point, labels: Labels) -> None:
-    colour, dash = LINE.get(run.state or "", (INK, "--"))
-    width = 1.4 + 0.35 * (run.nominal_in or 3)
-    sheet.line([start, end], colour, min(width, 4.5), dash)
-    long = math.dist(start, end)
-    if long > 4 * RADIUS:
-        tip = between(start, end, 0.5 + 0.13 / long)
-        sheet.arrow(between(start, end, 0.5 - 0.09 / long), tip, colour, 20, layer=3)
+    stroke(sheet, run.state, [start, end], run.nominal_in)
+    flow_arrow(sheet, run, start, end)
     labels.block_line(start, end)
 
 
-def _symbol(sheet: Sheet, entry: Structure | Run | None, place: Point) -> None:
+def stroke(sheet: Sheet, state: State | None, path: Sequence[Point], nominal_in: float | None = None) -> None:
+    """A run of that state along a path, heavier where the pipe is larger."""
+    colour, dash = LINE.get(state or "", (INK, "-."))
+    heavy = min(1.4 + 0.35 * (nominal_in or 3), 4.5)
+    sheet.line(path, colour, heavy if state in ("installed", "planned", None) else THIN, dash)
+    if state != "abandoned":
+        return
+    for start, end in zip(path, path[1:], strict=False):
+        count = max(1, round(math.dist(start, end) / CROSS_STEP))
+        for number in range(count):
+            x, y = between(start, end, (number + 0.5) / count)
+            for up in (CROSS, -CROSS):
+                sheet.line([(x - CROSS, y - up), (x + CROSS, y + up)], colour, THIN)
+
+
+def flow_arrow(sheet: Sheet, run: Run, start: Point, end: Point) -> None:
+    """The way that the water flows, in the middle of a piece that has room for it; none on what is out of use."""
+    long = math.dist(start, end)
+    if long <= SHORTEST or run.state == "abandoned":
+        return
+    size = 20 if long > 4 * RADIUS else 11
+    tip = between(start, end, 0.5 + 0.0065 * size / long)
+    sheet.arrow(between(start, end, 0.5 - 0.0045 * size / long), tip, ink(run), size, layer=3)
+
+
+def symbol(sheet: Sheet, entry: Structure | Run | None, place: Point) -> None:
+    """The symbol of a structure about its place."""
     if not isinstance(entry, Structure):
         sheet.text(place, "?", 12, CLAY, bold=True, across="center")
         return
@@ -131,9 +160,14 @@ def _symbol(sheet: Sheet, entry: Structure | Run | None, place: Point) -> None:
     for points, filled in SYMBOLS[kind]:
         fill = (edge if filled else PAPER) if entry.state != "planned" else SOIL
         sheet.shape([(place[0] + x * RADIUS, place[1] + y * RADIUS) for x, y in points], fill, edge)
+    if entry.state == "abandoned":
+        for up in (RADIUS, -RADIUS):
+            ends = (place[0] - RADIUS, place[1] - up), (place[0] + RADIUS, place[1] + up)
+            sheet.line(ends, edge, THIN, layer=5)
 
 
-def _ring(radius: float, sides: int = 40, turn: float = 0.0) -> list[Point]:
+def ring(radius: float, sides: int = 40, turn: float = 0.0) -> list[Point]:
+    """A polygon about (0, 0) that looks round."""
     angles = [turn + 2 * math.pi * step / sides for step in range(sides)]
     return [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
 
@@ -145,20 +179,21 @@ def _box(wide: float, tall: float) -> list[Point]:
 SYMBOLS: dict[str, list[tuple[list[Point], bool]]] = {
     "channel_drain": [(_box(1.15, 0.42), False), *(([(x, -0.42), (x, 0.42)], True) for x in (-0.6, -0.2, 0.2, 0.6))],
     "catch_basin": [(_box(0.9, 0.9), False), (_box(0.5, 0.5), True)],
-    "area_drain": [(_ring(0.85), False), (_ring(0.4), True)],
+    "area_drain": [(ring(0.85), False), (ring(0.4), True)],
     "downspout": [([(-0.9, 0.8), (0.9, 0.8), (0, -0.9)], False)],
-    "cleanout": [(_ring(0.7), False), ([(-0.45, 0), (0.45, 0)], True), ([(0, -0.45), (0, 0.45)], True)],
+    "cleanout": [(ring(0.7), False), ([(-0.45, 0), (0.45, 0)], True), ([(0, -0.45), (0, 0.45)], True)],
     "junction_box": [(_box(0.9, 0.9), False), ([(-0.9, -0.9), (0.9, 0.9)], True), ([(-0.9, 0.9), (0.9, -0.9)], True)],
-    "dry_well": [(_ring(1.0), False), (_ring(0.62), False), (_ring(0.25), True)],
-    "popup_outlet": [(_ring(0.95), False), ([(-0.5, -0.3), (0.5, -0.3), (0, 0.6)], True)],
+    "dry_well": [(ring(1.0), False), (ring(0.62), False), (ring(0.25), True)],
+    "popup_outlet": [(ring(0.95), False), ([(-0.5, -0.3), (0.5, -0.3), (0, 0.6)], True)],
     "daylight_outlet": [([(-0.9, 0.75), (0.35, 0.75), (1.0, 0), (0.35, -0.75), (-0.9, -0.75)], True)],
     "curb_outlet": [(_box(1.0, 0.6), False), ([(-1.0, 0.1), (1.0, 0.1), (1.0, 0.6), (-1.0, 0.6)], True)],
-    "outlet": [(_ring(0.9, 4), False)],
+    "outlet": [(ring(0.9, 4), False)],
 }
 """Each kind's shapes, about its place, in units of the symbol's radius; True fills with the line's colour."""
 
 
-def _name(facts: Facts, labels: Labels, at: dict[str, Point]) -> list[Mark]:
+def name_structures(facts: Facts, labels: Labels, at: Mapping[str, Point]) -> list[Mark]:
+    """Writes beside each structure its label, size and state; the marks that these bear."""
     found = []
     named = {end for run in facts.record.runs for end in (run.from_, run.to)} | {
         s.label for s in facts.record.structures
@@ -180,20 +215,21 @@ def _describe(facts: Facts, labels: Labels, runs: list[Run], spans: dict[str, tu
     found = []
     for run in runs:
         start, end = spans[run.label]
-        text, marks = _run_text(facts, run, brief=len(runs) > BRIEF)
+        text, marks = run_text(facts, run, brief=len(runs) > BRIEF)
         if state := words.standing(run):
             text += f"\n{state}"
         along = [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
-        labels.place(text, along, SMALLEST, _ink(run), 0.13)
+        labels.place(text, along, SMALLEST, ink(run), 0.13)
         found += marks
     return found
 
 
-def _ink(run: Run) -> str:
+def ink(run: Run) -> str:
     return LINE.get(run.state or "", (INK, ""))[0]
 
 
-def _run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
+def run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
+    """What stands beside a run: its label, pipe, length and fall, or in `brief` its label and length."""
     length = facts.marks(run.label, "length_ft")
     size = facts.marks(run.label, "nominal_in", "pipe")
     measured = marked(
@@ -209,32 +245,33 @@ def _run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
     return "\n".join(text), length + size + fall
 
 
-def _legend(sheet: Sheet, facts: Facts, runs: list[Run]) -> None:
-    """The symbols and lines that the plan uses, in rows along the foot."""
+def legend(sheet: Sheet, facts: Facts) -> Point:
+    """The symbols and lines that the plan uses, in rows along the foot; where the next one goes."""
     sheet.line([(0.2, FOOT - 0.18), (WIDTH - 0.2, FOOT - 0.18)], PALE, 0.8)
     x, y = 0.3, FOOT - 0.4
     kinds = dict.fromkeys(item.kind or "outlet" for item in facts.record.structures if item.state != "removed")
     for kind in kinds:
         text = sentence(plain("structure", kind))
-        x, y = _wrapped(sheet, text, x, y)
-        _symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
+        x, y = wrapped(sheet, text, x, y)
+        symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
         sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
     states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
     for state in states:
         text = sentence(plain("state", state)) if state else "State not recorded"
-        x, y = _wrapped(sheet, text, x, y)
-        colour, dash = LINE.get(state or "", (INK, "--"))
-        sheet.line([(x - 0.05, y), (x + 0.28, y)], colour, 2.4, dash)
+        x, y = wrapped(sheet, text, x, y)
+        stroke(sheet, state, [(x - 0.05, y), (x + 0.28, y)])
         sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
+    return x, y
 
 
 def _step(sheet: Sheet, text: str) -> float:
     return sheet.measure(text, SMALLEST)[0] + 0.62
 
 
-def _wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
+def wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
+    """Where an entry of the legend goes that would begin there: in a new row where it has no room."""
     return (x, y) if x + _step(sheet, text) < WIDTH - 0.1 else (0.3, y - 0.24)
 
 
@@ -243,10 +280,16 @@ def _title(sheet: Sheet, laid: Layout) -> None:
     sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
     sheet.text((0.75, y), "Schematic, not to scale. Arrows show the way the water flows.", 7.8, GREY)
     if laid.north_up:
-        x = WIDTH - 0.35
-        sheet.line([(x, y - 0.4), (x, y + 0.02)], MOSS, 1.4)
-        sheet.arrow((x, y - 0.2), (x, y + 0.08), MOSS, 12)
-        sheet.text((x - 0.12, y - 0.18), "N", 9, MOSS, bold=True, across="right")
+        north_arrow(sheet, (WIDTH - 0.35, y - 0.19), 0.0)
+
+
+def north_arrow(sheet: Sheet, middle: Point, turned_deg: float) -> None:
+    """An arrow to north, `turned_deg` clockwise from up the sheet."""
+    way = math.sin(math.radians(turned_deg)), math.cos(math.radians(turned_deg))
+    foot, head = ((middle[0] + way[0] * by, middle[1] + way[1] * by) for by in (-0.21, 0.27))
+    sheet.line([foot, between(foot, head, 0.85)], MOSS, 1.4)
+    sheet.arrow(middle, head, MOSS, 12)
+    sheet.text((middle[0] - 0.12 - 0.08 * abs(way[0]), middle[1]), "N", 9, MOSS, bold=True, across="right")
 
 
 def _caption(laid: Layout) -> str:

@@ -6,8 +6,8 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -89,6 +89,38 @@ def write_whole(target: Path, content: bytes) -> None:
     with scratch(target.parent, mode=0o666) as part:
         part.file.write(content)
         part.move(target)
+
+
+def write_together(folder: Path, files: Mapping[str, bytes], gone: Iterable[str] = ()) -> None:
+    """Write files that belong together into a folder, which is made where it is missing, each whole. Nothing there is
+    touched before the disk holds all of them; then files named in `gone` that are not among them are removed, for they
+    are of an earlier time.
+
+    May raise OSError, also where the folder that it lies in is missing.
+    """
+    fresh = not folder.exists()
+    folder.mkdir(exist_ok=True)
+    try:
+        sweep(folder)
+        for name in (*files, *gone):
+            if (folder / name).is_dir():
+                raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(folder / name))
+        with ExitStack() as stack:
+            parts = [(stack.enter_context(scratch(folder, mode=0o666)), name) for name in files]
+            for part, name in parts:
+                part.file.write(files[name])
+                part.file.flush()
+                os.fsync(part.file.fileno())
+            for name in gone:
+                if name not in files:
+                    (folder / name).unlink(missing_ok=True)
+            for part, name in parts:
+                part.move(folder / name)
+    except OSError:
+        if fresh:
+            with suppress(OSError):  # something came into it meanwhile
+                folder.rmdir()
+        raise
 
 
 def left_behind(folder: Path) -> Iterator[Path]:

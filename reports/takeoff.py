@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass, field
 
 from extract.record import Record, Run, State, Structure
-from reports.words import NOT_RECORDED, fitting, inches, kind, number, pipe, sentence, short_length, size
+from reports.words import (
+    HUGE,
+    NOT_RECORDED,
+    fitting,
+    inches,
+    kind,
+    known,
+    load,
+    number,
+    pipe,
+    sentence,
+    short_length,
+    size,
+)
 
 BUILT: tuple[State | None, ...] = ("installed", None)
 
@@ -21,14 +35,24 @@ class Line:
     total: float = 0.0
     labels: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
+    stick_ft: float | None = None
+    """Of pipe that is sold by the stick, a stick's length."""
 
     def add(self, label: str, amount: float | None) -> None:
         if label not in self.labels:
             self.labels.append(label)
-        if amount is None:
+        if not known(amount):
             self.missing.append(label)
         else:
             self.total += amount
+
+    @property
+    def sticks(self) -> int | None:
+        """Whole sticks that the pipe takes at least, every cut piece used up; None where it is not sold by the stick,
+        or no length is known."""
+        if self.stick_ft is None or not 0 < self.total < HUGE:
+            return None
+        return math.ceil(round(self.total / self.stick_ft, 4))
 
     @property
     def quantity(self) -> str:
@@ -60,7 +84,9 @@ def _add(
 
 
 def _add_run(lines: dict[tuple[str, str], Line], run: Run) -> None:
-    _add(lines, "Pipe", sentence(pipe(run)) + _state(run), "ft", run.label, run.length_ft)
+    of_what = sentence(pipe(run)) + _state(run)
+    _add(lines, "Pipe", of_what, "ft", run.label, run.length_ft)
+    lines["Pipe", of_what].stick_ft = load("takeoff")["stick_ft"].get(run.pipe)
     counts: dict[str, int] = defaultdict(int)
     for item in run.fittings:
         on = "" if item.nominal_in is not None else f" on {pipe(run)}"

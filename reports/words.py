@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 NOT_RECORDED = "not recorded"
 MONTHS = "January February March April May June July August September October November December".split()
 
+HUGE = 1e12
+"""No length, slope or size comes near; such a number is written as it is."""
 # What XML 1.0 cannot hold, other controls, and the marks that turn the reading direction (they can turn a number).
 HOSTILE = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff"
@@ -87,8 +89,10 @@ def inches(value: float | None) -> str:
 
 def sixteenths(value: float) -> str | None:
     """`4 1/4`; None where the value is no sixteenth."""
+    if not 0 <= value < HUGE:
+        return None
     parts = round(value * 16)
-    if value < 0 or abs(value * 16 - parts) > 0.03:
+    if abs(value * 16 - parts) > 0.03:
         return None
     whole, over = divmod(parts, 16)
     if not over:
@@ -127,8 +131,10 @@ def _feet_inches(value: float) -> str | None:
 
 def feet_and_inches(value: float) -> tuple[int, float] | None:
     """Whole feet and the inches over; None where the value [ft] is not feet and eighths of an inch."""
+    if not 0 <= value < HUGE:
+        return None
     eighths = round(value * 96)
-    if value < 0 or abs(value * 96 - eighths) > 0.05:
+    if abs(value * 96 - eighths) > 0.05:
         return None
     feet, over = divmod(eighths, 96)
     return feet, over / 8
@@ -149,7 +155,7 @@ def slope(value: float | None) -> str:
 
 def fall_per_foot(value: float) -> str | None:
     """`1/8`, the inches per foot of a slope [percent]; None where they are no sixteenth."""
-    return sixteenths(value * 0.12) if abs(value * 1.92 - round(value * 1.92)) < 0.005 and value > 0 else None
+    return sixteenths(value * 0.12) if 0 < value < HUGE and abs(value * 1.92 - round(value * 1.92)) < 0.005 else None
 
 
 def fall(value: float | None) -> str:

@@ -19,6 +19,15 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
 OUT = ROOT / "demo"
 JOB = "quillbark-walk"
+TIES = {
+    "CB-1": ("24.4 from garage corner, left", "27.2 from porch post"),
+    "CB-2": ("49 from garage corner, left", "39.1 from porch post"),
+    "CB-3": ("58.5 from garage corner", "26.8 from porch post"),
+    "CD-1": ("17.9 from garage corner", "25.6 from porch post"),
+    "DS-1": ("52 from garage corner", "18.6 from porch post"),
+    "OUT-1": ("99.4 from garage corner", "90.4 from porch post"),
+}
+"""What was taped on the day and written on a board; the sides of the rest come by the lengths of the runs."""
 COMMANDS = [
     ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row, Ambledown Hollow",
      "--company", "sample_logs/company.toml", "--day", "2026-09-15", "--zone=-06:00"],
@@ -26,6 +35,8 @@ COMMANDS = [
     ["ask", JOB],
     ["amend", JOB, "R-2", "slope", "an eighth per foot"],
     ["amend", JOB, "R-5", "pieces", "10, 10, 10, 10, 10, 3"],
+    ["amend", JOB, "points", "porch post 36.9 from garage corner"],
+    *(["amend", JOB, label, "tie", tie] for label, ties in TIES.items() for tie in ties),
     ["accept", JOB, "R-3 min slope", "left as is, agreed with the owner; it ran clean in the hose test"],
     ["accept", JOB, "CB-3 in above out", "left as is, agreed with the owner; the sump holds the grit"],
     ["report", JOB, "-o", f"demo/{JOB}.docx"],

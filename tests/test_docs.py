@@ -26,6 +26,7 @@ def test_the_commands_are_those_a_crew_needs():
         "show",
         "ready",
         "report",
+        "export",
         "find",
         "hear",
         "extract",

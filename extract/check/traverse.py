@@ -1,8 +1,8 @@
 """Legs on the ground, by bearing and length, to a plan traverse with its closure, and what bends do to a distance.
 
 Latitude is the distance a leg goes north, departure the distance it goes east; a loop's add up to nothing but its
-errors. A record has no bearings, and its bends have neither an order nor a hand, so a run cannot be plotted from it;
-of what stands here the check itself uses `least_apart_ft` alone.
+errors. A run has no bearing, so of what stands here the check itself uses only what bends do to a distance. Where every
+bend of a run has its place and turn, `extract.places` plots it between its ends.
 """
 
 from __future__ import annotations

@@ -24,6 +24,7 @@ from extract.check.runoff import Storm, areas_of
 from extract.check.safety import check_safety
 from extract.check.saying import in_place
 from extract.check.slopes import check_slopes
+from extract.check.ties import check_ties
 from extract.record import Area, Finding, Note, Record
 
 __all__ = ["check", "check_figures"]
@@ -64,6 +65,7 @@ def check(
         *check_cleanouts(record, policy),
         *check_cover(record, points, policy),
         *check_depths(record, points, policy),
+        *check_ties(record, policy),
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),

@@ -422,6 +422,15 @@ def test_ties_are_added_one_at_a_time_and_a_second_from_the_same_point_corrects(
     assert ties(store) == []
 
 
+def test_a_side_said_later_is_put_to_its_tie_and_a_later_distance_keeps_it(store):
+    say(store, *BUILT)
+    amend(store, "CB-1", "tie", "18.5 from garage corner")
+    assert amend(store, "CB-1", "tie", "18.5 from garage corner, left").before == "18.5 ft from garage corner"
+    assert ties(store) == [("garage corner", 18.5, "left")]
+    amend(store, "CB-1", "tie", "18.75 from garage corner")
+    assert ties(store) == [("garage corner", 18.75, "left")]
+
+
 def test_a_tie_holds_to_its_thing_and_not_to_its_label(store):
     say(store, "10:00 Basin by the gate is set.")
     amend(store, "CB-1", "tie", "18.5 from garage corner")

@@ -117,3 +117,17 @@ def test_a_backup_names_the_disk_that_is_full(library, tmp_path):
         fill(small, 40_000)
         said = crew.run(library, "backup", small / "other")
         assert (said.code, f"{small / 'other'}: the disk is full" in said.err) == (1, True)
+
+
+def test_an_export_that_finds_no_room_leaves_what_was_there(library, tmp_path):
+    with disk(tally := crew.Tally(), tmp_path / "disk", 4 << 20) as small:
+        if small is None:
+            pytest.skip(tally.skipped)
+        (small / "out").mkdir()
+        (small / "out" / "runs.csv").write_text("old")
+        fill(small, 40_000)
+        said = crew.run(library, "export", crew.JOBS[0], "-o", small / "out")
+        assert (said.code, f"{small / 'out'}: cannot be written (No space left on device)" in said.err) == (1, True)
+        assert [(each.name, each.read_text()) for each in (small / "out").iterdir()] == [("runs.csv", "old")]
+        assert crew.run(library, "export", crew.JOBS[0], "-o", small / "new").code == 1
+        assert not (small / "new").exists()

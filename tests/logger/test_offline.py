@@ -147,13 +147,14 @@ def test_a_day_asks_nothing_of_the_network_and_writes_in_three_folders(tmp_path,
             ["ready", JOB],
             ["find", "roots"],
             ["report", JOB, "--for", "record", "-o", str(tmp_path / "papers/walk.docx")],
+            ["export", JOB, "-o", str(tmp_path / "papers/walk")],
             ["hear", "-"],
         ],
         LISTEN_ON,
     )
     assert not spoken_to(calls), "\n".join(spoken_to(calls))
     assert not elsewhere(calls, tmp_path), "\n".join(elsewhere(calls, tmp_path))
-    for seen in ("library/library.db", "papers/walk.docx", "cache/fallbook/matplotlib"):
+    for seen in ("library/library.db", "papers/walk.docx", "papers/walk/profile.dxf", "cache/fallbook/matplotlib"):
         assert str(tmp_path / seen) in written(calls)
 
 

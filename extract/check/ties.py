@@ -1,0 +1,286 @@
+"""Places: tapes that do not fit, two places where one must be told, and the one tape that would settle each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import combinations
+
+from extract.check.policy import Policy
+from extract.check.saying import evidence, feet, finding, listed, name
+from extract.places.adjust import Ellipse
+from extract.places.circles import XY, azimuth_of, off_line
+from extract.places.measures import Measure, long_of, survey_of
+from extract.places.solve import Doubt, Ground, ground_of
+from extract.record import Entry, Finding, Outcome, Record, Run, Structure
+
+POINTS = "points"
+"""The subject of what is said of the fixed points."""
+IN_LINE_FT = 1.0
+"""Points no farther off a line than this lie in it; a tape whose readings differ less tells no two places apart."""
+LONG = 1.5
+"""An ellipse so much longer than it is wide has a direction worth telling."""
+SOURCES = ("tape_sd_ft", "run_sd_ft", "bearing_sd_deg", "place_ft")
+
+
+def check_ties(record: Record, policy: Policy) -> list[Finding]:
+    """Of every structure that was taped, and of the fixed points. Nothing where no tape was said."""
+    survey = survey_of(record, policy)
+    if not survey.unusable and not any(each.kind == "tape" for each in survey.measures):
+        return []
+    return list(_Told(ground_of(survey, policy), policy).all())
+
+
+class _Told:
+    """The findings on one ground, in words."""
+
+    def __init__(self, ground: Ground, policy: Policy) -> None:
+        self.ground, self.branch, self.policy = ground, ground.branch, policy
+        self.names, self.points, self.known = ground.survey.names, ground.survey.points, ground.branch.known
+
+    def all(self) -> Iterator[Finding]:
+        for entry, words in self.ground.survey.unusable:
+            subject = entry.label if isinstance(entry, Structure) else POINTS
+            yield self.found("tie_fit", subject, "unknown", f"{words}.", [entry])
+        if not self.ground.frame:
+            yield from self.no_frame()
+            return
+        yield from map(self.dropped, self.branch.dropped)
+        yield from (self.left_out(measure, out) for measure, out in self.ground.left_out)
+        for key in self.names:
+            yield from self.of(key)
+
+    def of(self, key: str) -> Iterator[Finding]:
+        """What is to be said of one thing."""
+        if key in self.branch.doubts:
+            yield self.doubt(self.branch.doubts[key])
+        if key in self.branch.against:
+            yield self.against(self.branch.against[key])
+        elif key in self.branch.open:
+            yield self.either(key, self.branch.open[key])
+        elif key in self.branch.weak:
+            yield self.weak(key)
+        elif key in self.ground.at:
+            if key not in self.points:
+                yield self.placed(key)
+        elif key not in self.branch.doubts and key not in self.points and self.tapes(key):
+            yield self.too_few(key)
+
+    # -- what does not fit
+
+    def dropped(self, doubt: Doubt) -> Finding:
+        ((measure, out),) = doubt.out
+        others = listed(each.words for each in doubt.measures if each is not measure)
+        message = f"{_looks(measure, out)}, against {others}. It was left out; tape it again."
+        return self.found("tie_fit", self.label(doubt.key), "fail", message, [measure.entry], measure, out)
+
+    def left_out(self, measure: Measure, out: float) -> Finding:
+        if isinstance(measure.entry, Run):
+            return self.run_left_out(measure.entry, measure, out)
+        subject = measure.entry.label if isinstance(measure.entry, Structure) else POINTS
+        message = f"{_looks(measure, out)}, against all the others. It was left out; take it again."
+        return self.found("tie_fit", subject, "fail", message, [measure.entry], measure, out)
+
+    def run_left_out(self, run: Run, measure: Measure, out: float) -> Finding:
+        apart = math.dist(self.known[measure.one], self.known[measure.other])
+        message = (
+            f"{measure.words} was said to be {feet(long_of(run) or measure.value)} long, but by the tapes its ends "
+            f"lie {feet(round(apart, 1))} apart; "
+        )
+        if out < 0:
+            message += "a pipe is no shorter than that, so its length, or a tape to one of its ends, is wrong."
+            return self.found("tie_fit", run.label, "fail", message, [run], measure, out)
+        message += "it bends more than was said, or its length or a tape to one of its ends is wrong."
+        return self.found("tie_fit", run.label, "attention", message, [run], measure, out)
+
+    def doubt(self, doubt: Doubt) -> Finding:
+        said = listed(f"{each.words} ({_value(each)})" for each in doubt.measures)
+        message = f"{said} do not meet in one place"
+        if doubt.out:
+            message += f": {_or(_looks(each, out) for each, out in doubt.out)}"
+        called = self.call(doubt.key)
+        message += f". {called[:1].upper()}{called[1:]} is not placed; tape it again."
+        entries = [each.entry for each in doubt.measures]
+        return self.found("tie_fit", self.label(doubt.key), "fail", message, entries)
+
+    def against(self, tie: Measure) -> Finding:
+        message = (
+            f'{self.call(tie.other)} was said to lie "{tie.side}" of the tape from {self.call(tie.one)}, but what else '
+            "was said puts it on the other side; say the side again, or tape it again."
+        )
+        return self.found("tie_side", tie.other, "fail", message, [tie.entry])
+
+    # -- what is missing
+
+    def no_frame(self) -> Iterator[Finding]:
+        if len(self.points) > 1:
+            one, other = map(self.call, self.points[:2])
+            message = (
+                f"nobody said how far {one} and {other} lie apart, so nothing can be placed; tape from {one} to "
+                f"{other}."
+            )
+        elif self.points:
+            message = (
+                f"{self.call(self.points[0])} is the only fixed point, so nothing can be placed; tape from it to a "
+                "second one, and from both to each structure."
+            )
+        else:
+            message = "no fixed point was said, so nothing can be placed; tape from two, such as corners of the house."
+        entries = [each.entry for each in self.ground.survey.measures if each.kind == "tape"]
+        yield self.found("tie_missing", POINTS, "unknown", message, entries)
+
+    def either(self, key: str, places: Sequence[XY]) -> Finding:
+        """Where more than one place fits: what they are, and what would tell."""
+        tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
+        starts = [str(each.joins(key)) for each in tapes]
+        side, line = "say on which side it lies", ""
+        if len(starts) > 1:
+            one, other = map(self.call, starts[:2])
+            line = f", on either side of the line from {one} to {other}"
+            what = "a structure taped from it" if key in self.points else "it"
+            side = f"say whether {what} lies left or right, looking from {one} to {other}"
+        if len(starts) > 2 and self.in_line(starts):
+            line += f" ({listed(map(self.call, starts))} lie in one line, so no tape from them tells which)"
+        message = f"{self.call(key)} can lie in {len(places)} places{line}; {side}, or {self.tells(places, starts)}."
+        return self.found("tie_side", self.label(key), "unknown", message, [each.entry for each in tapes])
+
+    def tells(self, places: Sequence[XY], starts: Sequence[str]) -> str:
+        """The tape that tells places apart best, and what it reads for each."""
+
+        def apart(key: str) -> float:
+            far = [math.dist(self.known[key], place) for place in places]
+            return min(abs(one - other) for one, other in combinations(far, 2))
+
+        keys = [key for key in self.known if key not in starts and apart(key) >= IN_LINE_FT]
+        if not keys:
+            return "tape it from a third point off that line"
+        best = max(keys, key=lambda key: (key in self.points, apart(key)))
+        reads = " or ".join(feet(round(math.dist(self.known[best], place), 1)) for place in places)
+        return f"tape it from {self.call(best)}, which reads {reads}"
+
+    def weak(self, key: str) -> Finding:
+        tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
+        starts = [str(each.joins(key)) for each in tapes]
+        message = (
+            f"the tapes to {self.call(key)} from {listed(map(self.call, starts))} run nearly in one line, so its place "
+            f"across that line is not known; {self.one_more(key, starts)} would settle it."
+        )
+        return self.found("tie_missing", self.label(key), "unknown", message, [each.entry for each in tapes])
+
+    def too_few(self, key: str) -> Finding:
+        tapes = self.tapes(key)
+        starts = [str(each.joins(key)) for each in tapes]
+        bare = [each for each in starts if each not in self.known]
+        from_ = listed(f"{_value(each)} from {self.call(str(each.joins(key)))}" for each in tapes)
+        message = f"{self.call(key)} cannot be placed by {from_}"
+        if bare and len(starts) > 1:
+            frame = listed(map(self.call, self.ground.frame[:2]))
+            message += f", as nobody said where {self.call(bare[0])} lies; tape from there to {frame}."
+        else:
+            message += f" alone; {self.one_more(key, starts)} would settle it."
+        return self.found("tie_missing", self.label(key), "unknown", message, [each.entry for each in tapes])
+
+    def one_more(self, key: str, starts: Sequence[str]) -> str:
+        """The one tape to take: from the point that lies farthest from those taped from."""
+        taped = [self.known[each] for each in starts if each in self.known]
+        left = [each for each in self.known if each not in starts and each != key]
+        points = [each for each in left if each in self.points] or left
+        if not points:
+            return "a tape from another fixed point"
+        far = {each: min((math.dist(self.known[each], at) for at in taped), default=0.0) for each in points}
+        return f"a tape from {self.call(max(points, key=lambda each: far[each]))}"
+
+    # -- what stands
+
+    def placed(self, key: str) -> Finding:
+        """How sure a place is, and what decided where two fitted."""
+        ellipse = self.ground.at[key].ellipse
+        long, short = feet(_up(ellipse.half_long_ft)), feet(_up(ellipse.half_short_ft))
+        tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
+        message = (
+            f"{name(key)} is placed to {long} one way{self.way(ellipse)} and {short} across, 95 times in 100, if a "
+            f"tape's standard deviation is {feet(self.policy['tape_sd_ft'])}"
+        )
+        how, side = self.branch.chosen.get(key), next((each for each in tapes if each.side), None)
+        if how == "side" and side:
+            message += f'; of two places the one "{side.side}" from {self.call(side.one)} was taken, as said'
+        elif how == "run":
+            message += "; of two places the one that the lengths of its runs fit was taken"
+        elif len(tapes) > 2:
+            message += "; of the two places of two tapes the one that the others fit was taken"
+        if sum(each.exact and bool(each.joins(key)) for each in self.ground.used) < 3:
+            message += "; nothing else was taped to check its two tapes"
+        entries = [each.entry for each in tapes]
+        return self.found("place", key, "ok", f"{message}.", entries, out=ellipse.half_long_ft)
+
+    def way(self, ellipse: Ellipse) -> str:
+        """The direction of a long axis that is one, from the line that all is measured from."""
+        if ellipse.half_long_ft < LONG * ellipse.half_short_ft or len(self.ground.frame) < 2:
+            return ""
+        start, end = self.ground.frame[:2]
+        turned = (ellipse.direction_deg - azimuth_of(self.known[start], self.known[end])) % 180
+        return f" ({turned:.0f} degrees clockwise from the line from {self.call(start)} to {self.call(end)})"
+
+    # -- words
+
+    def call(self, key: str) -> str:
+        return self.names.get(key, key)
+
+    def label(self, key: str) -> str:
+        """The subject of a finding about a thing."""
+        return POINTS if key in self.points else key
+
+    def tapes(self, key: str) -> list[Measure]:
+        return [each for each in self.ground.survey.measures if each.kind == "tape" and each.joins(key)]
+
+    def in_line(self, keys: Sequence[str]) -> bool:
+        at = [self.known[key] for key in keys]
+        start, end = max(combinations(at, 2), key=lambda pair: math.dist(*pair))
+        return all(abs(off_line(place, start, end)) <= IN_LINE_FT for place in at)
+
+    def found(
+        self,
+        check: str,
+        subject: str,
+        outcome: Outcome,
+        message: str,
+        entries: Iterable[Entry],
+        measure: Measure | None = None,
+        out: float | None = None,
+    ) -> Finding:
+        """A finding; of a measure with what was said, and what it should be as it is `out` by so much."""
+        stated = measure.value if measure else None
+        computed = stated - out if stated is not None and out is not None else out
+        return finding(
+            check,
+            subject,
+            outcome,
+            message,
+            stated=stated,
+            computed=computed,
+            unit="degrees" if measure and measure.kind == "bearing" else "ft",
+            source=self.policy.source(*SOURCES),
+            evidence=[item for each in entries for item in evidence(each, "ties", "to", "length_ft")],
+        )
+
+
+def _value(measure: Measure) -> str:
+    return feet(measure.value) if measure.kind != "bearing" else f"{measure.value:g} degrees"
+
+
+def _looks(measure: Measure, out: float) -> str:
+    """`the tape from garage corner to catch basin 1 looks 1 foot long`."""
+    if measure.kind == "bearing":
+        return f"{measure.words} looks {abs(out):.0f} degrees off"
+    return f"{measure.words} looks {feet(max(round(abs(out), 1), 0.1))} {'long' if out > 0 else 'short'}"
+
+
+def _or(words: Iterable[str]) -> str:
+    """`either a, or b, or c`; a single one as it is."""
+    each = list(words)
+    return f"either {', or '.join(each)}" if len(each) > 1 else each[0]
+
+
+def _up(value: float) -> float:
+    """To the next tenth."""
+    return math.ceil(value * 10 - 1e-6) / 10

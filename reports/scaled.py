@@ -1,0 +1,353 @@
+"""The plan to scale, where tapes and run lengths tell where things lie.
+
+Drafting conventions, from memory: north arrow and a bar of scale on every plan, new work heavy and what was there
+before thin (US National CAD Standard); dimension lines thin, with an arrow head at each end and the figure on them
+(ASME Y14.5); control points as triangles (common practice).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from extract.additions import crossing_words
+from extract.check.policy import load_policy
+from extract.places.measures import Measure, long_of, path_of, survey_of
+from extract.places.solve import Ground, ground_of
+from extract.record import Run, Structure
+from reports import words
+from reports.canvas import CLAY, GREY, INK, SMALLEST, WATER, Area, Drawing, Labels, Point, Sheet, between
+from reports.doubts import Mark, marked, unique
+from reports.facts import Facts
+from reports.plan import (
+    BRIEF,
+    FOOT,
+    RADIUS,
+    SIDE,
+    TOP,
+    WIDTH,
+    flow_arrow,
+    ink,
+    legend,
+    name_structures,
+    north_arrow,
+    ring,
+    run_text,
+    stroke,
+    symbol,
+    wrapped,
+)
+from reports.words import joined
+
+TALLEST = 4.0
+"""Of what is drawn, inches: with title and legend it fills the page that the drawings stand on."""
+BAR = 0.45
+"""The strip of the bar of scale, inches."""
+BARS_FT = (1, 2, 4, 10, 20, 40, 100, 200, 400)
+"""Lengths of the bar; each can be halved twice and read."""
+LONGEST_BAR = 2.2
+MOST_TIES = 24
+"""With more ties than this they stand in the table alone."""
+LEAST_WIDE_FT = 10.0
+SHARES = (0.5, 0.55, 0.45, 0.6, 0.4, 0.65, 0.35, 0.7, 0.3, 0.75, 0.25, 0.8, 0.2)
+"""Of a tape, where its figure may stand."""
+
+
+@dataclass(frozen=True)
+class _View:
+    """Feet to inches on the sheet: turned a quarter where the yard is taller than wide."""
+
+    ground: Ground
+    scale: float
+    left: float
+    low: float
+    turned: bool
+    height: float
+
+    def at(self, place: Point) -> Point:
+        x, y = _turn(place) if self.turned else place
+        return self.left + x * self.scale, self.low + y * self.scale
+
+    def of(self, key: str) -> Point:
+        return self.at(self.ground.xy(key))
+
+
+def ground_under(facts: Facts) -> Ground:
+    """Where everything recorded lies, as far as tapes and run lengths tell."""
+    policy = load_policy(facts.closeout.job.company.policy)
+    return ground_of(survey_of(facts.record, policy), policy)
+
+
+def to_scale(facts: Facts, found: Ground) -> Drawing | None:
+    """The plan to scale of all that could be placed; None where no structure could."""
+    placed = [each.label for each in drawn_structures(facts) if each.label in found.at]
+    if not placed:
+        return None
+    view = _view(found, placed)
+    sheet = Sheet(WIDTH, view.height)
+    labels = Labels(sheet, Area(0.08, FOOT + BAR - 0.1, WIDTH - 0.08, view.height - 0.1), backed=True)
+    labels.block(Area(0, view.height - 0.34, WIDTH, view.height), Area(0, 0, WIDTH, FOOT + BAR - 0.05))
+    ties = drawn_ties(found)
+    paths = {run.label: run_path(run, view.of) for run in drawn_runs(facts, found)}
+    _lines(sheet, facts, view, paths, ties, labels)
+    at = {label: view.of(label) for label in placed}
+    _symbols(sheet, facts, view, at, labels)
+    marks = name_structures(facts, labels, at)
+    marks += _write_ties(facts, view, ties, labels) + _write_runs(sheet, facts, paths, labels)
+    _frame(sheet, facts, view, bool(ties))
+    return Drawing("plan", sheet, _caption(facts, found), _alt(facts, found), unique(marks))
+
+
+def whole(facts: Facts, found: Ground) -> bool:
+    """Whether every structure, and both ends of every run, could be placed."""
+    labels = {each.label for each in drawn_structures(facts)}
+    ends = {end for run in facts.record.runs if run.state != "removed" for end in (run.from_, run.to)}
+    return labels | ends <= set(found.at)
+
+
+# -- what is drawn, and where
+
+
+def drawn_structures(facts: Facts) -> list[Structure]:
+    return [each for each in facts.record.structures if each.state != "removed"]
+
+
+def drawn_runs(facts: Facts, found: Ground) -> list[Run]:
+    return [run for run in facts.record.runs if run.state != "removed" and run.from_ in found.at and run.to in found.at]
+
+
+def drawn_ties(found: Ground) -> list[Measure]:
+    """The tapes that hold what is placed, without those left out."""
+    gone = [each for each, _ in found.left_out] + [each for doubt in found.branch.dropped for each, _ in doubt.out]
+    kept = [
+        each
+        for each in found.survey.measures
+        if each.kind == "tape" and {each.one, each.other} <= set(found.at) and not any(each is one for one in gone)
+    ]
+    return kept if len(kept) <= MOST_TIES else []
+
+
+def _view(found: Ground, placed: list[str]) -> _View:
+    """The scale at which all of it fits the sheet."""
+    keys = {*placed, *(each for each in found.survey.points if each in found.at)}
+    places = [found.xy(key) for key in keys]
+    wide, tall = _reach(places)
+    turned = tall > wide
+    places = [_turn(place) for place in places] if turned else places
+    wide, tall = (max(each, LEAST_WIDE_FT) for each in _reach(places))
+    scale = min((WIDTH - 2.4 * SIDE) / wide, (TALLEST - 0.9) / tall)
+    height = tall * scale + FOOT + BAR + TOP + 1.1
+    middle_x, middle_y = (_middle(place[axis] for place in places) for axis in (0, 1))
+    low = (FOOT + BAR + height - TOP) / 2 - middle_y * scale
+    return _View(found, scale, WIDTH / 2 - middle_x * scale, low, turned, height)
+
+
+def _reach(places: list[Point]) -> Point:
+    across, up = [place[0] for place in places], [place[1] for place in places]
+    return max(across) - min(across), max(up) - min(up)
+
+
+def _middle(values: Iterable[float]) -> float:
+    each = list(values)
+    return (min(each) + max(each)) / 2
+
+
+def _turn(place: Point) -> Point:
+    """A quarter clockwise."""
+    return place[1], -place[0]
+
+
+def run_path(run: Run, of: Callable[[str], Point]) -> list[Point]:
+    """The run between its ends, by its bends where these are known; they are stretched to where the ends lie, `of` a
+    label."""
+    start, end = of(str(run.from_)), of(str(run.to))
+    path = path_of(run)
+    if path is None or math.dist(path[0], path[-1]) < 0.01:
+        return [start, end]
+    shape, way = complex(*path[-1]), complex(end[0] - start[0], end[1] - start[1])
+    spots = [complex(*start) + complex(*place) / shape * way for place in path]
+    return [(spot.real, spot.imag) for spot in spots]
+
+
+def along(path: list[Point], share: float) -> tuple[Point, Point]:
+    """The point at that share of a path, and the way that it goes there, of length one."""
+    left = share * sum(math.dist(one, other) for one, other in zip(path, path[1:], strict=False))
+    for start, end in zip(path, path[1:], strict=False):
+        long = math.dist(start, end)
+        if left <= long or end is path[-1]:
+            way = ((end[0] - start[0]) / long, (end[1] - start[1]) / long) if long else (1.0, 0.0)
+            return between(start, end, min(left / long, 1.0) if long else 0.0), way
+        left -= long
+    return path[0], (1.0, 0.0)
+
+
+# -- lines and symbols
+
+
+def _lines(
+    sheet: Sheet, facts: Facts, view: _View, paths: Mapping[str, list[Point]], ties: list[Measure], labels: Labels
+) -> None:
+    for tie in ties:
+        start, end = view.of(tie.one), view.of(tie.other)
+        sheet.line([start, end], GREY, 0.5, layer=1)
+        for tip, tail in ((end, start), (start, end)):
+            sheet.arrow(tail, _short(tip, tail, RADIUS), GREY, 5, layer=1)
+        labels.block_line(start, end, 0.015)
+    for label, path in paths.items():
+        run = facts.record.subject(label)
+        assert isinstance(run, Run)
+        stroke(sheet, run.state, path, run.nominal_in)
+        flow_arrow(sheet, run, *max(zip(path, path[1:], strict=False), key=lambda leg: math.dist(*leg)))
+        for one, other in zip(path, path[1:], strict=False):
+            labels.block_line(one, other)
+
+
+def _short(tip: Point, tail: Point, by: float) -> Point:
+    long = math.dist(tip, tail)
+    return between(tip, tail, by / long) if long > 2 * by else tip
+
+
+def _symbols(sheet: Sheet, facts: Facts, view: _View, at: Mapping[str, Point], labels: Labels) -> None:
+    for label, place in at.items():
+        _ellipse(sheet, view, label, place)
+        symbol(sheet, facts.record.subject(label), place)
+        labels.block(Area(*place, *place).grown(RADIUS + 0.04))
+    for key in drawn_points(view.ground):
+        place = view.of(key)
+        fixed_point(sheet, place)
+        labels.block(Area(*place, *place).grown(0.13))
+
+
+def drawn_points(found: Ground) -> list[str]:
+    return [key for key in found.survey.points if key in found.at]
+
+
+def fixed_point(sheet: Sheet, place: Point) -> None:
+    """A triangle with a dot."""
+    sheet.shape([(place[0] + x, place[1] + y) for x, y in ((-0.11, -0.08), (0.11, -0.08), (0, 0.12))], edge=INK)
+    sheet.shape([(place[0] + x, place[1] + y) for x, y in ring(0.02, 12)], INK, INK, layer=5)
+
+
+def _ellipse(sheet: Sheet, view: _View, label: str, place: Point) -> None:
+    """Where it lies 95 times in 100, where that reaches beyond its symbol."""
+    ellipse = view.ground.at[label].ellipse
+    if ellipse.half_long_ft * view.scale <= RADIUS:
+        return
+    turn = math.radians(ellipse.direction_deg + (90 if view.turned else 0))
+    long, short = ellipse.half_long_ft * view.scale, ellipse.half_short_ft * view.scale
+    spots = [
+        (place[0] + x * long * math.sin(turn) + y * short * math.cos(turn),
+         place[1] + x * long * math.cos(turn) - y * short * math.sin(turn))
+        for x, y in ring(1.0)
+    ]  # fmt: skip
+    sheet.line([*spots, spots[0]], GREY, 0.7, ":")
+
+
+# -- words
+
+
+def _write_ties(facts: Facts, view: _View, ties: list[Measure], labels: Labels) -> list[Mark]:
+    """The names of the fixed points, and the figure of each tape on its line."""
+    found: list[Mark] = []
+    for key in drawn_points(view.ground):
+        labels.place(view.ground.survey.names[key], [view.of(key)], SMALLEST, INK, 0.16)
+    for tie in ties:
+        marks = facts.marks(tie.entry.label, "ties") if isinstance(tie.entry, Structure) else []
+        start, end = view.of(tie.one), view.of(tie.other)
+        spots = [between(start, end, share) for share in SHARES]
+        labels.place_on(marked(f"{tie.value:g} ft", marks), spots, SMALLEST, GREY)
+        found += marks
+    return found
+
+
+def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], labels: Labels) -> list[Mark]:
+    found: list[Mark] = []
+    for label, path in paths.items():
+        run = facts.record.subject(label)
+        assert isinstance(run, Run)
+        for text, place in _crossings(sheet, run, path, labels):
+            labels.place(text, [place], SMALLEST, CLAY, 0.12)
+        text, marks = run_text(facts, run, brief=len(paths) > BRIEF)
+        state = words.standing(run)
+        spots = [along(path, share)[0] for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
+        labels.place(f"{text}\n{state}" if state else text, spots, SMALLEST, ink(run), 0.13)
+        found += marks
+    return found
+
+
+def _crossings(sheet: Sheet, run: Run, path: list[Point], labels: Labels) -> Iterator[tuple[str, Point]]:
+    """A short line across the run at each thing that it crosses, and what that is."""
+    for crossing in run.crossings:
+        length = long_of(run)
+        if not words.known(crossing.at_ft) or not words.known(length) or not 0 <= crossing.at_ft <= length:
+            continue
+        place, way = along(path, crossing.at_ft / length if length else 0.0)
+        start, end = ((place[0] + by * way[1], place[1] - by * way[0]) for by in (-0.22, 0.22))
+        sheet.line([start, end], CLAY, 1.6, "-.", layer=4)
+        labels.block_line(start, end, 0.04)
+        yield crossing_words(crossing), place
+
+
+def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
+    """Title, north arrow, bar of scale and legend."""
+    y = sheet.height - 0.22
+    sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
+    told = "To scale, by tape; no survey. Arrows on the pipe show the way the water flows."
+    sheet.text((0.75, y), told, 7.8, GREY)
+    if view.ground.north_deg is not None:
+        north_arrow(sheet, (WIDTH - 0.4, y - 0.12), view.ground.north_deg + (90 if view.turned else 0))
+    else:
+        sheet.text((WIDTH - 0.2, y), "North not recorded", SMALLEST, GREY, across="right")
+    _bar(sheet, view.scale)
+    x, y = legend(sheet, facts)
+    x, y = wrapped(sheet, "Fixed point", x, y)
+    fixed_point(sheet, (x + 0.1, y))
+    sheet.text((x + 0.36, y), "Fixed point", SMALLEST)
+    x, y = wrapped(sheet, "Taped distance", x + sheet.measure("Fixed point", SMALLEST)[0] + 0.62, y)
+    if tied:
+        sheet.line([(x - 0.05, y), (x + 0.28, y)], GREY, 0.5)
+        sheet.text((x + 0.36, y), "Taped distance", SMALLEST)
+
+
+def _bar(sheet: Sheet, scale: float) -> None:
+    """A bar of scale in four pieces, which stays true however the sheet is printed."""
+    feet = max((each for each in BARS_FT if each * scale <= LONGEST_BAR), default=BARS_FT[0])
+    piece, x, y = feet * scale / 4, 0.3, FOOT + 0.02
+    for number in range(4):
+        left = x + number * piece
+        corners = [(left, y), (left + piece, y), (left + piece, y + 0.07), (left, y + 0.07)]
+        sheet.shape(corners, INK if number % 2 == 0 else "#ffffff", INK, 0.8)
+    for share, text in ((0, "0"), (2, f"{feet / 2:g}"), (4, f"{feet:g} ft")):
+        sheet.text((x + share * piece, y + 0.17), text, SMALLEST, across="center")
+
+
+# -- beside the drawing
+
+
+def _caption(facts: Facts, found: Ground) -> str:
+    reach = max(found.at[each.label].ellipse.half_long_ft for each in drawn_structures(facts) if each.label in found.at)
+    worst = math.ceil(reach * 10 - 1e-6) / 10
+    sd = load_policy(facts.closeout.job.company.policy)["tape_sd_ft"]
+    lines = [
+        f"Plan to scale, by taped distances and run lengths. Structures lie within {worst:g} ft of where they are "
+        f"drawn 95 times in 100, if a tape's standard deviation is {sd:g} ft (common practice)"
+    ]
+    if loose := [run.label for run in drawn_runs(facts, found) if path_of(run) is None]:
+        lines.append(
+            f"{joined(loose)} drawn straight, as {'its' if len(loose) == 1 else 'their'} bends were not all told"
+        )
+    missing = [each.label for each in drawn_structures(facts) if each.label not in found.at]
+    if missing:
+        lines.append(f"Not placed, for too little was taped: {joined(missing)}")
+    return f"{'. '.join(lines)}. This is no survey. Not for finding pipe before digging."
+
+
+def _alt(facts: Facts, found: Ground) -> str:
+    ties = "; ".join(
+        f"{each.words.removeprefix('the tape ')} {each.value:g} ft"
+        for each in found.survey.measures
+        if each.kind == "tape"
+    )
+    ways = "; ".join(f"{run.label} from {run.from_} to {run.to}" for run in drawn_runs(facts, found))
+    return f"Plan to scale. Taped: {ties}. Runs: {ways or 'none'}."
