@@ -7,7 +7,7 @@ BIN := .venv/bin
 READY := .venv/ready
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test check bench-read bench-page bench-speech bench-spanish bench-talk bench-library endure teach lock clean
+.PHONY: demo test check bench-read bench-report bench-page bench-speech bench-spanish bench-talk bench-library endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -23,6 +23,10 @@ check: $(READY)
 # How fast notes are read on this machine.
 bench-read: $(READY)
 	$(BIN)/python tests/bench/read_speed.py
+
+# How long the reports of a job of 25 runs and 60 photos take, in how much memory, and how large they are. Two minutes.
+bench-report: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/large_report.py
 
 # How soon a spoken note is on the page and a tap answered; needs Debian's chromium. Ten minutes or so.
 bench-page: $(READY)

@@ -247,8 +247,11 @@ def report(
         book.keep()
         raise NotSettledError(name, open_points)
     drawings: list[Drawing] = []
-    made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
-    paths = write_closeout(made_from, path, drawings, reader=reader, unsettled=open_points)
+    if reader == "locate":  # which shows no photo
+        made_from = book.bare(today())
+    else:
+        made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
+    paths = write_closeout(made_from, path, drawings or None, reader=reader, unsettled=open_points)
     if pdf:
         paths.insert(1, _pdf(path))
     if reader == "client" and not open_points:
