@@ -45,12 +45,14 @@ bench-talk: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/talk_ways.py
 
 # Endurance: every command that writes, killed 300 times each at random points; full disks, flipped bits, clocks and many
-# at once; 2,000 damaged files; five phones for a day; new examples of every test that draws them. Hours on a busy machine.
+# at once; 2,000 damaged files; five phones for a day; the pages of reports of every size; new examples of every test
+# that draws them. Hours on a busy machine.
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/faults.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/strangers.py 2000 21
 	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/logger/page/test_page_pieces.py -k five_phones
+	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/outside/test_report_outside.py
 	$(BIN)/python -m pytest --hypothesis-profile new
 
 # How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,

@@ -71,7 +71,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     _photos(paper, facts)
     paper.heading("Care through the year")
     closing.care(paper, facts)
-    paper.heading("Warranty", new_page=True)
+    paper.heading("Warranty")
     closing.warranty(paper, facts)
     paper.heading("Before anyone digs, drives or builds here")
     closing.cautions(paper, facts)

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from math import ceil
 from typing import Any
 
 from docx import Document
@@ -29,6 +30,11 @@ from reports.words import clean
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 PAGE, MARGIN = (8.5, 11.0), 0.9
+WHOLE_IN = 3.3
+"""A table no higher than that, by a rough guess, is not parted by a page's end: half a page on its side. One that is
+goes on with its head on the next page, whole rows at a time."""
+LETTERS_IN, LINE_IN, ROW_IN = 15, 0.135, 0.07
+"""For that guess: letters to an inch of a table's text, the height of a line, what a row has over and under it. [in]"""
 BAD_IMAGE = (InvalidImageStreamError, UnexpectedEndOfFileError, UnrecognizedImageError, ZeroDivisionError)
 APP = b"""<?xml version="1.0" encoding="UTF-8" standalone="yes"?>
 <Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"><Application>Fallbook</Application></Properties>"""
@@ -128,6 +134,10 @@ class Paper:
         self._row(table.rows[0], header, shares, "Table Head")
         self._flag(table.rows[0], "w:tblHeader")
         self._rows(table, rows, shares, "Table Label", "Table Text")
+        if sum(_height(row, shares) for row in rows) <= WHOLE_IN:
+            for row in table._tbl.tr_lst[:-1]:
+                for paragraph in row.iter(qn("w:p")):
+                    paragraph.get_or_add_pPr().keepNext_val = True
         self._paragraph("", "Spacer")
 
     def facts(self, rows: Sequence[tuple[str, str]], width: float = 1.3) -> None:
@@ -387,6 +397,12 @@ def pixels(image: bytes) -> tuple[int, int] | None:
     except BAD_IMAGE:
         return None
     return (header.px_width, header.px_height) if header.px_width and header.px_height else None
+
+
+def _height(cells: Sequence[str], widths: Sequence[float]) -> float:
+    """Of a table's row, guessed. [in]"""
+    lines = (ceil(len(text) / (LETTERS_IN * width)) for text, width in zip(cells, widths, strict=True))
+    return max(1, *lines) * LINE_IN + ROW_IN
 
 
 def noon(day: date) -> datetime:
