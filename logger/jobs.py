@@ -70,11 +70,12 @@ def new(
 
 def _firm(company: str | None, old: dict[str, Any]) -> tuple[Company, str]:
     """The firm and the text of its company file: that of the old job where none is given."""
-    from logger.company import company_file, read_company
+    from logger.company import company_file, read_company, with_logo
 
     if company is None and old:
         return read_company(old["company"], old["name"]), old["company"]
-    return company_file(company or "-")
+    path = company or "-"
+    return with_logo(*company_file(path), path)
 
 
 def _link(store: Store, visit: str, old: str) -> None:

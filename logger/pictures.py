@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from extract.errors import FallbookError
+from extract.errors import FallbookError, UsageError
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -42,6 +42,9 @@ PAPER_PX = 1000
 """Of the copy for a report: over 300 to an inch of a photo in the grid, 150 across the page. At 1600 the report of a
 job with 60 photos weighs 27 MB, and takes twice as long."""
 QUALITY, SMALL_QUALITY = 85, 70
+LOGO_PX, LOGO_COLOURS = (520, 160), 64
+"""200 to an inch where it stands; each job of the firm keeps a copy, which is so some kilobytes."""
+MOST_LOGO_MB, MOST_LOGO_MP = 10, 25
 ORIENTATION = 0x0112
 """Exif 2.32 (CIPA DC-008-2019), 4.6.4 A."""
 
@@ -52,14 +55,49 @@ def upright_jpeg(path: Path, name: str | None = None, longest_px: int = LONGEST_
     `name` stands for the path in messages. Raises FallbookError for what is no whole picture of a known format.
     """
     with opened(path, name or str(path), longest_px) as image:
-        turn = None if image.format == "HEIF" else _turns().get(orientation(image, tags(image)[0]))
-        flat = _on_white(_shrunk(image, longest_px))
-        if turn is not None:
-            flat = flat.transpose(turn)
-        flat.info = {}  # of which Pillow would write a comment
+        flat = _upright(image, longest_px)
         out = io.BytesIO()
         flat.save(out, format="JPEG", quality=QUALITY, progressive=False)
     return out.getvalue()
+
+
+def logo_png(path: Path) -> bytes:
+    """A firm's logo as a PNG of few colours, at most LOGO_PX. Raises UsageError where a report cannot show it."""
+    from PIL import Image
+
+    do = "name a PNG or JPEG under logo in the company file, or leave that line out"
+    try:
+        if path.stat().st_size > MOST_LOGO_MB * 1_000_000:
+            raise UsageError(f"{path}: the logo is larger than {MOST_LOGO_MB} MB; save a smaller copy of it")
+        with Image.open(path, formats=("PNG", "JPEG")) as header:
+            if header.width * header.height > MOST_LOGO_MP * 1_000_000:
+                raise UsageError(
+                    f"{path}: the logo has more than {MOST_LOGO_MP} million pixels; save a smaller copy of it"
+                )
+        with opened(path, str(path), max(LOGO_PX)) as image:
+            flat = _upright(image, max(LOGO_PX))
+    except Image.UnidentifiedImageError as error:
+        raise UsageError(f"{path}: the logo is no PNG or JPEG; {do}") from error
+    except OSError as error:
+        raise UsageError(f"{path}: the logo cannot be read ({error.strerror or error}); {do}") from error
+    except (FallbookError, Image.DecompressionBombError, ValueError) as error:
+        if isinstance(error, UsageError):
+            raise
+        raise UsageError(f"{path}: the logo is cut off or damaged; {do}") from error
+    flat.thumbnail(LOGO_PX)
+    out = io.BytesIO()
+    flat.quantize(LOGO_COLOURS).save(out, format="PNG", optimize=True)
+    return out.getvalue()
+
+
+def _upright(image: Image.Image, longest_px: int) -> Image.Image:
+    """As a person holds it, without metadata, at most so many pixels a side."""
+    turn = None if image.format == "HEIF" else _turns().get(orientation(image, tags(image)[0]))
+    flat = _on_white(_shrunk(image, longest_px))
+    if turn is not None:
+        flat = flat.transpose(turn)
+    flat.info = {}  # of which Pillow would write a comment
+    return flat
 
 
 def smaller(jpeg: bytes, longest_px: int) -> bytes:

@@ -222,6 +222,11 @@ class Paper:
             shape._inline.set(f"dist{side}", "0")
         return shape
 
+    def logo(self, image: bytes, name: str, height: float = 0.75) -> None:
+        """A firm's logo, no higher than that; nothing where there is none."""
+        if pixels(image):
+            self._place(self._paragraph("", "Picture"), image, f"Logo of {name}", (2.6, height))
+
     # captions and fields
 
     def caption(self, kind: str, text: str, *, keep: bool = False) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import tomllib
 from datetime import date, datetime, timedelta, timezone
 
 import numpy as np
@@ -13,7 +12,8 @@ from PIL import Image
 from extract.assemble import assemble
 from extract.check import check
 from extract.notes import parse_log
-from reports.job import Closeout, Company, Job, Photo
+from logger.company import company_file, with_logo
+from reports.job import Closeout, Job, Photo
 
 ZONE = timezone(timedelta(hours=-5))
 
@@ -21,7 +21,7 @@ ZONE = timezone(timedelta(hours=-5))
 def closeout(runs: int, photos: int) -> Closeout:
     """A job of that many runs in a row and that many photos, two thirds of them broad; two in each dozen show
     nothing of the work."""
-    company = Company.model_validate(tomllib.loads(COMPANY.read_text(encoding="utf-8")))
+    company, _ = with_logo(*company_file(str(COMPANY)), str(COMPANY))
     notes = parse_log(log(runs))
     record = assemble(notes)
     labels = [each.label for each in (*record.structures, *record.runs)]
