@@ -63,7 +63,7 @@ def upright_jpeg(path: Path, name: str | None = None, longest_px: int = LONGEST_
 
 def logo_png(path: Path) -> bytes:
     """A firm's logo as a PNG of few colours, at most LOGO_PX. Raises UsageError where a report cannot show it."""
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
 
     do = "name a PNG or JPEG under logo in the company file, or leave that line out"
     try:
@@ -76,7 +76,7 @@ def logo_png(path: Path) -> bytes:
                 )
         with opened(path, str(path), max(LOGO_PX)) as image:
             flat = _upright(image, max(LOGO_PX))
-    except Image.UnidentifiedImageError as error:
+    except UnidentifiedImageError as error:
         raise UsageError(f"{path}: the logo is no PNG or JPEG; {do}") from error
     except OSError as error:
         raise UsageError(f"{path}: the logo cannot be read ({error.strerror or error}); {do}") from error

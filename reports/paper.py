@@ -1,7 +1,7 @@
 """The one module that speaks Word: real styles, captions, tables, pictures and fields, and a file that is the same
 bytes for the same content.
 
-All text passes through `words.clean` on its way in, so no note can break the document.
+All text passes through `words.on_paper` on its way in, so no note can break the document.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from docx.image.image import Image
 from docx.opc.constants import RELATIONSHIP_TYPE
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
-from docx.shared import Inches
+from docx.shared import Inches, Pt
 
 from reports.paper_styles import BOX_TONES, TABLE_STYLE, dress
-from reports.words import clean
+from reports.words import on_paper
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 PAGE, MARGIN = (8.5, 11.0), 0.9
@@ -75,16 +75,16 @@ class Paper:
         """A paragraph; `lead` stands before it in bold."""
         paragraph = self._paragraph("", style)
         if lead:
-            paragraph.add_run(clean(lead) + " ").bold = True
-        paragraph.add_run(clean(text))
+            paragraph.add_run(on_paper(lead) + " ").bold = True
+        paragraph.add_run(on_paper(text))
         paragraph.paragraph_format.keep_with_next = True if keep else None
 
     def legend(self, items: Sequence[tuple[str, str]]) -> None:
         """One small paragraph of marks in bold, each with what it says."""
         paragraph = self._paragraph("", "Small Note")
         for lead, text in items:
-            paragraph.add_run(clean(lead)).bold = True
-            paragraph.add_run(f" {clean(text)}  ")
+            paragraph.add_run(on_paper(lead)).bold = True
+            paragraph.add_run(f" {on_paper(text)}  ")
 
     def bullets(self, items: Sequence[str | tuple[str, str]]) -> None:
         """One bullet an item; a pair is a bold lead and its text."""
@@ -102,7 +102,7 @@ class Paper:
                 paragraph = self._styled(cell.add_paragraph() if place else cell.paragraphs[0], "Contents Line")
                 link = OxmlElement("w:hyperlink")
                 link.set(qn("w:anchor"), anchor)
-                link.append(paragraph.add_run(clean(title))._r)
+                link.append(paragraph.add_run(on_paper(title))._r)
                 paragraph._p.append(link)
 
     def box(self, title: str, items: Sequence[str | tuple[str, str]], tone: str = "plain") -> None:
@@ -111,13 +111,13 @@ class Paper:
         cell = table.cell(0, 0)
         fill, edge = BOX_TONES[tone]
         self._fill(cell, fill, left=edge)
-        self._styled(cell.paragraphs[0], "Box Title").add_run(clean(title))
+        self._styled(cell.paragraphs[0], "Box Title").add_run(on_paper(title))
         for item in items:
             lead, text = item if isinstance(item, tuple) else ("", item)
             paragraph = self._styled(cell.add_paragraph(), "Box Text")
             if lead:
-                paragraph.add_run(clean(lead) + " ").bold = True
-            paragraph.add_run(clean(text))
+                paragraph.add_run(on_paper(lead) + " ").bold = True
+            paragraph.add_run(on_paper(text))
         self._paragraph("", "Spacer")
 
     # tables
@@ -217,7 +217,7 @@ class Paper:
             return None
         scale = min(limits[0] / size[0], limits[1] / size[1])
         shape = paragraph.add_run().add_picture(io.BytesIO(image), Inches(size[0] * scale), Inches(size[1] * scale))
-        shape._inline.docPr.set("descr", clean(alt))
+        shape._inline.docPr.set("descr", on_paper(alt))
         for side in "TBLR":
             shape._inline.set(f"dist{side}", "0")
         return shape
@@ -225,7 +225,9 @@ class Paper:
     def logo(self, image: bytes, name: str, height: float = 0.75) -> None:
         """A firm's logo, no higher than that; nothing where there is none."""
         if pixels(image):
-            self._place(self._paragraph("", "Picture"), image, f"Logo of {name}", (2.6, height))
+            paragraph = self._paragraph("", "Picture")
+            paragraph.paragraph_format.space_after = Pt(5)
+            self._place(paragraph, image, f"Logo of {name}", (2.6, height))
 
     # captions and fields
 
@@ -242,7 +244,7 @@ class Paper:
         code = f" SEQ {kind} \\* ARABIC " + (f"\\r {number} " if reset else "")
         self._field(paragraph, code, str(number), bold=True)
         paragraph.add_run(". ").bold = True
-        paragraph.add_run(clean(text))
+        paragraph.add_run(on_paper(text))
 
     def _field(self, paragraph: Any, code: str, cached: str, *, bold: bool = False) -> None:
         def part(name: str, **attributes: str) -> Any:
@@ -287,7 +289,7 @@ class Paper:
         part.is_linked_to_previous = False
         paragraph = part.paragraphs[0]
         paragraph.paragraph_format.tab_stops.add_tab_stop(Inches(self._width), alignment=WD_TAB_ALIGNMENT.RIGHT)
-        paragraph.add_run(f"{clean(left)}\t{clean(right)}")
+        paragraph.add_run(f"{on_paper(left)}\t{on_paper(right)}")
         return paragraph
 
     # saving
@@ -310,8 +312,8 @@ class Paper:
 
     def _properties(self, title: str, subject: str, author: str, day: datetime) -> None:
         properties = self._doc.core_properties
-        properties.title, properties.subject = clean(title)[:255], clean(subject)[:255]
-        properties.author = properties.last_modified_by = clean(author)[:255]
+        properties.title, properties.subject = on_paper(title)[:255], on_paper(subject)[:255]
+        properties.author = properties.last_modified_by = on_paper(author)[:255]
         properties.comments, properties.keywords, properties.category = "", "", "Close-out report"
         properties.language, properties.revision, properties.version = "en-US", 1, "1"
         properties.created = properties.modified = day
@@ -319,7 +321,7 @@ class Paper:
     # small pieces of XML that python-docx has no call for
 
     def _paragraph(self, text: str, style: str) -> Any:
-        return self._styled(self._doc.add_paragraph(clean(text)), style)
+        return self._styled(self._doc.add_paragraph(on_paper(text)), style)
 
     def _styled(self, paragraph: Any, style: str) -> Any:
         paragraph._p.style = self._styles[style]
@@ -329,7 +331,7 @@ class Paper:
         self._flag(row, "w:cantSplit")
         for cell, text, width in zip(row.cells, cells, widths, strict=True):
             cell.width = Inches(width)
-            self._styled(cell.paragraphs[0], style).add_run(clean(text))
+            self._styled(cell.paragraphs[0], style).add_run(on_paper(text))
 
     def _rows(
         self, table: Any, rows: Sequence[Sequence[str]], widths: Sequence[float], first: str, others: str
@@ -344,7 +346,7 @@ class Paper:
         for cells in rows:
             made = deepcopy(empty)
             for cell, text in zip(made.tc_lst, cells, strict=True):
-                cell.p_lst[0].r_lst[0].text = clean(text)
+                cell.p_lst[0].r_lst[0].text = on_paper(text)
             table._tbl.append(made)
 
     def _columns(self, table: Any, widths: Sequence[float]) -> None:
@@ -360,7 +362,7 @@ class Paper:
 
     def _describe(self, table: Any, caption: str) -> None:
         element = OxmlElement("w:tblCaption")
-        element.set(qn("w:val"), clean(caption)[:255])
+        element.set(qn("w:val"), on_paper(caption)[:255])
         table._tbl.tblPr.append(element)
 
     def _fill(self, cell: Any, fill: str, left: str) -> None:

@@ -117,3 +117,14 @@ def test_a_backup_names_the_disk_that_is_full(library, tmp_path):
         fill(small, 40_000)
         said = crew.run(library, "backup", small / "other")
         assert (said.code, f"{small / 'other'}: the disk is full" in said.err) == (1, True)
+
+
+def test_on_a_full_disk_there_is_no_report_and_one_line(library, tmp_path):
+    with disk(tally := crew.Tally(), tmp_path / "disk", 4 << 20) as small:
+        if small is None:
+            pytest.skip(tally.skipped)
+        fill(small, 20_000)
+        said = crew.run(library, "report", crew.JOBS[0], "--draft", "-o", small / "r.docx")
+        assert (said.code, said.out, said.err.count("\n")) == (1, "", 1)
+        assert "r.docx: cannot be written (No space left on device)" in said.err
+        assert [each.name for each in small.iterdir()] == ["ballast"]
