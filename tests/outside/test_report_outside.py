@@ -133,7 +133,7 @@ def test_each_photo_stands_on_the_page_of_its_caption(pages: dict[str, list[Page
 
 
 def test_a_small_table_that_would_be_parted_goes_to_the_next_page(tmp_path: Path) -> None:
-    lines = range(24, 34, 3)
+    lines = range(18, 34, 3)
     for count in lines:
         paper = Paper(title="t", subject="s", author="a", day=datetime(2026, 5, 15), header=("h", "h"), footer="f")
         for line in range(count):
