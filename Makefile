@@ -7,7 +7,7 @@ BIN := .venv/bin
 READY := .venv/ready
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test check bench-read bench-page bench-speech bench-spanish bench-talk bench-phrases bench-library endure teach lock clean
+.PHONY: demo test check bench-read bench-report bench-page bench-speech bench-spanish bench-talk bench-phrases bench-library endure teach lock clean
 
 demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
@@ -23,6 +23,10 @@ check: $(READY)
 # How fast notes are read on this machine.
 bench-read: $(READY)
 	$(BIN)/python tests/bench/read_speed.py
+
+# How long the reports of a job of 25 runs and 60 photos take, in how much memory, and how large they are. Two minutes.
+bench-report: $(READY)
+	PYTHONPATH=.:tests $(BIN)/python tests/bench/large_report.py
 
 # How soon a spoken note is on the page and a tap answered; needs Debian's chromium. Ten minutes or so.
 bench-page: $(READY)
@@ -45,12 +49,14 @@ bench-phrases: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/phrases.py
 
 # Endurance: every command that writes, killed 300 times each at random points; full disks, flipped bits, clocks and many
-# at once; 2,000 damaged files; five phones for a day; new examples of every test that draws them. Hours on a busy machine.
+# at once; 2,000 damaged files; five phones for a day; the pages of reports of every size; new examples of every test
+# that draws them. Hours on a busy machine.
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/faults.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/strangers.py 2000 21
 	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/logger/page/test_page_pieces.py -k five_phones
+	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/outside/test_report_outside.py
 	$(BIN)/python -m pytest --hypothesis-profile new
 
 # How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,

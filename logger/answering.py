@@ -145,7 +145,7 @@ def _missing(book: Book, asked: Put) -> str:
     of_one = named is not None and (named.number or named.label is not None)
     chosen = [each for each in answers.runs if not of_one or (named and each.run == named.label)]
     built = [each for each in chosen if each.built]
-    lacking = [each for each in built if each.missing or each.questions or each.fails]
+    lacking = [each for each in built if each.missing or each.questions or each.fails or each.accepted]
     if not chosen:  # none in the book, or it is no run that was named
         told = _which(asked, book.record.runs)
     elif built and not lacking:

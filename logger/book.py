@@ -569,7 +569,7 @@ class Book(Entries):
         found: dict[int, bytes] = {}
         whole = [photo for photo in self.photos if self.store.originals.holds(photo.sha256)]
         files = [(self.store.originals.place(photo.sha256), photo.name) for photo in whole]
-        for photo, jpeg in zip(whole, decoding.pictures(files, meanwhile), strict=True):
+        for photo, jpeg in zip(whole, decoding.plates(files, meanwhile), strict=True):
             if isinstance(jpeg, FallbookError):
                 self._problems[str(jpeg)] = None
             else:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from base64 import b64encode
+from pathlib import Path
 
 from pydantic import ValidationError
 
@@ -34,11 +36,26 @@ def company_file(path: str) -> tuple[Company, str]:
     except UnicodeDecodeError as error:
         raise UsageError(f"{path}: not a company file in TOML, which is UTF-8 text") from error
     firm = read_company(text, path)
+    if firm.logo_png:
+        raise UsageError(f"{path}: logo_png: leave it out; the picture's own file goes under logo")
     try:
         load_policy(firm.policy)
     except UsageError as error:
         raise UsageError(f"{path}: policy: {error}") from error
     return firm, text
+
+
+def with_logo(firm: Company, text: str, path: str) -> tuple[Company, str]:
+    """A company file as the library keeps it: the picture of its logo, sized for a report, stands in its first line.
+
+    Raises UsageError where the logo is no picture for a report.
+    """
+    from logger.pictures import logo_png
+
+    if firm.logo is None:
+        return firm, text
+    text = f'logo_png = "{b64encode(logo_png(Path(path).parent / firm.logo)).decode()}"\n{text}'
+    return read_company(text, path), text
 
 
 def _fault(error: ValidationError) -> str:

@@ -47,11 +47,20 @@ def photo_facts(path: Path, name: str = "") -> PhotoFacts:
     return PhotoFacts.model_validate(worker().ask("photo", path, name)[0])
 
 
-def pictures(
+def picture(path: Path, name: str = "") -> bytes:
+    """A photo as a person holds it, as baseline JPEG, sized for the page of `serve`."""
+    own = Worker()
+    try:
+        return own.ask("picture", path, name)[1]
+    finally:
+        own.stop()
+
+
+def plates(
     files: Sequence[tuple[Path, str]], meanwhile: Callable[[], object] = lambda: None
 ) -> list[bytes | FallbookError]:
-    """Photos as a person holds them, as baseline JPEG, sized for the page, or what is wrong with each. One is decoded
-    at a time while `meanwhile` runs, which takes a processor too, then two where many are left."""
+    """Photos in the same way, sized for a report, or what is wrong with each. One is decoded at a time while
+    `meanwhile` runs, which takes a processor too, then two where many are left."""
     waiting, found = enumerate(files), dict[int, bytes | FallbookError]()
     with ThreadPoolExecutor(1) as pool:
         first = pool.submit(_decode, waiting, found)
@@ -67,7 +76,7 @@ def _decode(waiting: Iterator[tuple[int, tuple[Path, str]]], found: dict[int, by
     own = Worker()
     for number, (path, name) in waiting:
         try:
-            found[number] = own.ask("picture", path, name)[1]
+            found[number] = own.ask("plate", path, name)[1]
         except FallbookError as error:
             found[number] = error
     own.stop()

@@ -70,11 +70,12 @@ def new(
 
 def _firm(company: str | None, old: dict[str, Any]) -> tuple[Company, str]:
     """The firm and the text of its company file: that of the old job where none is given."""
-    from logger.company import company_file, read_company
+    from logger.company import company_file, read_company, with_logo
 
     if company is None and old:
         return read_company(old["company"], old["name"]), old["company"]
-    return company_file(company or "-")
+    path = company or "-"
+    return with_logo(*company_file(path), path)
 
 
 def _link(store: Store, visit: str, old: str) -> None:
@@ -219,10 +220,10 @@ def amiss(store: Store, name: str) -> list[str]:
 
 
 def report(
-    store: Store, name: str, path: Path, *, reader: Reader = "client", draft: bool = False
+    store: Store, name: str, path: Path, *, reader: Reader = "client", draft: bool = False, pdf: bool = False
 ) -> tuple[list[Path], Closeout, list[str]]:
-    """Write the report for that reader at `path` and its drawings beside it; for the client, unless it is a draft, a
-    calendar of care and warranty too.
+    """Write the report for that reader at `path` and its drawings beside it, where it is wanted a PDF of it too; for
+    the client, unless it is a draft, a calendar of care and warranty.
 
     Returns all paths written, what the report was made from, and what is amiss with the job's files. Raises
     NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft.
@@ -236,6 +237,10 @@ def report(
         raise UsageError(f"{shown_path(path)}: the report is a Word document; give a name that ends in .docx")
     if not path.parent.is_dir():
         raise FallbookError(f"{shown_path(path.parent)}: no such folder; make the folder first")
+    if pdf:
+        from logger.pdf import converter
+
+        converter()  # which says what to install, before there is half of what was asked for
     book = Book(store, name)
     fields = LOCATED if reader == "locate" else SHOWN
     open_points = unsettled(book.bare(today()), fields) if reader != "record" else []
@@ -243,8 +248,13 @@ def report(
         book.keep()
         raise NotSettledError(name, open_points)
     drawings: list[Drawing] = []
-    made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
-    paths = write_closeout(made_from, path, drawings, reader=reader, unsettled=open_points)
+    if reader == "locate":  # which shows no photo
+        made_from = book.bare(today())
+    else:
+        made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
+    paths = write_closeout(made_from, path, drawings or None, reader=reader, unsettled=open_points)
+    if pdf:
+        paths.insert(1, _pdf(path))
     if reader == "client" and not open_points:
         paths.append(_calendar(made_from, path))
     book.keep()
@@ -280,14 +290,26 @@ def export(store: Store, name: str, folder: Path) -> tuple[list[Path], list[str]
     return [folder / each for each in made.files], made.lines, [*book.problems, *book.remarks]
 
 
+def _pdf(report: Path) -> Path:
+    """Write the report's PDF beside it. Raises FallbookError where it cannot be made or written."""
+    from logger.pdf import as_pdf
+
+    return _beside(report.with_suffix(".pdf"), lambda: as_pdf(report))
+
+
 def _calendar(made_from: Closeout, report: Path) -> Path:
     """Write the client's calendar beside the report. Raises FallbookError where it cannot be written."""
     from reports.ics import calendar
+
+    return _beside(report.with_name(f"{report.stem}-care.ics"), lambda: calendar(made_from))
+
+
+def _beside(path: Path, made: Callable[[], bytes]) -> Path:
+    """Write what is made, whole or not at all. Raises FallbookError where it cannot be written."""
     from reports.scratch import write_whole
 
-    path = report.with_name(f"{report.stem}-care.ics")
     try:
-        write_whole(path, calendar(made_from))
+        write_whole(path, made())
     except OSError as error:
         raise FallbookError(f"{path}: cannot be written ({error.strerror or error}); choose another folder") from error
     return path

@@ -44,6 +44,8 @@ class Answer:
     """What was asked about its numbers and not answered."""
     fails: list[str]
     """The checks that it or an end of it fails, by what they look for; `fallbook show` has the numbers."""
+    accepted: list[str]
+    """The same of those that the firm accepted, each with the sentence that it gave: they fail, and hold nothing up."""
     asked: dict[str, str]
     """The ID of the question behind each of `missing` and `questions` that was asked about."""
 
@@ -122,6 +124,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held], say: Wording) -> Answer
         empty.get((ask.about.split(" ")[0], ask.field or "")) or say.asked(ask, run.label): ask.id or ""
         for ask in _asked(run, book.record)
     }
+    fails, accepted = _fails(run, book.record, book.findings, say)
     answer = Answer(
         run=run.label,
         name=say.title(run.label),
@@ -130,7 +133,8 @@ def _answer(run: Run, book: Book, held: dict[str, Held], say: Wording) -> Answer
         covered=run.label in book.covered,
         missing=missing,
         questions=[words for words in asked if words not in missing],
-        fails=_fails(run, book.record, book.findings, say),
+        fails=fails,
+        accepted=accepted,
         asked=asked,
         verdict="",
         words="",
@@ -141,7 +145,7 @@ def _answer(run: Run, book: Book, held: dict[str, Held], say: Wording) -> Answer
 def _in_words(answer: Answer, say: Wording) -> Answer:
     """The answer with its verdict, and as one would say it."""
     lacks = {"missing": answer.missing, "asked": answer.questions, "fails": answer.fails} if answer.built else {}
-    told = [say.words("ready", what).format(things=", ".join(things)) for what, things in lacks.items() if things]
+    told = [_list(what, things, say) for what, things in lacks.items() if things]
     if not answer.built:
         form = "not_built"
     elif answer.covered:
@@ -149,7 +153,12 @@ def _in_words(answer: Answer, say: Wording) -> Answer:
     else:
         form = "lacking" if told else "whole"
     verdict = say.words("ready", form).format(state=answer.state)
-    return replace(answer, verdict=verdict, words=" ".join([f"{answer.name}: {verdict}", *told]))
+    accepted = [_list("accepted", answer.accepted, say)] if answer.built and answer.accepted else []
+    return replace(answer, verdict=verdict, words=" ".join([f"{answer.name}: {verdict}", *told, *accepted]))
+
+
+def _list(what: str, things: list[str], say: Wording) -> str:
+    return say.words("ready", what).format(things=", ".join(things))
 
 
 def _ends_not_said(run: Run) -> list[Lack]:
@@ -182,12 +191,18 @@ def _of_height(about: str, field: str | None) -> bool:
     return "invert" in about or (field or "").startswith(("invert", "rod", "elevation"))
 
 
-def _fails(run: Run, record: Record, findings: list[Finding], say: Wording) -> list[str]:
-    from extract.check.accepted import is_accepted
+def _fails(run: Run, record: Record, findings: list[Finding], say: Wording) -> tuple[list[str], list[str]]:
+    """The checks that fail and nobody accepted, and those that somebody did, with what was said."""
+    from extract.check.accepted import acceptance_of
 
     ends = {(run.from_, "in_above_out"), (run.to, "in_above_out")}
     bad = [each for each in findings if each.outcome == "fail"]
     own = [each for each in bad if each.subject == run.label or (each.subject, each.check) in ends]
-    accepted = say.words("ready", "accepted")
-    named = ((say.words("check", each.check), is_accepted(record, each)) for each in own)
-    return list(dict.fromkeys(accepted.format(check=name) if is_ else name for name, is_ in named))
+    fails, accepted = [], []
+    for each in own:
+        name, given = say.words("check", each.check), acceptance_of(record, each)
+        if given is None:
+            fails.append(name)
+        else:
+            accepted.append(say.words("ready", "accepted_check").format(check=name, words=given.text))
+    return list(dict.fromkeys(fails)), list(dict.fromkeys(accepted))

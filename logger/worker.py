@@ -205,13 +205,19 @@ def _picture(path: Path, name: str, answer: Answer) -> None:
     answer(None, pictures.upright_jpeg(path, name))
 
 
+def _plate(path: Path, name: str, answer: Answer) -> None:
+    from logger import pictures
+
+    answer(None, pictures.upright_jpeg(path, name, pictures.PAPER_PX))
+
+
 def _text(path: Path, name: str, answer: Answer) -> None:
     from logger import sniff
 
     answer(None, sniff.read_text(path, name).encode("utf-8", "replace"))
 
 
-CALLS = {"probe": _probe, "samples": _samples, "photo": _photo, "picture": _picture, "text": _text}
+CALLS = {"probe": _probe, "samples": _samples, "photo": _photo, "picture": _picture, "plate": _plate, "text": _text}
 
 
 def _beat(answer: Answer) -> Callable[[], None]:

@@ -115,7 +115,7 @@ def _runs(paper: Paper, facts: Facts) -> None:
         "Runs of pipe as built.",
         header,
         *_laid(rows),
-        [0.54, 0.74, 0.8, 0.74, 0.82, 0.72, 0.72, 0.9, 0.72, 0.94, 0.84, 0.72],
+        [0.5, 0.86, 0.8, 0.74, 0.74, 0.72, 0.72, 0.94, 0.72, 0.9, 0.84, 0.72],
     )
     _foot(paper, rows, "Slope said is the crew's word; slope computed is worked out from what is named beside it.")
 

@@ -71,7 +71,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     _photos(paper, facts)
     paper.heading("Care through the year")
     closing.care(paper, facts)
-    paper.heading("Warranty", new_page=True)
+    paper.heading("Warranty")
     closing.warranty(paper, facts)
     paper.heading("Before anyone digs, drives or builds here")
     closing.cautions(paper, facts)
@@ -85,6 +85,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
 
 def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     job, company = facts.job, facts.job.company
+    paper.logo(company.logo_png, company.name)
     paper.text(company.name, "Firm Name")
     licence = f"License {company.licence}" if company.licence else ""
     line = " · ".join(part for part in (company.address, company.phone, company.email, licence) if part)

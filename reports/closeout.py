@@ -100,12 +100,11 @@ def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
     paper.turn(landscape=True)
     paper.heading(titles["built"], anchor="built")
     asbuilt.tables(paper, facts)
-    paper.heading(titles["drawings"], anchor="drawings", new_page=bool(drawings))
+    paper.heading(titles["drawings"], anchor="drawings")
     _place(paper, facts, drawings)
     paper.turn(landscape=False)
-    new_page = {"issues", "warranty"} if facts.closeout.photos else {"warranty"}
     for anchor, _, write in UPRIGHT:
-        paper.heading(titles[anchor], anchor=anchor, new_page=anchor in new_page)
+        paper.heading(titles[anchor], anchor=anchor)
         write(paper, facts)
     return paper.save()
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
     """Firm, client, site and date, the job in one line, the best photo, and what is in the report."""
     job, company = facts.job, facts.job.company
+    paper.logo(company.logo_png, company.name)
     paper.text(company.name, "Firm Name")
     licence = f"License {company.licence}" if company.licence else ""
     paper.text(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Base64Bytes, Field
 
 from extract.check.runoff import Storm
 from extract.record import Evidence, Finding, Model, Note, Record
@@ -52,6 +52,10 @@ class Company(Model):
     phone: str
     email: str
     licence: str | None = None
+    logo: str | None = None
+    """A PNG or JPEG, by its path from the company file."""
+    logo_png: Base64Bytes = Field(default=b"", repr=False)
+    """That picture, sized for a report: what the library keeps of it, in base64. No company file names it itself."""
     crew: list[str] = []
     warranty: Warranty
     policy: dict[str, float] = {}

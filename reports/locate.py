@@ -39,6 +39,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
         header=(f"{draft}{job.company.name}", job.address),
         footer=f"{draft}{words.day(closeout.prepared)}",
     )
+    paper.logo(job.company.logo_png, job.company.name, height=0.4)
     paper.text(f"{draft}{job.company.name} · {job.company.phone}", "Firm Line")
     paper.text("Where the drain lies", "Subtitle")
     paper.text(f"{job.address}. Work of {words.day(job.day)}.")

@@ -1,7 +1,7 @@
 """The one module that speaks Word: real styles, captions, tables, pictures and fields, and a file that is the same
 bytes for the same content.
 
-All text passes through `words.clean` on its way in, so no note can break the document.
+All text passes through `words.on_paper` on its way in, so no note can break the document.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from math import ceil
 from typing import Any
 
 from docx import Document
@@ -22,13 +23,18 @@ from docx.image.image import Image
 from docx.opc.constants import RELATIONSHIP_TYPE
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
-from docx.shared import Inches
+from docx.shared import Inches, Pt
 
 from reports.paper_styles import BOX_TONES, TABLE_STYLE, dress
-from reports.words import clean
+from reports.words import on_paper
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 PAGE, MARGIN = (8.5, 11.0), 0.9
+WHOLE_IN = 3.3
+"""A table no higher than that, by a rough guess, is not parted by a page's end: half a page on its side. One that is
+goes on with its head on the next page, whole rows at a time."""
+LETTERS_IN, LINE_IN, ROW_IN = 15, 0.135, 0.07
+"""For that guess: letters to an inch of a table's text, the height of a line, what a row has over and under it. [in]"""
 BAD_IMAGE = (InvalidImageStreamError, UnexpectedEndOfFileError, UnrecognizedImageError, ZeroDivisionError)
 APP = b"""<?xml version="1.0" encoding="UTF-8" standalone="yes"?>
 <Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"><Application>Fallbook</Application></Properties>"""
@@ -69,16 +75,16 @@ class Paper:
         """A paragraph; `lead` stands before it in bold."""
         paragraph = self._paragraph("", style)
         if lead:
-            paragraph.add_run(clean(lead) + " ").bold = True
-        paragraph.add_run(clean(text))
+            paragraph.add_run(on_paper(lead) + " ").bold = True
+        paragraph.add_run(on_paper(text))
         paragraph.paragraph_format.keep_with_next = True if keep else None
 
     def legend(self, items: Sequence[tuple[str, str]]) -> None:
         """One small paragraph of marks in bold, each with what it says."""
         paragraph = self._paragraph("", "Small Note")
         for lead, text in items:
-            paragraph.add_run(clean(lead)).bold = True
-            paragraph.add_run(f" {clean(text)}  ")
+            paragraph.add_run(on_paper(lead)).bold = True
+            paragraph.add_run(f" {on_paper(text)}  ")
 
     def bullets(self, items: Sequence[str | tuple[str, str]]) -> None:
         """One bullet an item; a pair is a bold lead and its text."""
@@ -96,7 +102,7 @@ class Paper:
                 paragraph = self._styled(cell.add_paragraph() if place else cell.paragraphs[0], "Contents Line")
                 link = OxmlElement("w:hyperlink")
                 link.set(qn("w:anchor"), anchor)
-                link.append(paragraph.add_run(clean(title))._r)
+                link.append(paragraph.add_run(on_paper(title))._r)
                 paragraph._p.append(link)
 
     def box(self, title: str, items: Sequence[str | tuple[str, str]], tone: str = "plain") -> None:
@@ -105,13 +111,13 @@ class Paper:
         cell = table.cell(0, 0)
         fill, edge = BOX_TONES[tone]
         self._fill(cell, fill, left=edge)
-        self._styled(cell.paragraphs[0], "Box Title").add_run(clean(title))
+        self._styled(cell.paragraphs[0], "Box Title").add_run(on_paper(title))
         for item in items:
             lead, text = item if isinstance(item, tuple) else ("", item)
             paragraph = self._styled(cell.add_paragraph(), "Box Text")
             if lead:
-                paragraph.add_run(clean(lead) + " ").bold = True
-            paragraph.add_run(clean(text))
+                paragraph.add_run(on_paper(lead) + " ").bold = True
+            paragraph.add_run(on_paper(text))
         self._paragraph("", "Spacer")
 
     # tables
@@ -128,6 +134,10 @@ class Paper:
         self._row(table.rows[0], header, shares, "Table Head")
         self._flag(table.rows[0], "w:tblHeader")
         self._rows(table, rows, shares, "Table Label", "Table Text")
+        if sum(_height(row, shares) for row in rows) <= WHOLE_IN:
+            for row in table._tbl.tr_lst[:-1]:
+                for paragraph in row.iter(qn("w:p")):
+                    paragraph.get_or_add_pPr().keepNext_val = True
         self._paragraph("", "Spacer")
 
     def facts(self, rows: Sequence[tuple[str, str]], width: float = 1.3) -> None:
@@ -207,10 +217,17 @@ class Paper:
             return None
         scale = min(limits[0] / size[0], limits[1] / size[1])
         shape = paragraph.add_run().add_picture(io.BytesIO(image), Inches(size[0] * scale), Inches(size[1] * scale))
-        shape._inline.docPr.set("descr", clean(alt))
+        shape._inline.docPr.set("descr", on_paper(alt))
         for side in "TBLR":
             shape._inline.set(f"dist{side}", "0")
         return shape
+
+    def logo(self, image: bytes, name: str, height: float = 0.75) -> None:
+        """A firm's logo, no higher than that; nothing where there is none."""
+        if pixels(image):
+            paragraph = self._paragraph("", "Picture")
+            paragraph.paragraph_format.space_after = Pt(5)
+            self._place(paragraph, image, f"Logo of {name}", (2.6, height))
 
     # captions and fields
 
@@ -227,7 +244,7 @@ class Paper:
         code = f" SEQ {kind} \\* ARABIC " + (f"\\r {number} " if reset else "")
         self._field(paragraph, code, str(number), bold=True)
         paragraph.add_run(". ").bold = True
-        paragraph.add_run(clean(text))
+        paragraph.add_run(on_paper(text))
 
     def _field(self, paragraph: Any, code: str, cached: str, *, bold: bool = False) -> None:
         def part(name: str, **attributes: str) -> Any:
@@ -272,7 +289,7 @@ class Paper:
         part.is_linked_to_previous = False
         paragraph = part.paragraphs[0]
         paragraph.paragraph_format.tab_stops.add_tab_stop(Inches(self._width), alignment=WD_TAB_ALIGNMENT.RIGHT)
-        paragraph.add_run(f"{clean(left)}\t{clean(right)}")
+        paragraph.add_run(f"{on_paper(left)}\t{on_paper(right)}")
         return paragraph
 
     # saving
@@ -295,8 +312,8 @@ class Paper:
 
     def _properties(self, title: str, subject: str, author: str, day: datetime) -> None:
         properties = self._doc.core_properties
-        properties.title, properties.subject = clean(title)[:255], clean(subject)[:255]
-        properties.author = properties.last_modified_by = clean(author)[:255]
+        properties.title, properties.subject = on_paper(title)[:255], on_paper(subject)[:255]
+        properties.author = properties.last_modified_by = on_paper(author)[:255]
         properties.comments, properties.keywords, properties.category = "", "", "Close-out report"
         properties.language, properties.revision, properties.version = "en-US", 1, "1"
         properties.created = properties.modified = day
@@ -304,7 +321,7 @@ class Paper:
     # small pieces of XML that python-docx has no call for
 
     def _paragraph(self, text: str, style: str) -> Any:
-        return self._styled(self._doc.add_paragraph(clean(text)), style)
+        return self._styled(self._doc.add_paragraph(on_paper(text)), style)
 
     def _styled(self, paragraph: Any, style: str) -> Any:
         paragraph._p.style = self._styles[style]
@@ -314,7 +331,7 @@ class Paper:
         self._flag(row, "w:cantSplit")
         for cell, text, width in zip(row.cells, cells, widths, strict=True):
             cell.width = Inches(width)
-            self._styled(cell.paragraphs[0], style).add_run(clean(text))
+            self._styled(cell.paragraphs[0], style).add_run(on_paper(text))
 
     def _rows(
         self, table: Any, rows: Sequence[Sequence[str]], widths: Sequence[float], first: str, others: str
@@ -329,7 +346,7 @@ class Paper:
         for cells in rows:
             made = deepcopy(empty)
             for cell, text in zip(made.tc_lst, cells, strict=True):
-                cell.p_lst[0].r_lst[0].text = clean(text)
+                cell.p_lst[0].r_lst[0].text = on_paper(text)
             table._tbl.append(made)
 
     def _columns(self, table: Any, widths: Sequence[float]) -> None:
@@ -345,7 +362,7 @@ class Paper:
 
     def _describe(self, table: Any, caption: str) -> None:
         element = OxmlElement("w:tblCaption")
-        element.set(qn("w:val"), clean(caption)[:255])
+        element.set(qn("w:val"), on_paper(caption)[:255])
         table._tbl.tblPr.append(element)
 
     def _fill(self, cell: Any, fill: str, left: str) -> None:
@@ -387,6 +404,12 @@ def pixels(image: bytes) -> tuple[int, int] | None:
     except BAD_IMAGE:
         return None
     return (header.px_width, header.px_height) if header.px_width and header.px_height else None
+
+
+def _height(cells: Sequence[str], widths: Sequence[float]) -> float:
+    """Of a table's row, guessed. [in]"""
+    lines = (ceil(len(text) / (LETTERS_IN * width)) for text, width in zip(cells, widths, strict=True))
+    return max(1, *lines) * LINE_IN + ROW_IN
 
 
 def noon(day: date) -> datetime:

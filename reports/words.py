@@ -28,10 +28,21 @@ HOSTILE = re.compile(
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]"
 )
 
+LEFTWARD = "\u0590-\u08ff\ufb1d-\ufdfd\ufe70-\ufefc"
+"""Hebrew, Arabic and their kin."""
+TURNS_BACK = re.compile(f"[{LEFTWARD}](?=[\\W_]*(?:(?![{LEFTWARD}])\\w|$))")
+"""The last such letter before others, a figure or the end."""
+
 
 def clean(text: str) -> str:
     """The text on one line, with every character that a document cannot hold shown as `�`."""
     return HOSTILE.sub("\ufffd", re.sub(r"[\t\n\r\x85\u2028\u2029]+", " ", text))
+
+
+def on_paper(text: str) -> str:
+    """The same for a line that a word processor lays out: a figure behind words that are written from right to left
+    stays behind them, by a mark that takes no room (U+200E; Unicode Standard Annex 9, 2.6)."""
+    return TURNS_BACK.sub("\\g<0>\u200e", clean(text))
 
 
 @cache

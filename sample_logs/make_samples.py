@@ -1,4 +1,4 @@
-"""Make the sample day again from day.toml: `python -m sample_logs.make_samples [sound|photos|notes|manifest ...]`.
+"""Make the sample day again from day.toml: `python -m sample_logs.make_samples [sound|photos|logo|notes|manifest ...]`.
 
 With no word given, everything is made, in that order. Sound needs the packages of the `samples` extra and Debian's
 flite; the rest needs only what the program itself needs.
@@ -17,6 +17,7 @@ MADE = "made by sample_logs/make_samples.py from sample_logs/day.toml"
 ORIGINS = {
     "sound": f"{MADE}; spoken by synthetic voices (joe: data set CC0; rms: flite's licence, see README.md)",
     "photo": f"{MADE}; drawn by code",
+    "logo": "drawn by sample_logs/logo.py",
     "typed": MADE,
     "written": "written by hand for this sample",
 }
@@ -27,7 +28,8 @@ def main(words: list[str]) -> None:
     """Make the named parts, or all of them."""
     day = load_day()
     DAY.mkdir(exist_ok=True)
-    parts = {"sound": make_sound, "photos": make_photos, "notes": make_notes, "manifest": make_manifest}
+    parts = {"sound": make_sound, "photos": make_photos, "logo": make_logo, "notes": make_notes}
+    parts["manifest"] = make_manifest
     unknown = [word for word in words if word not in parts]
     if unknown:
         raise SystemExit(f"{unknown[0]}: no such part; give any of {', '.join(parts)}")
@@ -53,6 +55,12 @@ def make_photos(day: Day) -> None:
         _say(take_photo(day, photo, DAY))
 
 
+def make_logo(day: Day) -> None:
+    from sample_logs.logo import draw_logo
+
+    _say(draw_logo(HERE / "logo.png"))
+
+
 def make_notes(day: Day) -> None:
     path = DAY / "notes.txt"
     path.write_text(notes_text(day), encoding="utf-8")
@@ -67,7 +75,7 @@ def notes_text(day: Day) -> str:
 def make_manifest(day: Day) -> None:
     """Name every file of the sample with its SHA-256, its origin and its licence."""
     listed = sorted(path for path in DAY.iterdir() if path.is_file())
-    written = [HERE / name for name in ("company.toml", "day.toml", "expected.json", "mistakes.toml")]
+    written = [HERE / name for name in ("company.toml", "day.toml", "expected.json", "logo.png", "mistakes.toml")]
     text = "# Made by `python -m sample_logs.make_samples manifest`. Paths are from this file's folder.\n"
     text += "".join(_entry(path) for path in [*written, *listed])
     (HERE / "manifest.toml").write_text(text, encoding="utf-8")
@@ -88,6 +96,8 @@ def _entry(path: Path) -> str:
 
 
 def _sort(path: Path) -> str:
+    if path.name == "logo.png":
+        return "logo"
     if path.parent == HERE:
         return "written"
     if path.suffix in SOUNDS:

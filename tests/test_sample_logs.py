@@ -20,6 +20,7 @@ from logger.sound import probe
 from reports.job import Company
 from sample_logs import sounds, speak
 from sample_logs.camera import place_on_earth, upright
+from sample_logs.logo import draw_logo
 from sample_logs.make_samples import DAY, notes_text
 from sample_logs.script import HERE, Photo, Recording, load_day
 
@@ -41,7 +42,7 @@ def tags(name: str) -> tuple[dict, dict, dict]:
 
 def test_the_manifest_names_every_file_of_the_day():
     there = {path.relative_to(HERE).as_posix() for path in DAY.iterdir()}
-    assert there | {"company.toml", "day.toml", "expected.json", "mistakes.toml"} == set(MANIFEST)
+    assert there | {"company.toml", "day.toml", "expected.json", "logo.png", "mistakes.toml"} == set(MANIFEST)
 
 
 @pytest.mark.parametrize("path", MANIFEST)
@@ -49,6 +50,11 @@ def test_a_file_is_as_the_manifest_says(path: str):
     assert hashlib.sha256((HERE / path).read_bytes()).hexdigest() == MANIFEST[path]["sha256"]
     assert MANIFEST[path]["licence"] == "MIT"
     assert MANIFEST[path]["origin"]
+
+
+def test_the_logo_is_drawn_by_its_code(tmp_path):
+    drawn = Image.open(draw_logo(tmp_path / "logo.png"))
+    assert drawn.tobytes() == Image.open(HERE / "logo.png").tobytes()
 
 
 def test_the_folder_is_small():

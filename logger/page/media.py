@@ -61,10 +61,7 @@ def photo(request: Request, form: Form) -> Response:
 
 def _large(path: Path, name: str) -> bytes:
     with AT_ONCE:
-        (jpeg,) = decoding.pictures([(path, name)])
-    if isinstance(jpeg, FallbookError):
-        raise jpeg
-    return jpeg
+        return decoding.picture(path, name)
 
 
 @lru_cache(maxsize=1000)

@@ -42,7 +42,8 @@ def test_a_failed_check_is_accepted_and_stays_failed(store):
     (given,) = record(store).acceptances
     assert (given.finding, given.about, given.text, given.evidence[0].quote) == ("min_slope", "R-1", AGREED, before)
     assert failed(store)[("R-1", "min_slope")] == f'{before} Accepted: "{AGREED}".'
-    assert ready(store, "j").of("1").fails == ["steep enough for its pipe (accepted)"]
+    answer = ready(store, "j").of("1")
+    assert (answer.fails, answer.accepted) == ([], [f"steep enough for its pipe (“{AGREED}”)"])
     assert f"R-1, steep enough for its pipe: {AGREED}" in printed(show.job(Book(store, "j")))
     assert undo(store, "j") == f'taken back: R-1 min slope accepted, "{AGREED}"'
     assert (record(store).acceptances, failed(store)[("R-1", "min_slope")]) == ([], before)

@@ -131,3 +131,14 @@ def test_an_export_that_finds_no_room_leaves_what_was_there(library, tmp_path):
         assert [(each.name, each.read_text()) for each in (small / "out").iterdir()] == [("runs.csv", "old")]
         assert crew.run(library, "export", crew.JOBS[0], "-o", small / "new").code == 1
         assert not (small / "new").exists()
+
+
+def test_on_a_full_disk_there_is_no_report_and_one_line(library, tmp_path):
+    with disk(tally := crew.Tally(), tmp_path / "disk", 4 << 20) as small:
+        if small is None:
+            pytest.skip(tally.skipped)
+        fill(small, 20_000)
+        said = crew.run(library, "report", crew.JOBS[0], "--draft", "-o", small / "r.docx")
+        assert (said.code, said.out, said.err.count("\n")) == (1, "", 1)
+        assert "r.docx: cannot be written (No space left on device)" in said.err
+        assert [each.name for each in small.iterdir()] == ["ballast"]

@@ -173,6 +173,19 @@ def test_serve_listens_and_says_nothing_unasked(tmp_path, watch):
     assert not elsewhere(calls, tmp_path), "\n".join(elsewhere(calls, tmp_path))
 
 
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="Debian package libreoffice-writer is not installed")
+def test_libreoffice_speaks_to_itself_alone_while_it_makes_a_pdf(tmp_path, watch):
+    new = ["new", "j", "--client", "C", "--address", "A", "--company", str(DAY / "company.toml")]
+    report = ["report", "j", "--draft", "--pdf", "-o", str(tmp_path / "papers/j.docx")]
+    calls = watch([new, ["say", "j", "Basin one is set."], report])
+    assert str(tmp_path / "papers/j.docx") in written(calls)
+    assert (tmp_path / "papers/j.pdf").exists()
+    assert {said.split(",")[0] for name, said in calls if name == "socket"} == {"AF_UNIX"}
+    # A socket by which it finds another of its kind, and its own folder, where it notes that it was there if it may.
+    its_own = ("/tmp/OSL_PIPE_", str(Path(shutil.which("soffice")).resolve().parent.parent))
+    assert [path for path in elsewhere(calls, tmp_path) if not path.startswith(its_own)] == []
+
+
 def datagrams(calls: list[tuple[str, str]]) -> set[str]:
     """The numbers under which UDP sockets were opened."""
     return {said.partition(" = ")[2].partition("<")[0] for _, said in calls if said.startswith("AF_INET, SOCK_DGRAM")}

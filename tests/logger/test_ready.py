@@ -10,6 +10,8 @@ import pytest
 from extract.errors import FallbookError, UsageError
 from extract.record import Question, Run
 from logger import changes, cli, jobs
+from logger.accept import accept
+from logger.answering import answer, put
 from logger.book import Book
 from logger.in_english import asked
 from logger.jobs import settle
@@ -201,9 +203,43 @@ def test_both_languages_tell_the_same_and_lead_to_the_same_questions(store):
     for english, spanish in zip(ready(store, "j").runs, ready(store, "j", "es").runs, strict=True):
         assert [*english.asked.values()] == [*spanish.asked.values()]
         assert (english.run, english.built, english.covered) == (spanish.run, spanish.built, spanish.covered)
-        for part in ("missing", "questions", "fails"):
+        for part in ("missing", "questions", "fails", "accepted"):
             assert len(getattr(english, part)) == len(getattr(spanish, part))
         assert set(spanish.asked) <= {*spanish.missing, *spanish.questions}
+
+
+# -- a failed check that the firm accepted
+
+
+@pytest.fixture
+def flat(store, make_photo):
+    """Complete, but that run 1 falls less than its limit."""
+    say(store, ("09:10", "Slope on run one is 0.3 percent."))
+    for at, text, name in (("09:00:10", "Photo of basin one.", "a"), ("09:01:10", "Photo of basin two.", "b")):
+        say(store, (at, text))
+        take(store, make_photo(f"{name}.jpg", taken=f"2026:05:14 {at}"))
+    take(store, make_photo("c.jpg", taken="2026:05:14 09:10:20"))
+    return store
+
+
+def test_an_accepted_check_is_told_with_its_sentence_and_holds_nothing_up(flat):
+    assert words(flat) == "Run 1: not yet. Checks that fail: steep enough for its pipe."
+    accept(flat, "j", "R-1", "the yard has no more fall, agreed with the owner")
+    assert words(flat) == (
+        "Run 1: nothing is missing in the book. Look at the pipe itself before you cover it. Checks that fail and were "
+        "accepted: steep enough for its pipe (“the yard has no more fall, agreed with the owner”)."
+    )
+    assert spanish(flat) == (
+        "Tramo 1: en el libro no falta nada. Mire el tubo mismo antes de tapar. Revisiones que fallan y se aceptaron: "
+        "pendiente que alcanza para su tubo (“the yard has no more fall, agreed with the owner”)."
+    )
+    assert answer(Book(flat, "j"), put("what's missing?")) == words(flat)
+
+
+def test_a_check_that_reads_otherwise_since_it_was_accepted_holds_up_again(flat):
+    accept(flat, "j", "R-1", "agreed with the owner")
+    changes.amend(flat, "j", "R-1", "slope", "0.2")
+    assert words(flat) == "Run 1: not yet. Checks that fail: steep enough for its pipe."
 
 
 # -- kept at hand

@@ -33,11 +33,12 @@ def pid(own: Worker) -> int:
 
 def test_a_photo_is_read_as_without_a_worker(own, make_photo):
     from logger.photos import read_photo
-    from logger.pictures import upright_jpeg
+    from logger.pictures import PAPER_PX, upright_jpeg
 
     path = make_photo()
     assert own.ask("photo", path)[0] == read_photo(path).model_dump(mode="json")
     assert own.ask("picture", path)[1] == upright_jpeg(path)
+    assert own.ask("plate", path)[1] == upright_jpeg(path, longest_px=PAPER_PX)
 
 
 def test_sound_comes_in_blocks_as_without_a_worker(make_sound):
@@ -175,7 +176,7 @@ def test_pictures_come_in_order_each_with_what_is_wrong_with_it(make_photo, tmp_
     files = [(make_photo(f"{size}.jpg", image=quarters((size, 60))), f"{size}.jpg") for size in sizes]
     files.insert(2, (bad, "bad.jpg"))
     called = []
-    found = decoding.pictures(files, lambda: called.append(time.sleep(busy_s)))
+    found = decoding.plates(files, lambda: called.append(time.sleep(busy_s)))
     assert called == [None]
     assert str(found.pop(2)).startswith("bad.jpg: ")
     assert [Image.open(io.BytesIO(each)).width for each in found] == sizes

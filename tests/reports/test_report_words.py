@@ -89,6 +89,12 @@ def test_hostile_characters_are_shown_and_not_dropped() -> None:
     assert words.clean("Zoë, 12 × 12, 90°, 一") == "Zoë, 12 × 12, 90°, 一"
 
 
+def test_a_figure_behind_words_from_right_to_left_stays_behind_them() -> None:
+    assert words.on_paper("For אינה וקסקומב, 14 May") == "For אינה וקסקומב\u200e, 14 May"
+    assert words.on_paper("إينا 3 إينا") == "إينا\u200e 3 إينا\u200e"
+    assert words.on_paper("Zoë, 14 \u202eMay") == "Zoë, 14 �May"
+
+
 def test_note_numbers_are_listed_once_and_in_order() -> None:
     evidence = [Evidence(note=note, quote="", confidence=1) for note in (14, 3, 14)]
     assert words.notes(evidence) == "notes 3, 14"

@@ -39,7 +39,7 @@ def test_each_run_has_its_answer(client, store):
     page = words(client.get("/jobs/j/ready").text)
     for answer in ready(store, "j").runs:
         assert f"{answer.name} {answer.verdict[:1].upper()}{answer.verdict[1:]}" in page
-        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails))
+        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails, *answer.accepted))
     assert "Run 3 Nothing to cover, for it is planned" in page
 
 
@@ -59,13 +59,21 @@ def test_nothing_is_called_safe_or_right(client):
     assert not re.search(r"\bsafe\b|\bcorrect\b", page.replace(caution, ""), re.I)
 
 
+def test_an_accepted_check_stands_with_its_sentence(client, store):
+    (failing,) = [each for each in Book(store, "j").findings if each.outcome == "fail" and each.subject == "R-1"]
+    accept.accept(store, "j", f"R-1 {failing.check}", "Agreed with the <b>owner</b>.")
+    page = client.get("/jobs/j/ready").text
+    assert "Checks that fail and were accepted" in page
+    assert "(“Agreed with the &lt;b&gt;owner&lt;/b&gt;.”)" in page
+
+
 def test_each_run_has_its_answer_in_the_page_s_language(client, store):
     client.post("/language", data={"language": "es"})
     html = client.get("/jobs/j/ready").text
     page, found = words(html), links(html)
     for answer in ready(store, "j", "es").runs:
         assert f"{answer.name} {answer.verdict[:1].upper()}{answer.verdict[1:]}" in page
-        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails))
+        assert all(each in page for each in (*answer.missing, *answer.questions, *answer.fails, *answer.accepted))
     ids = {(each.subject, each.field): each.id for each in open_questions(Book(store, "j"))}
     assert found["su largo"] == f"/jobs/j/questions?id={ids['R-2', 'length_ft']}"
     assert "Tramo 3 No hay nada que tapar" in page

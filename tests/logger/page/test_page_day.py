@@ -150,8 +150,8 @@ def test_a_photo_is_small_in_the_list_and_large_when_opened(client, store, heari
 def test_a_small_photo_is_decoded_once(client, monkeypatch):
     (address,) = re.findall(r'img src="([^"]+)\?small"', client.get("/jobs/j/day?open=photo-2").text)
     first, decoded = client.get(f"{address}?small").content, []
-    pictures = media.decoding.pictures
-    monkeypatch.setattr(media.decoding, "pictures", lambda files: decoded.append(files) or pictures(files))
+    picture = media.decoding.picture
+    monkeypatch.setattr(media.decoding, "picture", lambda *file: decoded.append(file) or picture(*file))
     assert client.get(f"{address}?small").content == first
     assert decoded == []
     assert len(client.get(address).content) > len(first)
