@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from functools import partial
 
-from extract.record import Run, Structure
+from extract.record import Language, Run, Structure
 from reports import words
 from reports.canvas import (
     CLAY,
@@ -27,7 +28,7 @@ from reports.canvas import (
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.layout import Layout, ends, layout
-from reports.words import plain, sentence
+from reports.words import form, plain, sentence, told
 
 WIDTH, TOP, FOOT, SIDE = 9.2, 0.45, 0.95, 1.0
 RADIUS = 0.15
@@ -43,7 +44,7 @@ def plan(facts: Facts) -> Drawing:
     height, at = _scaled(laid)
     sheet = Sheet(WIDTH, height)
     labels = Labels(sheet, Area(0.08, FOOT - 0.1, WIDTH - 0.08, height - 0.1))
-    at |= _unjoined(sheet, laid, labels)
+    at |= _unjoined(sheet, laid, labels, facts.language)
     spans = _spans(runs, at)
     labels.block(Area(0, height - 0.34, WIDTH, height))
     for run in runs:
@@ -53,8 +54,8 @@ def plan(facts: Facts) -> Drawing:
         labels.block(Area(place[0], place[1], place[0], place[1]).grown(RADIUS + 0.04))
     marks = _name(facts, labels, at) + _describe(facts, labels, runs, spans)
     _legend(sheet, facts, runs)
-    _title(sheet, laid)
-    return Drawing("plan", sheet, _caption(laid), _alt(facts, runs), unique(marks))
+    _title(sheet, laid, facts.language)
+    return Drawing("plan", sheet, _caption(laid, facts.language), _alt(facts, runs), unique(marks))
 
 
 def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
@@ -80,10 +81,10 @@ def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
     }
 
 
-def _unjoined(sheet: Sheet, laid: Layout, labels: Labels) -> dict[str, Point]:
+def _unjoined(sheet: Sheet, laid: Layout, labels: Labels, language: Language) -> dict[str, Point]:
     if not laid.unjoined:
         return {}
-    text = "No run recorded to:"
+    text = told("plan", "unjoined", language)
     y = sheet.height - TOP - 0.3
     sheet.text((0.2, y), text, 7.5, GREY)
     start = 0.2 + sheet.measure(text, 7.5)[0] + 0.4
@@ -165,12 +166,12 @@ def _name(facts: Facts, labels: Labels, at: dict[str, Point]) -> list[Mark]:
     }
     for label, place in at.items():
         entry = facts.record.subject(label)
-        text = label if label in named else "end not recorded"
+        text = label if label in named else told("plan", "no_end", facts.language)
         if isinstance(entry, Structure) and entry.size_in and len(at) <= BRIEF:
             marks = facts.marks(label, "size_in")
-            text += f"\n{marked(words.size(entry), marks)}"
+            text += f"\n{marked(words.size(entry, facts.language), marks)}"
             found += marks
-        if isinstance(entry, Structure) and (state := words.standing(entry)):
+        if isinstance(entry, Structure) and (state := words.standing(entry, facts.language)):
             text += f"\n{state}"
         labels.place(text, [place], 7.8, INK, RADIUS + 0.09)
     return found
@@ -181,7 +182,7 @@ def _describe(facts: Facts, labels: Labels, runs: list[Run], spans: dict[str, tu
     for run in runs:
         start, end = spans[run.label]
         text, marks = _run_text(facts, run, brief=len(runs) > BRIEF)
-        if state := words.standing(run):
+        if state := words.standing(run, facts.language):
             text += f"\n{state}"
         along = [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
         labels.place(text, along, SMALLEST, _ink(run), 0.13)
@@ -196,16 +197,16 @@ def _ink(run: Run) -> str:
 def _run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
     length = facts.marks(run.label, "length_ft")
     size = facts.marks(run.label, "nominal_in", "pipe")
-    measured = marked(
-        words.short_length(run.length_ft) if words.known(run.length_ft) else "length not recorded", length
-    )
+    language = facts.language
+    long = words.short_length(run.length_ft, language) if words.known(run.length_ft) else form("no_length", language)
+    measured = marked(long, length)
     if brief:
         return f"{run.label}, {measured}", length
-    slope, text = facts.slopes.get(run.label), [f"{run.label}  {marked(words.pipe(run), size)}", measured]
+    slope, text = facts.slopes.get(run.label), [f"{run.label}  {marked(words.pipe(run, language), size)}", measured]
     if slope is None or not words.known(slope.slope_pct):
         return "\n".join(text), length + size
     fall = facts.slope_marks(run)
-    text[1] += f", {marked(words.fall(slope.slope_pct), fall)}"
+    text[1] += f", {marked(words.fall(slope.slope_pct, language), fall)}"
     return "\n".join(text), length + size + fall
 
 
@@ -215,14 +216,14 @@ def _legend(sheet: Sheet, facts: Facts, runs: list[Run]) -> None:
     x, y = 0.3, FOOT - 0.4
     kinds = dict.fromkeys(item.kind or "outlet" for item in facts.record.structures if item.state != "removed")
     for kind in kinds:
-        text = sentence(plain("structure", kind))
+        text = sentence(plain("structure", kind, facts.language))
         x, y = _wrapped(sheet, text, x, y)
         _symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
         sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
     states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
     for state in states:
-        text = sentence(plain("state", state)) if state else "State not recorded"
+        text = sentence(plain("state", state, facts.language) if state else form("no_state", facts.language))
         x, y = _wrapped(sheet, text, x, y)
         colour, dash = LINE.get(state or "", (INK, "--"))
         sheet.line([(x - 0.05, y), (x + 0.28, y)], colour, 2.4, dash)
@@ -238,10 +239,12 @@ def _wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
     return (x, y) if x + _step(sheet, text) < WIDTH - 0.1 else (0.3, y - 0.24)
 
 
-def _title(sheet: Sheet, laid: Layout) -> None:
+def _title(sheet: Sheet, laid: Layout, language: Language) -> None:
     y = sheet.height - 0.22
-    sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
-    sheet.text((0.75, y), "Schematic, not to scale. Arrows show the way the water flows.", 7.8, GREY)
+    title = told("plan", "title", language)
+    sheet.text((0.2, y), title, 11, WATER, bold=True)
+    start = 0.35 + sheet.measure(title, 11, bold=True)[0]
+    sheet.text((start, y), told("plan", "head", language), 7.8, GREY)
     if laid.north_up:
         x = WIDTH - 0.35
         sheet.line([(x, y - 0.4), (x, y + 0.02)], MOSS, 1.4)
@@ -249,15 +252,11 @@ def _title(sheet: Sheet, laid: Layout) -> None:
         sheet.text((x - 0.12, y - 0.18), "N", 9, MOSS, bold=True, across="right")
 
 
-def _caption(laid: Layout) -> str:
-    how = (
-        "Structures are placed by phone positions, good to about 5 m (16 ft) at best; north is up"
-        if laid.north_up
-        else "Structures are placed by the way the water flows, not by where they lie"
-    )
-    return f"Plan. Schematic, not to scale. {how}. Not for finding pipe before digging."
+def _caption(laid: Layout, language: Language) -> str:
+    return told("plan", "placed_by_phone" if laid.north_up else "placed_by_flow", language)
 
 
 def _alt(facts: Facts, runs: list[Run]) -> str:
-    ways = "; ".join(f"{run.label} from {run.from_ or 'not recorded'} to {run.to or 'not recorded'}" for run in runs)
-    return f"Plan, a schematic of {len(facts.record.structures)} structures and {len(runs)} runs of pipe: {ways}."
+    say, unknown = partial(told, "plan", language=facts.language), form("not_recorded", facts.language)
+    ways = "; ".join(say("way", run=each.label, upper=each.from_ or unknown, lower=each.to or unknown) for each in runs)
+    return say("alt", structures=len(facts.record.structures), runs=len(runs), ways=ways)
