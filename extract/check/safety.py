@@ -93,7 +93,8 @@ def caution_named(which: str, language: Language = "en") -> Caution:
 
 
 def caution_of(found: Finding) -> str:
-    """The name of the caution that a finding gives: one about a depth carries that as its limit, any other its source."""
+    """The name of the caution that a finding gives. One about a depth has a limit; the source of any other begins with
+    its caution's."""
     if found.limit is not None:
         return "walls"
     named = (each for each in client_cautions() if each.name and each.source)
@@ -103,7 +104,8 @@ def caution_of(found: Finding) -> str:
 def for_the_crew(
     which: str, policy: Policy, language: Language = "en", *, way_out: bool = False, what: str = ""
 ) -> str:
-    """What a crew is told of a danger, filled in; `way_out` of a trench in place of its walls, `what` vehicles go over."""
+    """What a crew is told of a danger, filled in: of a trench about its walls or about the `way_out`, of vehicles with
+    `what` they go over."""
     values = {key: f"{limit.value:g}" for key, limit in safety_limits().items()}
     caution = caution_named(which, language)
     words = caution.exit if way_out else caution.crew
