@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from extract.check.evidence import Lack
 
 LABELLED = ("from", "to", "at", "point")
-IN_WORDS = ("state", "pipe", "traffic", "action")
-FOR_CLIENTS_TOO = {"kind": "structure", "result": "result"}
+IN_WORDS = ("state", "traffic", "action")
+FOR_CLIENTS_TOO = {"kind": "structure", "pipe": "pipe", "result": "result"}
 """Fields whose words a client reads as well, by their group in reports/words_es.toml."""
 AS_SAID = ("bedding", "backfill", "text")
 MANY: dict[str, type[Fitting | Area]] = {"fittings": Fitting, "areas": Area}

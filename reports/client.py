@@ -30,6 +30,8 @@ WATER = ("hose", "flood")
 """Tests by which water ran through the drain."""
 PHOTO_HEIGHT = 1.85
 """Inches: four rows to a page."""
+LONG_SUMMARY = 950
+"""Characters of a summary beside which the photo on the first page is made lower, so that both stay on it."""
 IN_USE = ("installed", "existing")
 
 
@@ -94,11 +96,12 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     paper.text(say("head_of_visit" if job.callback_of else "head"), "Title")
     day = words.day(job.day, facts.language)
     paper.text(say("made_for", address=job.address, day=day, client=job.client), "Subtitle")
-    photo = best_photo(facts.closeout.photos)
+    told_of, photo = summary(facts), best_photo(facts.closeout.photos)
     if photo:
         alt = say("photo_alt", name=_named(facts, photo))
-        paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=2.3)
-    for title, lines in summary(facts):
+        long = sum(len(line) for _, lines in told_of for line in lines) > LONG_SUMMARY
+        paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=1.7 if long else 2.3)
+    for title, lines in told_of:
         paper.heading(title, 2)
         for each in lines:
             paper.text(each)

@@ -135,15 +135,15 @@ class Doubts:
     def subject(self, doubt: Doubt) -> str:
         """What a doubt is about, in words: `Run R-3, length`."""
         entry = self.record.subject(doubt.question.about)
-        name = thing(entry, self.language) if entry else _named(doubt.question.about, self.language)
+        name = thing(entry, self.language) if entry else named(doubt.question.about, self.language)
         field = doubt.question.field
         if field:
             name = told("doubt", "of_field", self.language, thing=name, field=plain("field", field, self.language))
         return sentence(name)
 
 
-def _named(about: str, language: Language) -> str:
-    """What is asked about, where it is no thing of the record: `CB-1 rim`, `benchmark`."""
+def named(about: str, language: Language) -> str:
+    """What is asked or found, where it is about no thing of the record: `CB-1 rim`, `benchmark`."""
     label, _, side = about.partition(" ")
     what = plain("about", label, language)
     return form("side", language, label=what, side=plain("about", side, language)) if side else what

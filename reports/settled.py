@@ -7,7 +7,7 @@ from collections.abc import Set
 from extract.check.accepted import bare, is_accepted
 from extract.errors import FallbookError
 from extract.record import Finding, Language
-from reports.doubts import OF_A_TEST, Doubt, Doubts
+from reports.doubts import OF_A_TEST, Doubt, Doubts, named
 from reports.job import Closeout
 from reports.words import plain, sentence, told
 
@@ -47,7 +47,7 @@ def unsettled(closeout: Closeout, fields: Set[str] = SHOWN) -> list[str]:
 def _failed(item: Finding, language: Language) -> str:
     """A failed check; its own message, which is English, in an English list alone."""
     message = sentence(bare(item.message)) if language == "en" else told("doubt", "failed_message", language)
-    about, check = item.subject, plain("check", item.check, language)
+    about, check = named(item.subject, language), plain("check", item.check, language)
     return told("doubt", "failed", language, about=about, check=check, message=message)
 
 

@@ -15,7 +15,6 @@ from extract.record import (
     FittingKind,
     IssueAction,
     Level,
-    Pipe,
     Question,
     Run,
     State,
@@ -57,7 +56,6 @@ def test_every_form_of_an_answer_has_its_spanish(group):
     ("group", "kind"),
     [
         ("state", State),
-        ("pipe", Pipe),
         ("traffic", Traffic),
         ("fitting", FittingKind),
         ("action", IssueAction),
