@@ -96,12 +96,12 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     paper.text(say("head_of_visit" if job.callback_of else "head"), "Title")
     day = words.day(job.day, facts.language)
     paper.text(say("made_for", address=job.address, day=day, client=job.client), "Subtitle")
-    told_of, photo = summary(facts), best_photo(facts.closeout.photos)
+    answers, photo = summary(facts), best_photo(facts.closeout.photos)
     if photo:
         alt = say("photo_alt", name=_named(facts, photo))
-        long = sum(len(line) for _, lines in told_of for line in lines) > LONG_SUMMARY
+        long = sum(len(line) for _, lines in answers for line in lines) > LONG_SUMMARY
         paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=1.7 if long else 2.3)
-    for title, lines in told_of:
+    for title, lines in answers:
         paper.heading(title, 2)
         for each in lines:
             paper.text(each)
@@ -109,8 +109,8 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
 
 def summary(facts: Facts) -> list[tuple[str, list[str]]]:
     """What a homeowner asks, each question with its answer in short sentences."""
-    told_of = {"built": _built, "carries": _carries, "care": _short_care, "covered": _covered}
-    return [(told("summary", title, facts.language), [*lines(facts)]) for title, lines in told_of.items()]
+    answers = {"built": _built, "carries": _carries, "care": _short_care, "covered": _covered}
+    return [(told("summary", title, facts.language), [*lines(facts)]) for title, lines in answers.items()]
 
 
 def _built(facts: Facts) -> Iterator[str]:
@@ -195,16 +195,10 @@ def _story(paper: Paper, facts: Facts) -> None:
 
 
 def _told(facts: Facts, entry: Departure | Acceptance) -> str:
-    say, subject = (
-        partial(told, "story", language=facts.language),
-        facts.record.subject((entry.about or "").split(" ")[0]),
-    )
-    text = _own(facts, entry, entry.text.rstrip("."))
-    return (
-        say("of_thing", thing=sentence(thing(subject, facts.language)), text=text)
-        if subject
-        else sentence(say("text", text=text))
-    )
+    subject, text = facts.record.subject((entry.about or "").split(" ")[0]), _own(facts, entry, entry.text.rstrip("."))
+    if subject is None:
+        return sentence(told("story", "text", facts.language, text=text))
+    return told("story", "of_thing", facts.language, thing=sentence(thing(subject, facts.language)), text=text)
 
 
 def _own(facts: Facts, entry: Entry, text: str) -> str:

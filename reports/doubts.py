@@ -13,13 +13,12 @@ from functools import reduce
 from textwrap import shorten
 
 from extract.record import BENCHMARK, Entry, Evidence, Language, Question, Record, Run, Structure
-from reports.words import form, plain, sentence, thing, things, told, value
+from reports.words import LABEL, form, load, place, plain, sentence, thing, things, told, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
 FIELDS = frozenset(Structure.model_fields) | frozenset(Run.model_fields) | {"from", "to"}
 OF_A_TEST = frozenset({"duration_s", "flow_gpm", "result"})
 """Fields of a water test: a question about one is about the test, not about the run it was made on."""
-LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
 LONGEST = 160
 """Characters of a hearing that a legend quotes; the log has the rest."""
 SIDE = re.compile(r"\b(rim|invert_in|invert_out)\b")
@@ -143,10 +142,15 @@ class Doubts:
 
 
 def named(about: str, language: Language) -> str:
-    """What is asked or found, where it is about no thing of the record: `CB-1 rim`, `benchmark`."""
-    label, _, side = about.partition(" ")
-    what = plain("about", label, language)
-    return form("side", language, label=what, side=plain("about", side, language)) if side else what
+    """What is asked or found, where it is about no thing of the record: `CB-1 rim`, `photo 7`, `benchmark`, or what the
+    crew called it."""
+    first, _, rest = about.partition(" ")
+    known = load("words", language)["about"]
+    if LABEL.fullmatch(first) and rest in known:
+        return form("side", language, label=first, side=known[rest])
+    if first in known and rest.isdigit():
+        return form("thing", language, kind=known[first], label=rest)
+    return str(known[about]) if about in known else place(about.replace("_", " "), language)
 
 
 def unique(marks: Iterable[Mark]) -> list[Mark]:

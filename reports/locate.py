@@ -109,7 +109,14 @@ def _beside(entry: Structure | Run, language: Language) -> Iterator[str]:
         return
     if entry.from_ and entry.to:
         length = words.short_length(entry.length_ft, language)
-        yield told("locate", "ends", language, upper=entry.from_, lower=entry.to, length=length)
+        yield told(
+            "locate",
+            "ends",
+            language,
+            upper=words.place(entry.from_, language),
+            lower=words.place(entry.to, language),
+            length=length,
+        )
     yield from (told("locate", "crosses", language, what=words.crossing(each, language)) for each in entry.crossings)
 
 

@@ -166,7 +166,7 @@ def _name(facts: Facts, labels: Labels, at: dict[str, Point]) -> list[Mark]:
     }
     for label, place in at.items():
         entry = facts.record.subject(label)
-        text = label if label in named else told("plan", "no_end", facts.language)
+        text = words.place(label, facts.language) if label in named else told("plan", "no_end", facts.language)
         if isinstance(entry, Structure) and entry.size_in and len(at) <= BRIEF:
             marks = facts.marks(label, "size_in")
             text += f"\n{marked(words.size(entry, facts.language), marks)}"
@@ -258,5 +258,9 @@ def _caption(laid: Layout, language: Language) -> str:
 
 def _alt(facts: Facts, runs: list[Run]) -> str:
     say, unknown = partial(told, "plan", language=facts.language), form("not_recorded", facts.language)
-    ways = "; ".join(say("way", run=each.label, upper=each.from_ or unknown, lower=each.to or unknown) for each in runs)
+    named = {end: words.place(end, facts.language) for run in runs for end in (run.from_, run.to) if end}
+    ways = "; ".join(
+        say("way", run=run.label, upper=named.get(run.from_ or "", unknown), lower=named.get(run.to or "", unknown))
+        for run in runs
+    )
     return say("alt", structures=len(facts.record.structures), runs=len(runs), ways=ways)

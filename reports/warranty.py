@@ -16,7 +16,7 @@ from extract.errors import FallbookError
 from extract.read.known import lying_there
 from extract.record import Entry, Evidence, Finding, Language, Record
 from reports.job import Closeout, Exclusion, Job, JobExclusion, Photo
-from reports.words import counted, day, load, own, plain, sentence, thing, things
+from reports.words import counted, day, load, own, place, plain, sentence, thing, things
 
 GONE = (
     "{visit}: job {old}, which it is a visit to, cannot be read any more, so its warranty cannot be told; bring "
@@ -219,7 +219,7 @@ def _from_issues(record: Record, ours: set[str], language: Language) -> Iterator
         if issue.action in {"left", "reported"} and not of_our_work:
             what = plain("issue", issue.kind, language)
             if issue.at:
-                what = reasons["issue_at"].format(issue=what, label=issue.at)
+                what = reasons["issue_at"].format(issue=what, place=place(issue.at, language))
             yield JobExclusion(what=what, why=reasons[issue.action], evidence=_of_field(issue, "action"))
 
 

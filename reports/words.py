@@ -22,6 +22,9 @@ NOT_RECORDED = "not recorded"
 ENDINGS: dict[Language, str] = {"en": "", "es": "_es"}
 """Of the names of the tables that a language's words are in."""
 
+LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
+"""Of a structure or run."""
+
 # What XML 1.0 cannot hold, other controls, and the marks that turn the reading direction (they can turn a number).
 HOSTILE = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff"
@@ -63,7 +66,7 @@ def own(text: str, language: Language = "en") -> str:
     return form("own", language, text)
 
 
-def counted(count: int, what: str, language: Language = "en") -> str:
+def counted(count: float, what: str, language: Language = "en") -> str:
     """`1 catch basin`, `2 runs of buried pipe`; `what` is a key of `[counted]`."""
     return _one_or_many(load("words", language)["counted"][what], count)
 
@@ -73,8 +76,8 @@ def tallied(group: str, key: str, count: int, language: Language = "en") -> str:
     return _one_or_many(load("papers", language)[group][key], count)
 
 
-def _one_or_many(forms: list[str], count: int) -> str:
-    return forms[count != 1].format(count)
+def _one_or_many(forms: list[str], count: float) -> str:
+    return forms[count != 1].format(number(count))
 
 
 def field(name: str) -> str:
@@ -203,17 +206,12 @@ def duration(seconds: float | None, language: Language = "en") -> str:
     hours, rest = divmod(round(seconds), 3600)
     counts = ((hours, "hour"), (rest // 60, "minute"), (rest % 60, "second"))
     parts = [counted(count, what, language) for count, what in counts if count]
-    return " ".join(parts) or _figured(seconds, "second", language)
+    return " ".join(parts) or counted(seconds, "second", language)
 
 
 def flow(gpm: float | None, language: Language = "en") -> str:
     """`6 gallons a minute`. [US gal/min]"""
-    return _figured(gpm, "gallon", language) if known(gpm) else form("not_recorded", language)
-
-
-def _figured(amount: float, what: str, language: Language) -> str:
-    forms = load("words", language)["counted"][what]
-    return str(forms[amount != 1]).format(number(amount))
+    return counted(gpm, "gallon", language) if known(gpm) else form("not_recorded", language)
 
 
 def day(value: date, language: Language = "en") -> str:
@@ -326,7 +324,14 @@ def thing_there(entry: Structure | Run, language: Language = "en") -> str:
     upper, lower = getattr(entry, "from_", None), getattr(entry, "to", None)
     if not (upper and lower):
         return thing(entry, language)
-    return form("ends", language, thing=thing(entry, language), upper=upper, lower=lower)
+    return form(
+        "ends", language, thing=thing(entry, language), upper=place(upper, language), lower=place(lower, language)
+    )
+
+
+def place(name: str, language: Language = "en") -> str:
+    """Where something is: a label as it stands, else what the crew called it."""
+    return name if LABEL.fullmatch(name) else own(name, language)
 
 
 def standing(entry: Structure | Run, language: Language = "en") -> str:

@@ -155,12 +155,8 @@ def vocabulary() -> set[str]:
 
 def names_of(closeout: Closeout) -> set[str]:
     """Words of names, of the firm's own text, and of labels."""
-    job = closeout.job
-    record = closeout.record
-    ends = [end for run in record.runs for end in (run.from_, run.to) if end]
-    texts = [str(text) for _, text in leaves(job.model_dump(mode="json"))]
-    texts += [each.label for each in words.things(record)] + ends + [question.about for question in record.questions]
-    texts += [label for each in record.issues if (label := each.at)]
+    texts = [str(text) for _, text in leaves(closeout.job.model_dump(mode="json"))]
+    texts += re.findall(r"\b[A-Z]+-\d+", closeout.record.model_dump_json())
     return set(re.findall(r"[^\W\d_]+", " ".join(texts).lower()))
 
 
@@ -277,7 +273,8 @@ def any_job(closeout: Closeout, chance: random.Random) -> Closeout:
     labels = [each.label for each in structures]
     runs = [
         Run(
-            label=f"R-{number}", from_=maybe(chance.choice(labels)), to=maybe(chance.choice(labels)),
+            label=f"R-{number}", from_=maybe(chance.choice(labels)),
+            to=maybe(chance.choice([*labels, "the old ditch"])),
             state=maybe(one(shapes.State)), nominal_in=maybe(4.0), pipe=maybe(one(shapes.Pipe)),
             length_ft=maybe(chance.uniform(1, 90)), drop_in=maybe(chance.uniform(-2, 5)), cover_in=maybe(65.0),
             traffic=one(shapes.Traffic), evidence=evidence,
@@ -285,7 +282,7 @@ def any_job(closeout: Closeout, chance: random.Random) -> Closeout:
         )
         for number in range(1, 9)
     ]  # fmt: skip
-    about = [*labels, *(each.label for each in runs), None]
+    about = [*labels, *(each.label for each in runs), "the back gate", None]
     record = Record(
         structures=structures,
         runs=runs,
@@ -304,7 +301,10 @@ def any_job(closeout: Closeout, chance: random.Random) -> Closeout:
             for why in get_args(shapes.Why)
             for field, choices in (("length_ft", [43, 45.5]), ("state", ["installed", "existing"]), (None, None),
                                    ("size_in", [[9.0], [12.0, 12.0]]), ("kind", ["dry_well"]), ("rim_ft", [99, None]))
-        ] + [Question(about="S-1 invert_in", field="rod_ft", why="missing")],
+        ] + [
+            Question(about=about, field="shows", why="missing")
+            for about in ("S-1 invert_in", "benchmark", "levels", "tests", "photo 7", "note 3", "the old basin", "R-99")
+        ],
     )  # fmt: skip
     findings = check(record, notes=[Note(text="Saw cut the walk by the gas line. The trench is six feet deep.")])
     record.acceptances = [
@@ -315,7 +315,7 @@ def any_job(closeout: Closeout, chance: random.Random) -> Closeout:
     photos = [
         Photo(number=number, sha256=f"{number:064}", name="a.jpg", taken_at=None, time_source="", about=label,
               backfill=chance.choice(["before", "after", "unknown"]))
-        for number, label in enumerate(about[:-1], 1)
+        for number, label in enumerate(about[:-2], 1)
     ]  # fmt: skip
     return in_spanish(closeout, record=record, findings=with_acceptances(record, findings), photos=photos)
 
