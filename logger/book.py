@@ -15,7 +15,7 @@ from extract.errors import FallbookError
 from extract.listed import as_read
 from extract.notes import parse_log
 from extract.photo_told import Told, told
-from extract.record import Entry, Finding, Note, Record
+from extract.record import Entry, Finding, Language, Note, Record
 from extract.same_thing import place_of
 from logger import decoding, job_facts
 from logger.clocks import Shot, taken_times
@@ -545,13 +545,18 @@ class Book(Entries):
 
     # -- the report
 
-    def closeout(self, prepared: date, meanwhile: Callable[[Closeout], object] = lambda closeout: None) -> Closeout:
+    def closeout(
+        self,
+        prepared: date,
+        meanwhile: Callable[[Closeout], object] = lambda closeout: None,
+        language: Language = "en",
+    ) -> Closeout:
         """All that a report is made from, upright copies of the photos included; `meanwhile` is given it without those
         while they are decoded."""
-        bare = self.bare(prepared)
+        bare = self.bare(prepared, language)
         return bare.model_copy(update={"photos": self._with_pictures(lambda: meanwhile(bare))})
 
-    def bare(self, prepared: date) -> Closeout:
+    def bare(self, prepared: date, language: Language = "en") -> Closeout:
         """The same without pictures: all that a drawing needs."""
         return Closeout(
             job=self.job,
@@ -561,7 +566,8 @@ class Book(Entries):
             findings=self.findings,
             photos=self.photos,
             prepared=prepared,
-            former=self.former.bare(prepared) if self.former else None,
+            language=language,
+            former=self.former.bare(prepared, language) if self.former else None,
         )
 
     def _with_pictures(self, meanwhile: Callable[[], object]) -> list[Photo]:

@@ -323,9 +323,16 @@ def ready(state: State, job: str, run: str | None, as_json: bool) -> None:
     help="Who reads it: the client; the firm and the next contractor; whoever must find the drain again.",
 )
 @click.option("--draft", is_flag=True, help="Make it though something is not settled, and mark every page.")
+@click.option(
+    "--language",
+    type=click.Choice(["en", "es"]),
+    help="What the client reads, English or Spanish; as the company file says if left out. The record is in English.",
+)
 @click.option("--pdf", is_flag=True, help="Make a PDF of it too, beside it; needs LibreOffice.")
 @click.pass_obj
-def report(state: State, job: str, output: Path | None, reader: Reader, draft: bool, pdf: bool) -> None:
+def report(
+    state: State, job: str, output: Path | None, reader: Reader, draft: bool, language: Language | None, pdf: bool
+) -> None:
     """Write the report with its plan and warranty."""
     from logger import jobs
     from reports.settled import NotSettledError
@@ -333,7 +340,9 @@ def report(state: State, job: str, output: Path | None, reader: Reader, draft: b
     path = output or Path(f"{job}-{'report' if reader == 'client' else reader}.docx")
     with library(state) as store:
         try:
-            paths, made_from, problems = jobs.report(store, job, path, reader=reader, draft=draft, pdf=pdf)
+            paths, made_from, problems = jobs.report(
+                store, job, path, reader=reader, draft=draft, language=language, pdf=pdf
+            )
         except NotSettledError as error:
             for line in error.lines:
                 say(f"  {line}", err=True)

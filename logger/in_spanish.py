@@ -1,4 +1,4 @@
-"""A `Wording` in a crew's Spanish. Words: answering_es.toml and ask_es.toml.
+"""A `Wording` in a crew's Spanish. Words: answering_es.toml, ask_es.toml, reports/words_es.toml.
 
 Free words of a note stand as they were said, in quotes.
 """
@@ -17,13 +17,15 @@ from pydantic import ValidationError
 from extract.record import Area, Crossing, Fitting, Question, Record, Tie
 from logger.clean import clean
 from logger.wording import table
-from reports.words import fall_per_foot, feet_and_inches, known, number, sentence, sixteenths
+from reports.words import fall_per_foot, feet_and_inches, known, number, plain, sentence, sixteenths
 
 if TYPE_CHECKING:
     from extract.check.evidence import Lack
 
 LABELLED = ("from", "to", "at", "point")
-IN_WORDS = ("state", "kind", "pipe", "traffic", "action", "result")
+IN_WORDS = ("state", "traffic", "action")
+FOR_CLIENTS_TOO = {"kind": "structure", "pipe": "pipe", "result": "result"}
+"""Fields whose words a client reads as well, by their group in reports/words_es.toml."""
 AS_SAID = ("bedding", "backfill", "text")
 MANY: dict[str, type[Fitting | Area]] = {"fittings": Fitting, "areas": Area}
 """Fields whose choices are entries, as dicts."""
@@ -37,7 +39,7 @@ def asking() -> dict[str, Any]:
 
 def words(group: str, key: str) -> str:
     """Fixed words: `words("check", "slope")`."""
-    return str(table("es")[group][key])
+    return str(table("es")[group][key]) if group in table("es") else plain(group, key, "es")
 
 
 # -- names
@@ -109,6 +111,8 @@ def _word(name: str, word: str) -> str:
         return thing(word)
     if name in AS_SAID:
         return _says("quoted", word)
+    if name in FOR_CLIENTS_TOO:
+        return plain(FOR_CLIENTS_TOO[name], word, "es")
     return str(table("es")[name].get(word, word)) if name in IN_WORDS else word
 
 

@@ -220,13 +220,22 @@ def amiss(store: Store, name: str) -> list[str]:
 
 
 def report(
-    store: Store, name: str, path: Path, *, reader: Reader = "client", draft: bool = False, pdf: bool = False
+    store: Store,
+    name: str,
+    path: Path,
+    *,
+    reader: Reader = "client",
+    draft: bool = False,
+    language: Language | None = None,
+    pdf: bool = False,
 ) -> tuple[list[Path], Closeout, list[str]]:
     """Write the report for that reader at `path` and its drawings beside it, where it is wanted a PDF of it too; for
-    the client, unless it is a draft, a calendar of care and warranty.
+    the client, unless it is a draft, a calendar of care and warranty. `language` None is the one that the firm's
+    clients read; a record is in English.
 
     Returns all paths written, what the report was made from, and what is amiss with the job's files. Raises
-    NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft.
+    NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft;
+    UsageError for a record in another language.
     """
     from logger.book import Book
     from logger.intake import shown as shown_path
@@ -237,21 +246,25 @@ def report(
         raise UsageError(f"{shown_path(path)}: the report is a Word document; give a name that ends in .docx")
     if not path.parent.is_dir():
         raise FallbookError(f"{shown_path(path.parent)}: no such folder; make the folder first")
+    if reader == "record" and language not in (None, "en"):
+        raise UsageError("the record is written in English alone; leave --language out, or ask --for client or locate")
     if pdf:
         from logger.pdf import converter
 
         converter()  # which says what to install, before there is half of what was asked for
     book = Book(store, name)
+    written_in = "en" if reader == "record" else language or book.job.company.language
     fields = LOCATED if reader == "locate" else SHOWN
-    open_points = unsettled(book.bare(today()), fields) if reader != "record" else []
+    listed_in = written_in if draft else "en"  # in the draft itself, or by the command that refuses
+    open_points = unsettled(book.bare(today(), listed_in), fields) if reader != "record" else []
     if open_points and not draft:
         book.keep()
         raise NotSettledError(name, open_points)
     drawings: list[Drawing] = []
     if reader == "locate":  # which shows no photo
-        made_from = book.bare(today())
+        made_from = book.bare(today(), written_in)
     else:
-        made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))))
+        made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))), written_in)
     paths = write_closeout(made_from, path, drawings or None, reader=reader, unsettled=open_points)
     if pdf:
         paths.insert(1, _pdf(path))

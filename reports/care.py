@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from extract.record import Record
+from extract.record import Language, Record
 from reports.words import load
 
 
@@ -27,12 +27,12 @@ class Season:
         return due if due > start else date(start.year + 1, self.month, self.day)
 
 
-def seasons(kinds: Collection[str] | None = None) -> list[Season]:
+def seasons(kinds: Collection[str] | None = None, language: Language = "en") -> list[Season]:
     """The seasons that have a day in the year, each with what to do where there are structures of those kinds, or with
     all that may be to do where `kinds` is None. One with nothing to do is left out."""
     return [
         Season(season["name"], season["begins"]["month"], season["begins"]["day"], items)
-        for season in load("care")["season"]
+        for season in load("care", language)["season"]
         if "begins" in season and (items := for_kinds(season["items"], kinds))
     ]
 

@@ -7,29 +7,31 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from extract.check.accepted import acceptance_of
-from extract.record import Issue, Record, Structure
+from extract.record import Acceptance, Departure, Entry, Issue, Language
 from reports import closing, words
 from reports.canvas import Drawing
 from reports.care import for_kinds, kinds_of
 from reports.facts import Facts, gather
-from reports.front import best_photo, counted, in_one_line
+from reports.front import best_photo, in_one_line
 from reports.job import Closeout, Photo
 from reports.warranty import terms
-from reports.words import joined, known, load, plain, sentence, thing, things
+from reports.words import counted, joined, known, load, own, plain, sentence, tallied, thing, thing_there, things, told
 
 if TYPE_CHECKING:
     from reports.paper import Paper
 
 SOURCES = ("channel_drain", "catch_basin", "area_drain", "downspout")
 OUTLETS = ("popup_outlet", "daylight_outlet", "curb_outlet", "outlet", "dry_well")
-SHOWN = {"before": "before it was covered", "after": "when it was done", "unknown": "during the work"}
 WATER = ("hose", "flood")
 """Tests by which water ran through the drain."""
 PHOTO_HEIGHT = 1.85
 """Inches: four rows to a page."""
+LONG_SUMMARY = 950
+"""Characters of a summary beside which the photo on the first page is made lower, so that both stay on it."""
 IN_USE = ("installed", "existing")
 
 
@@ -50,32 +52,34 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     from reports.paper import Paper, noon  # python-docx is slow to load
 
     facts = gather(closeout)
-    job, draft = facts.job, bool(unsettled)
+    job, draft, say = facts.job, bool(unsettled), partial(told, "client", language=facts.language)
+    today = words.day(closeout.prepared, facts.language)
     paper = Paper(
-        title=f"Drainage at {job.address}",
-        subject=f"What was built for {job.client}, its care and its warranty",
+        title=say("title", address=job.address),
+        subject=say("subject", client=job.client),
         author=job.company.name,
         day=noon(closeout.prepared),
-        header=("DRAFT, not settled" if draft else job.company.name, job.address),
-        footer=f"{'DRAFT, ' if draft else ''}{words.day(closeout.prepared)}",
+        header=(say("draft") if draft else job.company.name, job.address),
+        footer=say("draft_of", day=today) if draft else today,
+        language=facts.language,
     )
     _first_page(paper, facts, draft)
     if draft:
-        paper.heading("Not settled yet", new_page=True)
+        paper.heading(say("unsettled"), new_page=True)
         paper.bullets(list(unsettled))
     paper.turn(landscape=True)
     _where(paper, facts, drawings)
     paper.turn(landscape=False)
-    paper.heading("How it went")
+    paper.heading(say("went"))
     _story(paper, facts)
     _photos(paper, facts)
-    paper.heading("Care through the year")
+    paper.heading(say("care"))
     closing.care(paper, facts)
-    paper.heading("Warranty")
+    paper.heading(say("warranty"))
     closing.warranty(paper, facts)
-    paper.heading("Before anyone digs, drives or builds here")
+    paper.heading(say("cautions"))
     closing.cautions(paper, facts)
-    paper.heading("Handover")
+    paper.heading(say("handover"))
     closing.signatures(paper, facts)
     return paper.save()
 
@@ -84,19 +88,21 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
 
 
 def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
-    job, company = facts.job, facts.job.company
+    job, company, say = facts.job, facts.job.company, partial(told, "client", language=facts.language)
     paper.logo(company.logo_png, company.name)
     paper.text(company.name, "Firm Name")
-    licence = f"License {company.licence}" if company.licence else ""
+    licence = say("licence", licence=company.licence) if company.licence else ""
     line = " · ".join(part for part in (company.address, company.phone, company.email, licence) if part)
-    paper.text(f"DRAFT, not settled · {line}" if draft else line, "Firm Line")
-    paper.text("Your drain" if job.callback_of else "Your new drain", "Title")
-    paper.text(f"{job.address}, {words.day(job.day)}. Made for {job.client}.", "Subtitle")
-    photo = best_photo(facts.closeout.photos)
+    paper.text(say("draft_line", line=line) if draft else line, "Firm Line")
+    paper.text(say("head_of_visit" if job.callback_of else "head"), "Title")
+    day = words.day(job.day, facts.language)
+    paper.text(say("made_for", address=job.address, day=day, client=job.client), "Subtitle")
+    answers, photo = summary(facts), best_photo(facts.closeout.photos)
     if photo:
-        name = sentence(_named(facts.record, photo))
-        paper.banner(photo.jpeg, alt=f"The work: {name}", caption=f"{name}, {SHOWN[photo.backfill]}.", height=2.3)
-    for title, lines in summary(facts):
+        alt = say("photo_alt", name=_named(facts, photo))
+        long = sum(len(line) for _, lines in answers for line in lines) > LONG_SUMMARY
+        paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=1.7 if long else 2.3)
+    for title, lines in answers:
         paper.heading(title, 2)
         for each in lines:
             paper.text(each)
@@ -104,71 +110,72 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
 
 def summary(facts: Facts) -> list[tuple[str, list[str]]]:
     """What a homeowner asks, each question with its answer in short sentences."""
-    return [
-        ("What we built", [*_built(facts.record)]),
-        ("What it carries", [*_carries(facts.record)]),
-        ("How to look after it", [" ".join(_short_care(facts.record))]),
-        ("What is covered", [*_covered(facts)]),
-    ]
+    answers = {"built": _built, "carries": _carries, "care": _short_care, "covered": _covered}
+    return [(told("summary", title, facts.language), [*lines(facts)]) for title, lines in answers.items()]
 
 
-def _built(record: Record) -> Iterator[str]:
+def _built(facts: Facts) -> Iterator[str]:
+    record, language, say = facts.record, facts.language, partial(told, "summary", language=facts.language)
     pipe = [run.length_ft for run in record.runs if run.state == "installed"]
     long = [length for length in pipe if known(length)]
-    total = f", in all {words.short_length(round(sum(long), 2))}" if long and len(long) == len(pipe) else ""
-    kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]
-    meanings = [f"A {plain('structure', kind)} is {plain('meaning', kind)}." for kind in dict.fromkeys(kinds)]
+    total = words.short_length(round(sum(long), 2), language) if long and len(long) == len(pipe) else ""
     built = any(each.state == "installed" for each in things(record))
-    yield " ".join([f"We put in {in_one_line(record)}{total}." if built else "We put in nothing new.", *meanings])
-    kept = [thing(each) for each in things(record) if each.state == "existing"]
-    dead = [thing(each) for each in things(record) if each.state == "abandoned"]
-    if kept:
-        yield f"We kept from before: {joined(kept)}."
-    if dead:
-        yield f"Left in the ground, out of use: {joined(dead)}."
+    put_in = "put_in_nothing" if not built else "put_in_long" if total else "put_in"
+    kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]
+    meanings = [_meaning(kind, language) for kind in dict.fromkeys(kinds)]
+    yield " ".join([say(put_in, what=in_one_line(record, language), length=total), *meanings])
+    for state, key in (("existing", "kept"), ("abandoned", "out_of_use")):
+        if found := [thing(each, language) for each in things(record) if each.state == state]:
+            yield say(key, things=joined(found, language))
 
 
-def _carries(record: Record) -> Iterator[str]:
-    ways_in, ways_out = (_counted(record, kinds) for kinds in (SOURCES, OUTLETS))
+def _meaning(kind: str, language: Language) -> str:
+    a, meaning = plain("a", kind, language), plain("meaning", kind, language)
+    return sentence(told("summary", "is", language, a=a, meaning=meaning))
+
+
+def _carries(facts: Facts) -> Iterator[str]:
+    record, language, say = facts.record, facts.language, partial(told, "summary", language=facts.language)
+    ways_in, ways_out = (_counted(facts, kinds) for kinds in (SOURCES, OUTLETS))
     if ways_in and ways_out:
-        yield f"Water goes in at {joined(ways_in)}. It comes out at {joined(ways_out)}."
+        yield say("ways", ways_in=ways_in, ways_out=ways_out)
     last = {(test.kind, test.at): test for test in record.tests}.values()
     results = Counter(test.result for test in last)
     water = any(test.kind in WATER and test.result == "pass" for test in last)
     if results["fail"]:
-        yield f"{sentence(counted(results['fail'], 'test'))} did not pass."
+        yield tallied("summary", "failed", results["fail"], language)
     elif results["pass"]:
-        ran = "We ran water through it. " if water else ""
-        yield f"{ran}It passed {counted(results['pass'], 'test')}."
+        passed = tallied("summary", "passed", results["pass"], language)
+        yield " ".join([say("ran"), passed] if water else [passed])
     else:
-        yield "We made no water test that we can show. Ask us for one."
-    undecided = [each.text for each in record.decisions if each.state == "open"]
+        yield say("untested")
+    undecided = [_own(facts, each, each.text) for each in record.decisions if each.state == "open"]
     if undecided:
-        yield f"Still to decide: {joined(undecided)}."
+        yield say("undecided", what=joined(undecided, language))
 
 
-def _counted(record: Record, kinds: Sequence[str]) -> list[str]:
-    found: Counter[str] = Counter(each.kind or "outlet" for each in record.structures if each.state in IN_USE)
-    return [counted(found[kind], plain("structure", kind)) for kind in kinds if found[kind]]
+def _counted(facts: Facts, kinds: Sequence[str]) -> str:
+    found: Counter[str] = Counter(each.kind or "outlet" for each in facts.record.structures if each.state in IN_USE)
+    return joined((counted(found[kind], kind, facts.language) for kind in kinds if found[kind]), facts.language)
 
 
-def _short_care(record: Record) -> list[str]:
-    return for_kinds(load("care")["short"], kinds_of(record))
+def _short_care(facts: Facts) -> Iterator[str]:
+    yield " ".join(for_kinds(load("care", facts.language)["short"], kinds_of(facts.record)))
 
 
 def _covered(facts: Facts) -> Iterator[str]:
-    given = terms(facts.closeout)
-    yield " ".join(given.visit) or f"We stand by our work until {words.day(given.end)}."
-    yield f"If something is wrong, call {facts.job.company.phone}. The warranty page has the terms."
+    given, say = terms(facts.closeout), partial(told, "summary", language=facts.language)
+    yield " ".join(given.visit) or say("stand_by", day=words.day(given.end, facts.language))
+    yield say("call", phone=facts.job.company.phone)
 
 
 # -- the other pages
 
 
 def _where(paper: Paper, facts: Facts, drawings: Sequence[Drawing]) -> None:
-    paper.heading("Where it lies")
+    paper.heading(told("story", "lies", facts.language))
     if not drawings:
-        paper.text("Nothing was recorded that could be drawn.")
+        paper.text(told("story", "nothing_drawn", facts.language))
         return
     for drawing in drawings:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=5.5)
@@ -176,35 +183,41 @@ def _where(paper: Paper, facts: Facts, drawings: Sequence[Drawing]) -> None:
 
 def _story(paper: Paper, facts: Facts) -> None:
     """What was changed, met and left, each with what was done about it."""
-    record = facts.record
-    changes = [_told(record, each.about, each.text) for each in record.changes]
-    met = [f"{plain('issue', each.kind)}{_at(record, each.at)}: {_done(each)}." for each in record.issues]
-    left = [_told(record, each.about, each.text) for each in record.acceptances]
-    for title, lines in (
-        ("What changed from the plan", changes),
-        ("What we found, and what we did", met),
-        ("Left as it is", left),
-    ):
+    record, say = facts.record, partial(told, "story", language=facts.language)
+    changed = [_told(facts, each) for each in record.changes]
+    met = [_met(facts, each) for each in record.issues]
+    left = [_told(facts, each) for each in record.acceptances]
+    for title, lines in (("changed", changed), ("met", met), ("left", left)):
         if lines:
-            paper.heading(title, 2)
+            paper.heading(say(title), 2)
             paper.bullets(list(dict.fromkeys(lines)))
-    if not (changes or met or left):
-        paper.text("All went as planned, as far as we noted.")
+    if not (changed or met or left):
+        paper.text(say("as_planned"))
 
 
-def _told(record: Record, about: str | None, text: str) -> str:
-    subject = record.subject((about or "").split(" ")[0])
-    text = text.rstrip(".")
-    return f"{sentence(thing(subject))}: {text}." if subject else f"{sentence(text)}."
+def _told(facts: Facts, entry: Departure | Acceptance) -> str:
+    subject, text = facts.record.subject((entry.about or "").split(" ")[0]), _own(facts, entry, entry.text.rstrip("."))
+    if subject is None:
+        return sentence(told("story", "text", facts.language, text=text))
+    return told("story", "of_thing", facts.language, thing=sentence(thing(subject, facts.language)), text=text)
 
 
-def _done(issue: Issue) -> str:
-    return plain("action", issue.action) if issue.action else "seen; what was done is not in our notes"
+def _own(facts: Facts, entry: Entry, text: str) -> str:
+    """Words of the crew or the firm as they were said. What was said in Spanish is kept in English: a Spanish copy goes
+    back to what was heard."""
+    said = [facts.closeout.notes[item.note] for item in entry.evidence if 0 <= item.note < len(facts.closeout.notes)]
+    if facts.language == "es" and said and said[0].language == "es" and said[0].heard:
+        text = said[0].heard.strip().rstrip(".")
+    return own(text, facts.language)
 
 
-def _at(record: Record, label: str | None) -> str:
-    entry = record.subject(label) if label else None
-    return f", {thing(entry)}" if entry else ""
+def _met(facts: Facts, issue: Issue) -> str:
+    language, say = facts.language, partial(told, "story", language=facts.language)
+    kind, entry = plain("issue", issue.kind, language), facts.record.subject(issue.at or "")
+    done = plain("action", issue.action, language) if issue.action else say("seen")
+    if entry is None:
+        return say("issue", issue=kind, done=done)
+    return say("issue_at", issue=kind, thing=thing(entry, language), done=done)
 
 
 def _photos(paper: Paper, facts: Facts) -> None:
@@ -214,12 +227,13 @@ def _photos(paper: Paper, facts: Facts) -> None:
     chosen = choice(facts)
     if not chosen:
         return
-    paper.heading("Photos", 2)
-    plates = []
-    for number, photo in enumerate(chosen, 1):
-        name = sentence(_named(facts.record, photo))
-        caption = f"{name}, {SHOWN[photo.backfill]}."
-        plates.append(Plate(photo.jpeg, number, caption, f"Photo {number}: {caption}"))
+    say = partial(told, "client", language=facts.language)
+    paper.heading(say("photos"), 2)
+    captions = [_caption(facts, photo) for photo in chosen]
+    plates = [
+        Plate(photo.jpeg, number, caption, say("photo_numbered", number=number, caption=caption))
+        for number, (photo, caption) in enumerate(zip(chosen, captions, strict=True), 1)
+    ]
     paper.plates(plates, height=PHOTO_HEIGHT)
 
 
@@ -239,9 +253,12 @@ def choice(facts: Facts) -> list[Photo]:
     return chosen
 
 
-def _named(record: Record, photo: Photo) -> str:
-    entry = record.subject(photo.about or "")
+def _caption(facts: Facts, photo: Photo) -> str:
+    """`Run R-2, CB-1 to OUT-1, before it was covered.`"""
+    return told("shown", photo.backfill, facts.language, name=_named(facts, photo))
+
+
+def _named(facts: Facts, photo: Photo) -> str:
+    entry = facts.record.subject(photo.about or "")
     assert entry is not None  # `for_client` leaves no other
-    if isinstance(entry, Structure) or not (entry.from_ and entry.to):
-        return thing(entry)
-    return f"{thing(entry)}, {entry.from_} to {entry.to}"
+    return sentence(thing_there(entry, facts.language))

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
-from extract.check.policy import overridden
-from extract.check.safety import client_cautions
+from extract.check.policy import load_policy, overridden
+from extract.check.safety import caution_named, caution_of, client_cautions, driven_over, for_the_crew, is_way_out
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
 from reports.care import for_kinds, kinds_of
 from reports.doubts import OF_A_TEST, Mark, marked, unique
-from reports.facts import Facts
+from reports.facts import Facts, subject
 from reports.front import tell_test
 from reports.takeoff import Line, takeoff
 from reports.warranty import terms
-from reports.words import NOT_RECORDED, load, plain, sentence, thing
+from reports.words import NOT_RECORDED, counted, joined, load, plain, sentence, tallied, thing, told
 
 if TYPE_CHECKING:
     from reports.paper import Paper
@@ -192,7 +193,7 @@ def _line_marks(facts: Facts, line: Line) -> list[Mark]:
 def care(paper: Paper, facts: Facts) -> None:
     """What to do through the year, for the kinds of thing that are there."""
     kinds = kinds_of(facts.record)
-    text = load("care")
+    text = load("care", facts.language)
     paper.text(text["intro"], keep=True)
     for season in text["season"]:
         if items := for_kinds(season["items"], kinds):
@@ -202,55 +203,66 @@ def care(paper: Paper, facts: Facts) -> None:
 
 def warranty(paper: Paper, facts: Facts) -> None:
     """The terms with their dates, what is left out and why, and how to claim."""
-    given, text = terms(facts.closeout), load("warranty")
-    months = f"{given.months} month{'' if given.months == 1 else 's'}"
-    own = text["start"].format(start=words.day(given.start), months=months, end=words.day(given.end))
-    for line in given.visit or [own]:
-        paper.text(line)
-    paper.heading("What it covers", 2)
-    paper.bullets([sentence(item) for item in given.covers] or ["The firm has named nothing that it covers."])
-    paper.heading("What it leaves out, and why", 2)
-    outs = [*given.excludes, *given.job_excludes]
-    rows = [[sentence(item.what), sentence(item.why), _whence(item in given.job_excludes)] for item in outs]
+    given, language = terms(facts.closeout), facts.language
+    text, say = load("warranty", language), partial(told, "closing", language=language)
+    start, end = words.day(given.start, language), words.day(given.end, language)
+    own = text["start"].format(start=start, months=counted(given.months, "month", language), end=end)
+    for line in [*(given.visit or [own]), given.binding]:
+        if line:
+            paper.text(line)
+    paper.heading(say("covers"), 2)
+    paper.bullets([sentence(item) for item in given.covers] or [say("covers_nothing")])
+    paper.heading(say("leaves_out"), 2)
+    whence = [*(say("all_work") for _ in given.excludes), *(say("this_job") for _ in given.job_excludes)]
+    outs = zip([*given.excludes, *given.job_excludes], whence, strict=True)
+    rows = [[sentence(item.what), sentence(item.why), applies] for item, applies in outs]
     if rows:
-        paper.table("Exclusions.", ["What", "Why", "Applies to"], rows, [2.3, 3.3, 1.1])
+        paper.table(say("exclusions"), [say("what"), say("why"), say("applies")], rows, [2.3, 3.3, 1.1])
     if given.materials:
-        paper.heading("Makers' warranties on materials", 2)
+        paper.heading(say("materials"), 2)
         paper.text(given.materials)
-    paper.heading("How to claim", 2)
-    days = (
-        f" We answer within {given.respond_days} day{'' if given.respond_days == 1 else 's'}."
-        if given.respond_days
-        else ""
-    )
-    paper.text(given.how_to_claim + days)
+    paper.heading(say("claim"), 2)
+    answer = [tallied("closing", "answer", given.respond_days, language)] if given.respond_days else []
+    paper.text(" ".join([given.how_to_claim, *answer]))
     paper.text(text["law"], "Small Note")
-
-
-def _whence(job_specific: bool) -> str:
-    return "this job" if job_specific else "all our work"
 
 
 def cautions(paper: Paper, facts: Facts) -> None:
     """Safety, and how far this report can be leaned on; each with its source, then what this job called for."""
-    for item in client_cautions():
+    say = partial(told, "closing", language=facts.language)
+    for item in client_cautions(facts.language):
         paper.text(item.text, lead=item.title, keep=bool(item.source))
         if item.source:
-            paper.text(f"Source: {item.source}", "Small Note")
+            paper.text(say("source", source=item.source), "Small Note")
     if facts.cautions:
-        paper.heading("What the work on this job called for", 2)
-        paper.text(
-            "Told to the crew by what they said and measured. It says nothing of what they did, and judges no trench.",
-            keep=True,
-        )
-        paper.bullets([f"{item.message} Source: {_source(item)}" for item in facts.cautions])
+        paper.heading(say("called_for"), 2)
+        paper.text(say("called_for_by"), keep=True)
+        paper.bullets([_called_for(item, facts) for item in facts.cautions])
+
+
+def _called_for(item: Finding, facts: Facts) -> str:
+    """A caution of this job with its source. The check module words it in English; in another language it is told anew
+    from what was found."""
+    language = facts.language
+    if language == "en":
+        return told("closing", "called", message=item.message, source=_source(item))
+    name, policy = caution_of(item), load_policy(facts.job.company.policy)
+    what = joined((thing(each, language) for each in driven_over(facts.record)), language)
+    message = for_the_crew(name, policy, language, way_out=is_way_out(item), what=what)
+    source = caution_named(name, language).source or told("closing", "no_source", language)
+    return told("closing", "called", language, message=" ".join([*_how_deep(item, facts), message]), source=source)
+
+
+def _how_deep(item: Finding, facts: Facts) -> list[str]:
+    """Of a caution about a depth, where it was measured or that it was spoken of."""
+    if item.computed is None:
+        return []
+    entry, depth = facts.record.subject(subject(item)), words.feet(words.number(item.computed), facts.language)
+    name = sentence(thing(entry, facts.language)) if entry else ""
+    return [told("closing", "trench" if entry else "trench_said", facts.language, thing=name, depth=depth)]
 
 
 def signatures(paper: Paper, facts: Facts) -> None:
-    job = facts.job
-    paper.text(
-        "By signing, the crew lead hands this report over and the client says that it was received. "
-        "A signature says no more than that.",
-        keep=True,
-    )
-    paper.signatures([f"Crew lead, for {job.company.name}", f"Client, {job.client}"])
+    job, say = facts.job, partial(told, "closing", language=facts.language)
+    paper.text(say("signing"), keep=True)
+    paper.signatures([say("crew_lead", firm=job.company.name), say("client", client=job.client)])

@@ -7,18 +7,18 @@ subject cannot be told marks whatever was said in the same notes.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import reduce
 from textwrap import shorten
 
-from extract.record import BENCHMARK, Entry, Evidence, Question, Record, Run, Structure
-from reports.words import plain, sentence, thing, things, value
+from extract.record import BENCHMARK, Entry, Evidence, Language, Question, Record, Run, Structure
+from reports.words import LABEL, form, load, place, plain, sentence, thing, things, told, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
 FIELDS = frozenset(Structure.model_fields) | frozenset(Run.model_fields) | {"from", "to"}
 OF_A_TEST = frozenset({"duration_s", "flow_gpm", "result"})
 """Fields of a water test: a question about one is about the test, not about the run it was made on."""
-LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
 LONGEST = 160
 """Characters of a hearing that a legend quotes; the log has the rest."""
 SIDE = re.compile(r"\b(rim|invert_in|invert_out)\b")
@@ -44,30 +44,39 @@ class Doubt:
     question: Question
     labels: frozenset[str]
     fields: frozenset[str] | None
+    language: Language = "en"
 
     @property
     def why(self) -> str:
         """`being confirmed: heard 43 ft and later 45 ft`."""
         ask = self.question
-        choices = [value(ask.field, choice) for choice in ask.choices or [] if choice is not None]
-        heard = f" (heard as “{shorten(ask.heard, LONGEST, placeholder=' …')}”)" if ask.heard else ""
+        choices = [value(ask.field, choice, self.language) for choice in ask.choices or [] if choice is not None]
         if ask.why == "missing":
-            return f"not said; being asked for{heard}"
+            return self._told("not_said")
         if ask.why == "conflict" and len(choices) > 1:
-            return f"being confirmed: heard {' and later '.join(choices)}"
+            return self._told("two_heard", self._either(choices, "later"))
         if ask.why == "implausible":
-            return f"being confirmed: what was heard cannot be right{heard}"
-        either = f"; it may be {' or '.join(choices)}" if choices else ""
-        said = "said twice and differently" if ask.why == "conflict" else "the recording is not clear"
-        return f"being confirmed: {said}{heard}{either}"
+            return self._told("implausible")
+        said = "twice" if ask.why == "conflict" else "unclear"
+        return self._told(f"{said}_or" if choices else said, self._either(choices, "or"))
+
+    def _told(self, key: str, choices: str = "") -> str:
+        said = self.question.heard
+        shown = shorten(said, LONGEST, placeholder=" …") if said else ""
+        heard = told("doubt", "heard", self.language, words=shown) if said else ""
+        return told("doubt", key, self.language, heard=heard, choices=choices)
+
+    def _either(self, choices: Sequence[str], how: str) -> str:
+        return reduce(lambda before, one: form(how, self.language, before, one), choices) if choices else ""
 
 
 class Doubts:
     """All open questions of a record, numbered from 1 in its order."""
 
-    def __init__(self, record: Record) -> None:
-        self.record = record
-        self.all = [self._doubt(number, question) for number, question in enumerate(record.questions, 1)]
+    def __init__(self, record: Record, language: Language = "en") -> None:
+        self.record, self.language = record, language
+        doubts = (self._doubt(number, question) for number, question in enumerate(record.questions, 1))
+        self.all = [replace(doubt, language=language) for doubt in doubts]
 
     def _doubt(self, number: int, question: Question) -> Doubt:
         known = {entry.label for entry in things(self.record)}
@@ -125,9 +134,23 @@ class Doubts:
     def subject(self, doubt: Doubt) -> str:
         """What a doubt is about, in words: `Run R-3, length`."""
         entry = self.record.subject(doubt.question.about)
-        name = thing(entry) if entry else doubt.question.about.replace("_", " ")
+        name = thing(entry, self.language) if entry else named(doubt.question.about, self.language)
         field = doubt.question.field
-        return sentence(f"{name}, {plain('field', field)}" if field else name)
+        if field:
+            name = told("doubt", "of_field", self.language, thing=name, field=plain("field", field, self.language))
+        return sentence(name)
+
+
+def named(about: str, language: Language) -> str:
+    """What is asked or found, where it is about no thing of the record: `CB-1 rim`, `photo 7`, `benchmark`, or what the
+    crew called it."""
+    first, _, rest = about.partition(" ")
+    known = load("words", language)["about"]
+    if LABEL.fullmatch(first) and rest in known:
+        return form("side", language, label=first, side=known[rest])
+    if first in known and rest.isdigit():
+        return form("thing", language, kind=known[first], label=rest)
+    return str(known[about]) if about in known else place(about.replace("_", " "), language)
 
 
 def unique(marks: Iterable[Mark]) -> list[Mark]:

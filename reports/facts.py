@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from extract.check.levels import Height, Reading, heights, reduce_levels
 from extract.check.slopes import RunSlope, run_slopes
-from extract.record import Entry, Evidence, Finding, Level, Record, Run, Structure
+from extract.record import Entry, Evidence, Finding, Language, Level, Record, Run, Structure
 from reports.doubts import Doubts, Mark
 from reports.job import Closeout, Job
 from reports.words import known
@@ -48,6 +48,10 @@ class Facts:
     @property
     def job(self) -> Job:
         return self.closeout.job
+
+    @property
+    def language(self) -> Language:
+        return self.closeout.language
 
     @property
     def levels(self) -> dict[str, float]:
@@ -155,7 +159,7 @@ def gather(closeout: Closeout) -> Facts:
     places = {id(level): place for place, level in enumerate(record.levels)}
     return Facts(
         closeout=closeout,
-        doubts=Doubts(record),
+        doubts=Doubts(record, closeout.language),
         slopes=run_slopes(record, closeout.job.company.policy),
         heights=heights(record),
         readings={places[id(reading.level)]: reading for reading in reduce_levels(record)},

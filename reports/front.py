@@ -6,14 +6,14 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from extract.check.accepted import is_accepted
-from extract.record import Record, Run, Structure, Test
+from extract.record import Language, Record, Run, Structure, Test
 from reports import words
 from reports.doubts import OF_A_TEST, marked, unique
 from reports.facts import Facts
 from reports.job import Photo
 from reports.network import Chain, chains, connected
 from reports.takeoff import takeoff
-from reports.words import NOT_RECORDED, joined, plain, sentence, thing, things
+from reports.words import NOT_RECORDED, counted, joined, plain, sentence, thing, things
 
 if TYPE_CHECKING:
     from reports.paper import Paper
@@ -54,19 +54,15 @@ def best_photo(photos: list[Photo]) -> Photo | None:
     return max(shown, key=lambda photo: (photo.backfill == "after", photo.number), default=None)
 
 
-def in_one_line(record: Record) -> str:
+def in_one_line(record: Record, language: Language = "en") -> str:
     """`1 channel drain and 2 catch basins, with 3 runs of buried pipe`, of what was put in."""
-    kinds = Counter(words.kind(item) for item in record.structures if item.state == "installed")
-    parts = [counted(count, name) for name, count in kinds.items()]
+    kinds: Counter[str] = Counter(item.kind or "outlet" for item in record.structures if item.state == "installed")
+    parts = joined((counted(count, kind, language) for kind, count in kinds.items()), language)
     runs = sum(run.state == "installed" for run in record.runs)
-    pipe = f"{counted(runs, 'run')} of buried pipe" if runs else ""
+    pipe = counted(runs, "run", language) if runs else ""
     if parts and pipe:
-        return f"{joined(parts)}, with {pipe}"
-    return joined(parts) or pipe or "no installed work was recorded"
-
-
-def counted(count: int, name: str) -> str:
-    return f"{count} {name}{'' if count == 1 else 's'}"
+        return words.told("summary", "with_pipe", language, things=parts, runs=pipe)
+    return parts or pipe or words.told("summary", "nothing", language)
 
 
 def summary(paper: Paper, facts: Facts) -> None:
@@ -183,7 +179,7 @@ def _open(facts: Facts) -> list[str]:
         lines.append(f"{len(accepted)} accepted: {lead}, and left so for a reason (see the section on checks).")
     failed = [test for test in facts.record.tests if test.result == "fail"]
     if failed:
-        lines.append(f"{counted(len(failed), 'water test')} did not pass (see the section on water tests).")
+        lines.append(f"{counted(len(failed), 'water_test')} did not pass (see the section on water tests).")
     if facts.doubts.all:
         lines.append(f"{counted(len(facts.doubts.all), 'question')} about what we recorded (see the box below).")
     undecided = [item for item in facts.record.decisions if item.state == "open"]

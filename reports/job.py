@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Base64Bytes, Field
+from pydantic import Base64Bytes, Field, model_validator
 
 from extract.check.runoff import Storm
-from extract.record import Evidence, Finding, Model, Note, Record
+from extract.record import Evidence, Finding, Language, Model, Note, Record
 from reports.days import FIRST_DAY, LAST_DAY
 
 PHONE_ERROR_M = 4.9
@@ -31,17 +31,43 @@ class JobExclusion(Exclusion):
     """The notes and changes by hand that show it."""
 
 
-class Warranty(Model):
-    workmanship_months: int = Field(gt=0, le=1200)
-    callback_months: int | None = Field(default=None, gt=0, le=1200)
-    """Of new work done on a visit to an old job, from the day of the visit; None: it has no term of its own."""
+class WarrantyText(Model):
+    """The firm's own words of its warranty, in one language."""
+
     covers: list[str]
     excludes: list[Exclusion]
     how_to_claim: str
-    respond_days: int | None = None
-    """Days within which the firm answers a claim."""
     materials: str | None = None
     """What is said of makers' own warranties."""
+
+
+class Warranty(WarrantyText):
+    workmanship_months: int = Field(gt=0, le=1200)
+    callback_months: int | None = Field(default=None, gt=0, le=1200)
+    """Of new work done on a visit to an old job, from the day of the visit; None: it has no term of its own."""
+    respond_days: int | None = None
+    """Days within which the firm answers a claim."""
+    es: WarrantyText | None = None
+    """The same words in Spanish, by the firm itself."""
+
+    @model_validator(mode="after")
+    def _says_the_same(self) -> Self:
+        """A term that stands in one language alone would be promised to some clients and not to others."""
+        for name in ("covers", "excludes", "materials"):
+            ours, theirs = getattr(self, name), getattr(self.es or self, name)
+            if isinstance(ours, list) and len(ours) != len(theirs):
+                raise ValueError(f"has {len(ours)} entries in {name} and {len(theirs)} in es.{name}; give both as many")
+            if (ours is None) != (theirs is None):
+                raise ValueError(f"has {name} in one language alone; give it in both")
+        return self
+
+    def text(self, language: Language) -> WarrantyText:
+        """The firm's words in that language; in English where it gave none."""
+        return (self.es or self) if language == "es" else self
+
+    def translated(self, language: Language) -> bool:
+        """Whether the firm gave its words in that language."""
+        return language == "en" or self.es is not None
 
 
 class Company(Model):
@@ -57,6 +83,8 @@ class Company(Model):
     logo_png: Base64Bytes = Field(default=b"", repr=False)
     """That picture, sized for a report: what the library keeps of it, in base64. No company file names it itself."""
     crew: list[str] = []
+    language: Language = "en"
+    """What its clients read, where no other is asked for."""
     warranty: Warranty
     policy: dict[str, float] = {}
     """Limits of the check module that this firm overrides, by their name in policy.toml."""
@@ -115,5 +143,7 @@ class Closeout(Model):
     findings: list[Finding]
     photos: list[Photo]
     prepared: date
+    language: Language = "en"
+    """What it is written in."""
     former: Closeout | None = None
     """Of a visit, the job that it is a visit to, without pictures; None too where that one cannot be read any more."""

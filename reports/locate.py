@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
-from extract.additions import crossing_words, tie_words
-from extract.check.safety import client_cautions
-from extract.record import Issue, Run, Structure
+from extract.check.safety import caution_named
+from extract.record import Issue, Language, Run, Structure
 from reports import words
 from reports.canvas import Drawing
 from reports.facts import Facts, gather
 from reports.job import Closeout
-from reports.words import NOT_RECORDED, joined, known, sentence, thing, things
+from reports.words import form, joined, known, plain, sentence, thing, things, told
 
 if TYPE_CHECKING:
     from reports.paper import Paper
@@ -30,78 +30,100 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     from reports.paper import Paper, noon  # python-docx is slow to load
 
     facts = gather(closeout)
-    job, draft = facts.job, "DRAFT, not settled · " if unsettled else ""
+    job, language, say = facts.job, facts.language, partial(told, "locate", language=facts.language)
     paper = Paper(
-        title=f"Buried drainage at {job.address}",
-        subject="To find it again",
+        title=say("title", address=job.address),
+        subject=say("subject"),
         author=job.company.name,
         day=noon(closeout.prepared),
-        header=(f"{draft}{job.company.name}", job.address),
-        footer=f"{draft}{words.day(closeout.prepared)}",
+        header=(_drafted(job.company.name, unsettled, language), job.address),
+        footer=_drafted(words.day(closeout.prepared, language), unsettled, language),
+        language=language,
     )
     paper.logo(job.company.logo_png, job.company.name, height=0.4)
-    paper.text(f"{draft}{job.company.name} · {job.company.phone}", "Firm Line")
-    paper.text("Where the drain lies", "Subtitle")
-    paper.text(f"{job.address}. Work of {words.day(job.day)}.")
-    first = next(each for each in client_cautions() if each.name == "utilities")
-    paper.box(first.title, [f"{first.text} Source: {first.source}" if first.source else first.text], "ask")
+    paper.text(_drafted(f"{job.company.name} · {job.company.phone}", unsettled, language), "Firm Line")
+    paper.text(say("head"), "Subtitle")
+    paper.text(say("work_of", address=job.address, day=words.day(job.day, language)))
+    first = caution_named("utilities", language)
+    source = [told("closing", "source", language, source=first.source)] if first.source else []
+    paper.box(first.title, [" ".join([first.text, *source])], "ask")
     for drawing in drawings:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=PLAN_HEIGHT)
     _table(paper, facts)
-    paper.text(
-        "Depths are those that the crew told on the day; the ground may have been raised or cut since. Measures were "
-        "taped; this is no survey. Dig by hand near them.",
-        "Small Note",
-    )
+    paper.text(say("note"), "Small Note")
     return paper.save()
+
+
+def _drafted(line: str, unsettled: Sequence[str], language: Language) -> str:
+    return told("client", "draft_line", language, line=line) if unsettled else line
 
 
 def _table(paper: Paper, facts: Facts) -> None:
     found = [each for each in things(facts.record) if each.state in IN_GROUND]
+    language, say = facts.language, partial(told, "locate", language=facts.language)
     if not found:
-        paper.text("Nothing in the ground was recorded.")
+        paper.text(say("nothing"))
         return
-    issues = facts.record.issues
     rows = [
-        [sentence(thing(each)), _what(each), _deep(each, facts), "; ".join(_near(each, issues)) or NOT_RECORDED]
+        [sentence(thing(each, language)), _what(each, language), _deep(each, facts), _near(each, facts)]
         for each in found
     ]
-    header = ["What", "Of what", "How deep", "Where, and what is near"]
-    paper.table("What lies here.", header, rows, [1.75, 1.3, 1.75, 2.0])
+    header = [say(each) for each in ("what", "of_what", "how_deep", "near")]
+    paper.table(say("lies_here"), header, rows, [1.75, 1.3, 1.75, 2.0])
     known = {each.label for each in found}
-    elsewhere = [_met(each) for each in issues if each.kind in BURIED and each.at not in known]
+    elsewhere = [_met(each, language) for each in facts.record.issues if each.kind in BURIED and each.at not in known]
     if elsewhere:
-        paper.bullets([f"Met elsewhere: {joined(elsewhere)}."])
+        paper.bullets([say("elsewhere", things=joined(elsewhere, language))])
 
 
-def _what(entry: Structure | Run) -> str:
-    state = "" if entry.state == "installed" else f", {words.plain('state', entry.state)}"
-    return (words.pipe(entry) if isinstance(entry, Run) else words.size(entry)) + state
+def _what(entry: Structure | Run, language: Language) -> str:
+    what = words.pipe(entry, language) if isinstance(entry, Run) else words.size(entry, language)
+    if entry.state == "installed":
+        return what
+    return told("locate", "standing", language, what=what, state=plain("state", entry.state, language))
 
 
 def _deep(entry: Structure | Run, facts: Facts) -> str:
     """How deep the pipe lies: as told, of a structure also by the heights of its rim and its lowest invert."""
+    language, unknown = facts.language, form("not_recorded", facts.language)
     if isinstance(entry, Run):
-        return f"at least {words.inches(entry.cover_in)} over the pipe" if known(entry.cover_in) else NOT_RECORDED
+        cover = words.inches(entry.cover_in, language)
+        return told("locate", "cover", language, depth=cover) if known(entry.cover_in) else unknown
     if known(entry.invert_depth_in):
-        return f"pipe {words.inches(entry.invert_depth_in)} below the top"
+        return told("locate", "below", language, depth=words.inches(entry.invert_depth_in, language))
     rim = facts.level(entry, "rim_ft")
     inverts = [height for each in INVERTS if known(height := facts.level(entry, each))]
     if not known(rim) or not inverts:
-        return NOT_RECORDED
-    return f"pipe {words.number(12 * (rim - min(inverts)), 1)} in below the top, by the levels"
+        return unknown
+    depth = form("inches", language, words.number(12 * (rim - min(inverts)), 1))
+    return told("locate", "below_by_levels", language, depth=depth)
 
 
-def _near(entry: Structure | Run, issues: Sequence[Issue]) -> Iterator[str]:
-    if isinstance(entry, Run):
-        if entry.from_ and entry.to:
-            yield f"{entry.from_} to {entry.to}, {words.short_length(entry.length_ft)}"
-        yield from (f"crosses {crossing_words(each)}" for each in entry.crossings)
-    else:
-        yield from map(tie_words, entry.ties)
-    yield from (_met(each) for each in issues if each.kind in BURIED and each.at == entry.label)
+def _near(entry: Structure | Run, facts: Facts) -> str:
+    issues = [each for each in facts.record.issues if each.kind in BURIED and each.at == entry.label]
+    told_of = [*_beside(entry, facts.language), *(_met(each, facts.language) for each in issues)]
+    return "; ".join(told_of) or form("not_recorded", facts.language)
 
 
-def _met(issue: Issue) -> str:
-    done = f", {words.plain('action', issue.action)}" if issue.action else ""
-    return f"{words.plain('issue', issue.kind).lower()}{done}"
+def _beside(entry: Structure | Run, language: Language) -> Iterator[str]:
+    """Of a run where it goes and what it crosses, of a structure how far it lies from fixed points."""
+    if isinstance(entry, Structure):
+        yield from (words.tie(each, language) for each in entry.ties)
+        return
+    if entry.from_ and entry.to:
+        length = words.short_length(entry.length_ft, language)
+        yield told(
+            "locate",
+            "ends",
+            language,
+            upper=words.place(entry.from_, language),
+            lower=words.place(entry.to, language),
+            length=length,
+        )
+    yield from (told("locate", "crosses", language, what=words.crossing(each, language)) for each in entry.crossings)
+
+
+def _met(issue: Issue, language: Language) -> str:
+    what = plain("issue", issue.kind, language).lower()
+    done = plain("action", issue.action, language) if issue.action else ""
+    return told("locate", "met_done" if done else "met", language, issue=what, done=done)

@@ -25,8 +25,9 @@ from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
 from docx.shared import Inches, Pt
 
+from extract.record import Language
 from reports.paper_styles import BOX_TONES, TABLE_STYLE, dress
-from reports.words import on_paper
+from reports.words import load, on_paper
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 PAGE, MARGIN = (8.5, 11.0), 0.9
@@ -53,9 +54,20 @@ class Plate:
 class Paper:
     """A US Letter document under way. Sizes are in inches."""
 
-    def __init__(self, *, title: str, subject: str, author: str, day: datetime, header: tuple[str, str], footer: str):
+    def __init__(
+        self,
+        *,
+        title: str,
+        subject: str,
+        author: str,
+        day: datetime,
+        header: tuple[str, str],
+        footer: str,
+        language: Language = "en",
+    ):
+        self._words: dict[str, str] = load("papers", language)["paper"]
         self._doc = Document()
-        self._styles = dress(self._doc)
+        self._styles = dress(self._doc, self._words["language"])
         self._counts: dict[str, int] = {}
         self._bookmarks = 0
         self._header, self._footer = header, footer
@@ -126,7 +138,7 @@ class Paper:
         self, caption: str, header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]
     ) -> None:
         """A captioned table; the header row is marked as such and repeats on each page. `widths` are shares."""
-        self.caption("Table", caption, keep=True)
+        self.caption(self._words["table"], caption, keep=True)
         table = self._doc.add_table(rows=1, cols=len(header), style=TABLE_STYLE)
         self._describe(table, caption)
         shares = [self._width * width / sum(widths) for width in widths]
@@ -156,7 +168,7 @@ class Paper:
         for name in names:
             row = table.add_row()
             row.height = Inches(0.62)
-            self._row(row, (f"{name}", "Name in print", "Date"), shares, "Sign Line")
+            self._row(row, (name, self._words["name_in_print"], self._words["date"]), shares, "Sign Line")
             self._flag(row, "w:cantSplit")
             for cell in row.cells:
                 cell.paragraphs[0].paragraph_format.keep_with_next = True if name != names[-1] else None
@@ -168,7 +180,7 @@ class Paper:
     def figure(self, image: bytes, *, alt: str, caption: str, height: float) -> None:
         """A numbered picture as wide as the page and no higher than `height`, kept with its caption."""
         self._place(self._paragraph("", "Picture"), image, alt, (self._width, height))
-        self.caption("Figure", caption)
+        self.caption(self._words["figure"], caption)
 
     def banner(self, image: bytes, *, alt: str, caption: str, height: float) -> None:
         """A picture across the page; one that lies broad is cut to the height, above and below alike."""
@@ -204,12 +216,12 @@ class Paper:
                 self._styled(captions.cells[column].paragraphs[0], "Caption")
             for column, plate in enumerate(plates[start : start + columns]):
                 self._picture_of(plate, pictures.cells[column].paragraphs[0], (width - 0.5, height))
-                self._numbered(captions.cells[column].paragraphs[0], "Photo", plate.caption, plate.number)
+                self._numbered(captions.cells[column].paragraphs[0], self._words["photo"], plate.caption, plate.number)
         self._paragraph("", "Spacer")
 
     def _picture_of(self, plate: Plate, paragraph: Any, limits: tuple[float, float]) -> None:
         if self._place(paragraph, plate.jpeg, plate.alt, limits) is None:
-            self._styled(paragraph, "Missing Picture").add_run("picture not available")
+            self._styled(paragraph, "Missing Picture").add_run(self._words["no_picture"])
 
     def _place(self, paragraph: Any, image: bytes, alt: str, limits: tuple[float, float]) -> Any:
         size = pixels(image)
@@ -227,7 +239,7 @@ class Paper:
         if pixels(image):
             paragraph = self._paragraph("", "Picture")
             paragraph.paragraph_format.space_after = Pt(5)
-            self._place(paragraph, image, f"Logo of {name}", (2.6, height))
+            self._place(paragraph, image, self._words["logo"].format(name=name), (2.6, height))
 
     # captions and fields
 
@@ -280,10 +292,13 @@ class Paper:
         section.different_first_page_header_footer = False
         self._width = width - 2 * MARGIN
         self._running(section.header, *self._header)
-        paragraph = self._running(section.footer, self._footer, "Page ")
+        before, rest = self._words["page"].split("{page}")
+        between, behind = rest.split("{pages}")
+        paragraph = self._running(section.footer, self._footer, before)
         self._field(paragraph, " PAGE ", "1")
-        paragraph.add_run(" of ")
+        paragraph.add_run(between)
         self._field(paragraph, " NUMPAGES ", "1")
+        paragraph.add_run(behind)
 
     def _running(self, part: Any, left: str, right: str) -> Any:
         part.is_linked_to_previous = False
@@ -314,8 +329,8 @@ class Paper:
         properties = self._doc.core_properties
         properties.title, properties.subject = on_paper(title)[:255], on_paper(subject)[:255]
         properties.author = properties.last_modified_by = on_paper(author)[:255]
-        properties.comments, properties.keywords, properties.category = "", "", "Close-out report"
-        properties.language, properties.revision, properties.version = "en-US", 1, "1"
+        properties.comments, properties.keywords, properties.category = "", "", self._words["category"]
+        properties.language, properties.revision, properties.version = self._words["language"], 1, "1"
         properties.created = properties.modified = day
 
     # small pieces of XML that python-docx has no call for

@@ -62,8 +62,8 @@ TABLE = f"""
 </w:style>"""
 
 
-def dress(document: Any) -> dict[str, str | None]:
-    """Gives a new document the report's styles.
+def dress(document: Any, language: str) -> dict[str, str | None]:
+    """Gives a new document the report's styles, and the language (`es-US`) that it is to be spelled and read aloud in.
 
     What comes back is each one's id by its name, None for the default: python-docx would look through all styles for
     every paragraph that is given one by name.
@@ -91,6 +91,8 @@ def dress(document: Any) -> dict[str, str | None]:
     )
     _drop(styles["Title"].element, "w:pBdr")
     document.styles.element.append(parse_xml(TABLE))
+    for element in document.styles.element.iter(qn("w:lang")):
+        element.set(qn("w:val"), language)
     default = document.styles.default(WD_STYLE_TYPE.PARAGRAPH)
     return {name: None if style == default else style.style_id for name, style in styles.items()}
 

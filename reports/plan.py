@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from functools import partial
 
-from extract.record import Run, State, Structure
+from extract.record import Language, Run, State, Structure
 from reports import words
 from reports.canvas import (
     CLAY,
@@ -28,7 +29,7 @@ from reports.canvas import (
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.layout import Layout, ends, layout
-from reports.words import plain, sentence
+from reports.words import form, plain, sentence, told
 
 WIDTH, TOP, FOOT, SIDE = 9.2, 0.45, 0.95, 1.0
 RADIUS = 0.15
@@ -51,7 +52,7 @@ def plan(facts: Facts) -> Drawing:
     height, at = _scaled(laid)
     sheet = Sheet(WIDTH, height)
     labels = Labels(sheet, Area(0.08, FOOT - 0.1, WIDTH - 0.08, height - 0.1))
-    at |= _unjoined(sheet, laid, labels)
+    at |= _unjoined(sheet, laid, labels, facts.language)
     spans = _spans(runs, at)
     labels.block(Area(0, height - 0.34, WIDTH, height))
     for run in runs:
@@ -61,8 +62,10 @@ def plan(facts: Facts) -> Drawing:
         labels.block(Area(place[0], place[1], place[0], place[1]).grown(RADIUS + 0.04))
     marks = name_structures(facts, labels, at) + _describe(facts, labels, runs, spans)
     legend(sheet, facts)
-    _title(sheet, laid)
-    return Drawing("plan", sheet, _caption(laid), _alt(facts, runs), unique(marks))
+    entitle(sheet, told("plan", "head", facts.language), facts.language)
+    if laid.north_up:
+        north_arrow(sheet, (WIDTH - 0.35, sheet.height - 0.41), 0.0)
+    return Drawing("plan", sheet, _caption(laid, facts.language), _alt(facts, runs), unique(marks))
 
 
 def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
@@ -88,10 +91,10 @@ def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
     }
 
 
-def _unjoined(sheet: Sheet, laid: Layout, labels: Labels) -> dict[str, Point]:
+def _unjoined(sheet: Sheet, laid: Layout, labels: Labels, language: Language) -> dict[str, Point]:
     if not laid.unjoined:
         return {}
-    text = "No run recorded to:"
+    text = told("plan", "unjoined", language)
     y = sheet.height - TOP - 0.3
     sheet.text((0.2, y), text, 7.5, GREY)
     start = 0.2 + sheet.measure(text, 7.5)[0] + 0.4
@@ -200,12 +203,12 @@ def name_structures(facts: Facts, labels: Labels, at: Mapping[str, Point]) -> li
     }
     for label, place in at.items():
         entry = facts.record.subject(label)
-        text = label if label in named else "end not recorded"
+        text = words.place(label, facts.language) if label in named else told("plan", "no_end", facts.language)
         if isinstance(entry, Structure) and entry.size_in and len(at) <= BRIEF:
             marks = facts.marks(label, "size_in")
-            text += f"\n{marked(words.size(entry), marks)}"
+            text += f"\n{marked(words.size(entry, facts.language), marks)}"
             found += marks
-        if isinstance(entry, Structure) and (state := words.standing(entry)):
+        if isinstance(entry, Structure) and (state := words.standing(entry, facts.language)):
             text += f"\n{state}"
         labels.place(text, [place], 7.8, INK, RADIUS + 0.09)
     return found
@@ -216,7 +219,7 @@ def _describe(facts: Facts, labels: Labels, runs: list[Run], spans: dict[str, tu
     for run in runs:
         start, end = spans[run.label]
         text, marks = run_text(facts, run, brief=len(runs) > BRIEF)
-        if state := words.standing(run):
+        if state := words.standing(run, facts.language):
             text += f"\n{state}"
         along = [between(start, end, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
         labels.place(text, along, SMALLEST, ink(run), 0.13)
@@ -232,16 +235,16 @@ def run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
     """What stands beside a run: its label, pipe, length and fall, or in `brief` its label and length."""
     length = facts.marks(run.label, "length_ft")
     size = facts.marks(run.label, "nominal_in", "pipe")
-    measured = marked(
-        words.short_length(run.length_ft) if words.known(run.length_ft) else "length not recorded", length
-    )
+    language = facts.language
+    long = words.short_length(run.length_ft, language) if words.known(run.length_ft) else form("no_length", language)
+    measured = marked(long, length)
     if brief:
         return f"{run.label}, {measured}", length
-    slope, text = facts.slopes.get(run.label), [f"{run.label}  {marked(words.pipe(run), size)}", measured]
+    slope, text = facts.slopes.get(run.label), [f"{run.label}  {marked(words.pipe(run, language), size)}", measured]
     if slope is None or not words.known(slope.slope_pct):
         return "\n".join(text), length + size
     fall = facts.slope_marks(run)
-    text[1] += f", {marked(words.fall(slope.slope_pct), fall)}"
+    text[1] += f", {marked(words.fall(slope.slope_pct, language), fall)}"
     return "\n".join(text), length + size + fall
 
 
@@ -251,14 +254,14 @@ def legend(sheet: Sheet, facts: Facts) -> Point:
     x, y = 0.3, FOOT - 0.4
     kinds = dict.fromkeys(item.kind or "outlet" for item in facts.record.structures if item.state != "removed")
     for kind in kinds:
-        text = sentence(plain("structure", kind))
+        text = sentence(plain("structure", kind, facts.language))
         x, y = wrapped(sheet, text, x, y)
         symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
         sheet.text((x + 0.36, y), text, SMALLEST)
         x += _step(sheet, text)
     states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
     for state in states:
-        text = sentence(plain("state", state)) if state else "State not recorded"
+        text = sentence(plain("state", state, facts.language) if state else form("no_state", facts.language))
         x, y = wrapped(sheet, text, x, y)
         stroke(sheet, state, [(x - 0.05, y), (x + 0.28, y)])
         sheet.text((x + 0.36, y), text, SMALLEST)
@@ -275,12 +278,11 @@ def wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
     return (x, y) if x + _step(sheet, text) < WIDTH - 0.1 else (0.3, y - 0.24)
 
 
-def _title(sheet: Sheet, laid: Layout) -> None:
-    y = sheet.height - 0.22
-    sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
-    sheet.text((0.75, y), "Schematic, not to scale. Arrows show the way the water flows.", 7.8, GREY)
-    if laid.north_up:
-        north_arrow(sheet, (WIDTH - 0.35, y - 0.19), 0.0)
+def entitle(sheet: Sheet, head: str, language: Language) -> None:
+    """The title of a plan, and behind it how to read it."""
+    y, title = sheet.height - 0.22, told("plan", "title", language)
+    sheet.text((0.2, y), title, 11, WATER, bold=True)
+    sheet.text((0.35 + sheet.measure(title, 11, bold=True)[0], y), head, 7.8, GREY)
 
 
 def north_arrow(sheet: Sheet, middle: Point, turned_deg: float) -> None:
@@ -292,15 +294,15 @@ def north_arrow(sheet: Sheet, middle: Point, turned_deg: float) -> None:
     sheet.text((middle[0] - 0.12 - 0.08 * abs(way[0]), middle[1]), "N", 9, MOSS, bold=True, across="right")
 
 
-def _caption(laid: Layout) -> str:
-    how = (
-        "Structures are placed by phone positions, good to about 5 m (16 ft) at best; north is up"
-        if laid.north_up
-        else "Structures are placed by the way the water flows, not by where they lie"
-    )
-    return f"Plan. Schematic, not to scale. {how}. Not for finding pipe before digging."
+def _caption(laid: Layout, language: Language) -> str:
+    return told("plan", "placed_by_phone" if laid.north_up else "placed_by_flow", language)
 
 
 def _alt(facts: Facts, runs: list[Run]) -> str:
-    ways = "; ".join(f"{run.label} from {run.from_ or 'not recorded'} to {run.to or 'not recorded'}" for run in runs)
-    return f"Plan, a schematic of {len(facts.record.structures)} structures and {len(runs)} runs of pipe: {ways}."
+    say, unknown = partial(told, "plan", language=facts.language), form("not_recorded", facts.language)
+    named = {end: words.place(end, facts.language) for run in runs for end in (run.from_, run.to) if end}
+    ways = "; ".join(
+        say("way", run=run.label, upper=named.get(run.from_ or "", unknown), lower=named.get(run.to or "", unknown))
+        for run in runs
+    )
+    return say("alt", structures=len(facts.record.structures), runs=len(runs), ways=ways)

@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
-from extract.additions import crossing_words
 from extract.check.policy import load_policy
 from extract.places.measures import Measure, long_of, path_of, survey_of
 from extract.places.solve import Ground, ground_of
-from extract.record import Run, Structure
+from extract.record import Language, Run, Structure
 from reports import words
-from reports.canvas import CLAY, GREY, INK, SMALLEST, WATER, Area, Drawing, Labels, Point, Sheet, between
+from reports.canvas import CLAY, GREY, INK, SMALLEST, Area, Drawing, Labels, Point, Sheet, between
 from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.plan import (
@@ -27,6 +27,7 @@ from reports.plan import (
     SIDE,
     TOP,
     WIDTH,
+    entitle,
     flow_arrow,
     ink,
     legend,
@@ -38,7 +39,7 @@ from reports.plan import (
     symbol,
     wrapped,
 )
-from reports.words import joined
+from reports.words import feet, joined, told
 
 TALLEST = 4.0
 """Of what is drawn, inches: with title and legend it fills the page that the drawings stand on."""
@@ -251,12 +252,12 @@ def _write_ties(facts: Facts, view: _View, ties: list[Measure], labels: Labels) 
     """The names of the fixed points, and the figure of each tape on its line."""
     found: list[Mark] = []
     for key in drawn_points(view.ground):
-        labels.place(view.ground.survey.names[key], [view.of(key)], SMALLEST, INK, 0.16)
+        labels.place(called(facts, view.ground, key), [view.of(key)], SMALLEST, INK, 0.16)
     for tie in ties:
         marks = facts.marks(tie.entry.label, "ties") if isinstance(tie.entry, Structure) else []
         start, end = view.of(tie.one), view.of(tie.other)
         spots = [between(start, end, share) for share in SHARES]
-        labels.place_on(marked(f"{tie.value:g} ft", marks), spots, SMALLEST, GREY)
+        labels.place_on(marked(feet(f"{tie.value:g}", facts.language), marks), spots, SMALLEST, GREY)
         found += marks
     return found
 
@@ -266,17 +267,19 @@ def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], la
     for label, path in paths.items():
         run = facts.record.subject(label)
         assert isinstance(run, Run)
-        for text, place in _crossings(sheet, run, path, labels):
+        for text, place in _crossings(sheet, run, path, labels, facts.language):
             labels.place(text, [place], SMALLEST, CLAY, 0.12)
         text, marks = run_text(facts, run, brief=len(paths) > BRIEF)
-        state = words.standing(run)
+        state = words.standing(run, facts.language)
         spots = [along(path, share)[0] for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
         labels.place(f"{text}\n{state}" if state else text, spots, SMALLEST, ink(run), 0.13)
         found += marks
     return found
 
 
-def _crossings(sheet: Sheet, run: Run, path: list[Point], labels: Labels) -> Iterator[tuple[str, Point]]:
+def _crossings(
+    sheet: Sheet, run: Run, path: list[Point], labels: Labels, language: Language
+) -> Iterator[tuple[str, Point]]:
     """A short line across the run at each thing that it crosses, and what that is."""
     for crossing in run.crossings:
         length = long_of(run)
@@ -286,39 +289,37 @@ def _crossings(sheet: Sheet, run: Run, path: list[Point], labels: Labels) -> Ite
         start, end = ((place[0] + by * way[1], place[1] - by * way[0]) for by in (-0.22, 0.22))
         sheet.line([start, end], CLAY, 1.6, "-.", layer=4)
         labels.block_line(start, end, 0.04)
-        yield crossing_words(crossing), place
+        yield words.crossing(crossing, language), place
 
 
 def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
     """Title, north arrow, bar of scale and legend."""
-    y = sheet.height - 0.22
-    sheet.text((0.2, y), "Plan", 11, WATER, bold=True)
-    told = "To scale, by tape; no survey. Arrows on the pipe show the way the water flows."
-    sheet.text((0.75, y), told, 7.8, GREY)
+    say, y = partial(told, "scaled", language=facts.language), sheet.height - 0.22
+    entitle(sheet, say("head"), facts.language)
     if view.ground.north_deg is not None:
         north_arrow(sheet, (WIDTH - 0.4, y - 0.12), view.ground.north_deg + (90 if view.turned else 0))
     else:
-        sheet.text((WIDTH - 0.2, y), "North not recorded", SMALLEST, GREY, across="right")
-    _bar(sheet, view.scale)
-    x, y = legend(sheet, facts)
-    x, y = wrapped(sheet, "Fixed point", x, y)
+        sheet.text((WIDTH - 0.2, y), say("no_north"), SMALLEST, GREY, across="right")
+    _bar(sheet, view.scale, facts.language)
+    point, taped = say("fixed_point"), say("taped")
+    x, y = wrapped(sheet, point, *legend(sheet, facts))
     fixed_point(sheet, (x + 0.1, y))
-    sheet.text((x + 0.36, y), "Fixed point", SMALLEST)
-    x, y = wrapped(sheet, "Taped distance", x + sheet.measure("Fixed point", SMALLEST)[0] + 0.62, y)
+    sheet.text((x + 0.36, y), point, SMALLEST)
+    x, y = wrapped(sheet, taped, x + sheet.measure(point, SMALLEST)[0] + 0.62, y)
     if tied:
         sheet.line([(x - 0.05, y), (x + 0.28, y)], GREY, 0.5)
-        sheet.text((x + 0.36, y), "Taped distance", SMALLEST)
+        sheet.text((x + 0.36, y), taped, SMALLEST)
 
 
-def _bar(sheet: Sheet, scale: float) -> None:
+def _bar(sheet: Sheet, scale: float, language: Language) -> None:
     """A bar of scale in four pieces, which stays true however the sheet is printed."""
-    feet = max((each for each in BARS_FT if each * scale <= LONGEST_BAR), default=BARS_FT[0])
-    piece, x, y = feet * scale / 4, 0.3, FOOT + 0.02
+    long = max((each for each in BARS_FT if each * scale <= LONGEST_BAR), default=BARS_FT[0])
+    piece, x, y = long * scale / 4, 0.3, FOOT + 0.02
     for number in range(4):
         left = x + number * piece
         corners = [(left, y), (left + piece, y), (left + piece, y + 0.07), (left, y + 0.07)]
         sheet.shape(corners, INK if number % 2 == 0 else "#ffffff", INK, 0.8)
-    for share, text in ((0, "0"), (2, f"{feet / 2:g}"), (4, f"{feet:g} ft")):
+    for share, text in ((0, "0"), (2, f"{long / 2:g}"), (4, feet(f"{long:g}", language))):
         sheet.text((x + share * piece, y + 0.17), text, SMALLEST, across="center")
 
 
@@ -329,25 +330,36 @@ def _caption(facts: Facts, found: Ground) -> str:
     reach = max(found.at[each.label].ellipse.half_long_ft for each in drawn_structures(facts) if each.label in found.at)
     worst = math.ceil(reach * 10 - 1e-6) / 10
     sd = load_policy(facts.closeout.job.company.policy)["tape_sd_ft"]
-    lines = [
-        f"Plan to scale, by taped distances and run lengths. Structures lie within {worst:g} ft of where they are "
-        f"drawn 95 times in 100, if a tape's standard deviation is {sd:g} ft (common practice)"
-    ]
+    language, say = facts.language, partial(told, "scaled", language=facts.language)
+    lines = [say("caption", reach=feet(f"{worst:g}", language), sd=feet(f"{sd:g}", language))]
     if loose := [run.label for run in drawn_runs(facts, found) if path_of(run) is None]:
-        lines.append(
-            f"{joined(loose)} drawn straight, as {'its' if len(loose) == 1 else 'their'} bends were not all told"
-        )
+        lines.append(words.tallied("scaled", "straight", len(loose), language, runs=joined(loose, language)))
     missing = [each.label for each in drawn_structures(facts) if each.label not in found.at]
     if missing:
-        lines.append(f"Not placed, for too little was taped: {joined(missing)}")
-    return f"{'. '.join(lines)}. This is no survey. Not for finding pipe before digging."
+        lines.append(say("missing", things=joined(missing, language)))
+    return " ".join([*lines, say("no_survey")])
 
 
 def _alt(facts: Facts, found: Ground) -> str:
+    say = partial(told, "scaled", language=facts.language)
     ties = "; ".join(
-        f"{each.words.removeprefix('the tape ')} {each.value:g} ft"
+        say(
+            "tie",
+            one=called(facts, found, each.one),
+            other=called(facts, found, each.other),
+            distance=feet(f"{each.value:g}", facts.language),
+        )
         for each in found.survey.measures
         if each.kind == "tape"
     )
-    ways = "; ".join(f"{run.label} from {run.from_} to {run.to}" for run in drawn_runs(facts, found))
-    return f"Plan to scale. Taped: {ties}. Runs: {ways or 'none'}."
+    ways = "; ".join(
+        told("plan", "way", facts.language, run=run.label, upper=run.from_, lower=run.to)
+        for run in drawn_runs(facts, found)
+    )
+    return say("alt", ties=ties, ways=ways or say("no_ways"))
+
+
+def called(facts: Facts, found: Ground, key: str) -> str:
+    """A structure by its kind and label, a fixed point as the crew calls it."""
+    entry = facts.record.subject(key)
+    return words.thing(entry, facts.language) if entry else words.own(found.survey.names[key], facts.language)

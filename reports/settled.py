@@ -6,9 +6,10 @@ from collections.abc import Set
 
 from extract.check.accepted import bare, is_accepted
 from extract.errors import FallbookError
-from reports.doubts import OF_A_TEST, Doubt, Doubts
+from extract.record import Finding, Language
+from reports.doubts import OF_A_TEST, Doubt, Doubts, named
 from reports.job import Closeout
-from reports.words import plain, sentence
+from reports.words import plain, sentence, told
 
 SHOWN = {
     *("state", "kind", "label", "size_in", "length_ft", "nominal_in", "pipe", "from", "to", "drop_in", "slope_pct"),
@@ -34,12 +35,20 @@ class NotSettledError(FallbookError):
 def unsettled(closeout: Closeout, fields: Set[str] = SHOWN) -> list[str]:
     """A line for each question about one of those fields, or about what a slope rests on, and for each failed check
     that the firm has not answered."""
-    doubts = Doubts(closeout.record)
-    slopes = {each.number for run in closeout.record.runs for each in doubts.on_run_slope(run)}
+    record, language = closeout.record, closeout.language
+    doubts = Doubts(record, language)
+    slopes = {each.number for run in record.runs for each in doubts.on_run_slope(run)}
     open_ = [each for each in doubts.all if _shown(each, fields) or each.number in slopes]
-    asked = [f"{doubts.subject(each)}: {each.why}" for each in open_]
-    failed = [item for item in closeout.findings if item.outcome == "fail" and not is_accepted(closeout.record, item)]
-    return asked + [f"{item.subject}, {plain('check', item.check)}: {sentence(bare(item.message))}" for item in failed]
+    asked = [told("doubt", "line", language, about=doubts.subject(each), why=each.why) for each in open_]
+    failed = [item for item in closeout.findings if item.outcome == "fail" and not is_accepted(record, item)]
+    return asked + [_failed(item, language) for item in failed]
+
+
+def _failed(item: Finding, language: Language) -> str:
+    """A failed check; its own message, which is English, in an English list alone."""
+    message = sentence(bare(item.message)) if language == "en" else told("doubt", "failed_message", language)
+    about, check = named(item.subject, language), plain("check", item.check, language)
+    return told("doubt", "failed", language, about=about, check=check, message=message)
 
 
 def _shown(doubt: Doubt, fields: Set[str]) -> bool:

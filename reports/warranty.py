@@ -14,9 +14,9 @@ from extract.check import check
 from extract.check.accepted import acceptance_of
 from extract.errors import FallbookError
 from extract.read.known import lying_there
-from extract.record import Entry, Evidence, Finding, Record
+from extract.record import Entry, Evidence, Finding, Language, Record
 from reports.job import Closeout, Exclusion, Job, JobExclusion, Photo
-from reports.words import NOT_RECORDED, day, load, plain, sentence, thing, things
+from reports.words import counted, day, load, own, place, plain, sentence, thing, things
 
 GONE = (
     "{visit}: job {old}, which it is a visit to, cannot be read any more, so its warranty cannot be told; bring "
@@ -50,6 +50,8 @@ class Terms:
     how_to_claim: str
     respond_days: int | None
     materials: str | None
+    binding: str = ""
+    """A sentence that says in which language the firm's terms bind, where they stand in another than the rest."""
     visit: list[str] = field(default_factory=list)
     """Of a visit, in sentences: whether its day falls under the old warranty and why, and what term its new work has.
     Empty for any other job."""
@@ -83,32 +85,33 @@ def terms(closeout: Closeout) -> Terms:
 
     Raises FallbookError for a visit to a job that is not there any more.
     """
-    job, former = closeout.job, closeout.former
+    job, former, language = closeout.job, closeout.former, closeout.language
     if not job.callback_of:
         return _own_terms(closeout)
     if former is None:
         raise FallbookError(GONE.format(visit=job.name, old=job.callback_of))
     return replace(
-        terms(former),
-        job_excludes=_all_excluded(closeout),
-        visit=visit_told(job, way_back(former)),
+        terms(former.model_copy(update={"language": language})),
+        job_excludes=_all_excluded(closeout, language),
+        visit=visit_told(job, way_back(former), language),
         added=added_span(job),
     )
 
 
 def _own_terms(closeout: Closeout) -> Terms:
-    job, said = closeout.job, closeout.job.company.warranty
-    own = span(job)
+    job, said, language = closeout.job, closeout.job.company.warranty, closeout.language
+    runs, text = span(job), said.text(language)
     return Terms(
-        start=own.start,
-        end=own.end,
+        start=runs.start,
+        end=runs.end,
         months=said.workmanship_months,
-        covers=said.covers,
-        excludes=said.excludes,
-        job_excludes=_all_excluded(closeout),
-        how_to_claim=said.how_to_claim,
+        covers=text.covers,
+        excludes=text.excludes,
+        job_excludes=_all_excluded(closeout, language),
+        how_to_claim=text.how_to_claim,
         respond_days=said.respond_days,
-        materials=said.materials,
+        materials=text.materials,
+        binding="" if said.translated(language) else load("warranty", language)["binding"],
     )
 
 
@@ -117,39 +120,39 @@ def way_back(closeout: Closeout) -> list[Job]:
     return [closeout.job, *(way_back(closeout.former) if closeout.former else [])]
 
 
-def visit_told(visit: Job, before: Sequence[Job]) -> list[str]:
+def visit_told(visit: Job, before: Sequence[Job], language: Language = "en") -> list[str]:
     """Whether a visit's day falls under the warranty of the first job, and why; that of new work of the visits between
     that covers it; then what term its own new work has. `before`: the jobs before it, the first job last; empty for a
     job that is no visit, of which nothing is told."""
     if not before:
         return []
     *between, first = before
-    text, old, added = load("warranty")["visit"], span(first), added_span(visit)
+    text, old, added = load("warranty", language)["visit"], span(first), added_span(visit)
     where = "under" if old.covers(visit.day) else "before" if visit.day < old.start else "after"
     apart = (old.start - visit.day if where == "before" else visit.day - old.end).days
     told = text[where].format(
-        visit=day(visit.day), job=first.name, start=day(old.start), end=day(old.end), apart=_count(apart, "day")
-    )
-    months = visit.company.warranty.callback_months
-    of_new = text["added"].format(months=_count(months or 0, "month"), end=day(added.end)) if added else None
+        visit=day(visit.day, language), job=first.name, start=day(old.start, language), end=day(old.end, language),
+        apart=counted(apart, "day", language),
+    )  # fmt: skip
+    months = counted(visit.company.warranty.callback_months or 0, "month", language)
+    of_new = text["added"].format(months=months, end=day(added.end, language)) if added else None
     still = [(job, term) for job in between if (term := added_span(job)) and term.covers(visit.day)]
-    on_visits = [text["between"].format(day=day(job.day), job=job.name, end=day(term.end)) for job, term in still]
+    on_visits = [
+        text["between"].format(day=day(job.day, language), job=job.name, end=day(term.end, language))
+        for job, term in still
+    ]
     return [told, *on_visits, of_new or text["nothing_added"]]
 
 
-def _count(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
-
-
-def _all_excluded(closeout: Closeout) -> list[JobExclusion]:
+def _all_excluded(closeout: Closeout, language: Language) -> list[JobExclusion]:
     """What a job leaves out; of a visit, also what the jobs before it left out and it did not build."""
     job, former = closeout.job, closeout.former
     # A client's copy comes without findings.
     checked = any(each.check != "caution" for each in closeout.findings)
     findings = closeout.findings if checked else check(closeout.record, job.company.policy, storm=job.company.storm)
-    own = job_exclusions(closeout.record, findings, closeout.photos, former)
+    own = job_exclusions(closeout.record, findings, closeout.photos, former, language)
     own = [each.model_copy(update={"job": job.name}) for each in own]
-    before = _all_excluded(former) if former else []
+    before = _all_excluded(former, language) if former else []
     return [*(each for each in before if each.label not in installed(closeout.record)), *own]
 
 
@@ -168,6 +171,7 @@ def job_exclusions(
     findings: Iterable[Finding] = (),
     photos: Iterable[Photo] = (),
     former: Closeout | None = None,
+    language: Language = "en",
 ) -> list[JobExclusion]:
     """What the job's own record leaves out: things kept, abandoned or not built, issues left in place, and failed
     checks that the firm accepted with a reason. What lay there from a `former` job is that one's to tell.
@@ -177,7 +181,11 @@ def job_exclusions(
     there = {each.label for each in things(lying_there(former.record))} if former else set()
     ours = installed(record) | _ours_before(former)
     built = shown_built(record, photos)
-    return [*_from_things(record, built, there), *_from_issues(record, ours), *_accepted(record, findings, there)]
+    return [
+        *_from_things(record, built, there, language),
+        *_from_issues(record, ours, language),
+        *_accepted(record, findings, there, language),
+    ]
 
 
 def shown_built(record: Record, photos: Iterable[Photo] = ()) -> set[str]:
@@ -190,39 +198,43 @@ def shown_built(record: Record, photos: Iterable[Photo] = ()) -> set[str]:
     return ends | shot | covered
 
 
-def _from_things(record: Record, built: set[str], there: set[str]) -> Iterator[JobExclusion]:
-    reasons = load("warranty")
+def _from_things(record: Record, built: set[str], there: set[str], language: Language) -> Iterator[JobExclusion]:
+    reasons = load("warranty", language)
     for entry in things(record):
-        name, label = sentence(thing(entry)), entry.label
+        name, label = sentence(thing(entry, language)), entry.label
         if entry.state in {"existing", "abandoned", "planned"} and label not in there:
-            what, evidence = f"{name} ({plain('state', entry.state)})", _of_field(entry, "state")
-            yield JobExclusion(what=what, why=reasons[str(entry.state)], evidence=evidence, label=label)
+            what = reasons["state"].format(thing=name, state=plain("state", entry.state, language))
+            why, evidence = reasons[str(entry.state)], _of_field(entry, "state")
+            yield JobExclusion(what=what, why=why, evidence=evidence, label=label)
         elif entry.state is None and label not in built:
-            what, why = f"{name} (state {NOT_RECORDED})", reasons["unknown_state"]
+            what, why = reasons["no_state"].format(thing=name), reasons["unknown_state"]
             yield JobExclusion(what=what, why=why, evidence=entry.evidence, label=label)
 
 
-def _from_issues(record: Record, ours: set[str]) -> Iterator[JobExclusion]:
+def _from_issues(record: Record, ours: set[str], language: Language) -> Iterator[JobExclusion]:
     """What was met and left. Water that stands in what we put in was not met but made, and is ours."""
-    reasons = load("warranty")
+    reasons = load("warranty", language)
     for issue in record.issues:
         of_our_work = issue.at in ours and issue.kind in reasons["of_the_work"]
         if issue.action in {"left", "reported"} and not of_our_work:
-            place = f" at {issue.at}" if issue.at else ""
-            what, evidence = f"{plain('issue', issue.kind)}{place}", _of_field(issue, "action")
-            yield JobExclusion(what=what, why=reasons[issue.action], evidence=evidence)
+            what = plain("issue", issue.kind, language)
+            if issue.at:
+                what = reasons["issue_at"].format(issue=what, place=place(issue.at, language))
+            yield JobExclusion(what=what, why=reasons[issue.action], evidence=_of_field(issue, "action"))
 
 
-def _accepted(record: Record, findings: Iterable[Finding], there: set[str]) -> Iterator[JobExclusion]:
+def _accepted(
+    record: Record, findings: Iterable[Finding], there: set[str], language: Language
+) -> Iterator[JobExclusion]:
     """Cover and slope that fail their check and were left so, with what the firm answered."""
-    reasons = load("warranty")["accepted"]
+    reasons = load("warranty", language)["accepted"]
     for finding in findings:
         entry, given = record.subject(finding.subject), acceptance_of(record, finding)
         if entry is None or given is None or finding.check not in reasons or entry.label in there:
             continue
         words, evidence = reasons[finding.check], [*given.evidence, *finding.evidence]
-        why = words["why"].format(answer=given.text.rstrip("."))
-        yield JobExclusion(what=words["what"].format(thing=thing(entry)), why=why, evidence=evidence)
+        why = words["why"].format(answer=own(given.text.rstrip("."), language))
+        yield JobExclusion(what=words["what"].format(thing=thing(entry, language)), why=why, evidence=evidence)
 
 
 def _of_field(entry: Entry, field: str) -> list[Evidence]:

@@ -1,6 +1,7 @@
 """Words and numbers as a client reads them: one home for every format, and for cleaning hostile text.
 
-An unknown prints as `not recorded`, never as 0 or a blank.
+An unknown prints as `not recorded`, never as 0 or a blank. What takes a `language` writes in that one; the words and
+forms of each are in words.toml and words_es.toml.
 """
 
 from __future__ import annotations
@@ -15,10 +16,14 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, TypeGuard
 
 if TYPE_CHECKING:
-    from extract.record import Evidence, Fitting, Record, Run, Structure, Test
+    from extract.record import Crossing, Evidence, Fitting, Language, Record, Run, Structure, Test, Tie
 
 NOT_RECORDED = "not recorded"
-MONTHS = "January February March April May June July August September October November December".split()
+ENDINGS: dict[Language, str] = {"en": "", "es": "_es"}
+"""Of the names of the tables that a language's words are in."""
+
+LABEL = re.compile(r"\b[A-Z]{1,4}-\d+\b")
+"""Of a structure or run."""
 
 HUGE = 1e12
 """No length, slope or size comes near; such a number is written as it is."""
@@ -46,16 +51,46 @@ def on_paper(text: str) -> str:
 
 
 @cache
-def load(name: str) -> dict[str, Any]:
-    """One of the package's TOML files, by its name without the ending."""
-    return tomllib.loads(resources.files("reports").joinpath(f"{name}.toml").read_text("utf-8"))
+def load(name: str, language: Language = "en") -> dict[str, Any]:
+    """One of the package's TOML files in that language, by its name without the ending."""
+    file = resources.files("reports").joinpath(f"{name}{ENDINGS[language]}.toml")
+    return tomllib.loads(file.read_text("utf-8"))
 
 
-def plain(group: str, key: str | None) -> str:
+def plain(group: str, key: str | None, language: Language = "en") -> str:
     """The plain words for a key of the record, e.g. `plain("state", "existing")`; the key itself where none is kept."""
     if key is None:
-        return NOT_RECORDED
-    return str(load("words")[group].get(key, key.replace("_", " ")))
+        return form("not_recorded", language)
+    return str(load("words", language)[group].get(key, key.replace("_", " ")))
+
+
+def form(key: str, language: Language = "en", *values: object, **named: object) -> str:
+    """A form of words.toml filled in: `form("thing", kind="catch basin", label="CB-1")`."""
+    return str(load("words", language)["form"][key]).format(*values, **named)
+
+
+def told(group: str, key: str, language: Language = "en", **named: object) -> str:
+    """A sentence of papers.toml filled in: `told("client", "title", address="1 Larch Walk")`."""
+    return str(load("papers", language)[group][key]).format(**named)
+
+
+def own(text: str, language: Language = "en") -> str:
+    """Words of the crew, the client or the firm as they were said: where others stand around them, in quotes."""
+    return form("own", language, text)
+
+
+def counted(count: float, what: str, language: Language = "en") -> str:
+    """`1 catch basin`, `2 runs of buried pipe`; `what` is a key of `[counted]`."""
+    return _one_or_many(load("words", language)["counted"][what], count)
+
+
+def tallied(group: str, key: str, count: int, language: Language = "en", **named: object) -> str:
+    """A sentence of papers.toml that counts: `It passed 2 tests.`"""
+    return _one_or_many(load("papers", language)[group][key], count, **named)
+
+
+def _one_or_many(forms: list[str], count: float, **named: object) -> str:
+    return forms[count != 1].format(number(count), **named)
 
 
 def field(name: str) -> str:
@@ -68,10 +103,10 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def joined(items: Iterable[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
+def joined(items: Iterable[str], language: Language = "en", how: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`; `how` is the form of the last two."""
     *head, last = [*items] or [""]
-    return f"{', '.join(head)} and {last}" if head else last
+    return form(how, language, ", ".join(head), last) if head else last
 
 
 def number(value: float, places: int = 2) -> str:
@@ -91,11 +126,11 @@ def known(value: float | None) -> TypeGuard[float]:
     return value is not None and math.isfinite(value)
 
 
-def inches(value: float | None) -> str:
+def inches(value: float | None, language: Language = "en") -> str:
     """`4 1/4 in` where the value is a sixteenth, else `4.37 in`. [in]"""
     if not known(value):
-        return NOT_RECORDED
-    return f"{sixteenths(value) or number(value)} in"
+        return form("not_recorded", language)
+    return form("inches", language, sixteenths(value) or number(value))
 
 
 def sixteenths(value: float) -> str | None:
@@ -118,26 +153,31 @@ def length(value: float | None) -> str:
     """`42 ft`, `34 ft 8 in (34.67 ft)` where it is feet and eighths of an inch, else `12.37 ft`. [ft]"""
     if not known(value):
         return NOT_RECORDED
-    feet_inches = _feet_inches(value)
-    decimal = f"{number(value)} ft"
+    feet_inches = _feet_inches(value, "en")
+    decimal = feet(number(value))
     return f"{feet_inches} ({decimal})" if feet_inches and feet_inches != decimal else decimal
 
 
-def short_length(value: float | None) -> str:
+def short_length(value: float | None, language: Language = "en") -> str:
     """Like `length`, in one form only: `34 ft 8 in` or `12.37 ft`. [ft]"""
     if not known(value):
-        return NOT_RECORDED
-    return _feet_inches(value) or f"{number(value)} ft"
+        return form("not_recorded", language)
+    return _feet_inches(value, language) or feet(number(value), language)
 
 
-def _feet_inches(value: float) -> str | None:
+def feet(figure: str, language: Language = "en") -> str:
+    """A figure written already, in feet: `12.37 ft`."""
+    return form("foot" if figure == "1" else "feet", language, figure)
+
+
+def _feet_inches(value: float, language: Language) -> str | None:
     parts = feet_and_inches(value)
     if parts is None:
         return None
-    feet, over = parts
+    whole, over = parts
     if not over:
-        return f"{number(feet)} ft"
-    return f"{number(feet)} ft {inches(over)}" if feet else inches(over)
+        return feet(number(whole), language)
+    return f"{feet(number(whole), language)} {inches(over, language)}" if whole else inches(over, language)
 
 
 def feet_and_inches(value: float) -> tuple[int, float] | None:
@@ -151,17 +191,17 @@ def feet_and_inches(value: float) -> tuple[int, float] | None:
     return feet, over / 8
 
 
-def elevation(value: float | None) -> str:
+def elevation(value: float | None, language: Language = "en") -> str:
     """An elevation on the job's datum, two decimals. [ft]"""
-    return f"{value:,.2f} ft" if known(value) else NOT_RECORDED
+    return feet(f"{value:,.2f}", language) if known(value) else form("not_recorded", language)
 
 
-def slope(value: float | None) -> str:
+def slope(value: float | None, language: Language = "en") -> str:
     """`1.04%`, with the fall per foot where it is a sixteenth of an inch: `1.04% (1/8 in per ft)`. [percent]"""
     if not known(value):
-        return NOT_RECORDED
-    per_foot = fall_per_foot(value)
-    return f"{value:.2f}% ({per_foot} in per ft)" if per_foot else f"{value:.2f}%"
+        return form("not_recorded", language)
+    per_foot, percent = fall_per_foot(value), f"{value:.2f}%"
+    return form("per_foot", language, percent, per_foot) if per_foot else percent
 
 
 def fall_per_foot(value: float) -> str | None:
@@ -169,33 +209,32 @@ def fall_per_foot(value: float) -> str | None:
     return sixteenths(value * 0.12) if 0 < value < HUGE and abs(value * 1.92 - round(value * 1.92)) < 0.005 else None
 
 
-def fall(value: float | None) -> str:
+def fall(value: float | None, language: Language = "en") -> str:
     """A worked-out slope on a drawing: `1.04% fall`, `0.50% uphill`. [percent]"""
     if not known(value):
-        return f"fall {NOT_RECORDED}"
-    return f"{-value:.2f}% uphill" if value < 0 else f"{value:.2f}% fall"
+        return form("no_fall", language)
+    return form("uphill" if value < 0 else "fall", language, f"{abs(value):.2f}")
 
 
-def duration(seconds: float | None) -> str:
+def duration(seconds: float | None, language: Language = "en") -> str:
     """`10 minutes`, `1 hour 20 minutes`, `45 seconds`. [s]"""
     if not known(seconds):
-        return NOT_RECORDED
+        return form("not_recorded", language)
     hours, rest = divmod(round(seconds), 3600)
     counts = ((hours, "hour"), (rest // 60, "minute"), (rest % 60, "second"))
-    parts = [f"{count} {name}{'' if count == 1 else 's'}" for count, name in counts if count]
-    return " ".join(parts) or f"{number(seconds)} seconds"
+    parts = [counted(count, what, language) for count, what in counts if count]
+    return " ".join(parts) or counted(seconds, "second", language)
 
 
-def flow(gpm: float | None) -> str:
+def flow(gpm: float | None, language: Language = "en") -> str:
     """`6 gallons a minute`. [US gal/min]"""
-    if not known(gpm):
-        return NOT_RECORDED
-    return f"{number(gpm)} gallon{'' if gpm == 1 else 's'} a minute"
+    return counted(gpm, "gallon", language) if known(gpm) else form("not_recorded", language)
 
 
-def day(value: date) -> str:
+def day(value: date, language: Language = "en") -> str:
     """`14 May 2026`."""
-    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+    month = plain("month", str(value.month), language)
+    return form("day", language, day=value.day, month=month, year=value.year)
 
 
 def moment(value: datetime | None, zone: str) -> str:
@@ -215,20 +254,28 @@ def offset(zone: str) -> timezone:
     return timezone(timedelta(minutes=-minutes if match[1] == "-" else minutes))
 
 
-def value(field: str | None, amount: Any) -> str:
+def value(field: str | None, amount: Any, language: Language = "en") -> str:
     """A value in the format of its field, e.g. `value("length_ft", 43)` is `43 ft`."""
     if isinstance(amount, list | tuple) and any(isinstance(one, dict) for one in amount):
-        return ", ".join(_of_many(one) for one in amount) or NOT_RECORDED
+        return ", ".join(_of_many(one) for one in amount) or form("not_recorded", language)
     if isinstance(amount, list | tuple):
-        return " × ".join(value(field, one) for one in amount)
+        return " × ".join(value(field, one, language) for one in amount)
     if isinstance(amount, bool) or not isinstance(amount, int | float):
-        return NOT_RECORDED if amount is None else str(amount)
+        return _word(field, amount, language)
     formats = {"length_ft": short_length, "slope_pct": slope, "duration_s": duration, "flow_gpm": flow}
     if field in formats:
-        return formats[field](amount)
+        return formats[field](amount, language)
     by_unit = {"ft": elevation, "in": inches, "pct": slope}
     unit = (field or "").rpartition("_")[2]
-    return by_unit[unit](amount) if unit in by_unit else number(amount, 4)
+    return by_unit[unit](amount, language) if unit in by_unit else number(amount, 4)
+
+
+def _word(field: str | None, word: Any, language: Language) -> str:
+    """A value that is a word: the record's own, which is English, or in another language the plain one."""
+    group = {"state": "state", "kind": "structure", "pipe": "pipe", "result": "result"}.get(field or "")
+    if word is None or (group and language != "en"):
+        return plain(group or "", word, language)
+    return str(word)
 
 
 def _of_many(entry: dict[str, Any]) -> str:
@@ -238,26 +285,27 @@ def _of_many(entry: dict[str, Any]) -> str:
     )
 
 
-def size(structure: Structure) -> str:
+def size(structure: Structure, language: Language = "en") -> str:
     """`12 × 12 in`, `9 in round`, `5 in wide` or `4 in`, by the kind of structure."""
     sides = structure.size_in
     if not sides:
-        return NOT_RECORDED
+        return form("not_recorded", language)
     if len(sides) > 1:
-        return " × ".join(sixteenths(side) or number(side) for side in sides) + " in"
+        return form("inches", language, " × ".join(sixteenths(side) or number(side) for side in sides))
+    across = inches(sides[0], language)
     if structure.kind == "channel_drain":
-        return f"{inches(sides[0])} wide"
+        return form("wide", language, across)
     boxes = {"catch_basin", "area_drain", "junction_box", "dry_well"}
-    return f"{inches(sides[0])} round" if structure.kind in boxes else inches(sides[0])
+    return form("round", language, across) if structure.kind in boxes else across
 
 
-def pipe(run: Run) -> str:
+def pipe(run: Run, language: Language = "en") -> str:
     """`4 in SDR 35`; `4 in pipe` or `SDR 35, size not recorded` where one of the two was not said."""
+    across = inches(run.nominal_in, language)
     if run.pipe is None:
-        return f"{inches(run.nominal_in)} pipe" if run.nominal_in is not None else f"pipe {NOT_RECORDED}"
-    if run.nominal_in is None:
-        return f"{run.pipe}, size {NOT_RECORDED}"
-    return f"{inches(run.nominal_in)} {run.pipe}"
+        return form("pipe_of" if run.nominal_in is not None else "no_pipe", language, size=across)
+    made = plain("pipe", run.pipe, language)
+    return form("pipe" if run.nominal_in is not None else "pipe_of_no_size", language, pipe=made, size=across)
 
 
 def fitting(item: Fitting) -> str:
@@ -274,23 +322,54 @@ def fitting_there(item: Fitting) -> str:
     return f"{fitting(item)}{at}{f' turning {item.turn}' if item.turn else ''}"
 
 
-def kind(structure: Structure) -> str:
+def kind(structure: Structure, language: Language = "en") -> str:
     """`catch basin`; `outlet` where nobody said of which kind."""
-    return plain("structure", structure.kind or "outlet")
+    return plain("structure", structure.kind or "outlet", language)
 
 
-def thing(entry: Structure | Run) -> str:
+def thing(entry: Structure | Run, language: Language = "en") -> str:
     """`catch basin CB-1` or `run R-2`."""
     from extract.record import Structure
 
-    return f"{kind(entry) if isinstance(entry, Structure) else 'run'} {entry.label}"
+    if isinstance(entry, Structure):
+        return form("thing", language, kind=kind(entry, language), label=entry.label)
+    return form("run", language, label=entry.label)
 
 
-def standing(entry: Structure | Run) -> str:
+def thing_there(entry: Structure | Run, language: Language = "en") -> str:
+    """The same with the ends of a run, where both are known: `run R-2, CB-1 to OUT-1`."""
+    upper, lower = getattr(entry, "from_", None), getattr(entry, "to", None)
+    if not (upper and lower):
+        return thing(entry, language)
+    return form(
+        "ends", language, thing=thing(entry, language), upper=place(upper, language), lower=place(lower, language)
+    )
+
+
+def place(name: str, language: Language = "en") -> str:
+    """Where something is: a label as it stands, else what the crew called it."""
+    return name if LABEL.fullmatch(name) else own(name, language)
+
+
+def standing(entry: Structure | Run, language: Language = "en") -> str:
     """How a thing stands that is not simply installed, `existing, kept`: no colour tells that to everybody."""
     if entry.state == "installed":
         return ""
-    return plain("state", entry.state) if entry.state else "state not recorded"
+    return plain("state", entry.state, language) if entry.state else form("no_state", language)
+
+
+def tie(item: Tie, language: Language = "en") -> str:
+    """`18.5 ft from garage corner, left`."""
+    side = own(item.side, language) if item.side else ""
+    point, distance = own(item.from_, language), f"{item.distance_ft:g}"
+    return form("tie_side" if side else "tie", language, distance=distance, point=point, side=side)
+
+
+def crossing(item: Crossing, language: Language = "en") -> str:
+    """`gas line at 12 ft, 18 in deep`."""
+    key = f"crossing{'_at' if item.at_ft is not None else ''}{'_deep' if item.depth_in is not None else ''}"
+    at, depth = (f"{each:g}" if each is not None else "" for each in (item.at_ft, item.depth_in))
+    return form(key, language, what=own(item.what, language), at=at, depth=depth)
 
 
 def water_test(record: Record, test: Test) -> str:

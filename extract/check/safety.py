@@ -10,14 +10,15 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from extract.check.levels import Height
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, inches, known, listed, name
-from extract.record import Evidence, Finding, Model, Note, Record, Run, Structure
+from extract.record import Evidence, Finding, Language, Model, Note, Record, Run, Structure
 from extract.spelling import normalise
 
+TABLES: dict[Language, str] = {"en": "cautions.toml", "es": "cautions_es.toml"}
 DUG = ("planned", "installed", None)
 """States of what is dug for on this job."""
 OURS = re.compile(r"\b(?:runs?|basins?|drains?|cleanout|box|well|pipe|line)\b", re.I)
@@ -69,21 +70,52 @@ class Depth(NamedTuple):
     """False for a measure of a trench that nobody called its depth."""
 
 
+@lru_cache(maxsize=2)
+def _table(language: Language) -> dict[str, Any]:
+    return tomllib.loads(files("extract.check").joinpath(TABLES[language]).read_text(encoding="utf-8"))
+
+
 @lru_cache(maxsize=1)
-def _table() -> tuple[dict[str, Limit], list[Caution]]:
-    table = tomllib.loads(files("extract.check").joinpath("cautions.toml").read_text(encoding="utf-8"))
-    limits = {key: Limit.model_validate(entry) for key, entry in table["limit"].items()}
-    return limits, [Caution.model_validate(entry) for entry in table["caution"]]
-
-
 def safety_limits() -> dict[str, Limit]:
     """The limits of the safety rules by name, each with its section."""
-    return _table()[0]
+    return {key: Limit.model_validate(entry) for key, entry in _table("en")["limit"].items()}
 
 
-def client_cautions() -> list[Caution]:
+@lru_cache(maxsize=2)
+def client_cautions(language: Language = "en") -> list[Caution]:
     """All cautions, in the order in which a report prints them."""
-    return _table()[1]
+    return [Caution.model_validate(entry) for entry in _table(language)["caution"]]
+
+
+def caution_named(which: str, language: Language = "en") -> Caution:
+    """The caution of that name: `walls`, `silica`, `utilities`, `vehicles`."""
+    return next(each for each in client_cautions(language) if each.name == which)
+
+
+def caution_of(found: Finding) -> str:
+    """The name of the caution that a finding gives. One about a depth has a limit; the source of any other begins with
+    its caution's."""
+    if found.limit is not None:
+        return "walls"
+    named = (each for each in client_cautions() if each.name and each.source)
+    return next(str(each.name) for each in named if (found.source or "").startswith(str(each.source)))
+
+
+def for_the_crew(
+    which: str, policy: Policy, language: Language = "en", *, way_out: bool = False, what: str = ""
+) -> str:
+    """What a crew is told of a danger, filled in: of a trench about its walls or about the `way_out`, of vehicles with
+    `what` they go over."""
+    values = {key: f"{limit.value:g}" for key, limit in safety_limits().items()}
+    caution = caution_named(which, language)
+    words = caution.exit if way_out else caution.crew
+    zone = f"{policy['utility_zone_in']:g}"
+    return (words or "").format(what=what, zone=zone, depth_ft=values["walls_depth_ft"], **values)
+
+
+def is_way_out(found: Finding) -> bool:
+    """Whether a caution about a depth is the one that asks for a way out, and not the one about walls."""
+    return found.limit == safety_limits()["exit_depth_ft"].value
 
 
 def check_safety(
@@ -98,7 +130,7 @@ def check_safety(
         *_trenches([*_measured(record, points, policy["bedding_in"]), *_told(said)], policy),
         *_spoken("silica", said, policy),
         *_buried_lines(record, said, policy),
-        *_vehicles(record),
+        *_vehicles(record, policy),
     ]
 
 
@@ -186,10 +218,7 @@ def _maybe_depth(before: Sequence[str], behind: Sequence[str]) -> bool:
 
 
 def _trenches(depths: list[Depth], policy: Policy) -> list[Finding]:
-    limits = safety_limits()
-    trench, values = _caution("walls"), {key: f"{limit.value:g}" for key, limit in limits.items()}
-    way_out = (trench.exit or "").format(**values)
-    walls = (trench.crew or "").format(depth_ft=values["walls_depth_ft"], **values)
+    way_out, walls = for_the_crew("walls", policy, way_out=True), for_the_crew("walls", policy)
     return [
         *_depth_finding(depths, way_out, policy, "exit_depth_ft", "setback_ft"),
         *_depth_finding(depths, walls, policy, "walls_depth_ft", "slope_h_per_v", "engineer_depth_ft"),
@@ -217,23 +246,17 @@ def _depth_finding(depths: list[Depth], caution: str, policy: Policy, *names: st
 # -- what was spoken of
 
 
-def _caution(which: str) -> Caution:
-    return next(each for each in client_cautions() if each.name == which)
-
-
 @lru_cache(maxsize=8)
 def _pattern(which: str) -> re.Pattern[str]:
-    return re.compile("|".join(_caution(which).words), re.I)
+    return re.compile("|".join(caution_named(which).words), re.I)
 
 
 def _spoken(which: str, said: list[Evidence], policy: Policy, more: Sequence[Evidence] = ()) -> list[Finding]:
-    pattern, caution = _pattern(which), _caution(which)
+    pattern = _pattern(which)
     words = [*more, *(item for item in said if pattern.search(item.quote))]
     if not words:
         return []
-    values = {key: f"{limit.value:g}" for key, limit in safety_limits().items()}
-    message = (caution.crew or "").format(zone=f"{policy['utility_zone_in']:g}", **values)
-    source = caution.source or "common practice"
+    message, source = for_the_crew(which, policy), caution_named(which).source or "common practice"
     if which == "utilities":
         source = f"{source} Zone: {policy.source('utility_zone_in')}."
     return [finding("caution", JOB, "attention", message, source=source, evidence=words)]
@@ -244,13 +267,17 @@ def _buried_lines(record: Record, said: list[Evidence], policy: Policy) -> list[
     return _spoken("utilities", said, policy, met)
 
 
-def _vehicles(record: Record) -> list[Finding]:
+def driven_over(record: Record) -> list[Structure | Run]:
+    """What is dug for on this job and vehicles go over."""
     entries: list[Structure | Run] = [*record.structures, *record.runs]
-    under = [each for each in entries if each.state in DUG and each.traffic in ("car", "truck")]
+    return [each for each in entries if each.state in DUG and each.traffic in ("car", "truck")]
+
+
+def _vehicles(record: Record, policy: Policy) -> list[Finding]:
+    under = driven_over(record)
     if not under:
         return []
-    caution = _caution("vehicles")
     shown = listed([*(name(each.label) for each in under[:6]), *(["more"] if len(under) > 6 else [])])
     words = [item for each in under for item in evidence(each, "traffic")]
-    message = (caution.crew or "").format(what=shown)
-    return [finding("caution", JOB, "attention", message, source=caution.source or "common practice", evidence=words)]
+    message, source = for_the_crew("vehicles", policy, what=shown), caution_named("vehicles").source
+    return [finding("caution", JOB, "attention", message, source=source or "common practice", evidence=words)]

@@ -7,6 +7,7 @@ import sqlite3
 
 import pytest
 from conftest import new
+from docx import Document
 
 from logger import cli
 from reports.closeout import READERS
@@ -30,6 +31,51 @@ def test_the_client_s_copy_waits_until_what_it_shows_is_settled(fallbook, job, t
     code, out, err = fallbook("report", job, "-o", path, "--draft")
     assert (code, out.splitlines()[0], err) == (0, str(path), "")
     assert path.exists()
+
+
+def read(path):
+    return "\n".join(each.text for each in Document(path).paragraphs)
+
+
+def test_the_client_s_copy_its_calendar_and_the_locate_sheet_come_in_spanish(fallbook, job, tmp_path):
+    fallbook(
+        "say", job, "Basin one and the pop-up are set. Run one is in from basin one to the pop-up.", "--at", "10:00"
+    )
+    path, sheet = tmp_path / "r.docx", tmp_path / "l.docx"
+    code, out, err = fallbook("report", job, "--language", "es", "--draft", "-o", path)
+    assert (code, err) == (0, "")
+    assert "Su drenaje nuevo" in read(path)
+    assert fallbook("report", job, "--for", "locate", "--language", "es", "--draft", "-o", sheet)[0] == 0
+    assert "Dónde está el drenaje" in read(sheet)
+
+
+def test_what_stands_in_the_way_is_told_in_english_to_whoever_types_the_command(fallbook, job, tmp_path):
+    fallbook("say", job, "Run one is in, maybe 40 feet, from basin one to basin two.", "--at", "10:00")
+    asked = ["report", job, "-o", tmp_path / "r.docx"]
+    assert fallbook(*asked, "--language", "es") == fallbook(*asked)
+    assert fallbook(*asked, "--language", "es", "--draft")[0] == 0
+    assert "Tramo R-1, largo: se está confirmando" in read(tmp_path / "r.docx")
+
+
+def test_the_record_in_spanish_is_refused_in_one_line(fallbook, job, tmp_path):
+    path = tmp_path / "r.docx"
+    assert fallbook("report", job, "--for", "record", "--language", "es", "-o", path) == (
+        2,
+        "",
+        "fallbook: the record is written in English alone; leave --language out, or ask --for client or locate\n",
+    )
+    assert not path.exists()
+
+
+def test_the_company_file_says_what_its_clients_read(fallbook, company, tmp_path):
+    spanish = tmp_path / "spanish.toml"
+    spanish.write_text('language = "es"\n' + company.read_text())
+    new(fallbook, spanish, "patio")
+    for options, head in (([], "Su drenaje nuevo"), (["--language", "en"], "Your new drain")):
+        fallbook("report", "patio", *options, "--draft", "-o", tmp_path / "r.docx")
+        assert head in read(tmp_path / "r.docx")
+    fallbook("report", "patio", "--for", "record", "-o", tmp_path / "r.docx")
+    assert "Drainage close-out report" in read(tmp_path / "r.docx")
 
 
 def test_report_counts_a_failed_check_that_is_accepted_as_accepted(fallbook, job, tmp_path):

@@ -7,6 +7,7 @@ import zipfile
 import pytest
 import textstat
 from docx import Document
+from PIL import Image
 
 from extract.check.accepted import with_acceptances
 from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test
@@ -46,6 +47,29 @@ def test_its_summary_is_short_and_plain(closeout):
     words = " ".join(line for _, lines in summary(facts) for line in lines)
     assert len(words.split()) <= MOST_WORDS
     assert textstat.flesch_kincaid_grade(words) <= HIGHEST_GRADE
+
+
+def test_what_is_counted_and_explained_is_english(closeout):
+    kinds = ["junction_box", "junction_box", "area_drain"]
+    structures = [
+        Structure(label=f"S-{number}", kind=kind, state="installed", evidence=[]) for number, kind in enumerate(kinds)
+    ]
+    record = closeout.record.model_copy(update={"structures": structures, "runs": []})
+    built = dict(summary(gather(for_client(closeout.model_copy(update={"record": record})))))["What we built"][0]
+    assert built.startswith("We put in 2 junction boxes and 1 area drain. A junction box is")
+    assert "An area drain is" in built
+
+
+@pytest.mark.parametrize("kept", [0, 40])
+def test_a_long_summary_stays_on_the_first_page_with_a_lower_photo(closeout, kept):
+    old = [Structure(label=f"CO-{number}", kind="cleanout", state="existing", evidence=[]) for number in range(kept)]
+    record = closeout.record.model_copy(update={"structures": [*closeout.record.structures, *old]})
+    picture = io.BytesIO()
+    Image.new("RGB", (640, 480)).save(picture, "JPEG")
+    banner = photo(1, "CB-1").model_copy(update={"jpeg": picture.getvalue()})
+    content = made(closeout.model_copy(update={"record": record, "photos": [banner]}))
+    height = Document(io.BytesIO(content)).inline_shapes[0].height.inches
+    assert height == pytest.approx(1.7 if kept else 2.3, abs=0.01)
 
 
 def test_its_drawing_bears_no_mark_either(closeout):

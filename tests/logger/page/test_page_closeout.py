@@ -141,6 +141,8 @@ def test_the_report_comes_down_whole_and_leaves_nothing_behind(client, store, tm
         ("", "report", "Not settled yet"),
         ("?for=record", "record", "What was built"),
         ("?for=locate", "locate", "Where the drain lies"),
+        ("?language=es", "report", "Lo que falta aclarar"),
+        ("?for=locate&language=es", "locate", "Dónde está el drenaje"),
     ):
         answer = client.get(f"/jobs/j/report.docx{query}")
         assert answer.status_code == 200
@@ -177,3 +179,10 @@ def test_a_job_that_is_not_there_is_one_line(client, path):
     answer = client.get(f"/jobs/gone/{path}")
     assert answer.status_code == 409
     assert "gone" in answer.text
+
+
+def test_the_other_language_is_offered_as_well(client):
+    html = client.get("/jobs/j/closeout").text
+    for query in ("language=es", "for=locate&amp;language=es"):
+        assert f'href="/jobs/j/report.docx?{query}"' in html
+    assert "In Spanish:" in html
