@@ -32,6 +32,8 @@ PHOTO_HEIGHT = 1.85
 """Inches: four rows to a page."""
 LONG_SUMMARY = 950
 """Characters of a summary beside which the photo on the first page is made lower, so that both stay on it."""
+PHOTO_FIRST, PHOTO_FIRST_LOW, LOGO_TAKES = 2.3, 1.7, 0.85
+"""Inches: that photo's height, the lower one, and what a logo above takes from either."""
 IN_USE = ("installed", "existing")
 
 
@@ -101,7 +103,8 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     if photo:
         alt = say("photo_alt", name=_named(facts, photo))
         long = sum(len(line) for _, lines in answers for line in lines) > LONG_SUMMARY
-        paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=1.7 if long else 2.3)
+        height = (PHOTO_FIRST_LOW if long else PHOTO_FIRST) - (LOGO_TAKES if company.logo_png else 0)
+        paper.banner(photo.jpeg, alt=alt, caption=_caption(facts, photo), height=height)
     for title, lines in answers:
         paper.heading(title, 2)
         for each in lines:

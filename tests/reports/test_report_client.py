@@ -3,6 +3,7 @@
 import io
 import re
 import zipfile
+from pathlib import Path
 
 import pytest
 import textstat
@@ -18,6 +19,7 @@ from reports.facts import gather
 from reports.job import Photo
 from reports.settled import LOCATED, unsettled
 
+LOGO = (Path(__file__).parents[2] / "sample_logs" / "logo.png").read_bytes()
 MOST_WORDS = 200
 HIGHEST_GRADE = 8
 
@@ -60,16 +62,18 @@ def test_what_is_counted_and_explained_is_english(closeout):
     assert "An area drain is" in built
 
 
-@pytest.mark.parametrize("kept", [0, 40])
-def test_a_long_summary_stays_on_the_first_page_with_a_lower_photo(closeout, kept):
+@pytest.mark.parametrize(("kept", "logo", "inches"), [(0, b"", 2.3), (40, b"", 1.7), (0, LOGO, 1.45), (40, LOGO, 0.85)])
+def test_a_long_summary_and_a_logo_stay_on_the_first_page_with_a_lower_photo(closeout, kept, logo, inches):
+    company = closeout.job.company.model_copy(update={"logo_png": logo})
     old = [Structure(label=f"CO-{number}", kind="cleanout", state="existing", evidence=[]) for number in range(kept)]
     record = closeout.record.model_copy(update={"structures": [*closeout.record.structures, *old]})
     picture = io.BytesIO()
     Image.new("RGB", (640, 480)).save(picture, "JPEG")
     banner = photo(1, "CB-1").model_copy(update={"jpeg": picture.getvalue()})
-    content = made(closeout.model_copy(update={"record": record, "photos": [banner]}))
-    height = Document(io.BytesIO(content)).inline_shapes[0].height.inches
-    assert height == pytest.approx(1.7 if kept else 2.3, abs=0.01)
+    job = closeout.job.model_copy(update={"company": company})
+    content = made(closeout.model_copy(update={"job": job, "record": record, "photos": [banner]}))
+    height = Document(io.BytesIO(content)).inline_shapes[1 if logo else 0].height.inches
+    assert height == pytest.approx(inches, abs=0.01)
 
 
 def test_its_drawing_bears_no_mark_either(closeout):
