@@ -68,6 +68,15 @@ def _plain_words(text: str) -> tuple[str, ...]:
     return tuple(map(str, normalise(text)))
 
 
+def reads_two_ways(one: Reading) -> bool:
+    """Whether its words may mean another number: "ninety-seven four" is 97.4 and may be 97.04."""
+    said = one.quantity
+    if said is None:
+        return False
+    height = one.what in ELEVATIONS and len(said.parts) > 1 and said.parts[-1] < 10
+    return said.glued or height
+
+
 def badly_heard(note: Note, one: Reading) -> bool:
     """Whether a number was heard so badly that it must be asked about, or its whole note was."""
     bounds = limits()["confidence"]
@@ -203,7 +212,7 @@ class Draft:
                 self._ask(about, name, "hedged", witness, note)
             return
         known = confirms or self._stood(old, value, one)
-        doubted = badly_heard(note, one) or (one.sure < UNSURE and not known)
+        doubted = badly_heard(note, one) or ((one.sure < UNSURE or reads_two_ways(one)) and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)
 

@@ -24,11 +24,9 @@ if TYPE_CHECKING:  # where all notes are kept, nothing loads the model or what i
 INSIDE, PEAK, PARTS = 0.3, 0.65, 0.7
 """Probabilities, chosen on the tuning days: from the first a piece goes with a span, from the second one is taken at
 its surest piece, from the third another begins inside it."""
-NEW_PEAK = 0.7
-"""A mention without a number opens a new thing only from this probability: a thing that is none would draw the
-figures of others to itself."""
-SURE = 0.35
-"""Probability from which a standing is taken to hold."""
+SURE, CORRECTS = 0.3, 0.7
+"""Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
+both are asked about."""
 HIGHEST = 9999
 """Number that a name bears."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -186,9 +184,12 @@ class Reader:
         """How a span stands, and the probability that it does, given how it lies to what was told before."""
         odds = self.model.standings(one.vector, one.what, held)
         likely = dict(zip(STANDINGS, map(float, odds), strict=True))
-        one.standing = frozenset(name for name, odd in likely.items() if odd > SURE)
+        least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
+        one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        one.firm = math.prod(odd if odd > SURE else 1 - odd for name, odd in likely.items() if name not in left)
+        one.firm = math.prod(
+            odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left
+        )
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -261,8 +262,6 @@ class Reader:
             odds[-2] = 0
         if relation == "main" and one.what in INTRODUCES:
             odds[-1] = 0
-        if one.what == "mention" and relation == "main" and one.number is None and one.seen < NEW_PEAK:
-            odds[-2], odds[-1] = 0, odds[-2]
         best = int(odds.argmax())
         likely = float(odds[best] / odds.sum())
         if best < len(known):

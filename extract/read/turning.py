@@ -14,6 +14,8 @@ from extract.read.words import turning_points
 STOP = re.compile(r"[.;:!?](?:\s|$)")
 """Between two sentences."""
 READ_THERE = ("rod_ft", "elevation_ft")
+SIGHT = re.compile(r"\b(backsight|foresight|intermediate)\b", re.IGNORECASE)
+"""Levelling's own words for the sights, which tell more than the model can that was never taught a turning point."""
 
 
 class Point(NamedTuple):
@@ -42,6 +44,7 @@ def at_turning_points(text: str, readings: Sequence[Reading], known: Sequence[st
     for one in readings:
         at = _point_of(text, one, points, readings) if one.what in READ_THERE else None
         if at:
+            one = replace(one, sight=_sight(text, one) or one.sight)
             name = names.setdefault(at.start, _name(at, one, [*known, *names.values()]))
             one = replace(one, thing=name, side="")
         out.append(one)
@@ -58,6 +61,12 @@ def _point_of(text: str, one: Reading, points: Sequence[Point], readings: Sequen
         return None
     between = any(each.quantity and one.end <= each.start and each.end <= behind.start for each in readings)
     return None if between or one.side == "benchmark" else behind
+
+
+def _sight(text: str, one: Reading) -> str | None:
+    """The sight that is named last before a reading in its sentence, if any."""
+    said = [found for found in SIGHT.finditer(text, 0, one.start) if not STOP.search(text[found.end() : one.start])]
+    return said[-1][1].lower() if said else None
 
 
 def _name(at: Point, one: Reading, known: Sequence[str]) -> str:

@@ -39,6 +39,8 @@ POINTS_AT = set("the that this other".split())
 LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size"}
 """Classes of words that are no part of a measure, and so are as strange as any."""
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
+LAST_ORDINAL = 1000
+"""Of ordinals that name a thing."""
 
 
 def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = frozenset()) -> list[Quantity]:
@@ -55,7 +57,7 @@ def find_quantities(tokens: Sequence[str], taken: set[int] | frozenset[int] = fr
         if tokens[i] == "one" and _pronoun(parser, i):
             continue
         read, named = _longest(parser, i), parser.read(ORDINAL, i) if names else None
-        if named and named[1] > (read[1] if read else i + 1):
+        if named and named[0] <= LAST_ORDINAL and named[1] > (read[1] if read else i + 1):
             end = named[1]
         elif read:
             found += [_kept(each) for each in _counted(read[0])]

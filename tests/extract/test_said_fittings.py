@@ -35,13 +35,17 @@ def elbows(*texts):
         ("Two elbows on run one, one 45 and one 90.", {45: 3, 90: 1}),
         ("Ran out of 45s, used two 22s instead on run one.", {45: 2, 22.5: 2}),
         ("Run one: (2) 90s.", {45: 2, 90: 2}),
-        ("Run one fittings, 90s two.", {45: 2, 90: 2}),
         ("Elbows on run one: two 90s.", {45: 2, 90: 2}),
         ("And one more 45 at the basin.", {45: 3}),
     ],
 )
 def test_bends_are_counted_as_said(said, count):
     assert elbows(said) == count
+
+
+def test_a_count_said_behind_its_bend_is_asked_about():
+    record = assemble([Note(text="Run one fittings, 90s two.")])
+    assert "fittings" in {question.field for question in record.questions}
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ def test_a_rod_is_corrected(said, rod):
 def test_a_height_said_of_a_misread_rod_is_a_height():
     record = assemble([Note(text="Basin one rim 99.40."), Note(text="I misread the rod, rim's 99.04.")])
     assert record.structures[0].rim_ft == 99.04
-    assert [question.why for question in record.questions] == ["conflict"]
+    assert not record.questions  # "I misread" puts it right
 
 
 def test_a_turning_point_with_no_number_is_no_benchmark():
@@ -127,7 +127,7 @@ def test_what_is_read_off_a_rim_or_back_on_the_benchmark_is_a_foresight():
     [
         ("That 19 and a quarter to the invert. Make that 19 and three quarters.", 19.75, []),
         ("Invert on basin one. 19 and three quarters.", 19.75, ["invert_depth_in"]),
-        ("Invert on basin one is 98.50.", 19.25, ["invert_out_ft"]),  # right, and asked about needlessly
+        ("Invert on basin one is 98.50.", 19.25, []),
     ],
 )
 def test_a_low_number_with_a_fraction_is_a_depth_in_inches_and_no_height(said, depth, asked):

@@ -75,7 +75,7 @@ def hedged():
 
 
 def test_few_hedged_figures_stand_unasked(hedged):
-    assert hedged["silent"] <= 7, hedged
+    assert hedged["silent"] <= 4, hedged
 
 
 def exchange(row):
@@ -94,8 +94,8 @@ def test_corrections_are_taken_or_asked_about():
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 64, found
-    assert found["silent"] <= 5, found
+    assert found["right"] >= 61, found
+    assert found["silent"] <= 4, found
 
 
 def test_nearly_no_plain_figure_is_wrong_and_unasked():
@@ -108,6 +108,6 @@ def test_nearly_no_plain_figure_is_wrong_and_unasked():
             found[
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
-    assert found["wrong"] <= 2, found
-    assert found["right"] >= 285, found
-    assert found["lost"] <= 10, found
+    assert found["wrong"] <= 1, found
+    assert found["right"] >= 287, found
+    assert found["lost"] <= 8, found

@@ -96,15 +96,6 @@ def test_a_new_thing_gets_a_name_and_its_value_finds_it():
     assert (length.what, length.thing, length.quantity.value) == ("length_ft", pipe.thing, 40)
 
 
-def test_an_unsure_name_opens_nothing_unless_it_bears_a_number():
-    model = Fake({"box two": ("mention", "CB")}, {"two": "none"}, {("box two", "main"): NEW}, sure=0.68)
-    box, _ = Reader(lambda: model).read(0, "box two")
-    assert (box.thing, box.number) == ("", None)
-    model.flags = ("numbered",)
-    (box,) = Reader(lambda: model).read(0, "box two")
-    assert (sort(box.thing), box.number) == ("CB", 2)
-
-
 @pytest.mark.parametrize(
     ("text", "number", "end"),
     [
