@@ -30,10 +30,10 @@ def test_it_reads_the_worked_examples(model):
     for path, day, gold in days_of("examples"):
         result = scored(gold, read(model, *(note.text for note in day.notes)), path, show=False)
         total = {name: count + result[name] for name, count in total.items()}
-    assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.965, total
-    assert total["silent"] <= 16, total
-    assert total["lost"] <= 19, total
-    assert total["extra_asked"] <= 85, total
+    assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
+    assert total["silent"] <= 9, total
+    assert total["lost"] <= 11, total
+    assert total["extra_asked"] <= 87, total
 
 
 def test_it_reads_the_sentences_of_the_tests(model):
