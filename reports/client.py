@@ -64,6 +64,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
         header=(say("draft") if draft else job.company.name, job.address),
         footer=say("draft_of", day=today) if draft else today,
         language=facts.language,
+        colour=job.company.colour,
     )
     _first_page(paper, facts, draft)
     if draft:

@@ -92,6 +92,7 @@ def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
         day=noon(facts.closeout.prepared),
         header=(job.company.name, f"{job.name} · {job.address}"),
         footer=f"Close-out report prepared {words.day(facts.closeout.prepared)}",
+        colour=job.company.colour,
     )
     titles = {anchor: f"{number}  {title}" for number, (anchor, title) in enumerate(_headings(), 1)}
     front.cover(paper, facts, list(titles.items()))

@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Literal, Self
 
-from pydantic import Base64Bytes, Field, model_validator
+from pydantic import Base64Bytes, Field, field_validator, model_validator
 
 from extract.check.runoff import Storm
 from extract.record import Evidence, Finding, Language, Model, Note, Record
+from reports.colours import HEX, LEAST_CONTRAST, MIST, contrast
 from reports.days import FIRST_DAY, LAST_DAY
 
 PHONE_ERROR_M = 4.9
@@ -82,6 +83,8 @@ class Company(Model):
     """A PNG or JPEG, by its path from the company file."""
     logo_png: Base64Bytes = Field(default=b"", repr=False)
     """That picture, sized for a report: what the library keeps of it, in base64. No company file names it itself."""
+    colour: str | None = None
+    """Of headings and lines, as `#1F5F6B` (sRGB); dark enough to be read on white and on a pale ground."""
     crew: list[str] = []
     language: Language = "en"
     """What its clients read, where no other is asked for."""
@@ -90,6 +93,15 @@ class Company(Model):
     """Limits of the check module that this firm overrides, by their name in policy.toml."""
     storm: Storm | None = None
     """The storm that this firm's drains are to carry, where it works."""
+
+    @field_validator("colour")
+    @classmethod
+    def _legible(cls, colour: str | None) -> str | None:
+        if colour and not HEX.fullmatch(colour):
+            raise ValueError(f"{colour} is no colour; write it as #1F5F6B")
+        if colour and contrast(colour, f"#{MIST}") < LEAST_CONTRAST:
+            raise ValueError(f"{colour} is too pale to be read in a heading; choose a darker one")
+        return colour
 
 
 class Job(Model):

@@ -39,6 +39,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
         header=(_drafted(job.company.name, unsettled, language), job.address),
         footer=_drafted(words.day(closeout.prepared, language), unsettled, language),
         language=language,
+        colour=job.company.colour,
     )
     paper.logo(job.company.logo_png, job.company.name, height=0.4)
     paper.text(_drafted(f"{job.company.name} · {job.company.phone}", unsettled, language), "Firm Line")

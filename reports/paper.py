@@ -26,6 +26,7 @@ from docx.oxml.ns import qn
 from docx.shared import Inches, Pt
 
 from extract.record import Language
+from reports.colours import WATER
 from reports.paper_styles import BOX_TONES, TABLE_STYLE, dress
 from reports.words import load, on_paper
 
@@ -64,10 +65,12 @@ class Paper:
         header: tuple[str, str],
         footer: str,
         language: Language = "en",
+        colour: str | None = None,
     ):
+        self._accent = (colour or WATER).removeprefix("#").upper()
         self._words: dict[str, str] = load("papers", language)["paper"]
         self._doc = Document()
-        self._styles = dress(self._doc, self._words["language"])
+        self._styles = dress(self._doc, self._words["language"], self._accent)
         self._counts: dict[str, int] = {}
         self._bookmarks = 0
         self._header, self._footer = header, footer
@@ -122,6 +125,7 @@ class Paper:
         table = self._doc.add_table(rows=1, cols=1)
         cell = table.cell(0, 0)
         fill, edge = BOX_TONES[tone]
+        edge = self._accent if edge == WATER else edge
         self._fill(cell, fill, left=edge)
         self._styled(cell.paragraphs[0], "Box Title").add_run(on_paper(title))
         for item in items:

@@ -1,4 +1,4 @@
-"""The look of the report: its paragraph styles and its table style. Colours are our own calm set, as hex RGB."""
+"""The look of the report: its paragraph styles and its table style."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from docx.oxml import parse_xml
 from docx.oxml.ns import nsdecls, qn
 from docx.shared import Inches, Pt, RGBColor
 
-INK, WATER, MIST, CLAY, SAND, GREY = "22313A", "1F5F6B", "E7EFF0", "A9562B", "F6F0E4", "5E6B72"
+from reports.colours import CLAY, GREY, INK, MIST, SAND, WATER
+
 FONT = "Arial"
 TABLE_STYLE = "Fallbook Table"
 BOX_TONES = {"plain": (MIST, WATER), "ask": (SAND, CLAY)}
@@ -62,8 +63,9 @@ TABLE = f"""
 </w:style>"""
 
 
-def dress(document: Any, language: str) -> dict[str, str | None]:
+def dress(document: Any, language: str, accent: str) -> dict[str, str | None]:
     """Gives a new document the report's styles, and the language (`es-US`) that it is to be spelled and read aloud in.
+    `accent` (`1F5F6B`) stands where the report's own accent does not.
 
     What comes back is each one's id by its name, None for the default: python-docx would look through all styles for
     every paragraph that is given one by name.
@@ -74,7 +76,7 @@ def dress(document: Any, language: str) -> dict[str, str | None]:
         style = styles[name]
         if base:
             style.base_style = styles[base]
-        _font(style, size, colour, bold)
+        _font(style, size, accent if colour == WATER else colour, bold)
         form = style.paragraph_format
         form.space_before, form.space_after, form.keep_with_next = Pt(before), Pt(after), keep
         form.line_spacing = 1.12
@@ -90,7 +92,7 @@ def dress(document: Any, language: str) -> dict[str, str | None]:
         _rule(), "w:shd", "w:tabs", "w:spacing", "w:ind", "w:jc", "w:outlineLvl"
     )
     _drop(styles["Title"].element, "w:pBdr")
-    document.styles.element.append(parse_xml(TABLE))
+    document.styles.element.append(parse_xml(TABLE.replace(WATER, accent)))
     for element in document.styles.element.iter(qn("w:lang")):
         element.set(qn("w:val"), language)
     default = document.styles.default(WD_STYLE_TYPE.PARAGRAPH)

@@ -107,3 +107,19 @@ def test_the_kept_copy_is_not_for_the_company_file(fallbook, company):
     code, out, err = new(fallbook, company)
     assert (code, out) == (2, "")
     assert err == f"fallbook: {company}: logo_png: leave it out; the picture's own file goes under logo\n"
+
+
+@pytest.mark.parametrize("reader", ["client", "record", "locate"])
+def test_headings_bear_the_firms_colour(fallbook, company, tmp_path, reader):
+    company.write_text(f'colour = "#5a2D82"\n{COMPANY}', encoding="utf-8")
+    assert new(fallbook, company)[0] == 0
+    assert fallbook("report", "front-walk", "--for", reader, "--draft", "-o", tmp_path / "r.docx")[0] == 0
+    assert str(Document(str(tmp_path / "r.docx")).styles["Heading 1"].font.color.rgb) == "5A2D82"
+
+
+@pytest.mark.parametrize(("colour", "why"), [("#FFE08A", "too pale to be read"), ("blue", "write it as #1F5F6B")])
+def test_a_colour_that_cannot_be_read_is_refused_in_one_line(fallbook, company, colour, why):
+    company.write_text(f'colour = "{colour}"\n{COMPANY}', encoding="utf-8")
+    code, out, err = new(fallbook, company)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert why in err

@@ -8,16 +8,17 @@ async function send(form, button) {
   const body = new URLSearchParams(new FormData(form));
   if (button?.name) body.set(button.name, button.value);
   const sent = { method: "POST", body, headers: { "X-In-Place": "1" } };
-  const answer = await fetch(form.action, sent).catch(() => { throw new Error(away); });
-  const text = await answer.text();
+  const [answer, text] = await fetch(form.action, sent).then(async (got) => [got, await got.text()])
+    .catch(() => { throw new Error(away); });
   if (!(answer.headers.get("Content-Type") ?? "").startsWith("text/html")) throw new Error(text.trim());
-  const made = new DOMParser().parseFromString(text, "text/html");
-  document.querySelector("main").replaceWith(made.querySelector("main"));
+  const made = new DOMParser().parseFromString(text, "text/html"), main = made.querySelector("main");
+  if (!main) { location.reload(); return; }
+  document.querySelector("main").replaceWith(main);
   document.title = made.title;
   const at = answer.headers.get("Content-Location");
   if (at) history.pushState(null, "", at);
-  play(document.querySelector("main"));
-  document.querySelector("main").focus({ preventScroll: true });
+  play(main);
+  main.focus({ preventScroll: true });
   scrollTo(0, 0);
 }
 
