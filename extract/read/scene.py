@@ -8,6 +8,7 @@ Training and reading use the same code.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
@@ -222,11 +223,12 @@ class Scene:
         """What the span may speak of, the last spoken of first, and a row of plain features of each."""
         far = [self.known[name] for name in self.numbered.get(about.number or 0, ())]
         fits = [known for known in {k.name: k for k in (*self._near(), *far)}.values() if self._fits(about, known)]
-        rank: dict[str, int] = {}
+        alike = Counter(known.prefix for known in fits)
+        rank: Counter[str] = Counter()
         rows = []
         for known in fits:
-            rank[known.prefix] = rank.get(known.prefix, -1) + 1
-            rows.append(self._features(about, known, rank[known.prefix], fits))
+            rows.append(self._features(about, known, rank[known.prefix], alike[known.prefix]))
+            rank[known.prefix] += 1
         return fits, rows
 
     @staticmethod
@@ -235,7 +237,8 @@ class Scene:
             return possible(about.what, about.name, known.prefix)
         return known.prefix not in ENTRIES if about.relation == "at" else known.prefix == "R"
 
-    def _features(self, about: About, known: Known, rank: int, fits: list[Known]) -> list[float]:
+    def _features(self, about: About, known: Known, rank: int, alike: int) -> list[float]:
+        """`rank`: how many of its kind were spoken of later; `alike`: how many of its kind there are."""
         row = [0.0] * FEATURES
         at = 0
 
@@ -248,7 +251,7 @@ class Scene:
         one(self._since(known), len(NOTES_SINCE) + 1)
         one(self._nearness(about, known), 7)
         one(min(rank, 3), 4)
-        one(bucket(sum(k.prefix == known.prefix for k in fits), (1, 3)), 3)
+        one(bucket(alike, (1, 3)), 3)
         value = known.fields.get(field_key(about.what, "", about.value))
         one(0 if value is None else 1 if value == about.value else 2, 3)
         one(STATES.index(known.state), len(STATES))
