@@ -45,7 +45,7 @@ from extract.record import (
     Test,
     Tie,
 )
-from extract.spanish import english
+from extract.spanish import english as in_english
 from reports import client, locate, words
 from reports.canvas import Drawing, Sheet
 from reports.closeout import shown
@@ -441,7 +441,7 @@ def test_the_crews_words_stay_in_their_own_language(closeout: Closeout) -> None:
 )
 def test_no_more_of_a_note_is_shown_than_what_the_entry_says(closeout: Closeout, text: str, shown_as: str) -> None:
     heard = "Pusimos la salida junto a la cerca. Son 45 pies, no, 54 pies. Nos debe 300 dólares."
-    note = Note(text=english(heard), heard=heard, language="es")
+    note = Note(text=in_english(heard), heard=heard, language="es")
     evidence = [Evidence(note=0, quote=note.text, confidence=1)]
     changes = [Departure(text=text, evidence=evidence)]
     decisions = [Decision(text=text, state="open", evidence=evidence)]
