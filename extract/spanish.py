@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Sequence
 from functools import cache
 from importlib import resources
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
 _DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d{1,2}\b)")
 _WORD = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)*|\d+(?:\.\d+)?|[^\s\w]")
 _SPACED = re.compile(r" (?=[.,;:?!)])|(?<=\() ")
+_PAUSE = re.compile(r"[.,;:?!]+(?=\s|$)")
+_EDGES = " .,;:?!¿¡"
 
 
 def english(text: str) -> str:
@@ -29,6 +32,17 @@ def english(text: str) -> str:
     for turned, to in _turns():
         said = turned.sub(to, said)
     return _SPACED.sub("", said)
+
+
+def part_said(said: str, meant: str) -> str | None:
+    """The part of what was `said`, from one pause to another, whose English is `meant`; None where none is."""
+    pauses = [0, *(match.end() for match in _PAUSE.finditer(said)), len(said)]
+    wanted = meant.lower().strip(_EDGES)
+    for start, end in combinations(pauses, 2):
+        part = said[start:end].strip(_EDGES)
+        if part and english(part).lower().strip(_EDGES) == wanted:
+            return part
+    return None
 
 
 def english_words(words: Sequence[Word]) -> list[Word]:

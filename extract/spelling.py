@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 
 from extract.text.grammar import TABLE
-from extract.text.tokens import Line, Token
+from extract.text.quantities import find_quantities
+from extract.text.tokens import Into, Line, Token
 
 VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
 ANY_DIGIT = tuple("0123456789")
@@ -24,13 +25,34 @@ A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
 UNITS = "|".join(re.escape(word) for row in TABLE["units"].values() for word in row["words"].split()) + "|in|sq"
 TENS = "|".join(TABLE["words"]["tens"])
 BEHIND_TENS = "|".join(word for kind in ("ones", "nth", "bend_tail") for word in TABLE["words"][kind])
-IN_FIGURES = "|".join(
-    rf"(?<={word} )\({'[2-9]?' if value < 10 else ''}{value}\) ?"
-    for kind in ("ones", "teen", "tens")
-    for word, value in TABLE["words"][kind].items()
+LONGEST_NUMBER = 12
+"""Words of a number that figures in brackets may say again."""
+IN_FIGURES = (
+    rf"\b((?:[\w./]+[ -]){{0,{LONGEST_NUMBER - 1}}}[a-z]+) ?\((\d+(?:\.\d+)?)\) ?(?:(?=({UNITS})\b)|(?=[.,;]|$))"
 )
-"""Figures that say the number word before them again: "forty-five (45)"."""
-REWRITES = [
+"""Figures in brackets behind a number word, as in "forty-five (45)"."""
+
+
+def _said_again(match: re.Match[str]) -> str:
+    """The words alone where the figures say the same number again; else both, so that it is asked which one it is."""
+    words, figures, unit = match.groups()
+    number = _number_at_the_end(words)
+    if number is None:
+        return match[0]
+    return f"{words} " if number == float(figures) else f"{words} {unit or ''}, {figures} "
+
+
+def _number_at_the_end(words: str) -> float | None:
+    """The bare number with which the words end, as long as it can be read; None where they end with none."""
+    tokens = Line(words, PLAIN).tokens(SLIPS)
+    for start in range(len(tokens)):
+        found = find_quantities(tokens[start:])
+        if len(found) == 1 and (found[0].start, found[0].end) == (0, len(tokens) - start) and found[0].unit is None:
+            return found[0].value
+    return None
+
+
+REWRITES: list[tuple[tuple[str, ...], re.Pattern[str], Into]] = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
         ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
@@ -39,7 +61,7 @@ REWRITES = [
         (("k",), r"(?<=\d)k\b", " thousand"),
         (("&",), r" & ", " and "),
         (("ty",), rf"\b({TENS})(?=(?:{BEHIND_TENS})\b)", r"\1 "),
-        (("(",), rf"(?:{IN_FIGURES})(?=(?:{UNITS})\b|[.,;]|$)", ""),
+        (("(",), IN_FIGURES, _said_again),
         (("-",), r"(?<=\d )-(?=~?\d)", "- "),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),

@@ -231,7 +231,7 @@ def report(
 ) -> tuple[list[Path], Closeout, list[str]]:
     """Write the report for that reader at `path` and its drawings beside it, where it is wanted a PDF of it too; for
     the client, unless it is a draft, a calendar of care and warranty. `language` None is the one that the firm's
-    clients read; a record is in English.
+    clients read; a record is in English. What an earlier report of that name left beside it goes, once all is made.
 
     Returns all paths written, what the report was made from, and what is amiss with the job's files. Raises
     NotSettledError where questions or failed checks stand in the way of what a client is shown, unless it is a draft;
@@ -240,6 +240,7 @@ def report(
     from logger.book import Book
     from logger.intake import shown as shown_path
     from reports.closeout import prepare, shown, write_closeout
+    from reports.ics import calendar
     from reports.settled import LOCATED, SHOWN, NotSettledError, unsettled
 
     if path.suffix.lower() != ".docx":
@@ -265,11 +266,12 @@ def report(
         made_from = book.bare(today(), written_in)
     else:
         made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))), written_in)
-    paths = write_closeout(made_from, path, drawings or None, reader=reader, unsettled=open_points)
-    if pdf:
-        paths.insert(1, _pdf(path))
-    if reader == "client" and not open_points:
-        paths.append(_calendar(made_from, path))
+
+    def beside(document: bytes) -> dict[str, bytes]:
+        made = {".pdf": _pdf(document, path)} if pdf else {}
+        return made | ({"-care.ics": calendar(made_from)} if reader == "client" and not open_points else {})
+
+    paths = write_closeout(made_from, path, drawings or None, reader=reader, unsettled=open_points, beside=beside)
     book.keep()
     return paths, made_from, [*book.problems, *book.remarks]
 
@@ -303,29 +305,14 @@ def export(store: Store, name: str, folder: Path) -> tuple[list[Path], list[str]
     return [folder / each for each in made.files], made.lines, [*book.problems, *book.remarks]
 
 
-def _pdf(report: Path) -> Path:
-    """Write the report's PDF beside it. Raises FallbookError where it cannot be made or written."""
+def _pdf(document: bytes, report: Path) -> bytes:
+    """Raises FallbookError where it cannot be made."""
     from logger.pdf import as_pdf
 
-    return _beside(report.with_suffix(".pdf"), lambda: as_pdf(report))
-
-
-def _calendar(made_from: Closeout, report: Path) -> Path:
-    """Write the client's calendar beside the report. Raises FallbookError where it cannot be written."""
-    from reports.ics import calendar
-
-    return _beside(report.with_name(f"{report.stem}-care.ics"), lambda: calendar(made_from))
-
-
-def _beside(path: Path, made: Callable[[], bytes]) -> Path:
-    """Write what is made, whole or not at all. Raises FallbookError where it cannot be written."""
-    from reports.scratch import write_whole
-
     try:
-        write_whole(path, made())
+        return as_pdf(document, report)
     except OSError as error:
-        raise FallbookError(f"{path}: cannot be written ({error.strerror or error}); choose another folder") from error
-    return path
+        raise FallbookError(f"{report}: no PDF can be made of it ({error.strerror or error}); make room") from error
 
 
 def find(store: Store, words: str) -> Found:

@@ -36,17 +36,17 @@ def converter() -> str:
     return found
 
 
-def as_pdf(report: Path) -> bytes:
-    """The PDF of a Word file. What LibreOffice writes meanwhile lies in a folder of its own in the cache, and goes away
-    with it.
+def as_pdf(document: bytes, report: Path) -> bytes:
+    """The PDF of a Word file that goes by the name of `report`. What LibreOffice writes meanwhile lies in a folder
+    of its own in the cache, and goes away with it.
 
     Raises FallbookError where LibreOffice is absent, makes none, or takes longer than LONGEST_S. May raise OSError.
     """
     command, cache = converter(), user_cache_path("fallbook", ensure_exists=True)
     with tempfile.TemporaryDirectory(prefix="pdf-", dir=cache, ignore_cleanup_errors=True) as own:
         folder = Path(own)
-        copy = folder / "report.docx"  # it would lock the report itself by a file beside it
-        copy.write_bytes(report.read_bytes())
+        copy = folder / "report.docx"
+        copy.write_bytes(document)
         profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
         words = [command, profile, "--headless", "--convert-to", FORM, "--outdir", own, str(copy)]
         said = _run(words, os.environ | dict.fromkeys(("TMPDIR", "XDG_CONFIG_HOME", "XDG_CACHE_HOME"), own))

@@ -11,6 +11,7 @@ import io
 import logging
 import math
 import os
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from functools import cache
@@ -289,7 +290,7 @@ class _Sheet:
 
 def _plain(text: str) -> str:
     """One line in which a drawing program finds no codes of its own: `%%` and `^` begin them."""
-    return words.clean(text).replace("%%", "% %").replace("^", "^ ")
+    return re.sub("%(?=%)", "% ", words.clean(text)).replace("^", "^ ")
 
 
 def _document() -> Document:

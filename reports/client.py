@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from extract.check.accepted import acceptance_of
 from extract.record import Acceptance, Departure, Entry, Issue, Language
+from extract.spanish import part_said
 from reports import closing, words
 from reports.canvas import Drawing
 from reports.care import for_kinds, kinds_of
@@ -208,10 +209,11 @@ def _told(facts: Facts, entry: Departure | Acceptance) -> str:
 
 def _own(facts: Facts, entry: Entry, text: str) -> str:
     """Words of the crew or the firm as they were said. What was said in Spanish is kept in English: a Spanish copy goes
-    back to what was heard."""
+    back to the part of it that was heard, where that can be told. The rest of a note is no client's."""
     said = [facts.closeout.notes[item.note] for item in entry.evidence if 0 <= item.note < len(facts.closeout.notes)]
-    if facts.language == "es" and said and said[0].language == "es" and said[0].heard:
-        text = said[0].heard.strip().rstrip(".")
+    if facts.language == "es":
+        parts = (part_said(note.heard, text) for note in said if note.language == "es" and note.heard)
+        text = next(filter(None, parts), text)
     return own(text, facts.language)
 
 

@@ -5,6 +5,7 @@ Each is one Word document from the same closeout; beside it lie the drawings.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
@@ -15,7 +16,7 @@ from reports.canvas import Drawing
 from reports.drawings import draw, not_drawn, plans
 from reports.facts import Facts, gather
 from reports.job import Closeout
-from reports.scratch import write_whole
+from reports.scratch import write_together
 
 if TYPE_CHECKING:
     from reports.paper import Paper
@@ -34,6 +35,8 @@ UPRIGHT: list[Section] = [
     ("cautions", "Cautions", closing.cautions),
     ("handover", "Handover", closing.signatures),
 ]
+BESIDE = r"\.pdf|-care\.ics|-(?:plan|schematic|profile(?:-\d+)?)\.png"
+"""How the names of the files beside a report end, behind its stem."""
 FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan and profile")]
 
 
@@ -60,11 +63,14 @@ def write_closeout(
     *,
     reader: Reader = "record",
     unsettled: Sequence[str] = (),
+    beside: Callable[[bytes], dict[str, bytes]] = lambda document: {},
 ) -> list[Path]:
     """Writes the report for that reader at `path` (.docx) and its drawings beside it, those of `prepare` where they
-    were made already; all the paths written, the report first. It is a draft where something is `unsettled`.
+    were made already; all the paths written, the report first. It is a draft where something is `unsettled`. `beside`
+    makes more of the document: what the name of each such file has behind the report's stem, and its bytes.
 
-    The same closeout gives the same bytes. Raises FallbookError where a file cannot be written.
+    All is made before anything is written; then what an earlier report of that name left beside it goes. The same
+    closeout gives the same bytes. Raises FallbookError where a file cannot be written.
     """
     closeout = shown(closeout, reader)
     facts = gather(closeout)
@@ -74,11 +80,10 @@ def write_closeout(
     else:
         drawings = plans(drawings)
         content = (client if reader == "client" else locate).document(closeout, drawings, unsettled)
-    files = {path: content}
-    files |= {path.with_name(f"{path.stem}-{drawing.name}.png"): drawing.png for drawing in drawings}
-    for place, content in files.items():
-        _write(place, content)
-    return list(files)
+    files = {path.suffix: content} | beside(content)
+    files |= {f"-{drawing.name}.png": drawing.png for drawing in drawings}
+    _write(path, {f"{path.stem}{end}": each for end, each in files.items()})
+    return [path.with_name(f"{path.stem}{end}") for end in files]
 
 
 def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
@@ -124,10 +129,13 @@ def _place(paper: Paper, facts: Facts, drawings: list[Drawing]) -> None:
         paper.text(not_drawn(facts))
 
 
-def _write(path: Path, content: bytes) -> None:
+def _write(path: Path, files: dict[str, bytes]) -> None:
+    own = re.compile(f"{re.escape(path.stem)}(?:{BESIDE})")
     try:
-        write_whole(path, content)
+        gone = [each.name for each in path.parent.iterdir() if own.fullmatch(each.name) and each.is_file()]
+        write_together(path.parent, files, gone)
     except OSError as error:
+        why = error.strerror or error
         raise FallbookError(
-            f"{path}: cannot be written ({error.strerror or error}); close it if it is open, or choose another folder"
+            f"{path}: cannot be written ({why}); close it and what lies beside it, or choose another folder"
         ) from error

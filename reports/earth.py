@@ -18,7 +18,7 @@ from reports.job import PHONE_ERROR_M, Photo
 from reports.open_questions import questions_of, said
 from reports.scaled import run_path
 from reports.tables import OPEN, Table
-from reports.words import joined
+from reports.words import joined, known
 
 M_PER_FT = 0.3048
 """The international foot. Source: NIST SP 811, appendix B (from memory; exact)."""
@@ -74,8 +74,8 @@ def _fixes(facts: Facts) -> _Fixes | None:
     """The mean of the positions of each structure's photos."""
     taken: dict[str, list[Photo]] = defaultdict(list)
     for photo in facts.closeout.photos:
-        known = photo.lat is not None and photo.lon is not None
-        if known and photo.about and isinstance(facts.record.subject(photo.about), Structure):
+        placed = photo.lat is not None and photo.lon is not None
+        if placed and photo.about and isinstance(facts.record.subject(photo.about), Structure):
             taken[photo.about].append(photo)
     if not taken:
         return None
@@ -193,4 +193,4 @@ def _feature(what: str, row: dict[str, Any], geometry: dict[str, Any] | None, sp
 
 
 def _finite(value: Any) -> Any:
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+    return value if not isinstance(value, float) or known(value) else None

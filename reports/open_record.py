@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import sys
 from importlib.resources import files
 from typing import Any, get_args
@@ -13,6 +12,7 @@ from pydantic import Field, create_model
 from extract.record import Entry, Record
 from reports.facts import Facts
 from reports.open_questions import open_questions
+from reports.words import known
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 ASKED = "Open questions about figures of this entry: such a figure may be wrong. Absent where there is none."
@@ -67,7 +67,7 @@ def _finite(shape: Any) -> Any:
 
 
 def _is_known(value: object) -> bool:
-    return not isinstance(value, float) or math.isfinite(value)
+    return not isinstance(value, float) or known(value)
 
 
 def _written(shape: Any) -> bytes:

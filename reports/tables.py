@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -19,7 +18,7 @@ from reports.doubts import FIELDS
 from reports.facts import Facts
 from reports.open_questions import open_checks, open_questions
 from reports.takeoff import Line, takeoff
-from reports.words import HOSTILE
+from reports.words import HOSTILE, known
 
 Cell = str | float | None
 OPEN = ("open_question", "open_check")
@@ -59,19 +58,14 @@ def tables(facts: Facts) -> list[Table]:
 
 
 def guarded(text: str) -> str:
-    """Text with an apostrophe before it where a spreadsheet might run it; `unguarded` takes that away again."""
+    """Text with an apostrophe before it where a spreadsheet might run it."""
     return f"'{text}" if FORMULA.match(text) else text
-
-
-def unguarded(cell: str) -> str:
-    """The text that a cell was written from."""
-    return cell[1:] if cell.startswith("'") and FORMULA.match(cell[1:]) else cell
 
 
 def _written(cell: Cell) -> Cell:
     if isinstance(cell, str):
         return guarded(HOSTILE.sub("\ufffd", cell))
-    if cell is None or not math.isfinite(cell):
+    if not known(cell):
         return None
     return int(cell) if cell == int(cell) else cell
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 PARTS = re.compile(
     r"\.(?!\d)|[,;:?!()\[\]]|(?<=\w)'(?:s|ll)\b"
     r"|\.?(?:[^\s.,;:?!()\[\]'\"\-¿¡«»]+|\.(?<=\d\.)(?=\d)|'(?!(?<=\w')(?:s|ll)\b|(?<=[a-z]')(?!\w))|-(?<![a-z]-)(?![a-z]))+"
 )
+Into = str | Callable[[re.Match[str]], str]
+"""What a rewrite puts in the place of what it found: a template as `re` has it, or what works it out."""
 CONTROL = re.compile(r"[\x00-\x1f\x7f\s]{2,}|[\x00-\x1f\x7f]|[^\S ]")
 
 
@@ -58,7 +60,7 @@ class Line:
             i = end
         self.text = "".join(out)
 
-    def rewrite(self, pattern: re.Pattern[str], into: str) -> None:
+    def rewrite(self, pattern: re.Pattern[str], into: Into) -> None:
         """Put `into` wherever the pattern is found; what stays of a match keeps its place."""
         found = list(pattern.finditer(self.text))
         if not found:
@@ -70,7 +72,7 @@ class Line:
         new_ends: list[int] = []
         for match in found:
             low, high = match.span()
-            new = match.expand(into)
+            new = match.expand(into) if isinstance(into, str) else into(match)
             head, tail = _kept(match[0], new)
             text += [self.text[last:low], new]
             new_starts += starts[last : low + head]

@@ -414,3 +414,37 @@ def test_a_fraction_that_lost_its_whole_number_is_asked_about():
 def test_a_benchmark_s_elevation_badly_heard_is_asked_about():
     record = assemble([heard("Benchmark, elevation 100.", 0.3)])
     assert ("benchmark", "elevation_ft") in {(question.about, question.field) for question in record.questions}
+
+
+IN_BRACKETS = ["Run 1 is installed, {} feet, four inch SDR 35.", "Run 1 is {} feet.", "Run 1 is in, length {} feet."]
+
+
+@pytest.mark.parametrize("note", IN_BRACKETS)
+@pytest.mark.parametrize(
+    "said", ["forty five (35)", "five (25)", "forty (45)", "fifteen (5)", "six (60)", "one hundred forty five (45)"]
+)
+def test_figures_in_brackets_that_contradict_their_words_are_asked_about(note, said):
+    assert "length_ft" in {
+        q.field for q in read(note.format(said)).questions if q.why in ("conflict", "low_confidence")
+    }
+
+
+def test_a_cover_said_twice_over_is_asked_about():
+    assert "cover_in" in {q.field for q in read("Cover on run 1 is one hundred forty five (45) inches.").questions}
+
+
+@pytest.mark.parametrize("note", IN_BRACKETS)
+@pytest.mark.parametrize(
+    ("said", "feet"),
+    [
+        ("forty-five (45)", 45),
+        ("five (5)", 5),
+        ("twenty (20)", 20),
+        ("one hundred five (105)", 105),
+        ("forty five and a half (45.5)", 45.5),
+    ],
+)
+def test_figures_in_brackets_that_say_their_words_again_are_no_conflict(note, said, feet):
+    record = read(note.format(said))
+    assert run(record, "R-1").length_ft == feet
+    assert not {"conflict", "implausible"} & {q.why for q in record.questions}

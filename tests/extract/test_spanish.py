@@ -9,7 +9,7 @@ from scoring import f1, facts, silent
 from extract.assemble import assemble
 from extract.notes import parse_log
 from extract.record import Note, Word
-from extract.spanish import english, english_words, known
+from extract.spanish import english, english_words, known, part_said
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -33,6 +33,26 @@ EXAMPLES = Path(__file__).parents[1] / "examples"
 )
 def test_numbers_are_rendered_one_for_one(said, meant):
     assert english(said) == meant
+
+
+MUCH_SAID = "Cambiamos el plan, el tramo 1 va junto a la cerca. Son 45,5 pies, no, 54 pies. ¿Nos debe 300 dólares?"
+
+
+@pytest.mark.parametrize(
+    ("meant", "part"),
+    [
+        ("Replaced the plan", "Cambiamos el plan"),
+        ("run 1 va by the fence.", "el tramo 1 va junto a la cerca"),
+        ("replaced the plan, run 1 va by the fence", "Cambiamos el plan, el tramo 1 va junto a la cerca"),
+        ("that's 45.5 feet", "Son 45,5 pies"),
+        ("54 feet", "54 pies"),
+        ("that's 5 feet", None),
+        ("put run 1 by the fence", None),
+        ("", None),
+    ],
+)
+def test_the_part_that_was_meant_is_found_in_what_was_said(meant, part):
+    assert part_said(MUCH_SAID, meant) == part
 
 
 @pytest.mark.parametrize(

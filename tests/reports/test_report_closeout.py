@@ -401,7 +401,7 @@ def test_an_empty_record_gives_a_report_that_says_so(closeout: Closeout, tmp_pat
 
 
 def test_a_report_that_cannot_be_written_says_what_to_do(closeout: Closeout, tmp_path: Path) -> None:
-    with pytest.raises(FallbookError, match=r"report\.docx: cannot be written .*; close it if it is open"):
+    with pytest.raises(FallbookError, match=r"report\.docx: cannot be written .*; close it and what lies beside it"):
         write_closeout(closeout, tmp_path / "missing" / "report.docx")
 
 

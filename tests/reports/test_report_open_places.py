@@ -192,7 +192,7 @@ def test_a_drawing_marks_what_is_open_on_layers_of_their_own(closeout: Closeout)
 
 
 def test_a_thing_that_crosses_lies_across_the_run_where_it_was_said(closeout: Closeout) -> None:
-    crossing = Crossing(what="gas %%d ^J line, \U0001f327 בור\n=1", at_ft=10)
+    crossing = Crossing(what="gas 50%%%c %%d ^J line, \U0001f327 בור\n=1", at_ft=10)
     record = yard()
     record.runs[0] = pipe("R-1", "CB-1", "CB-2", PLACES, crossings=[crossing.model_dump()])
     document = drawing(made(closeout, record), "plan.dxf")
@@ -201,7 +201,7 @@ def test_a_thing_that_crosses_lies_across_the_run_where_it_was_said(closeout: Cl
     middle = (ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2
     (run, _) = (each.get_points("xy") for each in document.modelspace().query("LWPOLYLINE[layer=='RUNS']"))
     assert math.dist(run[0], middle) == pytest.approx(10, abs=0.05)
-    assert any("gas % %d" in text and "בור =1 at 10 ft" in text for text in texts(document))
+    assert any("gas 50% % %c % %d" in text and "בור =1 at 10 ft" in text for text in texts(document))
 
 
 def test_the_same_job_gives_the_same_bytes(closeout: Closeout) -> None:

@@ -45,6 +45,7 @@ from extract.record import (
     Test,
     Tie,
 )
+from extract.spanish import english as in_english
 from reports import client, locate, words
 from reports.canvas import Drawing, Sheet
 from reports.closeout import shown
@@ -415,20 +416,40 @@ def test_it_says_which_language_it_is_in(closeout: Closeout) -> None:
 def test_the_crews_words_stay_in_their_own_language(closeout: Closeout) -> None:
     notes = [
         Note(text="Moved the basin a foot west."),
-        Note(text="We put the outlet by the wall.", heard="Pusimos la salida junto al muro.", language="es"),
+        Note(text="we laid the outlet by the fence.", heard="Pusimos la salida junto a la cerca.", language="es"),
     ]
     changes = [
         Departure(
             about="CB-1", text="moved the basin a foot west", evidence=[Evidence(note=0, quote="", confidence=1)]
         ),
-        Departure(text="put the outlet by the wall", evidence=[Evidence(note=1, quote="", confidence=1)]),
+        Departure(text="we laid the outlet by the fence", evidence=[Evidence(note=1, quote="", confidence=1)]),
     ]
     record = closeout.record.model_copy(update={"changes": changes})
     told = closeout.model_copy(update={"notes": notes, "record": record})
     spanish = texts_of(client.document(shown(in_spanish(told), "client"), []))
     assert "Registro pluvial CB-1: “moved the basin a foot west”." in spanish
-    assert "“Pusimos la salida junto al muro”." in spanish
-    assert "Put the outlet by the wall." in texts_of(client.document(shown(told, "client"), []))
+    assert "“Pusimos la salida junto a la cerca”." in spanish
+    assert "We laid the outlet by the fence." in texts_of(client.document(shown(told, "client"), []))
+
+
+@pytest.mark.parametrize(
+    ("text", "shown_as"),
+    [
+        ("we laid the outlet by the fence", "“Pusimos la salida junto a la cerca”."),
+        ("laid the outlet beside the fence", "“laid the outlet beside the fence”."),
+    ],
+)
+def test_no_more_of_a_note_is_shown_than_what_the_entry_says(closeout: Closeout, text: str, shown_as: str) -> None:
+    heard = "Pusimos la salida junto a la cerca. Son 45 pies, no, 54 pies. Nos debe 300 dólares."
+    note = Note(text=in_english(heard), heard=heard, language="es")
+    evidence = [Evidence(note=0, quote=note.text, confidence=1)]
+    changes = [Departure(text=text, evidence=evidence)]
+    decisions = [Decision(text=text, state="open", evidence=evidence)]
+    record = closeout.record.model_copy(update={"changes": changes, "decisions": decisions})
+    told = in_spanish(closeout, notes=[note], record=record)
+    texts = texts_of(client.document(shown(told, "client"), []))
+    assert shown_as in texts
+    assert not [each for each in texts if "45 pies" in each or "300" in each]
 
 
 CAUTIONS = {

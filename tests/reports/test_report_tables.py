@@ -14,7 +14,7 @@ from extract.check import check
 from extract.record import Area, Crossing, Evidence, Issue, Question, Record, Run, Structure, Task, Tie
 from reports.facts import Facts, gather
 from reports.job import Closeout
-from reports.tables import FORMULA, Table, guarded, tables, unguarded
+from reports.tables import FORMULA, Table, guarded, tables
 
 NAMES = [
     'gas, "old" line',
@@ -34,6 +34,11 @@ NAMES = [
     "בור ניקוז",
     "",
 ]
+
+
+def unguarded(cell: str) -> str:
+    """The text that a cell was written from."""
+    return cell[1:] if cell.startswith("'") and FORMULA.match(cell[1:]) else cell
 
 
 def of(closeout: Closeout, record: Record) -> Facts:
