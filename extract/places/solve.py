@@ -294,7 +294,7 @@ class _Solver:
         told = [each for each in fit.measures if each.other == key and side_of(each.side)]
         left = fit.places
         for each in told:
-            right = [place for place in left if self._agrees(each, fit.measures, place, branch.known) is not False]
+            right = [place for place in left if self._agrees(key, each, fit.measures, place, branch.known) is not False]
             if not right:
                 branch.against[key] = each
                 return fit
@@ -303,10 +303,13 @@ class _Solver:
             left = right
         return replace(fit, places=left)
 
-    def _agrees(self, tie: Measure, measures: Sequence[Measure], place: XY, known: Mapping[str, XY]) -> bool | None:
-        """Whether a place lies on the side of the tie; None where the side does not tell."""
+    def _agrees(
+        self, key: str, tie: Measure, measures: Sequence[Measure], place: XY, known: Mapping[str, XY]
+    ) -> bool | None:
+        """Whether a place of a thing lies on the side of its tie; None where the side does not tell."""
         start, side = known[tie.one], side_of(tie.side)
-        others = [known[each.one] for each in measures if each.kind == "tape" and each.one != tie.one]
+        ends = [each.joins(key) for each in measures if each.kind == "tape"]
+        others = [known[end] for end in ends if end is not None and end != tie.one]
         found = {_sided(side or "", start, end, place, self.north) for end in others}
         return found.pop() if len(found) == 1 else None
 

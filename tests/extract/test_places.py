@@ -213,6 +213,12 @@ def test_a_tape_from_a_structure_counts_by_its_label_or_name():
     assert near(found, "CB-2", (28, 24), 0.1)
 
 
+def test_a_side_is_told_where_a_tape_runs_from_the_structure_to_one_that_is_placed():
+    second = structure("CB-2", (POST, math.hypot(22, 24), "right"), (CORNER, math.hypot(28, 24)), ("CB-1", 10))
+    found = ground(*BASE, second, structure("CB-1", (CORNER, 30, "left")))
+    assert near(found, "CB-1", (18, 24), 0.1)
+
+
 def test_names_are_the_same_with_and_without_an_article():
     found = ground(
         *BASE, structure("CB-1", ("the Garage  corner", 30, "left"), ("corner of the garage", 3), (POST, 40))
