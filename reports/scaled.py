@@ -82,7 +82,7 @@ def ground_under(facts: Facts) -> Ground:
 
 def to_scale(facts: Facts, found: Ground) -> Drawing | None:
     """The plan to scale of all that could be placed; None where no structure could."""
-    placed = [each.label for each in drawn_structures(facts) if each.label in found.at]
+    placed = placed_of(facts, found)
     if not placed:
         return None
     view = _view(found, placed)
@@ -112,6 +112,11 @@ def whole(facts: Facts, found: Ground) -> bool:
 
 def drawn_structures(facts: Facts) -> list[Structure]:
     return [each for each in facts.record.structures if each.state != "removed"]
+
+
+def placed_of(facts: Facts, found: Ground) -> list[str]:
+    """The labels of the structures that could be placed; with none there is no plan to scale."""
+    return [each.label for each in drawn_structures(facts) if each.label in found.at]
 
 
 def drawn_runs(facts: Facts, found: Ground) -> list[Run]:
