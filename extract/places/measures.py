@@ -39,7 +39,7 @@ class Measure:
     """`the tape from garage corner to catch basin 1`."""
     entry: Entry
     least: float | None = None
-    """Of a run that bends nobody said where: its ends lie from this far apart to `value`."""
+    """Of a run whose bends were not all told, or of which none was: its ends lie from this far apart to `value`."""
     side: str | None = None
 
     @property
@@ -199,7 +199,8 @@ def _length(found: Survey, run: Run, policy: Policy) -> Iterator[Measure]:
         return
     words = f"{name(run.label)} from {name(upper)} to {name(lower)}"
     path, least, far = path_of(run), None, length
-    if path is not None and run.pipe not in BENDING:
+    # That no bend was told does not say that there is none.
+    if path is not None and bends_of(run) and run.pipe not in BENDING:
         far = math.dist(path[0], path[-1])
     else:
         least = _least(run, length)
@@ -209,7 +210,7 @@ def _length(found: Survey, run: Run, policy: Policy) -> Iterator[Measure]:
 def _least(run: Run, length: float) -> float:
     """The least distance of the ends of a run of which not every bend is fully said; 0 where it may be any."""
     turns = [each for each in run.fittings if each.kind in TURNING]
-    loose = run.pipe in BENDING or any(each.kind in BRANCHES for each in run.fittings)
+    loose = not turns or run.pipe in BENDING or any(each.kind in BRANCHES for each in run.fittings)
     total = 0.0
     for each in turns:
         if known(each.angle_deg) is None or not 0 < (each.angle_deg or 0) <= 180 or not 0 < each.count <= 100:

@@ -2,8 +2,8 @@
 
 A frame comes first: coordinates said, else the line between two fixed points. Then each thing is placed by what ties
 it to what is placed already; its tapes come before run lengths, which are rougher. Two tapes meet in two places. Which
-of them is meant must be decided by a side, a third tape or a run length; where nothing decides, all is worked out for
-both, and only what comes out alike in either stands.
+of them is meant must be decided by a side, a third tape or the length of a run whose bends were told; where nothing
+decides, all is worked out for both, and only what comes out alike in either stands.
 """
 
 from __future__ import annotations
@@ -206,15 +206,15 @@ class _Solver:
         for name in ("doubts", "against", "weak", "open"):
             getattr(branch, name).pop(key, None)
         own = self._own(branch, key)
-        tapes = [each for each in own if each.kind != "run"]
+        tapes, runs = [each for each in own if each.kind != "run"], _exact_runs(own)
         best = self._fit(tapes, key, branch.known)
         if best is not None and not best.fits and not (best := self._less_one(branch, key, tapes, best)):
             return False
         how = "tape"
         if best is not None:
             best = self._on_side(branch, key, best)
-        if (best is None or len(best.places) != 1) and len(own) > len(tapes):
-            with_runs = self._fit([*(best.measures if best else tapes), *_runs(own)], key, branch.known)
+        if (best is None or len(best.places) != 1) and runs:
+            with_runs = self._fit([*(best.measures if best else tapes), *runs], key, branch.known)
             if with_runs is not None and with_runs.fits:
                 sided = self._on_side(branch, key, with_runs)
                 best, how = sided, "run"
@@ -396,8 +396,9 @@ class _Solver:
         return places, weak
 
 
-def _runs(measures: Iterable[Measure]) -> list[Measure]:
-    return [each for each in measures if each.kind == "run"]
+def _exact_runs(measures: Iterable[Measure]) -> list[Measure]:
+    """The runs that give a distance; a mere bound of one chooses no place."""
+    return [each for each in measures if each.kind == "run" and each.exact]
 
 
 def _ends(measure: Measure, key: str, place: XY, known: Mapping[str, XY]) -> tuple[XY, XY]:

@@ -86,7 +86,7 @@ def test_the_error_grows_with_what_a_compass_can_be_off(closeout: Closeout) -> N
     far = math.dist(PLACES["CB-1"], PLACES["OUT-1"]) * M_PER_FT
     errors = {label: found[label]["properties"]["position_error_m"] for label in ("CB-1", "OUT-1")}
     assert 4.0 <= errors["CB-1"] < 4.5
-    assert errors["OUT-1"] == pytest.approx(errors["CB-1"] + far * math.sin(math.radians(20)), abs=0.2)
+    assert errors["OUT-1"] == pytest.approx(errors["CB-1"] + far * math.sin(math.radians(20)), abs=0.3)
     assert found["CB-1"]["properties"]["position_from"] == "tapes, laid where photo 1 was taken, north by compass"
 
 
