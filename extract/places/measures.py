@@ -177,11 +177,14 @@ def _ties(found: Survey, record: Record, structure: Structure, policy: Policy) -
         words, far = f"the tape from {found.names[start]} to {name(label)}", known(ties[0].distance_ft)
         if far is None or far <= 0:
             found.unusable.append((structure, f"{words} reads nothing that can be taped; tape it again"))
-        elif other := next((each.distance_ft for each in ties if each.distance_ft != far), None):
+        elif (other := next((each.distance_ft for each in ties if each.distance_ft != far), None)) is not None:
             said = f"{feet(far)} and {feet(other)}"
             found.unusable.append((structure, f"{words} was said to be {said}; tape it again"))
+        elif len(sides := {side: each.side for each in ties if (side := side_of(each.side))}) > 1:
+            said = " and ".join(f'"{side}"' for side in sides.values())
+            found.unusable.append((structure, f"{words} was said to have {name(label)} {said}; say the side again"))
         else:
-            side = next((each.side for each in ties if each.side), None)
+            side = next(iter(sides.values()), ties[0].side)
             yield Measure("tape", start, label, far, policy["tape_sd_ft"], words, structure, side=side)
 
 
@@ -220,8 +223,12 @@ def _least(run: Run, length: float) -> float:
 
 
 def _key(record: Record, words: str) -> str | None:
-    """The key of what those words name: a structure's label, else the plain name of a point."""
-    plain = " ".join(word for word in re.findall(r"\w+", words.casefold()) if word not in _filler())
+    """The key of what those words name: a structure's label, else the plain name of a point, of which an article at its
+    start is no part; a last or only word is no article ("corner A")."""
+    said = re.findall(r"\w+", words.casefold())
+    while len(said) > 1 and said[0] in _articles():
+        said.pop(0)
+    plain = " ".join(said)
     if not plain or plain == UNNAMED:
         return None
     label = _structure(record.structures, words)
@@ -235,8 +242,8 @@ def _structure(structures: Sequence[Structure], words: str) -> str | None:
 
 
 @lru_cache(maxsize=1)
-def _filler() -> frozenset[str]:
-    return frozenset(_table()["names"]["filler"].split())
+def _articles() -> frozenset[str]:
+    return frozenset(_table()["names"]["articles"].split())
 
 
 @lru_cache(maxsize=1)

@@ -182,6 +182,23 @@ def test_two_tapes_from_one_point_that_differ():
     )
 
 
+def test_a_second_tape_that_reads_nothing_differs_from_the_first():
+    messages = [each[3] for each in told(*BASE, structure("CB-1", (CORNER, 30), (CORNER, 0), (POST, 40)))]
+    assert messages[0] == (
+        "The tape from garage corner to catch basin 1 was said to be 30 feet and 0 feet; tape it again."
+    )
+
+
+def test_two_tapes_from_one_point_on_different_sides_give_none():
+    ties = (CORNER, 30, "left"), ("the garage corner", 30, "on the right"), (POST, 40)
+    messages = [each[3] for each in told(*BASE, structure("CB-1", *ties))]
+    assert messages[0] == (
+        'The tape from garage corner to catch basin 1 was said to have catch basin 1 "left" and "on the right"; say '
+        "the side again."
+    )
+    assert not any("is placed" in each for each in messages)
+
+
 @pytest.mark.parametrize(
     ("length", "outcome", "why"),
     [

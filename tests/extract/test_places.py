@@ -157,7 +157,7 @@ def test_a_run_length_tells(length, y):
 
 @pytest.mark.parametrize("length", [10, 14, 49, 60])
 def test_a_run_of_which_no_bend_was_told_chooses_no_place(length):
-    """Not said is not none: a pipe may be longer than its ends lie apart, and the other place is one of its ends too."""
+    """Not said is not none: a pipe may be longer than its ends lie apart."""
     first = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
     found = ground(*BASE, first, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", length))
     assert sorted(round(y, 6) for _, y in found.branch.open["CB-2"]) == [-24, 24]
@@ -246,6 +246,13 @@ def test_names_are_the_same_with_and_without_an_article():
         *BASE, structure("CB-1", ("the Garage  corner", 30, "left"), ("corner of the garage", 3), (POST, 40))
     )
     assert near(found, "CB-1", (18, 24))
+
+
+@pytest.mark.parametrize(("one", "other"), [("A", "B"), ("corner A", "the corner B"), ("corner", "the corner A")])
+def test_a_letter_that_names_a_point_is_no_article(one, other):
+    found = ground(point(one), point(other, (one, 50)), structure("CB-1", (one, 30, "left"), (other, 40)))
+    assert near(found, "CB-1", (18, 24))
+    assert len(found.survey.points) == 2
 
 
 def test_one_tape_of_four_that_is_a_foot_long_is_named_and_left_out():
