@@ -144,6 +144,20 @@ def test_a_question_about_a_tape_marks_all_that_hangs_on_it(closeout: Closeout) 
     assert sum(line.endswith("ft (open question)") for line in told) == 2
 
 
+@pytest.mark.parametrize("field", ["pieces_ft", "stations_ft", "from", "to", "state", "length_ft", "fittings"])
+def test_a_question_about_what_a_run_s_length_rests_on_marks_places(closeout: Closeout, field: str) -> None:
+    record = yard().model_copy(update={"questions": [Question(id="a1", about="R-1", field=field, why="conflict")]})
+    told = texts(drawing(made(closeout, record), "plan.dxf"), "OPEN_QUESTIONS")
+    assert any(line.startswith(f"places rest on open question: R-1 {field}") for line in told)
+
+
+def test_a_thing_that_crosses_lies_there_by_the_stations_alone_too(closeout: Closeout) -> None:
+    record = yard()
+    told = {"crossings": [{"what": "gas line", "at_ft": 10}], "length_ft": None, "stations_ft": [0, 21.6]}
+    record.runs[0] = pipe("R-1", "CB-1", "CB-2", PLACES, **told)
+    assert len(drawing(made(closeout, record), "plan.dxf").modelspace().query("LWPOLYLINE[layer=='CROSSINGS']")) == 1
+
+
 def test_no_position_on_the_earth_is_one_line_and_no_file(closeout: Closeout) -> None:
     export = made(closeout, yard(), [photo(1, "CB-1", None), photo(2, "R-1", (0.0, 0.0))])
     assert "places.geojson" not in export.files
