@@ -63,7 +63,7 @@ class Survey:
     given: dict[str, XY] = field(default_factory=dict)
     """Coordinates said, feet: x to the right and y up."""
     measures: list[Measure] = field(default_factory=list)
-    unusable: list[tuple[Structure | FixedPoint, str]] = field(default_factory=list)
+    unusable: list[tuple[Entry, str]] = field(default_factory=list)
     """What was said and cannot be used, and why, in words."""
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from extract.check.policy import Policy
+from extract.check.saying import feet
 from extract.places.adjust import Ellipse, adjust, ellipse_of, misfit, residual
 from extract.places.circles import XY, azimuth_of, direction, off_line, sight_meets_tape, tapes_meet
 from extract.places.measures import Measure, Survey, side_of
@@ -106,6 +107,7 @@ class Ground:
 
 def ground_of(survey: Survey, policy: Policy) -> Ground:
     """Every place that the survey gives. Pure; whatever was said, it raises nothing."""
+    survey = _agreeing(survey)
     known, north, pin = _frame(survey)
     solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north)
     branch = solver.solve(Branch(dict(known)))
@@ -116,6 +118,23 @@ def ground_of(survey: Survey, policy: Policy) -> Ground:
 
 
 # -- the frame
+
+
+def _agreeing(survey: Survey) -> Survey:
+    """Without the tapes between two fixed points that disagree, where no coordinates tell which is wrong."""
+    tapes: dict[frozenset[str], list[Measure]] = {}
+    for each in survey.measures:
+        if each.kind == "tape" and isinstance(each.entry, FixedPoint):
+            tapes.setdefault(frozenset({each.one, each.other}), []).append(each)
+    measures, unusable = survey.measures, list(survey.unusable)
+    for ends, found in tapes.items():
+        short, long = min(found, key=lambda each: each.value), max(found, key=lambda each: each.value)
+        if ends <= set(survey.given) or (long.value - short.value) ** 2 <= FITS * (long.sd**2 + short.sd**2):
+            continue
+        measures = [each for each in measures if not any(each is tape for tape in found)]
+        said = " and ".join(f"{each.words} ({feet(each.value)})" for each in found)
+        unusable.append((found[0].entry, f"{said} disagree, and nothing tells which is wrong; tape it again"))
+    return replace(survey, measures=measures, unusable=unusable)
 
 
 def _frame(survey: Survey) -> tuple[dict[str, XY], float | None, list[Measure]]:

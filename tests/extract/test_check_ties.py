@@ -175,6 +175,22 @@ def test_no_fixed_points_are_one_line():
     ]
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_two_distances_of_two_fixed_points_that_disagree_are_both_left_out(turned):
+    points = [point(CORNER, (POST, 45)), point(POST, (CORNER, 50))]
+    messages = [each[3] for each in told(*points[:: -1 if turned else 1], structure("CB-1", (CORNER, 30), (POST, 40)))]
+    assert len(messages) == 2
+    assert "the tape from meter post to garage corner (45 feet)" in messages[0].casefold()
+    assert "the tape from garage corner to meter post (50 feet)" in messages[0].casefold()
+    assert messages[0].endswith(" disagree, and nothing tells which is wrong; tape it again.")
+    assert messages[1].startswith("It is not sure how far ")
+
+
+def test_two_distances_of_two_fixed_points_that_agree_are_both_used():
+    points = point(CORNER, (POST, 50.1)), point(POST, (CORNER, 50))
+    assert [each[0] for each in told(*points, structure("CB-1", (CORNER, 30, "left"), (POST, 40)))] == ["place"]
+
+
 def test_two_tapes_from_one_point_that_differ():
     messages = [each[3] for each in told(*BASE, structure("CB-1", (CORNER, 30), ("the garage corner", 31), (POST, 40)))]
     assert (
