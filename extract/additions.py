@@ -241,9 +241,8 @@ def _with(rows: Sequence[T], row: T, same: Callable[[T, T], bool]) -> list[T]:
 
 
 def same_tie(one: Tie, other: Tie) -> bool:
-    """Whether both start from the same point, to the same side or to one that was not said."""
-    alike = one.side == other.side or None in (one.side, other.side)
-    return alike and one.from_.casefold() == other.from_.casefold()
+    """Whether both start from the same point, to whatever side."""
+    return one.from_.casefold() == other.from_.casefold()
 
 
 def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:

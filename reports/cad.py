@@ -29,7 +29,7 @@ from reports.canvas import Point
 from reports.doubts import FIELDS, Mark
 from reports.facts import Facts
 from reports.open_questions import open_checks, open_questions, questions_of
-from reports.scaled import along, drawn_points, drawn_runs, drawn_structures, drawn_ties, run_path
+from reports.scaled import along, crossings_of, drawn_points, drawn_runs, drawn_structures, drawn_ties, run_path
 from reports.stations import Leg, Panel, profile
 
 if TYPE_CHECKING:
@@ -124,12 +124,9 @@ def _run(sheet: _Sheet, facts: Facts, found: Ground, run: Run) -> None:
         lines.append(("drawn straight, as its bends were not all told", False, False))
     sheet.told(lines, along(path, 0.5)[0])
     crossed = bool(facts.doubts.on(run.label, "crossings"))
-    for each in run.crossings:
-        if words.known(each.at_ft) and words.known(run.length_ft) and 0 <= each.at_ft <= run.length_ft != 0:
-            place, way = along(path, each.at_ft / run.length_ft)
-            ends = [(place[0] + by * way[1], place[1] - by * way[0]) for by in (-1.0, 1.0)]
-            sheet.line(ends, "CROSSINGS")
-            sheet.told([(crossing_words(each), crossed, False)], place)
+    for each, (place, way) in crossings_of(run, path):
+        sheet.line([(place[0] + by * way[1], place[1] - by * way[0]) for by in (-1.0, 1.0)], "CROSSINGS")
+        sheet.told([(crossing_words(each), crossed, False)], place)
 
 
 def _of_run(facts: Facts, run: Run) -> list[tuple[str, bool, bool]]:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from extract.check.safety import caution_named
+from extract.places.measures import IN_GROUND
 from extract.record import Issue, Language, Run, Structure
 from reports import words
 from reports.canvas import Drawing
@@ -22,7 +23,6 @@ BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
 PLAN_HEIGHT = 4.0
 """Inches."""
-IN_GROUND = ("installed", "existing", "abandoned", None)
 
 
 def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequence[str] = ()) -> bytes:

@@ -41,7 +41,7 @@ def _doubts(facts: Facts, entry: Entry, fields: tuple[str, ...]) -> list[Doubt]:
 def questions_of(facts: Facts, found: Ground) -> list[str]:
     """The open questions about any tape, bearing or run length that places were worked out from: one that is wrong
     moves all that hangs on it."""
-    fields = ("ties", "length_ft", "fittings", "pipe")
+    fields = ("ties", "length_ft", "pieces_ft", "stations_ft", "fittings", "pipe", "from", "to", "state")
     entries = {id(each.entry): each.entry for each in found.survey.measures}.values()
     asked = (open_questions(facts, each, *fields) for each in entries)
     return list(dict.fromkeys(line for lines in asked for line in lines))

@@ -15,7 +15,7 @@ from functools import partial
 from extract.check.policy import load_policy
 from extract.places.measures import Measure, long_of, path_of, survey_of
 from extract.places.solve import Ground, ground_of
-from extract.record import Language, Run, Structure
+from extract.record import Crossing, Language, Run, Structure
 from reports import words
 from reports.canvas import CLAY, GREY, INK, SMALLEST, Area, Drawing, Labels, Point, Sheet, between
 from reports.doubts import Mark, marked, unique
@@ -82,7 +82,7 @@ def ground_under(facts: Facts) -> Ground:
 
 def to_scale(facts: Facts, found: Ground) -> Drawing | None:
     """The plan to scale of all that could be placed; None where no structure could."""
-    placed = [each.label for each in drawn_structures(facts) if each.label in found.at]
+    placed = placed_of(facts, found)
     if not placed:
         return None
     view = _view(found, placed)
@@ -112,6 +112,11 @@ def whole(facts: Facts, found: Ground) -> bool:
 
 def drawn_structures(facts: Facts) -> list[Structure]:
     return [each for each in facts.record.structures if each.state != "removed"]
+
+
+def placed_of(facts: Facts, found: Ground) -> list[str]:
+    """The labels of the structures that could be placed; with none there is no plan to scale."""
+    return [each.label for each in drawn_structures(facts) if each.label in found.at]
 
 
 def drawn_runs(facts: Facts, found: Ground) -> list[Run]:
@@ -254,7 +259,8 @@ def _write_ties(facts: Facts, view: _View, ties: list[Measure], labels: Labels) 
     for key in drawn_points(view.ground):
         labels.place(called(facts, view.ground, key), [view.of(key)], SMALLEST, INK, 0.16)
     for tie in ties:
-        marks = facts.marks(tie.entry.label, "ties") if isinstance(tie.entry, Structure) else []
+        entry = tie.entry
+        marks = facts.marks(entry.label, "ties") if isinstance(entry, Structure) else facts.entry_marks(entry)
         start, end = view.of(tie.one), view.of(tie.other)
         spots = [between(start, end, share) for share in SHARES]
         labels.place_on(marked(feet(f"{tie.value:g}", facts.language), marks), spots, SMALLEST, GREY)
@@ -267,8 +273,11 @@ def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], la
     for label, path in paths.items():
         run = facts.record.subject(label)
         assert isinstance(run, Run)
-        for text, place in _crossings(sheet, run, path, labels, facts.language):
-            labels.place(text, [place], SMALLEST, CLAY, 0.12)
+        crossed = facts.marks(label, "crossings")
+        for each, place in crossings_of(run, path):
+            _crossing(sheet, *place, labels)
+            labels.place(marked(words.crossing(each, facts.language), crossed), [place[0]], SMALLEST, CLAY, 0.12)
+            found += crossed
         text, marks = run_text(facts, run, brief=len(paths) > BRIEF)
         state = words.standing(run, facts.language)
         spots = [along(path, share)[0] for share in (0.5, 0.4, 0.6, 0.3, 0.7)]
@@ -277,19 +286,20 @@ def _write_runs(sheet: Sheet, facts: Facts, paths: Mapping[str, list[Point]], la
     return found
 
 
-def _crossings(
-    sheet: Sheet, run: Run, path: list[Point], labels: Labels, language: Language
-) -> Iterator[tuple[str, Point]]:
-    """A short line across the run at each thing that it crosses, and what that is."""
-    for crossing in run.crossings:
-        length = long_of(run)
-        if not words.known(crossing.at_ft) or not words.known(length) or not 0 <= crossing.at_ft <= length:
-            continue
-        place, way = along(path, crossing.at_ft / length if length else 0.0)
-        start, end = ((place[0] + by * way[1], place[1] - by * way[0]) for by in (-0.22, 0.22))
-        sheet.line([start, end], CLAY, 1.6, "-.", layer=4)
-        labels.block_line(start, end, 0.04)
-        yield words.crossing(crossing, language), place
+def crossings_of(run: Run, path: list[Point]) -> Iterator[tuple[Crossing, tuple[Point, Point]]]:
+    """Each thing that a run crosses at a place that was told, where that is on its path, and the way that the path goes
+    there, of length one."""
+    length = long_of(run)
+    for each in run.crossings:
+        if words.known(each.at_ft) and words.known(length) and 0 <= each.at_ft <= length:
+            yield each, along(path, each.at_ft / length)
+
+
+def _crossing(sheet: Sheet, place: Point, way: Point, labels: Labels) -> None:
+    """A short line across the run at a thing that it crosses."""
+    start, end = ((place[0] + by * way[1], place[1] - by * way[0]) for by in (-0.22, 0.22))
+    sheet.line([start, end], CLAY, 1.6, "-.", layer=4)
+    labels.block_line(start, end, 0.04)
 
 
 def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
@@ -349,14 +359,13 @@ def _alt(facts: Facts, found: Ground) -> str:
             other=called(facts, found, each.other),
             distance=feet(f"{each.value:g}", facts.language),
         )
-        for each in found.survey.measures
-        if each.kind == "tape"
+        for each in drawn_ties(found)
     )
     ways = "; ".join(
         told("plan", "way", facts.language, run=run.label, upper=run.from_, lower=run.to)
         for run in drawn_runs(facts, found)
     )
-    return say("alt", ties=ties, ways=ways or say("no_ways"))
+    return say("alt", ties=ties or say("no_ties"), ways=ways or say("no_ways"))
 
 
 def called(facts: Facts, found: Ground, key: str) -> str:

@@ -7,8 +7,10 @@ from collections.abc import Set
 from extract.check.accepted import bare, is_accepted
 from extract.errors import FallbookError
 from extract.record import Finding, Language
-from reports.doubts import OF_A_TEST, Doubt, Doubts, named
+from reports.doubts import OF_A_TEST, Doubt, named
+from reports.facts import gather
 from reports.job import Closeout
+from reports.scaled import ground_under, placed_of
 from reports.words import plain, sentence, told
 
 SHOWN = {
@@ -18,6 +20,8 @@ SHOWN = {
 """Fields whose figures the client's copy shows, in words or in the plan, or that these rest on."""
 LOCATED = SHOWN | {"cover_in", "ties", "crossings", "rim_ft", "invert_in_ft", "invert_out_ft", "rod_ft", "elevation_ft"}
 """The same of the sheet to find the drain again."""
+TO_SCALE = {"ties", "crossings", "fittings", "pipe", "length_ft", "stations_ft", "pieces_ft", "to", "x_ft", "y_ft"}
+"""Fields of structures, runs and fixed points that a plan to scale shows or rests on."""
 
 
 class NotSettledError(FallbookError):
@@ -33,10 +37,12 @@ class NotSettledError(FallbookError):
 
 
 def unsettled(closeout: Closeout, fields: Set[str] = SHOWN) -> list[str]:
-    """A line for each question about one of those fields, or about what a slope rests on, and for each failed check
-    that the firm has not answered."""
-    record, language = closeout.record, closeout.language
-    doubts = Doubts(record, language)
+    """A line for each question about one of those fields, about what a slope or a plan to scale rests on, and for each
+    failed check that the firm has not answered."""
+    record, language, facts = closeout.record, closeout.language, gather(closeout)
+    doubts = facts.doubts
+    if placed_of(facts, ground_under(facts)):
+        fields = fields | TO_SCALE
     slopes = {each.number for run in record.runs for each in doubts.on_run_slope(run)}
     open_ = [each for each in doubts.all if _shown(each, fields) or each.number in slopes]
     asked = [told("doubt", "line", language, about=doubts.subject(each), why=each.why) for each in open_]

@@ -95,6 +95,7 @@ ANSWERS = {
     ("R-2", "nominal_in"): ("yes", "Run two is four inch."),
     ("R-2", "length_ft"): ("26 feet", "Run two is twenty-six feet long."),
     ("R-2", "fittings"): ("two 45s", "Run two has two 45s."),
+    ("R-3", "nominal_in"): ("four inch", "Run three is four inch."),
     ("R-4", "fittings"): ("two 90 degree elbows", "Yes, two 90s on run four."),
     ("R-5", "length_ft"): ("53 feet", "Run five is fifty-three feet long."),
     ("R-5", "nominal_in"): ("4 inch", "Run five is four inch."),
@@ -167,7 +168,7 @@ def test_all_is_settled_on_the_page_and_the_client_s_copy_comes_down_clean(copy,
         assert questions(copy) == []
         page.goto(f"{served.root}/jobs/{JOB}/closeout")
         with page.expect_download() as coming:
-            page.get_by_role("link", name="The client's copy", exact=True).click()
+            page.get_by_role("link", name="The client's copy", exact=True).first.click()
         coming.value.save_as(tmp_path / "client.docx")
     served.stop()
     made = Document(str(tmp_path / "client.docx"))

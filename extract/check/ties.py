@@ -12,7 +12,7 @@ from extract.places.adjust import Ellipse
 from extract.places.circles import XY, azimuth_of, off_line
 from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
-from extract.record import Entry, Finding, Outcome, Record, Run, Structure
+from extract.record import Entry, Finding, FixedPoint, Outcome, Record, Run, Structure
 
 POINTS = "points"
 """The subject of what is said of the fixed points."""
@@ -115,9 +115,10 @@ class _Told:
     def no_frame(self) -> Iterator[Finding]:
         if len(self.points) > 1:
             one, other = map(self.call, self.points[:2])
+            unsure = any(isinstance(entry, FixedPoint) for entry, _ in self.ground.survey.unusable)
             message = (
-                f"nobody said how far {one} and {other} lie apart, so nothing can be placed; tape from {one} to "
-                f"{other}."
+                f"{'it is not sure' if unsure else 'nobody said'} how far {one} and {other} lie apart, so nothing can "
+                f"be placed; tape from {one} to {other}."
             )
         elif self.points:
             message = (

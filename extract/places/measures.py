@@ -39,7 +39,7 @@ class Measure:
     """`the tape from garage corner to catch basin 1`."""
     entry: Entry
     least: float | None = None
-    """Of a run that bends nobody said where: its ends lie from this far apart to `value`."""
+    """Of a run whose bends were not all told, or of which none was: its ends lie from this far apart to `value`."""
     side: str | None = None
 
     @property
@@ -63,7 +63,7 @@ class Survey:
     given: dict[str, XY] = field(default_factory=dict)
     """Coordinates said, feet: x to the right and y up."""
     measures: list[Measure] = field(default_factory=list)
-    unusable: list[tuple[Structure | FixedPoint, str]] = field(default_factory=list)
+    unusable: list[tuple[Entry, str]] = field(default_factory=list)
     """What was said and cannot be used, and why, in words."""
 
 
@@ -177,11 +177,14 @@ def _ties(found: Survey, record: Record, structure: Structure, policy: Policy) -
         words, far = f"the tape from {found.names[start]} to {name(label)}", known(ties[0].distance_ft)
         if far is None or far <= 0:
             found.unusable.append((structure, f"{words} reads nothing that can be taped; tape it again"))
-        elif other := next((each.distance_ft for each in ties if each.distance_ft != far), None):
+        elif (other := next((each.distance_ft for each in ties if each.distance_ft != far), None)) is not None:
             said = f"{feet(far)} and {feet(other)}"
             found.unusable.append((structure, f"{words} was said to be {said}; tape it again"))
+        elif len(sides := {side: each.side for each in ties if (side := side_of(each.side))}) > 1:
+            said = " and ".join(f'"{side}"' for side in sides.values())
+            found.unusable.append((structure, f"{words} was said to have {name(label)} {said}; say the side again"))
         else:
-            side = next((each.side for each in ties if each.side), None)
+            side = next(iter(sides.values()), ties[0].side)
             yield Measure("tape", start, label, far, policy["tape_sd_ft"], words, structure, side=side)
 
 
@@ -199,7 +202,8 @@ def _length(found: Survey, run: Run, policy: Policy) -> Iterator[Measure]:
         return
     words = f"{name(run.label)} from {name(upper)} to {name(lower)}"
     path, least, far = path_of(run), None, length
-    if path is not None and run.pipe not in BENDING:
+    # That no bend was told does not say that there is none.
+    if path is not None and bends_of(run) and run.pipe not in BENDING:
         far = math.dist(path[0], path[-1])
     else:
         least = _least(run, length)
@@ -209,7 +213,7 @@ def _length(found: Survey, run: Run, policy: Policy) -> Iterator[Measure]:
 def _least(run: Run, length: float) -> float:
     """The least distance of the ends of a run of which not every bend is fully said; 0 where it may be any."""
     turns = [each for each in run.fittings if each.kind in TURNING]
-    loose = run.pipe in BENDING or any(each.kind in BRANCHES for each in run.fittings)
+    loose = not turns or run.pipe in BENDING or any(each.kind in BRANCHES for each in run.fittings)
     total = 0.0
     for each in turns:
         if known(each.angle_deg) is None or not 0 < (each.angle_deg or 0) <= 180 or not 0 < each.count <= 100:
@@ -219,8 +223,12 @@ def _least(run: Run, length: float) -> float:
 
 
 def _key(record: Record, words: str) -> str | None:
-    """The key of what those words name: a structure's label, else the plain name of a point."""
-    plain = " ".join(word for word in re.findall(r"\w+", words.casefold()) if word not in _filler())
+    """The key of what those words name: a structure's label, else the plain name of a point, of which an article at its
+    start is no part; a last or only word is no article ("corner A")."""
+    said = re.findall(r"\w+", words.casefold())
+    while len(said) > 1 and said[0] in _articles():
+        said.pop(0)
+    plain = " ".join(said)
     if not plain or plain == UNNAMED:
         return None
     label = _structure(record.structures, words)
@@ -234,8 +242,8 @@ def _structure(structures: Sequence[Structure], words: str) -> str | None:
 
 
 @lru_cache(maxsize=1)
-def _filler() -> frozenset[str]:
-    return frozenset(_table()["names"]["filler"].split())
+def _articles() -> frozenset[str]:
+    return frozenset(_table()["names"]["articles"].split())
 
 
 @lru_cache(maxsize=1)

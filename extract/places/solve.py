@@ -2,8 +2,8 @@
 
 A frame comes first: coordinates said, else the line between two fixed points. Then each thing is placed by what ties
 it to what is placed already; its tapes come before run lengths, which are rougher. Two tapes meet in two places. Which
-of them is meant must be decided by a side, a third tape or a run length; where nothing decides, all is worked out for
-both, and only what comes out alike in either stands.
+of them is meant must be decided by a side, a third tape or the length of a run whose bends were told; where nothing
+decides, all is worked out for both, and only what comes out alike in either stands.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from extract.check.policy import Policy
+from extract.check.saying import feet
 from extract.places.adjust import Ellipse, adjust, ellipse_of, misfit, residual
 from extract.places.circles import XY, azimuth_of, direction, off_line, sight_meets_tape, tapes_meet
 from extract.places.measures import Measure, Survey, side_of
@@ -106,6 +107,7 @@ class Ground:
 
 def ground_of(survey: Survey, policy: Policy) -> Ground:
     """Every place that the survey gives. Pure; whatever was said, it raises nothing."""
+    survey = _agreeing(survey)
     known, north, pin = _frame(survey)
     solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north)
     branch = solver.solve(Branch(dict(known)))
@@ -116,6 +118,23 @@ def ground_of(survey: Survey, policy: Policy) -> Ground:
 
 
 # -- the frame
+
+
+def _agreeing(survey: Survey) -> Survey:
+    """Without the tapes between two fixed points that disagree, where no coordinates tell which is wrong."""
+    tapes: dict[frozenset[str], list[Measure]] = {}
+    for each in survey.measures:
+        if each.kind == "tape" and isinstance(each.entry, FixedPoint):
+            tapes.setdefault(frozenset({each.one, each.other}), []).append(each)
+    measures, unusable = survey.measures, list(survey.unusable)
+    for ends, found in tapes.items():
+        short, long = min(found, key=lambda each: each.value), max(found, key=lambda each: each.value)
+        if ends <= set(survey.given) or (long.value - short.value) ** 2 <= FITS * (long.sd**2 + short.sd**2):
+            continue
+        measures = [each for each in measures if not any(each is tape for tape in found)]
+        said = " and ".join(f"{each.words} ({feet(each.value)})" for each in found)
+        unusable.append((found[0].entry, f"{said} disagree, and nothing tells which is wrong; tape it again"))
+    return replace(survey, measures=measures, unusable=unusable)
 
 
 def _frame(survey: Survey) -> tuple[dict[str, XY], float | None, list[Measure]]:
@@ -206,15 +225,15 @@ class _Solver:
         for name in ("doubts", "against", "weak", "open"):
             getattr(branch, name).pop(key, None)
         own = self._own(branch, key)
-        tapes = [each for each in own if each.kind != "run"]
+        tapes, runs = [each for each in own if each.kind != "run"], _exact_runs(own)
         best = self._fit(tapes, key, branch.known)
         if best is not None and not best.fits and not (best := self._less_one(branch, key, tapes, best)):
             return False
         how = "tape"
         if best is not None:
             best = self._on_side(branch, key, best)
-        if (best is None or len(best.places) != 1) and len(own) > len(tapes):
-            with_runs = self._fit([*(best.measures if best else tapes), *_runs(own)], key, branch.known)
+        if (best is None or len(best.places) != 1) and runs:
+            with_runs = self._fit([*(best.measures if best else tapes), *runs], key, branch.known)
             if with_runs is not None and with_runs.fits:
                 sided = self._on_side(branch, key, with_runs)
                 best, how = sided, "run"
@@ -294,7 +313,7 @@ class _Solver:
         told = [each for each in fit.measures if each.other == key and side_of(each.side)]
         left = fit.places
         for each in told:
-            right = [place for place in left if self._agrees(each, fit.measures, place, branch.known) is not False]
+            right = [place for place in left if self._agrees(key, each, fit.measures, place, branch.known) is not False]
             if not right:
                 branch.against[key] = each
                 return fit
@@ -303,10 +322,13 @@ class _Solver:
             left = right
         return replace(fit, places=left)
 
-    def _agrees(self, tie: Measure, measures: Sequence[Measure], place: XY, known: Mapping[str, XY]) -> bool | None:
-        """Whether a place lies on the side of the tie; None where the side does not tell."""
+    def _agrees(
+        self, key: str, tie: Measure, measures: Sequence[Measure], place: XY, known: Mapping[str, XY]
+    ) -> bool | None:
+        """Whether a place of a thing lies on the side of its tie; None where the side does not tell."""
         start, side = known[tie.one], side_of(tie.side)
-        others = [known[each.one] for each in measures if each.kind == "tape" and each.one != tie.one]
+        ends = [each.joins(key) for each in measures if each.kind == "tape"]
+        others = [known[end] for end in ends if end is not None and end != tie.one]
         found = {_sided(side or "", start, end, place, self.north) for end in others}
         return found.pop() if len(found) == 1 else None
 
@@ -393,8 +415,9 @@ class _Solver:
         return places, weak
 
 
-def _runs(measures: Iterable[Measure]) -> list[Measure]:
-    return [each for each in measures if each.kind == "run"]
+def _exact_runs(measures: Iterable[Measure]) -> list[Measure]:
+    """The runs that give a distance; a mere bound of one chooses no place."""
+    return [each for each in measures if each.kind == "run" and each.exact]
 
 
 def _ends(measure: Measure, key: str, place: XY, known: Mapping[str, XY]) -> tuple[XY, XY]:

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from test_places import BASE, CORNER, GRID, PORCH, POST, point, run, structure
+from test_places import BASE, CORNER, GRID, PORCH, POST, bent, point, run, structure
 
 from extract.check import check
 from extract.record import Finding, FixedPoint, Record, Run, Structure
@@ -53,8 +53,18 @@ def test_a_long_ellipse_tells_its_direction():
 
 def test_a_place_tells_that_a_run_length_decided():
     basin = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
-    places = told(*BASE, basin, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", 10))
+    places = told(*BASE, basin, structure("CB-2", (CORNER, 30), (POST, 40)), bent("R-1", "CB-1", "CB-2", 10))
     assert places[1][3].endswith("; of two places the one that the lengths of its runs fit was taken.")
+
+
+def test_a_run_of_which_no_bend_was_told_leaves_both_places_and_the_tape_that_tells():
+    basin = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
+    *_, (check_, subject, outcome, message) = told(
+        *BASE, basin, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", 10)
+    )
+    assert (check_, subject, outcome) == ("tie_side", "CB-2", "unknown")
+    assert message.startswith("Catch basin 2 can lie in 2 places")
+    assert message.endswith("or tape it from catch basin 1, which reads 58 feet or 10 feet.")
 
 
 def test_a_place_tells_that_a_third_tape_decided():
@@ -165,11 +175,44 @@ def test_no_fixed_points_are_one_line():
     ]
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_two_distances_of_two_fixed_points_that_disagree_are_both_left_out(turned):
+    points = [point(CORNER, (POST, 45)), point(POST, (CORNER, 50))]
+    messages = [each[3] for each in told(*points[:: -1 if turned else 1], structure("CB-1", (CORNER, 30), (POST, 40)))]
+    assert len(messages) == 2
+    assert "the tape from meter post to garage corner (45 feet)" in messages[0].casefold()
+    assert "the tape from garage corner to meter post (50 feet)" in messages[0].casefold()
+    assert messages[0].endswith(" disagree, and nothing tells which is wrong; tape it again.")
+    assert messages[1].startswith("It is not sure how far ")
+
+
+def test_two_distances_of_two_fixed_points_that_agree_are_both_used():
+    points = point(CORNER, (POST, 50.1)), point(POST, (CORNER, 50))
+    assert [each[0] for each in told(*points, structure("CB-1", (CORNER, 30, "left"), (POST, 40)))] == ["place"]
+
+
 def test_two_tapes_from_one_point_that_differ():
     messages = [each[3] for each in told(*BASE, structure("CB-1", (CORNER, 30), ("the garage corner", 31), (POST, 40)))]
     assert (
         messages[0] == "The tape from garage corner to catch basin 1 was said to be 30 feet and 31 feet; tape it again."
     )
+
+
+def test_a_second_tape_that_reads_nothing_differs_from_the_first():
+    messages = [each[3] for each in told(*BASE, structure("CB-1", (CORNER, 30), (CORNER, 0), (POST, 40)))]
+    assert messages[0] == (
+        "The tape from garage corner to catch basin 1 was said to be 30 feet and 0 feet; tape it again."
+    )
+
+
+def test_two_tapes_from_one_point_on_different_sides_give_none():
+    ties = (CORNER, 30, "left"), ("the garage corner", 30, "on the right"), (POST, 40)
+    messages = [each[3] for each in told(*BASE, structure("CB-1", *ties))]
+    assert messages[0] == (
+        'The tape from garage corner to catch basin 1 was said to have catch basin 1 "left" and "on the right"; say '
+        "the side again."
+    )
+    assert not any("is placed" in each for each in messages)
 
 
 @pytest.mark.parametrize(
@@ -182,7 +225,8 @@ def test_two_tapes_from_one_point_that_differ():
 def test_a_run_against_the_distance_of_its_ends(length, outcome, why):
     first = structure("CB-1", (CORNER, 30, "left"), (POST, 40))
     second = structure("CB-2", (CORNER, math.hypot(28, 24), "left"), (POST, math.hypot(22, 24)))
-    of_run = told(*BASE, first, second, run("R-1", "CB-1", "CB-2", length))[0]
+    bends = [{"kind": "elbow", "count": 2, "angle_deg": 22.5}]
+    of_run = told(*BASE, first, second, run("R-1", "CB-1", "CB-2", length, fittings=bends))[0]
     assert of_run == (
         "tie_fit",
         "R-1",

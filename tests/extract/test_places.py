@@ -35,6 +35,12 @@ def run(label: str, upper: str, lower: str, length: float | None, **said: Any) -
     return Run.model_validate(shape | said)
 
 
+def bent(label: str, upper: str, lower: str, far: float) -> Run:
+    """A run with one bend, told in full, whose ends lie so far apart: the legs are 3 to 4 to a distance of 5."""
+    bend = {"kind": "elbow", "angle_deg": 90, "at_ft": 0.6 * far, "turn": "left"}
+    return run(label, upper, lower, 1.4 * far, fittings=[bend])
+
+
 def ground(*entries: Structure | FixedPoint | Run) -> Ground:
     record = Record(
         structures=[each for each in entries if isinstance(each, Structure)],
@@ -144,18 +150,34 @@ def test_a_run_length_tells(length, y):
     first = structure(
         "CB-1", (CORNER, math.hypot(18, 34 if y > 0 else 25), "left"), (POST, math.hypot(32, 34 if y > 0 else 25))
     )
-    found = ground(*BASE, first, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", length))
+    found = ground(*BASE, first, structure("CB-2", (CORNER, 30), (POST, 40)), bent("R-1", "CB-1", "CB-2", length))
     assert near(found, "CB-2", (18, y), 0.1)
     assert found.branch.chosen["CB-2"] == "run"
+
+
+@pytest.mark.parametrize("length", [10, 14, 49, 60])
+def test_a_run_of_which_no_bend_was_told_chooses_no_place(length):
+    """Not said is not none: a pipe may be longer than its ends lie apart."""
+    first = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
+    found = ground(*BASE, first, structure("CB-2", (CORNER, 30), (POST, 40)), run("R-1", "CB-1", "CB-2", length))
+    assert sorted(round(y, 6) for _, y in found.branch.open["CB-2"]) == [-24, 24]
+
+
+def test_a_run_of_which_no_bend_was_told_moves_nothing_and_is_no_longer_than_its_pipe():
+    first = structure("CB-1", (CORNER, 30, "left"), (POST, 40))
+    second = structure("CB-2", (CORNER, math.hypot(28, 24), "left"), (POST, math.hypot(22, 24)))
+    bare, found = ground(*BASE, first, second), ground(*BASE, first, second, run("R-1", "CB-1", "CB-2", 10.5))
+    assert found.xy("CB-2") == pytest.approx(bare.xy("CB-2"), abs=1e-6)
+    assert found.at["CB-2"].ellipse.half_long_ft == pytest.approx(bare.at["CB-2"].ellipse.half_long_ft)
+    assert ground(*BASE, first, second, run("R-1", "CB-1", "CB-2", 8)).left_out
 
 
 def test_a_run_that_bends_somewhere_bounds_only():
     first = structure("CB-1", (CORNER, math.hypot(18, 34), "left"), (POST, math.hypot(32, 34)))
     second = structure("CB-2", (CORNER, 30), (POST, 40))
     bend = [{"kind": "elbow", "count": 2, "angle_deg": 45}]
-    assert near(ground(*BASE, first, second, run("R-1", "CB-1", "CB-2", 14, fittings=bend)), "CB-2", (18, 24))
-    for loose in ({"pipe": "corrugated"}, {"pipe": None}):
-        found = ground(*BASE, first, second, run("R-1", "CB-1", "CB-2", 60, **loose))
+    for loose in ({"pipe": "corrugated"}, {"pipe": None}, {"fittings": bend}):
+        found = ground(*BASE, first, second, run("R-1", "CB-1", "CB-2", 14, **loose))
         assert "CB-2" in found.branch.open
 
 
@@ -166,7 +188,7 @@ def test_one_side_settles_all_that_runs_join():
         structure("CB-2", (CORNER, math.hypot(30, 24)), (POST, math.hypot(20, 24))),
         structure("CB-3", (CORNER, math.hypot(40, 30)), (POST, math.hypot(10, 30))),
     ]
-    runs = [run("R-1", "CB-1", "CB-2", 12), run("R-2", "CB-2", "CB-3", math.hypot(10, 6))]
+    runs = [bent("R-1", "CB-1", "CB-2", 12), bent("R-2", "CB-2", "CB-3", math.hypot(10, 6))]
     found = ground(*BASE, *basins, *runs)
     assert set(found.branch.open) == {"CB-1", "CB-2", "CB-3"}
     basins[2] = structure("CB-3", (CORNER, math.hypot(40, 30), "left"), (POST, math.hypot(10, 30)))
@@ -213,11 +235,24 @@ def test_a_tape_from_a_structure_counts_by_its_label_or_name():
     assert near(found, "CB-2", (28, 24), 0.1)
 
 
+def test_a_side_is_told_where_a_tape_runs_from_the_structure_to_one_that_is_placed():
+    second = structure("CB-2", (POST, math.hypot(22, 24), "right"), (CORNER, math.hypot(28, 24)), ("CB-1", 10))
+    found = ground(*BASE, second, structure("CB-1", (CORNER, 30, "left")))
+    assert near(found, "CB-1", (18, 24), 0.1)
+
+
 def test_names_are_the_same_with_and_without_an_article():
     found = ground(
         *BASE, structure("CB-1", ("the Garage  corner", 30, "left"), ("corner of the garage", 3), (POST, 40))
     )
     assert near(found, "CB-1", (18, 24))
+
+
+@pytest.mark.parametrize(("one", "other"), [("A", "B"), ("corner A", "the corner B"), ("corner", "the corner A")])
+def test_a_letter_that_names_a_point_is_no_article(one, other):
+    found = ground(point(one), point(other, (one, 50)), structure("CB-1", (one, 30, "left"), (other, 40)))
+    assert near(found, "CB-1", (18, 24))
+    assert len(found.survey.points) == 2
 
 
 def test_one_tape_of_four_that_is_a_foot_long_is_named_and_left_out():

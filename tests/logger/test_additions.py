@@ -429,6 +429,8 @@ def test_a_side_said_later_is_put_to_its_tie_and_a_later_distance_keeps_it(store
     assert ties(store) == [("garage corner", 18.5, "left")]
     amend(store, "CB-1", "tie", "18.75 from garage corner")
     assert ties(store) == [("garage corner", 18.75, "left")]
+    assert amend(store, "CB-1", "tie", "18.75 from garage corner, right").before == "18.75 ft from garage corner, left"
+    assert ties(store) == [("garage corner", 18.75, "right")]
 
 
 def test_a_tie_holds_to_its_thing_and_not_to_its_label(store):

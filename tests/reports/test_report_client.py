@@ -9,6 +9,7 @@ import pytest
 import textstat
 from docx import Document
 from PIL import Image
+from test_report_scaled import yard
 
 from extract.check.accepted import with_acceptances
 from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test
@@ -17,7 +18,7 @@ from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
 from reports.job import Photo
-from reports.settled import LOCATED, unsettled
+from reports.settled import LOCATED, SHOWN, unsettled
 
 LOGO = (Path(__file__).parents[2] / "sample_logs" / "logo.png").read_bytes()
 MOST_WORDS = 200
@@ -90,6 +91,27 @@ def test_a_question_stands_in_its_way_where_it_shows_the_figure(closeout, field,
     record = closeout.record.model_copy(update={"questions": [asked]})
     lines = unsettled(closeout.model_copy(update={"record": record, "findings": []}))
     assert bool(lines) is stands
+
+
+@pytest.mark.parametrize(
+    ("about", "field"),
+    [
+        *[("CB-1", "ties"), ("R-1", "crossings"), ("R-1", "fittings"), ("R-1", "stations_ft"), ("R-1", "pieces_ft")],
+        *[("meter post", "to"), ("meter post", "x_ft")],
+    ],
+)
+@pytest.mark.parametrize("fields", [SHOWN, LOCATED])
+def test_a_question_stands_in_the_way_of_a_plan_to_scale_that_rests_on_it(closeout, about, field, fields):
+    record = yard()
+    record.questions = [Question(about=about, field=field, why="low_confidence")]
+    assert len(unsettled(closeout.model_copy(update={"record": record, "findings": []}), fields)) == 1
+
+
+def test_a_schematic_waits_for_no_tape(closeout):
+    record = yard()
+    record.points = []
+    record.questions = [Question(about="CB-1", field="ties", why="low_confidence")]
+    assert unsettled(closeout.model_copy(update={"record": record, "findings": []})) == []
 
 
 def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):

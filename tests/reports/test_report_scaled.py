@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from extract.record import Crossing, FixedPoint, Question, Record, Run, Structure
+from extract.record import Crossing, Evidence, FixedPoint, Question, Record, Run, Structure
 from reports import canvas, scaled
 from reports.canvas import Area, Labels, Sheet
 from reports.closeout import write_closeout
@@ -138,6 +138,28 @@ def test_ties_crossings_and_points_are_written(closeout: Closeout, written: list
     assert "To scale, by tape; no survey. Arrows on the pipe show the way the water flows." in written
 
 
+def test_an_open_question_about_a_crossing_or_the_points_is_marked(closeout: Closeout, written: list[str]) -> None:
+    record = yard()
+    record.runs[0].crossings = [Crossing(what="gas line", at_ft=12, depth_in=18)]
+    heard = Evidence(note=3, quote="42 to the garage corner", confidence=0.5)
+    record.points[1].evidence = [heard]
+    record.questions = [
+        Question(about="R-1", field="crossings", why="low_confidence"),
+        Question(about="meter post", field="to", why="low_confidence", evidence=[heard]),
+    ]
+    plan, *_ = draw(of(closeout, record))
+    assert {"gas line at 12 ft, 18 in deep †1", "42 ft †2"} <= set(written)
+    assert [mark.number for mark in plan.marks] == [1, 2]
+
+
+def test_a_crossing_is_drawn_where_the_stations_alone_tell_the_length(closeout: Closeout) -> None:
+    told = {"crossings": [{"what": "gas line", "at_ft": 12}], "length_ft": None, "stations_ft": [0, 24]}
+    run = pipe("R-1", "CB-1", "CB-2", PLACES, **told)
+    ((_, (place, _)),) = scaled.crossings_of(run, [(0, 0), (10, 0)])
+    assert place == (5, 0)
+    assert list(scaled.crossings_of(run.model_copy(update={"stations_ft": []}), [(0, 0), (10, 0)])) == []
+
+
 def test_north_only_where_a_bearing_tells_it(
     closeout: Closeout, monkeypatch: pytest.MonkeyPatch, written: list[str]
 ) -> None:
@@ -159,8 +181,10 @@ def test_what_was_left_out_is_not_drawn_as_a_tie(closeout: Closeout, written: li
         for name, place in grid.items()
     ]
     record.structures[0] = basin("CB-1", PLACES["CB-1"], ties=ties)
-    draw(of(closeout, record))
+    plan, *_ = draw(of(closeout, record))
     assert f"{math.dist(PLACES['CB-1'], grid['hydrant']):.2f} ft" in written
+    assert "from hydrant to catch basin CB-1" in plan.alt
+    assert "from stoop to catch basin CB-1" not in plan.alt
     assert not any(text.startswith(f"{math.dist(PLACES['CB-1'], grid['stoop']) + 1:.2f}") for text in written)
 
 
