@@ -21,6 +21,8 @@ AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
+SIGHTED = {"rod_ft", "elevation_ft"}
+"""Fields of which two sights on one point hold one each: telling the one again answers nothing about the other."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
 BELOW_ZERO = re.compile(r"\b(?:minus|negative)[ \t]*$|(?:^|[a-z] )[-\u2212]$", re.IGNORECASE)
@@ -152,8 +154,14 @@ class Draft:
         restated = old is not None and old.value == value
         self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
-        fields[name] = Held(value, one.standing, self._witness(note, one, name), one.sure)
+        doubted = any(self._raised(about, name, why) == one.note for why in ("hedged", "low_confidence"))
+        fields[name] = Held(value, one.standing, self._witness(note, one, name), one.sure, doubted)
         return fields[name]
+
+    def _raised(self, about: str, name: str, why: Why) -> int | None:
+        """The note that raised the question about the field, if that is open."""
+        question = self.questions.get((about, name, why))
+        return question.evidence[-1].note if question else None
 
     def _may_stand(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None = None) -> bool:
         """Whether a value may stand beside the old one; asks what it leaves open and closes what it settles."""
@@ -199,9 +207,10 @@ class Draft:
         """The questions that a value which stands closes, and those that it leaves open."""
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
         unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
-        waited = self._waits(one, about, name)
+        waited = self._waits(one, about, name) or (old is not None and old.doubted and old.witness.note != one.note)
         same = name not in SEVERAL or "corrects" in one.standing
-        answers = same and not unsure and self._answered(one, about, name, value)
+        other = name in SIGHTED and old is not None and old.value == value and not old.doubted
+        answers = same and not unsure and not other and self._answered(one, about, name, value)
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
@@ -231,9 +240,8 @@ class Draft:
 
     def _misheard(self, one: Reading, about: str, name: str) -> bool:
         """Whether another note's sound raised a question about the field."""
-        question = self.questions.get((about, name, "low_confidence"))
-        raised = question.evidence[-1].note if question else one.note
-        return raised != one.note and bool(self.taken[raised][0].words)
+        raised = self._raised(about, name, "low_confidence")
+        return raised not in (None, one.note) and bool(self.taken[raised or 0][0].words)
 
     def _answered(self, one: Reading, about: str, name: str, value: Any) -> bool:
         """Closes the questions that the value answers; whether there was one, and another note had raised it.

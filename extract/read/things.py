@@ -25,6 +25,8 @@ class Held:
     witness: Evidence
     sure: float = 1.0
     """Of the reading, however badly it was heard."""
+    doubted: bool = False
+    """Whether it raised a question when it was told."""
 
 
 @dataclass

@@ -287,3 +287,19 @@ def test_a_structures_elevation_with_no_rod_is_no_level():
     record = read("Basin one rim is 99.40.")
     assert record.levels == []
     assert record.structures[0].rim_ft == 99.40
+
+
+def rods_asked_about(*texts):
+    return [each.about for each in assemble([Note(text=text) for text in texts]).questions if each.field == "rod_ft"]
+
+
+def test_a_doubted_sight_told_again_beside_another_on_the_same_point_is_settled():
+    said = ["Benchmark is 100, backsight on it 4.32.", "Foresight back on the benchmark, maybe 4.32."]
+    assert "benchmark" in rods_asked_about(*said)
+    again = "Backsight on the benchmark is 4.32. Foresight back on the benchmark is 4.32."
+    assert "benchmark" not in rods_asked_about(*said, again)
+
+
+def test_one_sight_told_again_settles_nothing_of_the_other():
+    said = ["Benchmark is 100, backsight on it 4.32.", "Foresight back on the benchmark, maybe 4.35."]
+    assert "benchmark" in rods_asked_about(*said, "Backsight on the benchmark is 4.32.")
