@@ -21,13 +21,13 @@ LOCATED = SHOWN | {"cover_in", "ties", "crossings", "rim_ft", "invert_in_ft", "i
 
 
 class NotSettledError(FallbookError):
-    """A client's copy was asked for, and something stands in its way: a line each in `lines`."""
+    """A document (`the client's copy`) was asked for, and something stands in its way: a line each in `lines`."""
 
-    def __init__(self, job: str, lines: list[str]) -> None:
+    def __init__(self, job: str, lines: list[str], document: str) -> None:
         self.lines = lines
         many = len(lines) != 1
         super().__init__(
-            f"{job}: {len(lines)} point{'s' if many else ''} to settle before the client's copy; answer questions "
+            f"{job}: {len(lines)} point{'s' if many else ''} to settle before {document}; answer questions "
             f"with: fallbook ask {job}; a failed check with: fallbook accept {job}; or make a draft with: --draft"
         )
 
@@ -36,7 +36,7 @@ def unsettled(closeout: Closeout, fields: Set[str] = SHOWN) -> list[str]:
     """A line for each question about one of those fields, or about what a slope rests on, and for each failed check
     that the firm has not answered."""
     record, language = closeout.record, closeout.language
-    doubts = Doubts(record, language)
+    doubts = Doubts(record, language, closeout.notes)
     slopes = {each.number for run in record.runs for each in doubts.on_run_slope(run)}
     open_ = [each for each in doubts.all if _shown(each, fields) or each.number in slopes]
     asked = [told("doubt", "line", language, about=doubts.subject(each), why=each.why) for each in open_]
