@@ -51,6 +51,26 @@ def test_its_summary_is_short_and_plain(closeout):
     assert textstat.flesch_kincaid_grade(words) <= HIGHEST_GRADE
 
 
+@pytest.mark.parametrize(
+    ("lengths", "told"),
+    [
+        ([40.33, 40.0], "in all 80 ft 4 in"),
+        ([14.666667, 34.67, 31.0], "in all 80 ft 4 in"),
+        ([73.5], "in all 73 ft 6 in"),
+        ([12.4], "in all 12 ft 4 3/4 in"),
+        ([40.0], "in all 40 ft"),
+    ],
+)
+def test_the_length_of_all_pipe_is_in_feet_and_inches(closeout, lengths, told):
+    runs = [
+        Run(label=f"R-{number}", state="installed", length_ft=length, evidence=[])
+        for number, length in enumerate(lengths, 1)
+    ]
+    record = closeout.record.model_copy(update={"runs": runs})
+    built = dict(summary(gather(for_client(closeout.model_copy(update={"record": record})))))["What we built"][0]
+    assert f"{told}." in built
+
+
 def test_what_is_counted_and_explained_is_english(closeout):
     kinds = ["junction_box", "junction_box", "area_drain"]
     structures = [
