@@ -35,8 +35,6 @@ LONG_SUMMARY = 950
 """Characters of a summary beside which the photo on the first page is made lower, so that both stay on it."""
 PHOTO_FIRST, PHOTO_FIRST_LOW, LOGO_TAKES = 2.3, 1.7, 0.85
 """Inches: that photo's height, the lower one, and what a logo above takes from either."""
-EIGHTHS = 96
-"""Of an inch in a foot: a client reads a total in feet and inches, in whatever the lengths were told."""
 IN_USE = ("installed", "existing")
 
 
@@ -125,7 +123,7 @@ def _built(facts: Facts) -> Iterator[str]:
     record, language, say = facts.record, facts.language, partial(told, "summary", language=facts.language)
     pipe = [run.length_ft for run in record.runs if run.state == "installed"]
     long = [length for length in pipe if known(length)]
-    total = words.short_length(round(sum(long) * EIGHTHS) / EIGHTHS, language) if long and len(long) == len(pipe) else ""
+    total = words.nearest_length(sum(long), language) if long and len(long) == len(pipe) else ""
     built = any(each.state == "installed" for each in things(record))
     put_in = "put_in_nothing" if not built else "put_in_long" if total else "put_in"
     kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]

@@ -108,9 +108,7 @@ def check_depths(record: Record, points: dict[str, Height], policy: Policy) -> l
     return [item for run in record.runs if in_place(run) for item in _of_run(run, structures, points, policy)]
 
 
-def _of_run(
-    run: Run, structures: dict[str, Structure], points: dict[str, Height], policy: Policy
-) -> list[Finding]:
+def _of_run(run: Run, structures: dict[str, Structure], points: dict[str, Height], policy: Policy) -> list[Finding]:
     top, ends, least = top_of(run), covered_ends(run, points, structures), least_end(run, points, structures)
     if top is None or least is None:
         return []

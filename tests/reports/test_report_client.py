@@ -59,6 +59,7 @@ def test_its_summary_is_short_and_plain(closeout):
         ([73.5], "in all 73 ft 6 in"),
         ([12.4], "in all 12 ft 4 3/4 in"),
         ([40.0], "in all 40 ft"),
+        ([1e308, 1e308], "in all not recorded"),
     ],
 )
 def test_the_length_of_all_pipe_is_in_feet_and_inches(closeout, lengths, told):
@@ -248,7 +249,9 @@ def locate_text(closeout, tmp_path, cover, language="en", **basin):
     run = Run(label="R-1", from_="CB-1", to="OUT-1", state="installed", nominal_in=4, cover_in=cover, evidence=[])
     structures = [
         Structure(label="CB-1", kind="catch_basin", state="installed", evidence=[], **basin),
-        Structure(label="OUT-1", kind="daylight_outlet", state="installed", rim_ft=98.0, invert_in_ft=98.0, evidence=[]),
+        Structure(
+            label="OUT-1", kind="daylight_outlet", state="installed", rim_ft=98.0, invert_in_ft=98.0, evidence=[]
+        ),
     ]
     record = closeout.record.model_copy(update={"runs": [run], "structures": structures, "levels": []})
     made = closeout.model_copy(update={"record": record, "language": language})

@@ -103,7 +103,11 @@ def test_a_doubt_says_what_was_heard(question: Question, text: str) -> None:
     ("language", "heard", "text"),
     [
         ("en", None, "being confirmed: what was written can be read in more than one way (written as “about 9”)"),
-        ("es", None, "se está confirmando: lo que se escribió se puede leer de más de una manera (se escribió “about 9”)"),
+        (
+            "es",
+            None,
+            "se está confirmando: lo que se escribió se puede leer de más de una manera (se escribió “about 9”)",
+        ),
         ("en", "about nine", "being confirmed: the recording is not clear (heard as “about 9”)"),
         ("es", "about nine", "se está confirmando: no se oye claro (se oyó “about 9”)"),
     ],
