@@ -260,7 +260,7 @@ def report(
     open_points = unsettled(book.bare(today(), listed_in), fields) if reader != "record" else []
     if open_points and not draft:
         book.keep()
-        raise NotSettledError(name, open_points)
+        raise NotSettledError(name, open_points, "the locate sheet" if reader == "locate" else "the client's copy")
     drawings: list[Drawing] = []
     if reader == "locate":  # which shows no photo
         made_from = book.bare(today(), written_in)

@@ -123,7 +123,7 @@ def _built(facts: Facts) -> Iterator[str]:
     record, language, say = facts.record, facts.language, partial(told, "summary", language=facts.language)
     pipe = [run.length_ft for run in record.runs if run.state == "installed"]
     long = [length for length in pipe if known(length)]
-    total = words.short_length(round(sum(long), 2), language) if long and len(long) == len(pipe) else ""
+    total = words.nearest_length(sum(long), language) if long and len(long) == len(pipe) else ""
     built = any(each.state == "installed" for each in things(record))
     put_in = "put_in_nothing" if not built else "put_in_long" if total else "put_in"
     kinds = [each.kind for each in record.structures if each.kind and each.state in IN_USE]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import reduce
 from textwrap import shorten
 
-from extract.record import BENCHMARK, Entry, Evidence, Language, Question, Record, Run, Structure
+from extract.record import BENCHMARK, Entry, Evidence, Language, Note, Question, Record, Run, Structure
 from reports.words import LABEL, form, load, place, plain, sentence, thing, things, told, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
@@ -45,6 +45,8 @@ class Doubt:
     labels: frozenset[str]
     fields: frozenset[str] | None
     language: Language = "en"
+    typed: bool = False
+    """Whether all notes that it comes from were typed: there is no recording to be unclear."""
 
     @property
     def why(self) -> str:
@@ -57,13 +59,13 @@ class Doubt:
             return self._told("two_heard", self._either(choices, "later"))
         if ask.why == "implausible":
             return self._told("implausible")
-        said = "twice" if ask.why == "conflict" else "unclear"
+        said = "twice" if ask.why == "conflict" else "two_ways" if self.typed else "unclear"
         return self._told(f"{said}_or" if choices else said, self._either(choices, "or"))
 
     def _told(self, key: str, choices: str = "") -> str:
         said = self.question.heard
         shown = shorten(said, LONGEST, placeholder=" …") if said else ""
-        heard = told("doubt", "heard", self.language, words=shown) if said else ""
+        heard = told("doubt", "written" if self.typed else "heard", self.language, words=shown) if said else ""
         return told("doubt", key, self.language, heard=heard, choices=choices)
 
     def _either(self, choices: Sequence[str], how: str) -> str:
@@ -71,12 +73,12 @@ class Doubt:
 
 
 class Doubts:
-    """All open questions of a record, numbered from 1 in its order."""
+    """All open questions of a record, numbered from 1 in its order; `notes` are those that it was computed from."""
 
-    def __init__(self, record: Record, language: Language = "en") -> None:
-        self.record, self.language = record, language
+    def __init__(self, record: Record, language: Language = "en", notes: Sequence[Note] = ()) -> None:
+        self.record, self.language, self.notes = record, language, notes
         doubts = (self._doubt(number, question) for number, question in enumerate(record.questions, 1))
-        self.all = [replace(doubt, language=language) for doubt in doubts]
+        self.all = [replace(doubt, language=language, typed=self._typed(doubt.question)) for doubt in doubts]
 
     def _doubt(self, number: int, question: Question) -> Doubt:
         known = {entry.label for entry in things(self.record)}
@@ -96,6 +98,10 @@ class Doubts:
             labels = {entry.label for entry in things(self.record) if said & {item.note for item in entry.evidence}}
             fields = None
         return Doubt(number, question, frozenset(labels), fields)
+
+    def _typed(self, question: Question) -> bool:
+        told_in = [self.notes[item.note] for item in question.evidence if 0 <= item.note < len(self.notes)]
+        return bool(told_in) and all(note.heard is None for note in told_in)
 
     def _carries_the_datum(self, question: Question) -> bool:
         # A backsight sets the height of the instrument, so a doubt about it is a doubt about every elevation.

@@ -159,7 +159,7 @@ def gather(closeout: Closeout) -> Facts:
     places = {id(level): place for place, level in enumerate(record.levels)}
     return Facts(
         closeout=closeout,
-        doubts=Doubts(record, closeout.language),
+        doubts=Doubts(record, closeout.language, closeout.notes),
         slopes=run_slopes(record, closeout.job.company.policy),
         heights=heights(record),
         readings={places[id(reading.level)]: reading for reading in reduce_levels(record)},

@@ -18,6 +18,10 @@ from reports.words import NOT_RECORDED, counted, joined, plain, sentence, thing,
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+PHOTO, LOGO_TAKES = 2.9, 0.85
+"""Inches: the height of the cover's photo, and what a logo above takes from it. With these the contents stay on that
+page, with room for four lines more than the shortest cover has."""
+
 
 def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
     """Firm, client, site and date, the job in one line, the best photo, and what is in the report."""
@@ -43,7 +47,9 @@ def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
     photo = best_photo(facts.closeout.photos)
     if photo:
         what = f"Photo {photo.number}, shown again with the others in this report."
-        paper.banner(photo.jpeg, alt=f"The work. {what}", caption=what, height=3.3)
+        paper.banner(
+            photo.jpeg, alt=f"The work. {what}", caption=what, height=PHOTO - (LOGO_TAKES if company.logo_png else 0)
+        )
     paper.text("In this report", "Box Title")
     paper.contents(contents)
 

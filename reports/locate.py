@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from extract.check.depths import least_end
 from extract.check.safety import caution_named
 from extract.places.measures import IN_GROUND
 from extract.record import Issue, Language, Run, Structure
@@ -23,6 +24,8 @@ BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
 PLAN_HEIGHT = 4.0
 """Inches."""
+SAME_IN = 0.05
+"""Depths closer than that print as the same tenth of an inch."""
 
 
 def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequence[str] = ()) -> bytes:
@@ -85,19 +88,41 @@ def _what(entry: Structure | Run, language: Language) -> str:
 
 
 def _deep(entry: Structure | Run, facts: Facts) -> str:
-    """How deep the pipe lies: as told, of a structure also by the heights of its rim and its lowest invert."""
-    language, unknown = facts.language, form("not_recorded", facts.language)
-    if isinstance(entry, Run):
-        cover = words.inches(entry.cover_in, language)
-        return told("locate", "cover", language, depth=cover) if known(entry.cover_in) else unknown
-    if known(entry.invert_depth_in):
-        return told("locate", "below", language, depth=words.inches(entry.invert_depth_in, language))
-    rim = facts.level(entry, "rim_ft")
-    inverts = [height for each in INVERTS if known(height := facts.level(entry, each))]
-    if not known(rim) or not inverts:
-        return unknown
-    depth = form("inches", language, words.number(12 * (rim - min(inverts)), 1))
-    return told("locate", "below_by_levels", language, depth=depth)
+    """How deep the pipe lies: the least of what was told and of what the heights at the run's ends, or of a structure's
+    rim and lowest invert, give. Where that is less than was told both stand, as somebody digs by it."""
+    return _cover(entry, facts) if isinstance(entry, Run) else _below(entry, facts)
+
+
+def _cover(run: Run, facts: Facts) -> str:
+    language, say = facts.language, partial(told, "locate", language=facts.language)
+    structures = {each.label: each for each in facts.record.structures}
+    least = least_end(run, dict(facts.heights), structures)
+    cover = run.cover_in if known(run.cover_in) else None
+    if least is None or (cover is not None and cover <= least.cover_in + SAME_IN):
+        return form("not_recorded", language) if cover is None else say("cover", depth=words.inches(cover, language))
+    key = "no_cover" if least.cover_in < SAME_IN else "cover_at_most" if least.stand_in else "cover_by_levels"
+    return _beside_told(say(key, depth=_tenth(least.cover_in, language), place=least.label), cover, language)
+
+
+def _below(structure: Structure, facts: Facts) -> str:
+    language, say, depth = facts.language, partial(told, "locate", language=facts.language), structure.invert_depth_in
+    depth = depth if known(depth) else None
+    rim = facts.level(structure, "rim_ft")
+    inverts = [height for each in INVERTS if known(height := facts.level(structure, each))]
+    by_levels = 12 * (rim - min(inverts)) if known(rim) and inverts else None
+    if by_levels is None or (depth is not None and depth <= by_levels + SAME_IN):
+        return form("not_recorded", language) if depth is None else say("below", depth=words.inches(depth, language))
+    return _beside_told(say("below_by_levels", depth=_tenth(by_levels, language)), depth, language)
+
+
+def _beside_told(by_levels: str, said: float | None, language: Language) -> str:
+    if said is None:
+        return by_levels
+    return told("locate", "and_told", language, by_levels=by_levels, depth=words.inches(said, language))
+
+
+def _tenth(depth: float, language: Language) -> str:
+    return form("inches", language, words.number(depth, 1))
 
 
 def _near(entry: Structure | Run, facts: Facts) -> str:

@@ -111,6 +111,7 @@ class Paper:
         """Links to headings, as (anchor, title). They hold no page numbers, which only the word processor knows."""
         table = self._doc.add_table(rows=1, cols=columns)
         self._columns(table, [self._width / columns] * columns)
+        self._flag(table.rows[0], "w:cantSplit")
         share = -(-len(entries) // columns)
         for index, cell in enumerate(table.rows[0].cells):
             for place, (anchor, title) in enumerate(entries[index * share : (index + 1) * share]):

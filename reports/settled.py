@@ -25,13 +25,13 @@ TO_SCALE = {"ties", "crossings", "fittings", "pipe", "length_ft", "stations_ft",
 
 
 class NotSettledError(FallbookError):
-    """A client's copy was asked for, and something stands in its way: a line each in `lines`."""
+    """A document (`the client's copy`) was asked for, and something stands in its way: a line each in `lines`."""
 
-    def __init__(self, job: str, lines: list[str]) -> None:
+    def __init__(self, job: str, lines: list[str], document: str) -> None:
         self.lines = lines
         many = len(lines) != 1
         super().__init__(
-            f"{job}: {len(lines)} point{'s' if many else ''} to settle before the client's copy; answer questions "
+            f"{job}: {len(lines)} point{'s' if many else ''} to settle before {document}; answer questions "
             f"with: fallbook ask {job}; a failed check with: fallbook accept {job}; or make a draft with: --draft"
         )
 

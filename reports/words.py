@@ -165,6 +165,11 @@ def short_length(value: float | None, language: Language = "en") -> str:
     return _feet_inches(value, language) or feet(number(value), language)
 
 
+def nearest_length(value: float, language: Language = "en") -> str:
+    """The same to the nearest eighth of an inch, in feet and inches: `80 ft 4 in` for 80.33. [ft]"""
+    return short_length(round(value * 96) / 96 if abs(value) < HUGE else value, language)
+
+
 def feet(figure: str, language: Language = "en") -> str:
     """A figure written already, in feet: `12.37 ft`."""
     return form("foot" if figure == "1" else "feet", language, figure)

@@ -55,6 +55,19 @@ def top_of(run: Run) -> Top | None:
     return Top((dimensions.od_in.value + inside.inside_in) / 2, False, dimensions.od_in.citation())
 
 
+def covered_ends(run: Run, points: dict[str, Height], structures: dict[str, Structure]) -> list[End]:
+    """The ends of the run whose rim and invert are known to compare, save open ones, which say nothing of the run;
+    none where no size was said."""
+    top = top_of(run)
+    ends = [] if top is None else ends_of(run, top, points)
+    return [end for end in ends if end.label not in structures or structures[end.label].kind not in OPEN_ENDS]
+
+
+def least_end(run: Run, points: dict[str, Height], structures: dict[str, Structure]) -> End | None:
+    """That of them with the least over the pipe."""
+    return min(covered_ends(run, points, structures), key=lambda end: end.cover_in, default=None)
+
+
 def least_by_ends(
     run: Run, points: dict[str, Height], structures: dict[str, Structure], policy: Policy
 ) -> tuple[float, list[Evidence]] | None:
@@ -62,10 +75,7 @@ def least_by_ends(
 
     Readings are given their error. None where no end has both, and at an open end, which says nothing of the run.
     """
-    top = top_of(run)
-    ends = [] if top is None else ends_of(run, top, points)
-    ends = [end for end in ends if end.label not in structures or structures[end.label].kind not in OPEN_ENDS]
-    least = min(ends, key=lambda end: end.cover_in, default=None)
+    least = least_end(run, points, structures)
     return None if least is None else (least.cover_in + taped_give(policy), least.evidence)
 
 
@@ -94,16 +104,15 @@ def check_depths(record: Record, points: dict[str, Height], policy: Policy) -> l
 
     More said than there is at an end is `attention`; a pipe whose top would stand above the rim is `fail`.
     """
-    open_ends = {each.label for each in record.structures if each.kind in OPEN_ENDS}
-    return [item for run in record.runs if in_place(run) for item in _of_run(run, open_ends, points, policy)]
+    structures = {each.label: each for each in record.structures}
+    return [item for run in record.runs if in_place(run) for item in _of_run(run, structures, points, policy)]
 
 
-def _of_run(run: Run, open_ends: set[str], points: dict[str, Height], policy: Policy) -> list[Finding]:
-    top = top_of(run)
-    ends = [end for end in ends_of(run, top, points) if end.label not in open_ends] if top else []
-    if top is None or not ends:
+def _of_run(run: Run, structures: dict[str, Structure], points: dict[str, Height], policy: Policy) -> list[Finding]:
+    top, ends, least = top_of(run), covered_ends(run, points, structures), least_end(run, points, structures)
+    if top is None or least is None:
         return []
-    cover, least = known(run.cover_in), min(ends, key=lambda end: end.cover_in)
+    cover = known(run.cover_in)
     give = taped_give(policy)
     good = (0 if cover is None else cover) <= least.cover_in + give + 1e-9
     sources = [policy.source("depth_in", "reading_ft"), *([top.source] if top.source else [])]

@@ -21,8 +21,6 @@ AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_
 SHOWS_BUILT = AS_BUILT | {"invert_depth_in", "fittings", "pieces_ft", "stations_ft"}
 OF_ENTRIES = {"rod_ft", "elevation_ft", "duration_s", "flow_gpm"}
 """Told again, the later of two stands."""
-SIGHTED = {"rod_ft", "elevation_ft"}
-"""Fields of which two sights on one point hold one each: telling the one again answers nothing about the other."""
 BESIDE = {"cover_in", "pieces_ft", "stations_ft"}
 """Fields of which two values are no conflict."""
 BELOW_ZERO = re.compile(r"\b(?:minus|negative)[ \t]*$|(?:^|[a-z] )[-\u2212]$", re.IGNORECASE)
@@ -209,7 +207,8 @@ class Draft:
         unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
         waited = self._waits(one, about, name) or (old is not None and old.doubted and old.witness.note != one.note)
         same = name not in SEVERAL or "corrects" in one.standing
-        other = name in SIGHTED and old is not None and old.value == value and not old.doubted
+        # of two sights on one point, the one told again answers nothing about the other
+        other = name == "rod_ft" and old is not None and old.value == value and not old.doubted
         answers = same and not unsure and not other and self._answered(one, about, name, value)
         confirms = waited and old is not None and old.value == value
         settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from urllib.parse import unquote, urlsplit, urlunsplit
+
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
+from starlette.routing import Match
 
 from logger.clean import clean
 from logger.jobs import NAME
@@ -47,11 +50,25 @@ def enter(request: Request, form: Form) -> Response:
 
 
 def speak(request: Request, form: Form) -> Response:
-    """Choose the page's language."""
-    answer = RedirectResponse(request.url_for("jobs"), 303)
+    """Choose the page's language, and go back to where it was chosen."""
+    answer = RedirectResponse(_before(request) or request.url_for("jobs"), 303)
     if form.get("language") in LANGUAGES:
         answer.set_cookie(CHOSEN, form["language"], max_age=10**8, samesite="strict")
     return answer
+
+
+def _before(request: Request) -> str:
+    """The path and query of the page of ours that asked for this one; empty where there is none that can be shown."""
+    try:
+        came = urlsplit(request.headers.get("referer", ""))
+    except ValueError:
+        return ""
+    ours = (came.scheme, came.netloc) == (request.url.scheme, request.url.netloc)
+    if not ours or came.path.startswith("//") or "\\" in came.path:  # a browser would read these as another host
+        return ""
+    asked = {"type": "http", "method": "GET", "path": unquote(came.path), "root_path": "", "headers": []}
+    there = any(route.matches(asked)[0] is Match.FULL for route in request.app.routes)
+    return urlunsplit(("", "", came.path, came.query, "")) if there else ""
 
 
 def _wrong(request: Request) -> Response:

@@ -33,6 +33,14 @@ def test_the_client_s_copy_waits_until_what_it_shows_is_settled(fallbook, job, t
     assert path.exists()
 
 
+def test_the_locate_sheet_that_waits_is_called_by_its_name(fallbook, job, tmp_path):
+    fallbook("say", job, "Run one is in, maybe 40 feet of SDR 35, from basin one to basin two.", "--at", "10:00")
+    code, _, err = fallbook("report", job, "--for", "locate", "-o", tmp_path / "r.docx")
+    assert code == 1
+    assert "to settle before the locate sheet; answer" in err
+    assert "client's copy" not in err
+
+
 def read(path):
     return "\n".join(each.text for each in Document(path).paragraphs)
 

@@ -52,6 +52,27 @@ def test_its_summary_is_short_and_plain(closeout):
     assert textstat.flesch_kincaid_grade(words) <= HIGHEST_GRADE
 
 
+@pytest.mark.parametrize(
+    ("lengths", "told"),
+    [
+        ([40.33, 40.0], "in all 80 ft 4 in"),
+        ([14.666667, 34.67, 31.0], "in all 80 ft 4 in"),
+        ([73.5], "in all 73 ft 6 in"),
+        ([12.4], "in all 12 ft 4 3/4 in"),
+        ([40.0], "in all 40 ft"),
+        ([1e308, 1e308], "in all not recorded"),
+    ],
+)
+def test_the_length_of_all_pipe_is_in_feet_and_inches(closeout, lengths, told):
+    runs = [
+        Run(label=f"R-{number}", state="installed", length_ft=length, evidence=[])
+        for number, length in enumerate(lengths, 1)
+    ]
+    record = closeout.record.model_copy(update={"runs": runs})
+    built = dict(summary(gather(for_client(closeout.model_copy(update={"record": record})))))["What we built"][0]
+    assert f"{told}." in built
+
+
 def test_what_is_counted_and_explained_is_english(closeout):
     kinds = ["junction_box", "junction_box", "area_drain"]
     structures = [
@@ -237,9 +258,69 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     )  # fmt: skip
     paths = write_closeout(closeout.model_copy(update={"record": record}), tmp_path / "it.docx", reader="locate")
     text = text_of(paths[0].read_bytes())
-    assert "at least 14 in over the pipe" in text
+    assert "about 11.5 in over the pipe at CB-2 by the levels; 14 in told" in text
     assert "pipe 18 in below the top" in text
     assert "pipe 17.4 in below the top, by the levels" in text
     assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
+
+
+def locate_text(closeout, tmp_path, cover, language="en", **basin):
+    """The sheet of one run of 4 in pipe from basin CB-1 to an outlet, with that cover told."""
+    run = Run(label="R-1", from_="CB-1", to="OUT-1", state="installed", nominal_in=4, cover_in=cover, evidence=[])
+    structures = [
+        Structure(label="CB-1", kind="catch_basin", state="installed", evidence=[], **basin),
+        Structure(
+            label="OUT-1", kind="daylight_outlet", state="installed", rim_ft=98.0, invert_in_ft=98.0, evidence=[]
+        ),
+    ]
+    record = closeout.record.model_copy(update={"runs": [run], "structures": structures, "levels": []})
+    made = closeout.model_copy(update={"record": record, "language": language})
+    return text_of(write_closeout(made, tmp_path / "it.docx", reader="locate")[0].read_bytes())
+
+
+@pytest.mark.parametrize(
+    ("cover", "invert", "language", "told"),
+    [
+        (18, 98.9, "en", "about 9.2 in over the pipe at CB-1 by the levels; 18 in told"),
+        (18, 98.9, "es", "unas 9.2 pulg de tierra sobre el tubo en CB-1, según la nivelación; se dijo 18 pulg"),
+        (None, 98.9, "en", "about 9.2 in over the pipe at CB-1 by the levels"),
+        (6, 98.9, "en", "at least 6 in over the pipe"),
+        (18, 99.9, "en", "no cover over the pipe at CB-1 by the levels; 18 in told"),
+    ],
+)
+def test_the_sheet_tells_the_least_cover_of_what_was_told_and_what_the_levels_give(
+    closeout, tmp_path, cover, invert, language, told
+):
+    text = locate_text(closeout, tmp_path, cover, language, rim_ft=100.0, invert_out_ft=invert)
+    assert told in text.split("\n")
+
+
+def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeout, tmp_path):
+    run = Run(label="R-1", from_="CO-1", to="CB-1", state="installed", nominal_in=4, cover_in=18, evidence=[])
+    basin = Structure(
+        label="CB-1", kind="catch_basin", state="installed", rim_ft=100.0, invert_out_ft=98.9, evidence=[]
+    )
+    record = closeout.record.model_copy(update={"runs": [run], "structures": [basin], "levels": []})
+    made = closeout.model_copy(update={"record": record})
+    text = text_of(write_closeout(made, tmp_path / "it.docx", reader="locate")[0].read_bytes())
+    assert "at the most 9.2 in over the pipe at CB-1 by the levels; 18 in told" in text
+
+
+def test_the_sheet_tells_the_lesser_depth_of_a_structure_too(closeout, tmp_path):
+    text = locate_text(closeout, tmp_path, None, rim_ft=100.0, invert_out_ft=98.9, invert_depth_in=18)
+    assert "pipe 13.2 in below the top, by the levels; 18 in told" in text
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", "of gas, electric, water or other lines it shows only those that the crew met and told of"),
+        ("es", "de las líneas de gas, luz, agua u otras muestra solo las que la cuadrilla encontró y dijo"),
+    ],
+)
+def test_the_sheet_says_that_it_shows_only_the_lines_that_were_met(closeout, tmp_path, language, told):
+    text = locate_text(closeout, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9)
+    assert told in text
+    assert "811" in text

@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import hashlib
 import io
+import shutil
+import subprocess
 import zipfile
 from datetime import date, datetime
 from pathlib import Path
@@ -11,7 +13,7 @@ import pytest
 from docx import Document
 from docx.oxml.ns import qn
 from docx.table import Table
-from PIL import ImageFont
+from PIL import Image, ImageFont
 
 from extract.check import check
 from extract.check.accepted import with_acceptances
@@ -39,6 +41,7 @@ def said(**notes: int) -> list[Evidence]:
     return [Evidence(note=note, quote="so it was said", confidence=1, field=field) for field, note in notes.items()]
 
 
+LOGO = (Path(__file__).parents[2] / "sample_logs" / "logo.png").read_bytes()
 HEADINGS = [
     "1  Summary",
     "2  What was built",
@@ -489,3 +492,31 @@ def test_a_failure_that_was_accepted_is_no_longer_counted_as_open(closeout: Clos
     told = Report(changed(closeout, record=record, findings=findings), tmp_path).styled("List Bullet")
     assert "1 point not as it should be (see the section on checks)." in told
     assert "1 accepted: not as it should be, and left so for a reason (see the section on checks)." in told
+
+
+@pytest.mark.outside
+@pytest.mark.skipif(
+    shutil.which("soffice") is None or shutil.which("pdftotext") is None,
+    reason="Debian packages libreoffice-writer and poppler-utils are not installed",
+)
+@pytest.mark.parametrize("logo", [b"", LOGO])
+def test_the_cover_holds_the_contents_whole_with_a_logo_and_long_lines_too(
+    closeout: Closeout, tmp_path: Path, logo: bytes
+) -> None:
+    crew = ["Marla Voss", "Teo Brandt", "Ines Calder", "Rufus Ashdown", "Wilhelmina Thornbury", "Octavian Merriweather"]
+    company = closeout.job.company.model_copy(update={"logo_png": logo, "crew": crew})
+    picture = io.BytesIO()
+    Image.new("RGB", (1600, 1200), (120, 120, 90)).save(picture, "JPEG")
+    photo = closeout.photos[1].model_copy(update={"jpeg": picture.getvalue()})
+    more = ["cleanout", "junction_box", "area_drain", "dry_well", "popup_outlet"]
+    built = [Structure(label=f"S-{at}", kind=kind, state="installed", evidence=[]) for at, kind in enumerate(more)]
+    record = closeout.record.model_copy(update={"structures": [*closeout.record.structures, *built]})
+    job = closeout.job.model_copy(update={"company": company})
+    made = closeout.model_copy(update={"job": job, "record": record, "photos": [photo]})
+    report = write_closeout(made, tmp_path / "report.docx")[0]
+    office = ["soffice", f"-env:UserInstallation={(tmp_path / 'office').as_uri()}", "--headless"]
+    subprocess.run([*office, "--convert-to", "pdf", "--outdir", tmp_path, report], check=True, capture_output=True)
+    told = subprocess.run(["pdftotext", tmp_path / "report.pdf", "-"], check=True, capture_output=True, text=True)
+    first, second, *_ = told.stdout.split("\f")
+    assert [title for title in HEADINGS if " ".join(title.split()) not in " ".join(first.split())] == []
+    assert "What was installed" in second

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from extract.check import check
-from extract.record import Evidence, Finding, Level, Question, Record, Run, Structure, Test
+from extract.record import Evidence, Finding, Language, Level, Note, Question, Record, Run, Structure, Test
 from reports.doubts import Doubts
 from reports.facts import gather
 from reports.job import Closeout
@@ -97,6 +97,31 @@ def test_a_slope_worked_out_bears_the_doubts_of_what_it_hangs_on() -> None:
 def test_a_doubt_says_what_was_heard(question: Question, text: str) -> None:
     doubts = asked(question)
     assert doubts.mark(doubts.all[0]).words == text
+
+
+@pytest.mark.parametrize(
+    ("language", "heard", "text"),
+    [
+        ("en", None, "being confirmed: what was written can be read in more than one way (written as “about 9”)"),
+        (
+            "es",
+            None,
+            "se está confirmando: lo que se escribió se puede leer de más de una manera (se escribió “about 9”)",
+        ),
+        ("en", "about nine", "being confirmed: the recording is not clear (heard as “about 9”)"),
+        ("es", "about nine", "se está confirmando: no se oye claro (se oyó “about 9”)"),
+    ],
+)
+def test_what_was_typed_is_no_recording(language: Language, heard: str | None, text: str) -> None:
+    ask = Question(about="R-1", field="length_ft", heard="about 9", why="hedged", evidence=said(length_ft=0))
+    (doubt,) = Doubts(Record(questions=[ask]), language, [Note(text="about 9", heard=heard)]).all
+    assert doubt.why == text
+
+
+def test_what_was_typed_and_may_be_two_figures_names_both() -> None:
+    ask = Question(about="R-1", field="length_ft", choices=[9, 19], why="hedged", evidence=said(length_ft=0))
+    (doubt,) = Doubts(Record(questions=[ask]), "en", [Note(text="9 or 19")]).all
+    assert doubt.why.endswith("can be read in more than one way; it may be 9 ft or 19 ft")
 
 
 def test_a_number_that_a_finding_contradicts_is_marked_too(closeout: Closeout) -> None:

@@ -121,6 +121,33 @@ def test_the_page_speaks_the_browser_s_language_or_the_one_chosen(client):
     assert "Trabajos" in client.get("/").text
 
 
+@pytest.mark.parametrize(
+    ("referer", "to"),
+    [
+        (f"http://{HOST}/jobs/j/questions?id=q1#x", "/jobs/j/questions?id=q1"),
+        (f"http://{HOST}/jobs/j/record/R-1", "/jobs/j/record/R-1"),
+        (f"http://{HOST}/devices", "/devices"),
+        (f"http://{HOST}/", "/"),
+        (f"http://{HOST}/jobs/j/undo", None),  # which only a form asks for
+        (f"http://{HOST}/nowhere", None),
+        (f"http://{HOST}//evil.example/jobs/j", None),
+        (f"http://{HOST}/\\evil.example", None),
+        (f"http://{HOST}.evil.example/jobs/j/day", None),
+        (f"http://{HOST}@evil.example/jobs/j/day", None),
+        (f"https://{HOST}/jobs/j/day", None),
+        ("http://evil.example/jobs/j/day", None),
+        ("http://[", None),
+        ("javascript:alert(1)", None),
+        ("", None),
+    ],
+)
+def test_the_language_is_chosen_without_leaving_the_page(client, referer, to):
+    headers = {"referer": referer} if referer else {}
+    answer = client.post("/language", data={"language": "es"}, headers=headers, follow_redirects=False)
+    assert answer.status_code == 303
+    assert answer.headers["location"] == (to or f"http://{HOST}/")
+
+
 def test_what_went_wrong_bears_its_language(client):
     client.post("/language", data={"language": "es"})
     assert '<p role="alert">no hay ninguna página /nowhere</p>' in client.get("/nowhere").text
