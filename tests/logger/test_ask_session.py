@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from extract.record import Note
-from logger import ask, changes, cli, jobs, player
+from extract.record import Note, Question
+from logger import ask, changes, cli, in_spanish, jobs, player
 from logger.book import Book
 from logger.reply import reply
 from logger.store import open_store
@@ -482,3 +482,13 @@ def test_a_field_without_its_value_is_told_how_to_go_on(fallbook, doings):
 )
 def test_refusals_name_fields_as_people_do(fallbook, job, words, line):
     assert fallbook("amend", job, *words) == (2, "", f"fallbook: {line}\n")
+
+
+def test_pieces_are_asked_for_in_plain_words_and_taken_one_by_one(fallbook, job):
+    question = Question(about="R-1", field="pieces_ft", why="low_confidence", evidence=[])
+    assert [ask.question_text(record(), question), in_spanish.question_text("R-1", "pieces_ft")] == [
+        "How long is each piece of run 1?",
+        "¿Cuánto mide cada pieza del tramo 1?",
+    ]
+    assert "10 ft, 10 ft, 4 ft" in fallbook("amend", job, "R-1", "pieces", "10 10 4")[1]
+    assert record().runs[0].pieces_ft == [10, 10, 4]
