@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar
 
 from extract import recount
+from extract.crossing_names import same_name, spoken
 from extract.record import (
     BENCHMARK,
     Acceptance,
@@ -25,6 +26,8 @@ from extract.record import (
 )
 
 T = TypeVar("T")
+NEAR_FT = 1
+"""Between two places of one crossing along its run."""
 TURNING = "TP-"
 """The label of a turning point begins with it; it is no thing of the record."""
 LABEL = re.compile(r"(?!TP-)[A-Z]+-\d+")
@@ -95,7 +98,7 @@ def tie_words(tie: Tie) -> str:
 def crossing_words(crossing: Crossing) -> str:
     """`gas line at 12 ft, 18 in deep`."""
     at = f" at {crossing.at_ft:g} ft" if crossing.at_ft is not None else ""
-    return f"{crossing.what}{at}{f', {crossing.depth_in:g} in deep' if crossing.depth_in is not None else ''}"
+    return f"{spoken(crossing.what)}{at}{f', {crossing.depth_in:g} in deep' if crossing.depth_in is not None else ''}"
 
 
 def point_words(point: FixedPoint) -> str:
@@ -256,9 +259,9 @@ def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:
 
 
 def same_crossing(one: Crossing, other: Crossing) -> bool:
-    """Whether both are of one thing at one place, or at one that was not said."""
-    same = one.what.casefold() == other.what.casefold()
-    return same and (None in (one.at_ft, other.at_ft) or one.at_ft == other.at_ft)
+    """Whether both are of one thing, or lie at one place."""
+    near = one.at_ft is not None and other.at_ft is not None and abs(one.at_ft - other.at_ft) <= NEAR_FT
+    return near or same_name(one.what, other.what)
 
 
 def _point(record: Record, addition: Addition, evidence: Evidence) -> bool:

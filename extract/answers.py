@@ -14,6 +14,7 @@ from textwrap import shorten
 from typing import Any, get_args, get_origin
 
 from extract.amend import checked
+from extract.crossing_names import spoken
 from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
@@ -397,7 +398,10 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
 
 def _must_reach(run: Run, said: str, length_ft: float) -> None:
     """A run is no shorter than where its crossings and fittings lie."""
-    for what, at_ft in [*((c.what, c.at_ft) for c in run.crossings), *((f.kind, f.at_ft) for f in run.fittings)]:
+    for what, at_ft in [
+        *((spoken(c.what), c.at_ft) for c in run.crossings),
+        *((f.kind, f.at_ft) for f in run.fittings),
+    ]:
         if at_ft is not None and at_ft > length_ft:
             raise UsageError(f"{said}; its {what} lies at {at_ft:g} ft: correct that first")
 

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
+from extract.crossing_names import UNNAMED
 from extract.record import Area, Crossing, Fitting, Question, Record, Tie
 from logger.clean import clean
 from logger.wording import table
-from reports.words import fall_per_foot, feet_and_inches, known, number, plain, sentence, sixteenths
+from reports.words import fall_per_foot, feet_and_inches, form, known, number, plain, sentence, sixteenths
 
 if TYPE_CHECKING:
     from extract.check.evidence import Lack
@@ -164,7 +165,7 @@ def _fitting(item: Fitting) -> str:
 
 
 def _crossing(item: Crossing) -> str:
-    told = _says("quoted", item.what)
+    told = form("crossing_unnamed", "es") if item.what == UNNAMED else _says("quoted", item.what)
     if item.at_ft is not None:
         told = _says("at", told, _feet(number(item.at_ft)))
     return told if item.depth_in is None else _says("deep", told, _inches(item.depth_in))

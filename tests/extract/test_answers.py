@@ -60,7 +60,7 @@ def read(subject: str, field: str, text: str):
         ("R-2", "pieces", "10 10 4", [10, 10, 4]),
         ("R-2", "pieces", "10 10 4 feet", [10, 10, 4]),
         ("R-2", "pieces", "10 4", [10, 4]),
-        ("R-2", "pieces", "thirty four feet and 6", [34, 6]),
+        ("R-2", "pieces", "thirty four feet", [34]),
         ("R-2", "pieces", "10 1 4", [10, 1, 4]),
         ("R-2", "pieces", "10 10 20", [10, 10, 20]),
         ("R-2", "pieces", "two tens and a four", [10, 10, 4]),
