@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar
 
 from extract import recount
+from extract.crossing_asked import asked_of
 from extract.crossing_names import same_name, spoken
 from extract.record import (
     BENCHMARK,
@@ -253,6 +254,11 @@ def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:
     entry, crossing = record.subject(addition.subject), Crossing.model_validate(addition.value)
     if not isinstance(entry, Run):
         return False
+    settled = [each for each in entry.crossings if same_crossing(each, crossing)]
+    for question in [each for each in record.questions if (each.about, each.field) == (entry.label, "crossings")]:
+        about = asked_of(question, entry.crossings)
+        if about and any(about.crossing is each for each in settled):
+            record.questions.remove(question)
     entry.crossings = _with(entry.crossings, crossing, same_crossing)
     entry.evidence.append(evidence.model_copy(update={"field": "crossings"}))
     return True

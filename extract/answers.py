@@ -182,7 +182,7 @@ def _lengths(tokens: Sequence[str], found: Sequence[Quantity]) -> list[float] | 
         if count == 1 and after is not None and _counts(said, after, tokens[said.end : after.start]):
             count = int(said.value)
             continue
-        values = _side_by_side(tokens, said) or [_in_unit("ft", said)]
+        values: list[float | None] = [*_side_by_side(tokens, said)] or [_in_unit("ft", said)]
         known = [round(each, 4) for each in values if each is not None]
         if len(known) < len(values):
             return None

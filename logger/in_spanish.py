@@ -208,10 +208,10 @@ def asked(question: Question, run: str) -> str:
 
 def question(record: Record, asked: Question) -> str:
     """A question with what there is to choose from: `¿Cuánto mide de largo el tramo 2? ¿34 pies o 43 pies?`"""
-    from logger.ask import target
+    from logger.ask import choices_of, target
 
     name = target(record, asked)[1]
-    choices = [value(name or "", each) for each in asked.choices or [] if each is not None]
+    choices = [value(name or "", each) for each in choices_of(record, asked, name)]
     text = question_text(asked.about, name)
     return f"{text} {_says('choice', joined(choices, 'or'))}" if len(choices) > 1 else text
 

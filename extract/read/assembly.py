@@ -363,9 +363,9 @@ class Assembly(Happenings):
         asked = {field_ for name, field_, _ in self.questions if name == thing.name}
         first = thing.evidence[:1]
         if any(each.what == UNNAMED for each in thing.crossings) and "crossings" not in asked:
-            told = [each for each in thing.evidence if each.field == "crossings"][-1:]
+            witness = [each for each in thing.evidence if each.field == "crossings"][-1:]
             record.questions.append(
-                Question(about=thing.label, field="crossings", why="low_confidence", evidence=told or first)
+                Question(about=thing.label, field="crossings", why="low_confidence", evidence=witness or first)
             )
         if state is None and "state" not in asked:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
