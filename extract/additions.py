@@ -8,6 +8,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar
 
 from extract import recount
+from extract.crossing_asked import asked_of
+from extract.crossing_names import same_name, spoken
 from extract.record import (
     BENCHMARK,
     Acceptance,
@@ -25,6 +27,8 @@ from extract.record import (
 )
 
 T = TypeVar("T")
+NEAR_FT = 1
+"""Between two places of one crossing along its run."""
 TURNING = "TP-"
 """The label of a turning point begins with it; it is no thing of the record."""
 LABEL = re.compile(r"(?!TP-)[A-Z]+-\d+")
@@ -95,7 +99,7 @@ def tie_words(tie: Tie) -> str:
 def crossing_words(crossing: Crossing) -> str:
     """`gas line at 12 ft, 18 in deep`."""
     at = f" at {crossing.at_ft:g} ft" if crossing.at_ft is not None else ""
-    return f"{crossing.what}{at}{f', {crossing.depth_in:g} in deep' if crossing.depth_in is not None else ''}"
+    return f"{spoken(crossing.what)}{at}{f', {crossing.depth_in:g} in deep' if crossing.depth_in is not None else ''}"
 
 
 def point_words(point: FixedPoint) -> str:
@@ -249,15 +253,20 @@ def _crossing(record: Record, addition: Addition, evidence: Evidence) -> bool:
     entry, crossing = record.subject(addition.subject), Crossing.model_validate(addition.value)
     if not isinstance(entry, Run):
         return False
+    settled = [each for each in entry.crossings if same_crossing(each, crossing)]
+    for question in [each for each in record.questions if (each.about, each.field) == (entry.label, "crossings")]:
+        about = asked_of(question, entry.crossings)
+        if about and any(about.crossing is each for each in settled):
+            record.questions.remove(question)
     entry.crossings = _with(entry.crossings, crossing, same_crossing)
     entry.evidence.append(evidence.model_copy(update={"field": "crossings"}))
     return True
 
 
 def same_crossing(one: Crossing, other: Crossing) -> bool:
-    """Whether both are of one thing at one place, or at one that was not said."""
-    same = one.what.casefold() == other.what.casefold()
-    return same and (None in (one.at_ft, other.at_ft) or one.at_ft == other.at_ft)
+    """Whether both are of one thing, or lie at one place."""
+    near = one.at_ft is not None and other.at_ft is not None and abs(one.at_ft - other.at_ft) <= NEAR_FT
+    return near or same_name(one.what, other.what)
 
 
 def _point(record: Record, addition: Addition, evidence: Evidence) -> bool:

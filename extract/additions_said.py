@@ -8,6 +8,7 @@ from typing import Any
 
 from extract.additions import TURNING, of_a_thing, place_of, reading
 from extract.answers import answered, point_named
+from extract.crossing_names import name_in
 from extract.entry_limits import must_fit
 from extract.errors import UsageError
 from extract.listed import in_words, listed
@@ -174,7 +175,7 @@ def crossing_said(record: Record, label: str, words: str) -> Said:
     said = f"{label} crossing cannot be {words}"
     if not match or not isinstance(run, Run) or DEPTH.search(match[2] or ""):
         raise UsageError(f"{said}; write it as gas line at 12, 18 inches deep, of a run")
-    value: dict[str, Any] = {"what": match[1]}
+    value: dict[str, Any] = {"what": name_in(match[1]) or match[1]}
     if match[2]:
         value["at_ft"] = answered(record, NOWHERE, f"{label} crossing", "length_ft", match[2], "place")
     if depth := match[3] or match[4]:

@@ -14,6 +14,7 @@ from textwrap import shorten
 from typing import Any, get_args, get_origin
 
 from extract.amend import checked
+from extract.crossing_names import spoken
 from extract.entry_limits import must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
@@ -35,6 +36,8 @@ LONGEST = 60
 """Characters of an answer that its refusal quotes."""
 MOST_TYPED = 400
 """Characters of an answer."""
+MOST_ALIKE = 100
+"""Pieces of one length in a run."""
 EMPTY = ("none", "empty")
 CALLED = re.compile(r"elev(?:ation)?\b\.?\s+(?:(?:is|at|of)\s+)?", re.I)
 """A figure with this before it is an elevation, however small."""
@@ -137,7 +140,7 @@ def _figure(entry: Entry, field: str, words: str) -> Any:
     found = find_quantities(tokens)
     if field in ("pieces_ft", "stations_ft"):
         covered = _covered(tokens, found, [], _words("counting"))
-        return [_in_unit("ft", each) for each in found] if found and covered else None
+        return _lengths(tokens, found) if found and covered else None
     if field == "size_in":
         return _size(tokens, found)
     if len(found) != 1 or not _covered(tokens, found, [], _words("filler")):
@@ -169,6 +172,38 @@ def _in_unit(unit: str, said: Quantity) -> float | None:
         return round(said.value, 4) if said.unit in (None, unit) else None
     factor = FACTORS.get((said.unit or "", unit))
     return None if factor is None else round(said.value * factor, 4)
+
+
+def _lengths(tokens: Sequence[str], found: Sequence[Quantity]) -> list[float] | None:
+    """Pieces or stations, feet: bare numbers side by side are one each; "two tens" and "two of ten" are two."""
+    out: list[float] = []
+    count = 1
+    for said, after in zip(found, [*found[1:], None], strict=True):
+        if count == 1 and after is not None and _counts(said, after, tokens[said.end : after.start]):
+            count = int(said.value)
+            continue
+        values: list[float | None] = [*_side_by_side(tokens, said)] or [_in_unit("ft", said)]
+        known = [round(each, 4) for each in values if each is not None]
+        if len(known) < len(values):
+            return None
+        out += known * count
+        count = 1
+    return out
+
+
+def _side_by_side(tokens: Sequence[str], said: Quantity) -> list[float]:
+    """The numbers of "10 10 4" and of "10 10 4 feet"; none where it is one number."""
+    if said.unit == "ft":
+        bare = find_quantities(tokens[said.start : said.end - 1])
+        said = bare[0] if len(bare) == 1 and bare[0].value == said.value else said
+    return list(said.parts) if said.unit is None else []
+
+
+def _counts(said: Quantity, after: Quantity, between: Sequence[str]) -> bool:
+    """Whether a number tells how many there are of the next."""
+    whole = said.unit is None and not said.parts and not said.plural and said.value in range(1, MOST_ALIKE + 1)
+    many = list(between) == ["of"] or (not between and (after.plural or after.attributive))
+    return whole and many
 
 
 def _size(tokens: Sequence[str], found: list[Quantity]) -> list[float] | None:
@@ -363,7 +398,10 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
 
 def _must_reach(run: Run, said: str, length_ft: float) -> None:
     """A run is no shorter than where its crossings and fittings lie."""
-    for what, at_ft in [*((c.what, c.at_ft) for c in run.crossings), *((f.kind, f.at_ft) for f in run.fittings)]:
+    for what, at_ft in [
+        *((spoken(c.what), c.at_ft) for c in run.crossings),
+        *((f.kind, f.at_ft) for f in run.fittings),
+    ]:
         if at_ft is not None and at_ft > length_ft:
             raise UsageError(f"{said}; its {what} lies at {at_ft:g} ft: correct that first")
 

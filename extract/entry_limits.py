@@ -37,7 +37,8 @@ def _must_be_a_name(said: str, words: str, *, figures: bool) -> None:
     if words[:1] in ("{", "["):
         raise UsageError(f"{said}; a name begins with no {words[:1]}")
     if not any(each.isalpha() for each in words):
-        raise UsageError(f"{said}; a name holds a letter")
+        like = "" if figures else ", as in: gas line at 12, 18 inches deep"
+        raise UsageError(f"{said}; a name holds a letter{like}")
     if not figures and find_quantities(normalise(words)):
         raise UsageError(f"{said}; name it without a figure, as in: gas line at 12, 18 inches deep")
 

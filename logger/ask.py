@@ -16,13 +16,14 @@ from typing import Any
 from extract import listed
 from extract.check.saying import name as named
 from extract.check.saying import place
+from extract.crossing_asked import both_ways
 from extract.limits import plausible
-from extract.record import Entry, Level, Question, Record
+from extract.record import Crossing, Entry, Level, Question, Record, Run
 from extract.worked_out import worked_out
 from logger import in_spanish as spanish
 from logger.book import Book
 from logger.clean import clean
-from logger.show import fields, value_text, where
+from logger.show import fields, kept_text, value_text, where
 from logger.subjects import PHOTO
 
 SAME = 1e-3
@@ -152,7 +153,7 @@ def _listed(record: Record) -> Iterator[Entry]:
 def question_text(record: Record, question: Question) -> str:
     """A question in plain words, with what there is to choose from: `How long is run 2? 34 ft or 43 ft?`"""
     name = target(record, question)[1]
-    choices = [_value_text(name, each) for each in question.choices or [] if each is not None]
+    choices = [_value_text(name, each) for each in choices_of(record, question, name)]
     text = _text(question, name)
     return f"{text} {' or '.join(choices)}?" if len(choices) > 1 else text
 
@@ -186,7 +187,7 @@ def _heard(book: Book, question: Question) -> Iterator[Heard]:
 
 def _readings(book: Book, question: Question, name: str | None) -> list[Reading]:
     """The values offered, then what arithmetic makes of it; each once."""
-    found: list[tuple[Any, str]] = [(each, "") for each in question.choices or [] if each is not None]
+    found: list[tuple[Any, str]] = [(each, "") for each in choices_of(book.record, question, name)]
     if name and record_has(book.record, question.about):
         checks = table()["worked_out"]
         worked = worked_out(book.record, book.findings, question.about, name, checks)
@@ -199,6 +200,15 @@ def _readings(book: Book, question: Question, name: str | None) -> list[Reading]
     return readings
 
 
+def choices_of(record: Record, question: Question, name: str | None) -> list[Any]:
+    """The values offered; of a crossing the whole of it, for a bare figure says nothing there."""
+    choices = [each for each in question.choices or [] if each is not None]
+    run = record.subject(question.about)
+    if name != "crossings" or not isinstance(run, Run) or all(isinstance(each, list) for each in choices):
+        return choices
+    return list(both_ways(question, run.crossings))
+
+
 def record_has(record: Record, label: str) -> bool:
     """Whether the record has a thing of that label."""
     return record.subject(label) is not None
@@ -208,7 +218,9 @@ def _value_text(name: str | None, value: Any) -> str:
     """Of areas, one is chosen by its size."""
     if name == "areas" and isinstance(value, int | float):
         return f"{value:g} square feet"
-    return value_text(name or "", value)
+    if isinstance(value, Crossing):
+        return value_text("crossings", [value])
+    return kept_text(name, value) if name == "crossings" else value_text(name or "", value)
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
+from extract.crossing_names import UNNAMED
 from extract.record import Area, Crossing, Fitting, Question, Record, Tie
 from logger.clean import clean
 from logger.wording import table
-from reports.words import fall_per_foot, feet_and_inches, known, number, plain, sentence, sixteenths
+from reports.words import fall_per_foot, feet_and_inches, form, known, number, plain, sentence, sixteenths
 
 if TYPE_CHECKING:
     from extract.check.evidence import Lack
@@ -164,7 +165,7 @@ def _fitting(item: Fitting) -> str:
 
 
 def _crossing(item: Crossing) -> str:
-    told = _says("quoted", item.what)
+    told = form("crossing_unnamed", "es") if item.what == UNNAMED else _says("quoted", item.what)
     if item.at_ft is not None:
         told = _says("at", told, _feet(number(item.at_ft)))
     return told if item.depth_in is None else _says("deep", told, _inches(item.depth_in))
@@ -207,10 +208,10 @@ def asked(question: Question, run: str) -> str:
 
 def question(record: Record, asked: Question) -> str:
     """A question with what there is to choose from: `¿Cuánto mide de largo el tramo 2? ¿34 pies o 43 pies?`"""
-    from logger.ask import target
+    from logger.ask import choices_of, target
 
     name = target(record, asked)[1]
-    choices = [value(name or "", each) for each in asked.choices or [] if each is not None]
+    choices = [value(name or "", each) for each in choices_of(record, asked, name)]
     text = question_text(asked.about, name)
     return f"{text} {_says('choice', joined(choices, 'or'))}" if len(choices) > 1 else text
 

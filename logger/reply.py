@@ -8,15 +8,16 @@ from typing import Any, Literal
 
 from extract.additions_said import level_said
 from extract.amend import Amendment, Dismissal
-from extract.answers import answered
+from extract.answers import EMPTY, answered
 from extract.errors import UsageError
 from extract.field_names import COMPUTED, field_named
-from extract.record import Entry, Model, Question
+from extract.record import Crossing, Entry, Model, Question, Run
 from logger import ask
 from logger.ask import Asked, entry_of, find
 from logger.book import Book
 from logger.changes import Done, addition_of, amendment_of, now, photo_amended, rod_for
 from logger.clean import clean, written
+from logger.crossed import with_answer, with_one, without_it
 from logger.lines import witnesses_of
 from logger.removal import Removed
 from logger.store import Kind
@@ -100,7 +101,7 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
     if asked.subject is None or asked.field is None:
         return _unplaced(book, asked, said, settled=reading is not None or plain in YES)
     if reading is not None:
-        return _amended(book, asked, _whole(asked, reading.value))
+        return _amended(book, asked, _whole(asked, entry_of(book.record, asked.subject), reading.value))
     if plain in YES:
         if asked.value is None:
             raise UsageError("nothing stands that could be right; type the figure, or ? for help")
@@ -111,6 +112,8 @@ def _change(book: Book, asked: Asked, said: str) -> _Change:
         return _entered(*of_rod)
     if asked.value is None and (placed := _placed(book, asked, entry, said)):
         return placed
+    if isinstance(entry, Run) and asked.field == "crossings" and plain not in EMPTY and plain[:1] != "[":
+        return _amended(book, asked, with_answer(book.record, entry, asked.question, said))
     return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, said, plainly(asked.field)))
 
 
@@ -147,8 +150,10 @@ def _note(asked: Asked) -> int | None:
     return max((item.note for item in asked.question.evidence), default=None)
 
 
-def _whole(asked: Asked, value: Any) -> Any:
-    """Of areas one was asked about, and the others stay."""
+def _whole(asked: Asked, entry: Entry | None, value: Any) -> Any:
+    """Of areas and crossings one was asked about, and the others stay."""
+    if isinstance(value, Crossing) and isinstance(entry, Run):
+        return with_one(entry, asked.question, value)
     if asked.field != "areas" or not isinstance(value, int | float):
         return value
     wrong = [each for each in asked.question.choices or []]
@@ -206,6 +211,8 @@ def _not_there(book: Book, asked: Asked) -> _Change:
         return _dismissed(book, asked.question)
     entry = entry_of(book.record, asked.subject)
     assert entry is not None
+    if isinstance(entry, Run) and asked.field == "crossings":
+        return _amended(book, asked, without_it(entry, asked.question))
     try:
         return _amended(book, asked, answered(book.record, entry, asked.subject, asked.field, "none"))
     except UsageError:  # a level is nothing without its reading

@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from extract.crossing_names import UNNAMED
 from extract.record import Area, Entry, Run, Structure, Task
 from reports.doubts import FIELDS
 from reports.facts import Facts
@@ -125,7 +126,13 @@ def _crossings(facts: Facts) -> Table:
     found = _named("crossings", "run what at_ft depth_in notes")
     for run in facts.record.runs:
         for each in run.crossings:
-            _add(facts, found, [run.label, each.what, each.at_ft, each.depth_in], run, "crossings")
+            _add(
+                facts,
+                found,
+                [run.label, None if each.what == UNNAMED else each.what, each.at_ft, each.depth_in],
+                run,
+                "crossings",
+            )
     return found
 
 

@@ -15,6 +15,8 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any, TypeGuard
 
+from extract.crossing_names import UNNAMED
+
 if TYPE_CHECKING:
     from extract.record import Crossing, Evidence, Fitting, Language, Record, Run, Structure, Test, Tie
 
@@ -371,10 +373,11 @@ def tie(item: Tie, language: Language = "en") -> str:
 
 
 def crossing(item: Crossing, language: Language = "en") -> str:
-    """`gas line at 12 ft, 18 in deep`."""
+    """`gas line at 12 ft, 18 in deep`; what nobody named is `a thing with no name yet`."""
     key = f"crossing{'_at' if item.at_ft is not None else ''}{'_deep' if item.depth_in is not None else ''}"
     at, depth = (f"{each:g}" if each is not None else "" for each in (item.at_ft, item.depth_in))
-    return form(key, language, what=own(item.what, language), at=at, depth=depth)
+    what = form("crossing_unnamed", language) if item.what == UNNAMED else own(item.what, language)
+    return form(key, language, what=what, at=at, depth=depth)
 
 
 def water_test(record: Record, test: Test) -> str:

@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from extract.crossing_names import UNNAMED
 from extract.read.amounts import LISTED, joined
 from extract.read.draft import AS_BUILT, badly_heard
 from extract.read.fittings import totalled
@@ -361,6 +362,11 @@ class Assembly(Happenings):
             record.structures.append(entry)
         asked = {field_ for name, field_, _ in self.questions if name == thing.name}
         first = thing.evidence[:1]
+        if any(each.what == UNNAMED for each in thing.crossings) and "crossings" not in asked:
+            witness = [each for each in thing.evidence if each.field == "crossings"][-1:]
+            record.questions.append(
+                Question(about=thing.label, field="crossings", why="low_confidence", evidence=witness or first)
+            )
         if state is None and "state" not in asked:
             record.questions.append(Question(about=thing.label, field="state", why="missing", evidence=first))
         run = entry if isinstance(entry, Run) and state == "installed" else None

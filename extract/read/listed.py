@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from extract.crossing_names import CUT, UNNAMED, name_around, name_in, same_name
 from extract.lexicon import find_terms, surfaces
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
@@ -22,7 +23,9 @@ BEHIND = 4
 """Characters by which a published name may begin behind the span."""
 REACH = 60
 """Characters around a number in which the words that belong to it stand."""
-UNNAMED = "unnamed"
+SENTENCE = re.compile(r"[.!?;](?:\s|$)")
+LENGTHS = {"crossing", "length_ft", "cover_in", "drop_in", "invert_depth_in"}
+"""What a number is read as that is no part of a name."""
 
 
 def area_of(text: str, one: Reading, sqft: float) -> Area:
@@ -63,16 +66,12 @@ def crossing_of(text: str, one: Reading, readings: Sequence[Reading], crew: Crew
     """What a run crosses: a span that names it, or a number that tells where it is or how deep it lies."""
     alike = [each for each in readings if each.what == "crossing" and each.thing == one.thing]
     numbers = [each for each in alike if each.quantity]
+    spans = [each for each in alike if each.quantity is None]
     if one.quantity is None:
         told = any(one.start < each.end and each.start < one.end for each in numbers)
-        return None if told else Crossing(what=_plain(text[one.start : one.end]))
-    names = [
-        each
-        for each in alike
-        if each.quantity is None and not any(each.start < n.end and n.start < each.end for n in numbers)
-    ]
-    near = min(names, key=lambda each: abs(each.start - one.start), default=None)
-    crossing = Crossing(what=_plain(text[near.start : near.end]) if near else UNNAMED)
+        return None if told else Crossing(what=_crossed(text, [one], one, readings))
+    spans.sort(key=lambda each: _apart(text, each, one))
+    crossing = Crossing(what=_crossed(text, spans, one, readings))
     deep = one.quantity.unit == "in" or DEEP.search(text[one.end : one.end + REACH])
     value = value_of(one.quantity, "cover_in" if deep else "crossing", crew)
     if value is not None:
@@ -101,7 +100,7 @@ def tie_before(ties: Sequence[Tie], new: Tie) -> Tie | None:
 
 def crossing_before(crossings: Sequence[Crossing], new: Crossing) -> Crossing | None:
     """The entry of what is crossed; what is told of one with no name is of the last."""
-    same = [each for each in crossings if new.what == UNNAMED or _same(each.what, new.what)]
+    same = [each for each in crossings if new.what == UNNAMED or same_name(each.what, new.what)]
     return same[-1] if same else None
 
 
@@ -114,9 +113,28 @@ def joined_crossings(crossings: Sequence[Crossing], new: Crossing, old: Crossing
     return [each.model_copy(update=said | kept) if each is old else each for each in crossings]
 
 
-def _same(one: str, other: str) -> bool:
-    a, b = set(one.lower().split()), set(other.lower().split())
-    return a <= b or b <= a
+def _crossed(text: str, spans: Sequence[Reading], one: Reading, readings: Sequence[Reading]) -> str:
+    """The name in the first of the spans that has one, else beside the verb of the clause of the reading `one`."""
+    bare = list(text)
+    for each in readings:
+        run = each.what == "mention" and each.thing == one.thing
+        if run or (each.quantity is not None and each.what in LENGTHS):
+            bare[each.start : each.end] = CUT * (each.end - each.start)
+    words = "".join(bare)
+    named = (name_in(words[each.start : each.end]) for each in spans)
+    return next(filter(None, named), None) or name_around(words, one.start) or UNNAMED
+
+
+def _apart(text: str, span: Reading, number: Reading) -> tuple[bool, bool, bool, int]:
+    """How far a span is from a number: around it, in its sentence, before it, and by characters."""
+    around = span.start <= number.start and number.end <= span.end
+    first, last = min(span, number, key=_begins), max(span, number, key=_begins)
+    parted = SENTENCE.search(text[first.end : last.start]) is not None
+    return not around, parted, span.start > number.start, abs(span.start - number.start)
+
+
+def _begins(one: Reading) -> int:
+    return one.start
 
 
 def _plain(words: str) -> str:

@@ -450,6 +450,14 @@ def test_crossings_are_added_to_a_run(store):
     assert crossings(store) == [("gas line", 12, 18), ("drip line", 20.5, None)]
 
 
+def test_a_crossing_of_the_same_thing_or_at_the_same_place_takes_the_place_of_the_old(store):
+    say(store, *BUILT)
+    amend(store, "R-1", "crossings", '[{"what": "unnamed", "at_ft": 12}, {"what": "drip line", "at_ft": 20}]')
+    assert amend(store, "R-1", "crossing", "gas line at 12.5").before == "a thing with no name yet at 12 ft"
+    assert amend(store, "R-1", "crossing", "drip line at 22").before == "drip line at 20 ft"
+    assert crossings(store) == [("gas line", 12.5, None), ("drip line", 22, None)]
+
+
 def crossings(store) -> list[tuple[str, float | None, float | None]]:
     return [(each.what, each.at_ft, each.depth_in) for each in record(store).runs[0].crossings]
 
@@ -463,6 +471,7 @@ def crossings(store) -> list[tuple[str, float | None, float | None]]:
         ("gas line at 12, depth of 18 in", ("gas line", 12, 18)),
         ("gas line, eighteen inches deep", ("gas line", None, 18)),
         ("gas line", ("gas line", None, None)),
+        ("it crosses a gas line at 12, 20 inches deep", ("gas line", 12, 20)),
     ],
 )
 def test_ways_to_say_a_crossing(store, words, crossing):

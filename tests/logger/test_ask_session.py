@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from extract.record import Note
-from logger import ask, changes, cli, jobs, player
+from extract.record import Note, Question
+from logger import ask, changes, cli, in_spanish, jobs, player
 from logger.book import Book
 from logger.reply import reply
 from logger.store import open_store
@@ -482,3 +482,106 @@ def test_a_field_without_its_value_is_told_how_to_go_on(fallbook, doings):
 )
 def test_refusals_name_fields_as_people_do(fallbook, job, words, line):
     assert fallbook("amend", job, *words) == (2, "", f"fallbook: {line}\n")
+
+
+def test_pieces_are_asked_for_in_plain_words_and_taken_one_by_one(fallbook, job):
+    question = Question(about="R-1", field="pieces_ft", why="low_confidence", evidence=[])
+    assert [ask.question_text(record(), question), in_spanish.question_text("R-1", "pieces_ft")] == [
+        "How long is each piece of run 1?",
+        "¿Cuánto mide cada pieza del tramo 1?",
+    ]
+    assert "10 ft, 10 ft, 4 ft" in fallbook("amend", job, "R-1", "pieces", "10 10 4")[1]
+    assert record().runs[0].pieces_ft == [10, 10, 4]
+
+
+GAS = (
+    "Gas line crosses run one at 12 feet, 20 inches down.",
+    "Water line crosses run one at 25 feet.",
+    "Gas line crosses run one at 12 feet, 30 inches down.",
+)
+
+
+@pytest.fixture
+def crossed(job):
+    with library() as store:
+        for number, text in enumerate(GAS):
+            jobs.say(store, job, text, f"13:0{number}")
+    assert ("R-1", "crossings") in asked()
+    return job
+
+
+def crossings():
+    return sorted((each.what.lower(), each.at_ft, each.depth_in) for each in record().runs[0].crossings)
+
+
+def answer(job, said):
+    """What becomes of the answer to the question about crossings."""
+    with library() as store:
+        book = Book(store, job)
+        (one,) = [each for each in ask.open_questions(book) if each.field == "crossings"]
+        return one, reply(book, one, said)[0]
+
+
+WATER = ("water line", 25, None)
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("gas line at 12, 20 inches deep", [("gas line", 12, 20), WATER]),
+        ("a", [("gas line", 12, 20), WATER]),
+        ("b", [("gas line", 12, 30), WATER]),
+        ("20", [("gas line", 12, 20), WATER]),
+        ("gas line, 24 inches deep", [("gas line", 12, 24), WATER]),
+        ("power cable at 12, 20 inches deep", [("power cable", 12, 20), WATER]),
+        ("not there", [WATER]),
+    ],
+)
+def test_one_crossing_is_asked_about_and_the_others_stay(crossed, said, found):
+    one, got = answer(crossed, said)
+    assert one.text == "What does run 1 cross, and where?"
+    assert [each.words for each in one.readings] == [
+        "Gas line at 12 ft, 20 in deep",
+        "Gas line at 12 ft, 30 in deep",
+    ]
+    assert got.what == "taken"
+    assert crossings() == found
+    assert ("R-1", "crossings") not in asked()
+
+
+def test_a_crossing_answered_with_no_sense_is_refused_and_all_stay(crossed):
+    before = crossings()
+    assert answer(crossed, "banana at soon")[1].what == "refused"
+    assert answer(crossed, "900")[1].what == "refused"
+    assert crossings() == before
+
+
+def test_a_crossing_with_no_name_is_named_by_the_answer_and_by_an_amendment(fallbook, job):
+    with library() as store:
+        jobs.say(store, job, "Crosses run one at 12 feet.", "13:00")
+    assert crossings() == [("unnamed", 12, None)]
+    assert answer(job, "gas line")[1].what == "taken"
+    assert crossings() == [("gas line", 12, None)]
+    fallbook("ask", job, "--undo")
+    assert ("R-1", "crossings") in asked()
+    fallbook("amend", job, "R-1", "crossing", "gas line at 12, 20 inches deep")
+    assert crossings() == [("gas line", 12, 20)]
+    assert ("R-1", "crossings") not in asked()
+
+
+def test_what_is_crossed_is_asked_in_spanish(crossed):
+    with library() as store:
+        book = Book(store, crossed)
+        (question,) = [each for each in book.record.questions if each.field == "crossings"]
+        said = in_spanish.question(book.record, question)
+    assert said.startswith("¿Qué cruza el tramo 1, y dónde? ")
+    assert said.count("12 pies") == 2
+
+
+def test_the_figure_in_doubt_is_of_the_crossing_that_the_words_name(crossed):
+    with library() as store:
+        jobs.say(store, crossed, "Power cable crosses run one at 30 feet.", "12:59")
+    one, got = answer(crossed, "20")
+    assert {each.value.what for each in one.readings} == {"Gas line"}
+    assert got.what == "taken"
+    assert crossings() == [("gas line", 12, 20), ("power cable", 30, None), WATER]

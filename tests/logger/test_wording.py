@@ -152,6 +152,7 @@ def test_what_is_missing_is_said_in_plain_spanish(lack, words):
         ("fittings", [{"kind": "wye", "count": 2}], "2 yes"),
         ("fittings", [{"kind": "saddle", "count": 2}], "saddle 2"),
         ("ties", [Tie.model_validate({"from": "gate post", "distance_ft": 18.5})], "18.5 pies desde “gate post”"),
+        ("crossings", [Crossing(what="unnamed", at_ft=12)], "algo sin nombre todavía a 12 pies"),
         ("crossings", [Crossing(what="gas line", at_ft=12, depth_in=18)], "“gas line” a 12 pies, a 18 pulg de hondo"),
     ],
 )  # fmt: skip

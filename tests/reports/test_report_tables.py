@@ -10,8 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from extract.additions import crossing_words
 from extract.check import check
 from extract.record import Area, Crossing, Evidence, Issue, Question, Record, Run, Structure, Task, Tie
+from reports import words
 from reports.facts import Facts, gather
 from reports.job import Closeout
 from reports.tables import FORMULA, Table, guarded, tables
@@ -201,3 +203,11 @@ def test_the_takeoff_counts_sticks_and_names_what_has_no_length(closeout: Closeo
         ("couplings", "4", "", "", ""),
     ]
     assert [row["group"] for row in rows] == ["Pipe", "Pipe", "To buy"]
+
+
+def test_what_is_crossed_and_has_no_name_is_not_called_unnamed(closeout: Closeout) -> None:
+    crossing = Crossing(what="unnamed", at_ft=12)
+    found = named(of(closeout, Record(runs=[Run(label="R-1", crossings=[crossing])])))
+    assert [row["what"] for row in read(found["crossings"])] == [""]
+    assert words.crossing(crossing) == crossing_words(crossing) == "a thing with no name yet at 12 ft"
+    assert words.crossing(crossing, "es") == "algo sin nombre todavía a 12 pies"

@@ -537,3 +537,41 @@ def test_a_basin_that_a_run_is_said_not_to_reach_is_not_built_by_it(standing, st
     )  # fmt: skip
     assert got.structures[0].state == state
     assert got.runs[0].to == ("CB-1" if state else None)
+
+
+def crossing(words, **more):
+    return words, "crossing", {"thing": "R.1", **more}
+
+
+def place(words):
+    return crossing(words, number_of=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "spans", "number", "what"),
+    [
+        ("Gas line crosses the pipe at 12 feet", ["Gas line crosses", "at 12 feet"], "12 feet", "Gas line"),
+        ("Gas line crosses the pipe at 12 feet", ["at 12 feet"], "12 feet", "Gas line"),
+        ("Gas line crosses the pipe at 12 feet", ["Gas line crosses the"], "12 feet", "Gas line"),
+        ("the pipe crosses a gas line at 12 feet", ["a gas line at 12 feet"], "12 feet", "gas line"),
+        ("the pipe is in, 34 feet, and a gas line crosses it at 12 feet", [], "12 feet", "gas line"),
+        ("the pipe crosses under a walk at 12 feet", [], "12 feet", "walk"),
+        ("There's an old clay line crossing the pipe at 9 feet", [], "9 feet", "old clay line"),
+        ("on the pipe, the power cable goes over at 9 feet", ["the power cable goes over"], "9 feet", "power cable"),
+        ("on the pipe a water line runs across at 9 feet", [], "9 feet", "water line"),
+        ("una línea de gas cruza the pipe a 12 feet", ["una línea de gas cruza the pipe a 12 feet"], "12 feet",
+         "línea de gas"),
+        ("sobre the pipe pasa un cable a 12 feet", [], "12 feet", "cable"),
+        ("Gas line crosses the pipe at 12 feet, water line at 20 feet", ["Gas line crosses", "water line at 20 feet"],
+         "12 feet", "Gas line"),
+    ],
+)  # fmt: skip
+def test_what_is_crossed_is_named_without_the_verb_and_the_run(text, spans, number, what):
+    got = record(say(text, *map(crossing, spans), PIPE, place(number)))
+    assert [each.what for each in got.runs[0].crossings if each.at_ft is not None] == [what]
+    assert ("R-1", "crossings", "low_confidence") not in asked(got)
+
+
+def test_what_is_crossed_and_has_no_name_is_asked():
+    got = record(say("it crosses the pipe at 12 feet", PIPE, place("12 feet")))
+    assert ("R-1", "crossings", "low_confidence") in asked(got)
