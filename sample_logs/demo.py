@@ -22,12 +22,12 @@ JOB = "quillbark-walk"
 TIES = {
     "CB-1": ("24.4 from garage corner, left", "27.2 from porch post"),
     "CB-2": ("49 from garage corner, left", "39.1 from porch post"),
-    "CB-3": ("58.5 from garage corner", "26.8 from porch post"),
-    "CD-1": ("17.9 from garage corner", "25.6 from porch post"),
-    "DS-1": ("52 from garage corner", "18.6 from porch post"),
-    "OUT-1": ("99.4 from garage corner", "90.4 from porch post"),
+    "CB-3": ("58.5 from garage corner, left", "26.8 from porch post"),
+    "CD-1": ("17.9 from garage corner, left", "25.6 from porch post"),
+    "DS-1": ("52 from garage corner, left", "18.6 from porch post"),
+    "OUT-1": ("99.4 from garage corner, left", "90.4 from porch post"),
 }
-"""What was taped on the day and written on a board; the sides of the rest come by the lengths of the runs."""
+"""What was taped on the day and written on a board: all lie left of the line from the garage corner to the post."""
 COMMANDS = [
     ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row, Ambledown Hollow",
      "--company", "sample_logs/company.toml", "--day", "2026-09-15", "--zone=-06:00"],

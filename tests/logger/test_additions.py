@@ -120,7 +120,7 @@ def test_an_added_reading_stays_where_the_one_before_it_is_corrected(store):
     changes.amend(store, "j", "CB-1 rim", "rod", "4.75")
     say(store, "16:10 Correction, backsight 4.42.")
     assert [each[2] for each in levels(store)] == [4.42, 4.75, 4.95]
-    assert record(store).questions == []
+    assert {each.about for each in record(store).questions} <= {"benchmark"}  # how sure the reader is of its reading
 
 
 @pytest.mark.parametrize(

@@ -85,13 +85,6 @@ def test_open_questions_and_failing_checks_are_named(store):
     assert "Checks that fail: slope agrees with fall and length." in said
 
 
-def test_words_of_the_run_that_found_no_place_are_named(store):
-    say(store, ("10:00", "Pipe from the channel to the pop-up is in. 34 feet of four inch SDR 35."))
-    changes.amend(store, "j", "R-2", "crossing", "gas line at 12")
-    say(store, ("09:06", "Pipe from the area drain to the dry well is in. 20 feet of four inch SDR 35."))
-    assert "Asked and not answered: what was said of it." in words(store, "R-3")
-
-
 ASKED = {
     None: "what was said of it",
     "from": "where it starts",
