@@ -18,7 +18,7 @@ from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.known import things_of
 from extract.read.labels import CLASSES, NO_FACT, PREFIXES
-from extract.read.listed import pipe_of
+from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
@@ -185,7 +185,7 @@ class Assembly(Happenings):
             value = family
         if one.what == "kind":
             if not NO_FACT & one.standing:
-                self._thing(one.thing).kind = value
+                self._thing(one.thing).kind = outlet_of(note.text, one)
             return
         old = self._thing(one.thing).fields.get(one.what)
         corrects = "corrects" in one.standing

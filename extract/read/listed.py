@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from extract.crossing_names import CUT, UNNAMED, name_around, name_in, same_name
 from extract.lexicon import find_terms, surfaces
+from extract.read.labels import CLASSES
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
 from extract.record import Area, Crossing, Surface, Tie
@@ -34,6 +35,13 @@ def area_of(text: str, one: Reading, sqft: float) -> Area:
     before = re.findall(r"\w+", text[max(0, one.start - REACH) : one.end].lower())
     surface: Surface | None = next((surfaces()[w] for w in [*behind, *reversed(before)] if w in surfaces()), None)
     return Area(sqft=sqft, surface=surface)
+
+
+def outlet_of(text: str, one: Reading) -> str:
+    """The kind of outlet that the words of a reading name, if they name one alone; else as it was read."""
+    said = {term.value for term in find_terms(normalise(text[one.start : one.end]))}
+    named = said & set(CLASSES["kind"])
+    return named.pop() if len(named) == 1 else one.name
 
 
 def pipe_of(text: str, one: Reading) -> str | None:

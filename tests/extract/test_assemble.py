@@ -357,3 +357,9 @@ def test_a_note_that_cannot_be_read_costs_itself_and_is_asked_about(monkeypatch,
     assert [(q.about, q.why, q.heard) for q in record.questions] == [
         ("note 1", "low_confidence", "Run two is glued, 12 feet.")
     ]
+
+
+@pytest.mark.parametrize("said", ["two downspouts to a daylight outlet.", "Run one goes to the daylight outlet."])
+def test_the_words_of_an_outlet_tell_its_kind(said):
+    outlet = next(each for each in assemble([Note(text=said)]).structures if each.label == "OUT-1")
+    assert outlet.kind == "daylight_outlet"
