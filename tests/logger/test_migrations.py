@@ -60,9 +60,10 @@ def test_its_record_is_what_it_was_but_for_what_is_read_better_by_now(copy, comm
 @pytest.mark.parametrize("commit", [commit for commit in COMMITS if (HERE / commit / "visit.json").exists()])
 def test_a_visit_reads_as_it_did(copy, commit):
     with open_store(copy(commit)) as store:
-        assert Book(store, "front-walk-roots").record.as_json() == json.loads(
-            (HERE / commit / "visit.json").read_text()
-        )
+        record = Book(store, "front-walk-roots").record.as_json()
+    before = json.loads((HERE / commit / "visit.json").read_text())
+    for group in ("structures", "runs"):
+        assert list(map(without_evidence, record[group])) == list(map(without_evidence, before[group]))
 
 
 @pytest.mark.parametrize("commit", COMMITS)

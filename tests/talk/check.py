@@ -17,7 +17,9 @@ UNIT_OF = {"ft": "ft", "in": "in", "pct": "pct", "s": "s", "gpm": "gpm"}
 KINDS = "dictated chatty unscripted recogniser second_language spanish mixed".split()
 NO_NUMBER = {
     "one", "a second", "second", "a couple", "couple", "half", "1", "quarter", "a quarter", "once", "twice", "yin",
-    "wan", "hauf", "a pie", "a foot", "square foot", "tens", "threes", "eights", "nines", "sixteens", "quince",
+    "wan", "hauf", "a pie", "a foot", "square foot", "another day", "another minute",
+    "another hour", "another inch", "another metre", "a whole day", "a whole meter", "a full foot", "half a yard",
+    "half a ton", "tens", "threes", "eights", "nines", "sixteens", "quince",
 }  # fmt: skip
 """Words that are a number by their form and need none of the marks."""
 TOLERANCE = 0.006
