@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -18,18 +17,15 @@ from extract.photo_told import Told, told
 from extract.record import Entry, Finding, Language, Note, Record
 from extract.same_thing import place_of
 from logger import decoding, job_facts
-from logger.clocks import Shot, taken_times
 from logger.echo import is_echo
-from logger.entries import Entries
-from logger.facts import facts_of
 from logger.lines import FORMER, Line, amend_line, find_line, place_witnesses, remove_line, witnesses_of
 from logger.overlap import Piece, without_overlap
-from logger.photos import PhotoFacts
 from logger.program import program
 from logger.removal import Removed
 from logger.shapes import notes_of
 from logger.spoken import Spoken, spoken_of
 from logger.store import LogEntry, Store
+from logger.taken import Taken, modified
 from logger.times import BY_RECORDER, MODIFIED, When, aware, named_day, named_time, sound_start
 from logger.typed_in import notes_before
 from logger.upload import Upload
@@ -57,7 +53,7 @@ class FileLine:
     when: When
 
 
-class Book(Entries):
+class Book(Taken):
     """A job's book. Everything in it follows from the log, and is computed when it is asked for."""
 
     def __init__(self, store: Store, name: str, *, until: int | None = None, removed: bool = False) -> None:
@@ -306,7 +302,7 @@ class Book(Entries):
             elif entry.kind == "photo" and entry.id in shot:
                 found.append(FileLine(entry, shot[entry.id]))
             elif entry.kind == "photo":
-                found.append(FileLine(entry, When(aware(_modified(entry), self.zone), MODIFIED)))
+                found.append(FileLine(entry, When(aware(modified(entry), self.zone), MODIFIED)))
         return sorted(found, key=lambda line: line.when.at)
 
     def file(self, sha256: str) -> FileLine:
@@ -323,12 +319,12 @@ class Book(Entries):
         ).at:  # to the thousandth, and the same clock for all pieces of a recording
             return When(aware(told, self.zone), BY_RECORDER)
         started = datetime.fromisoformat(facts["started_at"]) if facts.get("started_at") else None
-        return sound_start(started, entry.name, _modified(entry), facts.get("length_s", 0), self.zone)
+        return sound_start(started, entry.name, modified(entry), facts.get("length_s", 0), self.zone)
 
     def _text_time(self, entry: LogEntry) -> When:
         named = named_time(entry.name)
         return (
-            When(aware(named, self.zone), "file name") if named else When(aware(_modified(entry), self.zone), MODIFIED)
+            When(aware(named, self.zone), "file name") if named else When(aware(modified(entry), self.zone), MODIFIED)
         )
 
     # -- the job before a visit
@@ -502,47 +498,6 @@ class Book(Entries):
             for each in self.photos
         ]
 
-    @cached_property
-    def taken_photos(self) -> list[Photo]:
-        """All photos in order of time, numbered from 1, not yet matched. A removed one keeps its number to itself."""
-        here = {entry.sha256 for entry in self.entries}
-        return [photo for photo in self._all_photos if photo.sha256 in here]
-
-    @cached_property
-    def photo_numbers(self) -> dict[str, int]:
-        """The number of each photo by its SHA-256, removed ones too."""
-        return {photo.sha256: photo.number for photo in self._all_photos}
-
-    @cached_property
-    def _all_photos(self) -> list[Photo]:
-        taken = zip(self._usable_photos, self._shots, self._taken, strict=True)
-        found = sorted(taken, key=lambda each: (each[2].at, each[0].sha256))
-        return [_photo(number, entry, shot, when) for number, (entry, shot, when) in enumerate(found, 1)]
-
-    @cached_property
-    def _usable_photos(self) -> list[LogEntry]:
-        """Removed ones too."""
-        return [e for e in self.log if e.kind == "photo" and "unusable" not in self._photo_facts[e.id]]
-
-    @cached_property
-    def _photo_facts(self) -> dict[int, dict[str, Any]]:
-        photos = [entry for entry in self.log if entry.kind == "photo"]
-        return {entry.id: self._facts.get(entry.id) or facts_of(self.store, entry) for entry in photos}
-
-    @cached_property
-    def _shots(self) -> list[Shot]:
-        found = [(each, Upload.in_entry(each.body), self._photo_facts[each.id]) for each in self._usable_photos]
-        return [Shot(_placed(facts, upload), entry.name, _modified(entry), upload.at) for entry, upload, facts in found]
-
-    @property
-    def camera_zones(self) -> Counter[str]:
-        """How many photos tell each offset from UTC in their EXIF, `-05:00`."""
-        return Counter(shot.facts.offset for shot in self._shots if shot.facts.offset)
-
-    @cached_property
-    def _taken(self) -> list[When]:
-        return taken_times(self._shots, self.zone)
-
     # -- the report
 
     def closeout(
@@ -581,33 +536,6 @@ class Book(Entries):
             else:
                 found[photo.number] = jpeg
         return [photo.model_copy(update={"jpeg": found.get(photo.number, b"")}) for photo in self.photos]
-
-
-def _photo(number: int, entry: LogEntry, shot: Shot, when: When) -> Photo:
-    facts = shot.facts
-    return Photo(
-        number=number,
-        sha256=entry.sha256,
-        name=entry.name,
-        taken_at=when.at,
-        time_source=when.source,
-        lat=facts.lat,
-        lon=facts.lon,
-        gps_error_m=facts.gps_error_m,
-        heading_deg=facts.heading_deg,
-    )
-
-
-def _placed(shape: dict[str, Any], upload: Upload) -> PhotoFacts:
-    """What a photo's file says of it, and its page where the file says nothing of the place."""
-    facts = PhotoFacts.model_validate(shape)
-    if facts.lat is not None or upload.lat is None:
-        return facts
-    return facts.model_copy(update={"lat": upload.lat, "lon": upload.lon, "gps_error_m": upload.error_m})
-
-
-def _modified(entry: LogEntry) -> datetime:
-    return datetime.fromisoformat(entry.body["modified"])
 
 
 def _by_hand(change: Change) -> str:
