@@ -84,7 +84,7 @@ def test_a_question_is_settled_with_a_key_and_taken_back_with_a_tap(browser, ser
     page.get_by_role("status").filter(has_text="is").wait_for()
     assert len(open_questions(Book(store, "j"))) == before - 1
     page.get_by_role("button", name="Take back the last one").click()
-    page.wait_for_load_state()
+    page.get_by_text(f"{before} questions left").wait_for()
     assert len(open_questions(Book(store, "j"))) == before
 
 
