@@ -199,7 +199,7 @@ def held(entry: Entry) -> list[tuple[str, Any]]:
 def value_text(name: str, value: Any) -> str:
     """A field's value as one reads it."""
     if isinstance(value, list) and value and isinstance(value[0], Fitting):
-        return ", ".join(f"{item.count} {words.fitting_there(item)}" for item in value)
+        return words.fittings(value)
     if isinstance(value, list) and value and isinstance(value[0], Tie):
         return clean("; ".join(map(tie_words, value)))
     if isinstance(value, list) and value and isinstance(value[0], Crossing):

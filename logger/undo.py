@@ -28,7 +28,10 @@ def undo(store: Store, name: str, entry: str | None = None) -> str:
     if entry is not None and str(last.id) != entry:
         raise UsageError("something else was changed or taken back meanwhile; look at it before you take it back")
     if last.kind == "removal" and last.body["what"] != "thing":
-        raise UsageError(f"{name}: the last change took out a note or a file; put it back with: fallbook remove --undo")
+        way = f"fallbook remove {name} note:14 --undo"
+        raise UsageError(
+            f"{name}: the last change took out a note or a file; put it back by its own name, as in: {way}"
+        )
     if last.kind == "removal":
         body: dict[str, Any] = last.body | {"at": now(book).isoformat(), "undone": True}
         store.append(name, "removal", body, datetime.now(UTC))

@@ -148,7 +148,7 @@ def _computed(facts: Facts, run: Run) -> Cell:
 
 
 def _fittings(run: Run) -> str:
-    return ", ".join(f"{item.count} × {words.fitting_there(item)}" for item in run.fittings) or NOT_RECORDED
+    return words.fittings(run.fittings) or NOT_RECORDED
 
 
 def _embedment(run: Run) -> str:

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from functools import reduce
 from textwrap import shorten
 
+from extract.crossing_asked import both_ways
 from extract.record import BENCHMARK, Entry, Evidence, Language, Note, Question, Record, Run, Structure
-from reports.words import LABEL, form, load, place, plain, sentence, thing, things, told, value
+from reports.words import LABEL, crossing, form, load, place, plain, sentence, thing, things, told, value
 
 ELEVATIONS = frozenset({"rim_ft", "invert_in_ft", "invert_out_ft"})
 FIELDS = frozenset(Structure.model_fields) | frozenset(Run.model_fields) | {"from", "to"}
@@ -47,12 +48,14 @@ class Doubt:
     language: Language = "en"
     typed: bool = False
     """Whether all notes that it comes from were typed: there is no recording to be unclear."""
+    choices: Sequence[str] = ()
+    """What it may be, in words."""
 
     @property
     def why(self) -> str:
         """`being confirmed: heard 43 ft and later 45 ft`."""
         ask = self.question
-        choices = [value(ask.field, choice, self.language) for choice in ask.choices or [] if choice is not None]
+        choices = self.choices
         if ask.why == "missing":
             return self._told("not_said")
         if ask.why == "conflict" and len(choices) > 1:
@@ -78,7 +81,10 @@ class Doubts:
     def __init__(self, record: Record, language: Language = "en", notes: Sequence[Note] = ()) -> None:
         self.record, self.language, self.notes = record, language, notes
         doubts = (self._doubt(number, question) for number, question in enumerate(record.questions, 1))
-        self.all = [replace(doubt, language=language, typed=self._typed(doubt.question)) for doubt in doubts]
+        self.all = [
+            replace(doubt, language=language, typed=self._typed(doubt.question), choices=self._choices(doubt.question))
+            for doubt in doubts
+        ]
 
     def _doubt(self, number: int, question: Question) -> Doubt:
         known = {entry.label for entry in things(self.record)}
@@ -98,6 +104,12 @@ class Doubts:
             labels = {entry.label for entry in things(self.record) if said & {item.note for item in entry.evidence}}
             fields = None
         return Doubt(number, question, frozenset(labels), fields)
+
+    def _choices(self, question: Question) -> list[str]:
+        run = self.record.subject(question.about) if question.field == "crossings" else None
+        if both := both_ways(question, run.crossings) if isinstance(run, Run) else []:
+            return [crossing(each, self.language) for each in both]
+        return [value(question.field, each, self.language) for each in question.choices or [] if each is not None]
 
     def _typed(self, question: Question) -> bool:
         told_in = [self.notes[item.note] for item in question.evidence if 0 <= item.note < len(self.notes)]

@@ -286,7 +286,11 @@ def _word(field: str | None, word: Any, language: Language) -> str:
 
 
 def _of_many(entry: dict[str, Any]) -> str:
-    """A fitting or an area as a choice of a question has it: `2 elbow 45`, `600 roof`."""
+    """A fitting or an area as a choice of a question has it: `2 × 45° elbow`, `600 roof`."""
+    from extract.record import Fitting
+
+    if "count" in entry:
+        return fittings([Fitting(**entry)])
     return " ".join(
         f"{each:g}" if isinstance(each, float) else str(each) for each in entry.values() if each is not None
     )
@@ -327,6 +331,11 @@ def fitting_there(item: Fitting) -> str:
     """The same with where it lies along the run, and which way it turns: `45° elbow at 12 ft turning left`."""
     at = f" at {short_length(item.at_ft)}" if item.at_ft is not None else ""
     return f"{fitting(item)}{at}{f' turning {item.turn}' if item.turn else ''}"
+
+
+def fittings(items: Iterable[Fitting]) -> str:
+    """`2 × 45° elbow, 1 × wye at 12 ft`."""
+    return ", ".join(f"{item.count} × {fitting_there(item)}" for item in items)
 
 
 def kind(structure: Structure, language: Language = "en") -> str:

@@ -562,7 +562,7 @@ def test_a_change_of_plan_is_kept_as_said_with_the_thing_it_names(store):
 def test_fittings_are_typed_with_their_place_and_turn(store):
     say(store, *BUILT)
     words = amend(store, "R-1", "fittings", "a 45 at 12 turning left, a 45 at 20 ft 6 and two wyes").words
-    assert words == "R-1 fittings is now 1 45° elbow at 12 ft turning left, 1 45° elbow at 20 ft 6 in, 2 wye"
+    assert words == "R-1 fittings is now 1 × 45° elbow at 12 ft turning left, 1 × 45° elbow at 20 ft 6 in, 2 × wye"
     found = [(each.kind, each.count, each.at_ft, each.turn) for each in record(store).runs[0].fittings]
     assert found == [("elbow", 1, 12, "left"), ("elbow", 1, 20.5, None), ("wye", 2, None, None)]
     with pytest.raises(UsageError, match="cannot be a 45 at noon; write it as two 45s and a wye, or a 45 at 12"):

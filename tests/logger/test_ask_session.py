@@ -265,7 +265,7 @@ def test_the_second_of_sound_is_played(fallbook, job, hearing, make_sound, monke
     [
         (("R-1", "length", "34 ft 8"), "j: R-1 length is now 34 ft 8 in"),
         (("run two", "slope", "an eighth per foot"), "j: R-2 slope is now 1.04% (1/8 in per ft)"),
-        (("R-2", "fittings", "two 45s"), "j: R-2 fittings is now 2 45° elbow"),
+        (("R-2", "fittings", "two 45s"), "j: R-2 fittings is now 2 × 45° elbow"),
         (("basin one", "invert in", "98.42"), "j: CB-1 incoming invert is now 98.42 ft"),
         (("R-1", "from", "basin 1"), "j: R-1 from is now CB-1"),
         (("client", "Ina Wexcombe"), "j: client is now Ina Wexcombe"),
@@ -289,7 +289,7 @@ def test_what_is_taken_back_is_told_in_plain_words(fallbook, job):
     assert told == "j: test 1 (hose, R-1) result is now pass\nwas: fail\n"
     assert fallbook("ask", job, "--undo")[1] == "j: taken back: test:1 result pass\n"
     fallbook("amend", job, "R-1", "fittings", "two 45s and a wye")
-    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 fittings 2 45° elbow, 1 wye\n"
+    assert fallbook("ask", job, "--undo")[1] == "j: taken back: R-1 fittings 2 × 45° elbow, 1 × wye\n"
 
 
 def test_a_bare_fraction_is_no_slope(fallbook, job):

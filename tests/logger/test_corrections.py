@@ -44,7 +44,7 @@ def test_an_earlier_note_that_comes_in_late_takes_no_correction_with_the_label(s
     [
         ("length", "34 ft 8", "34 ft 8 in"),
         ("slope", "an eighth per foot", "1.04% (1/8 in per ft)"),
-        ("fittings", "two 45s and a wye at 12", "2 45° elbow, 1 wye at 12 ft"),
+        ("fittings", "two 45s and a wye at 12", "2 × 45° elbow, 1 × wye at 12 ft"),
         ("pipe", "none", "emptied"),
     ],
 )

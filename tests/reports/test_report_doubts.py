@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from extract.check import check
-from extract.record import Evidence, Finding, Language, Level, Note, Question, Record, Run, Structure, Test
+from extract.record import Crossing, Evidence, Finding, Language, Level, Note, Question, Record, Run, Structure, Test
 from reports.doubts import Doubts
 from reports.facts import gather
 from reports.job import Closeout
@@ -212,3 +212,20 @@ def test_a_rod_that_was_never_read_puts_no_figure_in_doubt_but_its_own_row() -> 
     doubts = asked(missing, levels=[level])
     assert marks(doubts, "CB-1", "rim_ft", "size_in") == marks(doubts, "CB-2", "invert_out_ft") == []
     assert [doubt.number for doubt in doubts.on_entry(level)] == [1]
+
+
+def test_the_two_places_of_a_crossing_are_told_with_their_unit() -> None:
+    gas = Crossing(what="gas line", at_ft=14.0, depth_in=18.0)
+    ask = Question(about="R-1", field="crossings", why="conflict", choices=[12.0, 14.0])
+    record = Record(runs=[Run(label="R-1", crossings=[gas])], questions=[ask])
+    assert Doubts(record).all[0].why == (
+        "being confirmed: heard gas line at 12 ft, 18 in deep and later gas line at 14 ft, 18 in deep"
+    )
+
+
+def test_fittings_to_choose_from_are_told_as_fittings() -> None:
+    choices = [[{"kind": "elbow", "angle_deg": 45.0, "count": each}] for each in (1, 2)]
+    ask = Question(about="R-1", field="fittings", why="low_confidence", choices=choices)
+    assert Doubts(Record(runs=[Run(label="R-1")], questions=[ask])).all[0].why == (
+        "being confirmed: the recording is not clear; it may be 1 × 45° elbow or 2 × 45° elbow"
+    )
