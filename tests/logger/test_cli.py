@@ -235,7 +235,7 @@ def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
     fallbook("say", job, "Hose test on run one, ten minutes, it failed.", "--at", "10:05")
     fallbook("say", job, "Basin one is set.", "--at", "10:06")
     changed = [
-        ("R-1", "fittings", "two 45s at 100", "R-1 fittings: 2 × 45° elbow at 100 ft"),
+        ("R-1", "fittings", "a wye at 100", "R-1 fittings: 1 × wye at 100 ft"),
         ("R-1", "size", "6", "R-1 pipe size: 6 in"),
         ("R-1", "slope", "2", "R-1 slope: 2.00%"),
         ("R-1", "cover", "none", "R-1 cover: emptied"),
@@ -248,7 +248,7 @@ def test_show_tells_changes_by_hand_and_fields_in_plain_words(fallbook, job):
     shown = "".join(fallbook("show", job, each)[1] for each in ("R-1", "CB-1", "test:1", "note:0", "note:5"))
     for *_, told in changed:
         assert f"Amended by hand: {told}" in whole
-    for told in ("R-1 fittings: 2 × 45° elbow at 100 ft", "R-1 slope: 2.00%", "test 1 result: pass"):
+    for told in ("R-1 fittings: 1 × wye at 100 ft", "R-1 slope: 2.00%", "test 1 result: pass"):
         assert f"Amended by hand: {told}" in shown
     for raw in ("_ft", "_in", "_pct", "_s ", "{'", "amended:"):
         assert raw not in shown.replace("front-walk", "")
