@@ -7,9 +7,12 @@ from typing import Any
 
 from extract.read.labels import NO_FACT
 from extract.read.levels import Levels
+from extract.read.listed import SENTENCE
 from extract.read.readings import Reading
 from extract.record import Decision, Departure, Issue, Note, Task, Test
 
+FEWEST = 5
+"""Words of a change of plan: fewer only announce it."""
 OF_TEST = ("duration_s", "flow_gpm", "result")
 HAPPENINGS = ("issue", "test", "task", "decision", "change")
 
@@ -100,7 +103,7 @@ class Happenings(Levels):
 
     def _change(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not NO_FACT & one.standing:
-            text = _words(note, one, readings)
+            text = _whole(note.text, one.start, _words(note, one, readings))
             self.changes.append((one.at, Departure(text=text, evidence=[self._witness(note, one)])))
 
 
@@ -110,6 +113,18 @@ def _words(note: Note, one: Reading, readings: Sequence[Reading]) -> str:
     here = [each for each in names if each.start < one.end]
     here += [each for each in names if each.thing and each.thing == one.at and each.start <= one.end + 1]
     return note.text[one.start : max([one.end, *(each.end for each in here)])]
+
+
+def _whole(text: str, start: int, words: str) -> str:
+    """Words that begin at `start`, to the end of their sentence; and of the next one, where they only announce it:
+    "Change of plan."."""
+    end = start + len(words.rstrip(" .!?;"))
+    for _ in range(2):
+        stop = SENTENCE.search(text, end)
+        end = stop.start() + 1 if stop else len(text)
+        if len(text[start:end].split()) >= FEWEST:
+            break
+    return text[start:end].strip()
 
 
 def _begun(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading | None:
