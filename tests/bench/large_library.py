@@ -223,7 +223,7 @@ def _settle(store: Store, plan: Plan, models: list[Book]) -> None:
     else:
         model = models[plan.seed % MODELS]
         book.record, book.findings = model.record, model.findings
-        book.spoken, book.withdrawn = model.spoken, model.withdrawn
+        book.spoken, book.withdrawn, book.photos = model.spoken, model.withdrawn, []
         book.keep()
     ready.work_out(store, book)
     search.index(store, plan.name, book)
