@@ -30,7 +30,7 @@ from logger.store import Store, open_store
 
 DAY = Path("sample_logs/day/pocket.m4a")
 COMPANY = "sample_logs/company.toml"
-NOTES, TIMES = 10, 2
+NOTES, TIMES = 8, 3
 """Notes of the sample day, and how often all are said."""
 GAP_S = 2.5
 MARGIN_S = 0.25
