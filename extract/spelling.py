@@ -25,12 +25,25 @@ A_RUN = r"(?:one|two|three|four|five|six|seven|eight|nine|ten|1?[0-9])"
 UNITS = "|".join(re.escape(word) for row in TABLE["units"].values() for word in row["words"].split()) + "|in|sq"
 TENS = "|".join(TABLE["words"]["tens"])
 BEHIND_TENS = "|".join(word for kind in ("ones", "nth", "bend_tail") for word in TABLE["words"][kind])
+BENT = r"(?:11|22|30|45|60|90)(?:\.\d+)?(?:[ -]?(?:degrees?|degs?|°)|'?s\b)"
+"""Bends in figures, behind their number: "3-45s", "2-90 degree"."""
 LONGEST_NUMBER = 12
 """Words of a number that figures in brackets may say again."""
 IN_FIGURES = (
     rf"\b((?:[\w./]+[ -]){{0,{LONGEST_NUMBER - 1}}}[a-z]+) ?\((\d+(?:\.\d+)?)\) ?(?:(?=({UNITS})\b)|(?=[.,;]|$))"
 )
 """Figures in brackets behind a number word, as in "forty-five (45)"."""
+
+
+IN_WORDS = rf"(?<![\d.])(\d+(?:\.\d+)?) ?\(((?:[a-z]+[ -]){{0,{LONGEST_NUMBER - 1}}}[a-z]+)\)"
+"""Number words in brackets behind figures, as in "45 (forty-five)"."""
+
+
+def _said_in_words(match: re.Match[str]) -> str:
+    """The figures alone where the words say the same number again; else both."""
+    figures, words = match.groups()
+    number = _number_at_the_end(words)
+    return f"{figures} " if number == float(figures) else match[0]
 
 
 def _said_again(match: re.Match[str]) -> str:
@@ -62,16 +75,21 @@ REWRITES: list[tuple[tuple[str, ...], re.Pattern[str], Into]] = [
         (("&",), r" & ", " and "),
         (("ty",), rf"\b({TENS})(?=(?:{BEHIND_TENS})\b)", r"\1 "),
         (("(",), IN_FIGURES, _said_again),
+        (("(",), IN_WORDS, _said_in_words),
+        (("- ", "-,"), r"(?<=\d)-(?=,| (?:to|or|and) )", ""),
+        (("-",), r"(?<=\d)\s?(ft|in|mm|cm|m|yds?)-(\d+(?:\.\d+)?)(?=\s?\1\b)", r" \1 - \2"),
         (("-",), r"(?<=\d )-(?=~?\d)", "- "),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("=",), r"=", " "),
-        (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?\d)", r" \1 "),
+        (("ft.", "in."), r"(?<=\d)(?<![a-z]\d)(?<![a-z]\d\d)\s?(ft|in)\.(?=\s?(?:- )?\d)", r" \1 "),
         (("in.",), r"(?<=\d)\s?in\.(?=\s(?:x|by|to) \d)", " in "),
         (("in.",), rf"(?<=\d)\s?in\.(?=\s(?:{AFTER_A_SIZE})e?s?\b)", " in "),
         (("sch.", "sched."), r"\bsch(?:ed)?\.", "sch"),
         (("sq",), r"\bsq\.", "sq "),
         (("ft.",), r"(?<=sq )\s?-?ft\.(?=\s?(?:of|to)\b)", "ft"),
+        (("/",), r"(?:(?<=/\d)|(?<=/\d\d))-(?=\d{1,2}/\d)", " - "),
         (("/",), r"(?<=\d)-(?=\d{1,2}/\d)", " "),
+        (("-",), rf"(?<![\d.-])(\d{{1,2}})-(?={BENT})", r"\1 "),
         ((" on ", " for "), rf"\b({MEASURES}) (on|for) (?={A_RUN}(?: is| was|'s|,) )", r"\1 \2 run "),
         (
             (" on ", " for "),

@@ -31,6 +31,7 @@ SHAPES: list[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]]] 
     (re.compile(r"(\d{1,3})(?:st|nd|rd|th)"), lambda m: {"nth_written": int(m[1])}),
 ]
 """What figures are, by how they are written."""
+FIRST_FIGURES = re.compile(r"\d+(?:\.\d+)?|\.\d+")
 
 
 class Unit(NamedTuple):
@@ -143,7 +144,7 @@ TELLS = dict.fromkeys([*ONLY_SPANISH, *SPANISH["tells"].split()], 1)
 TELLS |= dict.fromkeys(SPANISH["tells_english"].split(), -1)
 """Which language a word tells of, Spanish above zero."""
 CLASSES = {kind for lexicon in (LEXICON, IN_SPANISH) for classes in lexicon.values() for kind in classes}
-CLASSES |= {"whole", "figures", "decimal", "written", "bends", "station", "span", "nth_written"}
+CLASSES |= {"whole", "figures", "decimal", "written", "bends", "station", "span", "nth_written", "unread"}
 
 
 def plain(word: str) -> str:
@@ -157,8 +158,14 @@ def classes_of(word: str) -> dict[str, Any]:
     if known is not None:
         return known
     if word[0] in "0123456789.":
-        return next((make(found) for shape, make in SHAPES if (found := shape.fullmatch(word))), NO_CLASS)
+        return next((make(found) for shape, make in SHAPES if (found := shape.fullmatch(word))), None) or _unread(word)
     return PLURAL if word[-1] == "s" and word.isalpha() else NO_CLASS
+
+
+def _unread(word: str) -> dict[str, Any]:
+    """Figures that are written as no number is, such as "12v" and "5-10-15": a number, of which more is to be asked."""
+    first = FIRST_FIGURES.match(word)
+    return {"unread": float(first[0][:15])} if first else NO_CLASS
 
 
 def all_classes(tokens: Sequence[str]) -> list[dict[str, Any]]:

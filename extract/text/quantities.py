@@ -26,6 +26,7 @@ BOUNDS = sorted(
 )
 """What is said before a bound, the longest first."""
 BEFORE_A_BOUND = {said[-1] for said, _ in BOUNDS}
+BOUNDS_BEHIND = [(said.split(), bound) for bound, rows in TABLE["bounds_behind"].items() for said in rows]
 PLAIN_UNITS = {"ft", "in", "pct", "cm", "mm", "gal", "gpm", "min", "h"}
 AFTER_ARTICLE = {
     "part", "nth_part", "tens", "hundred", "thousand", "million", "dozen", "couple", "one_of", "full", "whole_of",
@@ -33,6 +34,7 @@ AFTER_ARTICLE = {
 """What an article begins a number or a measure with."""
 PARTED = {"and", "about"}
 """Classes of words that may stand between a joint and a number."""
+MEASURED = {*INCHES, "s", "pct", "gal", "gpm"}
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
 POINTS_AT = set("the that this other".split())
@@ -183,6 +185,9 @@ def _bounded(words: Sequence[str], quantity: Quantity) -> Quantity:
     for said, bound in BOUNDS if quantity.start and words[quantity.start - 1] in BEFORE_A_BOUND else ():
         if words[max(0, quantity.start - len(said)) : quantity.start] == said:
             return quantity._replace(bound=quantity.bound or bound)
+    for said, bound in BOUNDS_BEHIND if words[quantity.end] == "or" else ():
+        if words[quantity.end : quantity.end + len(said)] == said:
+            return quantity._replace(bound=quantity.bound or bound)
     return quantity
 
 
@@ -193,7 +198,7 @@ def _beside_a_leftover(parser: Parser, found: list[Quantity], k: int) -> Quantit
     high = found[k + 1].start if k + 1 < len(found) else len(parser.words)
     before = quantity.start > low and not HALF_READ.isdisjoint(parser.open[quantity.start - 1])
     one = found[k - 1] if k else None  # "twenty and three fifths inches"
-    joined = one is not None and one.unit is None and not one.plural and quantity.unit in INCHES
+    joined = one is not None and one.unit is None and not one.plural and quantity.unit in MEASURED
     joined = joined and one is not None and parser.words[one.end : quantity.start] == ["and"]
     leftover = before or joined or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
     return quantity._replace(glued=True) if leftover else quantity

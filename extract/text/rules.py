@@ -13,15 +13,27 @@ from extract.text.grammar import TABLE, Place, Unit, classes_of
 
 UNITS = {name: Unit(name, row["in"], row["size"]) for name, row in TABLE["units"].items()}
 INCHES = {"ft": 12.0, "in": 1.0}
-SUMS = {"yd": ("ft", "in"), "m": ("cm", "mm"), "h": ("min", "s"), "min": ("s",), "gal": ("qt", "pt"), "qt": ("pt",)}
+SUMS = {
+    "yd": ("ft", "in"),
+    "m": ("dm", "cm", "mm"),
+    "h": ("min", "s"),
+    "min": ("s",),
+    "gal": ("qt", "pt"),
+    "qt": ("pt",),
+}
 """Which smaller units are said behind a unit, as in "two yards and one foot"."""
 LISTED = {"h", "min", "yd", "m", "km", "mi", "y", "wk", "d"}
 """Units behind which a comma may stand before the smaller one."""
 AS_SAID = {"km": ("m", 1000), "y": ("mo", 12), "wk": ("d", 7), "d": ("h", 24), "mi": ("ft", 5280)}
 """Units that are kept as said: a sum of one comes in the next smaller, so many of which it is."""
 SMALLER = {"h": "min", "min": "s", "m": "cm"}
-WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l"}
-RANGED = {"ft", "in", "yd", "m", "cm", "mm", "km", "mi", "pct", "s", "min", "h", "d", "wk", "gal", "l", "gpm", "sqft"}
+WITH_A_TAIL = {"ft", "in", "yd", "m", "h", "min", "s", "pct", "gal", "l", "d", "wk", "mo", "y", "km", "mi"}
+RANGED = {
+    "ft", "in", "yd", "m", "dm", "cm", "mm", "km", "mi", "pct", "s", "min", "h", "d", "wk",
+    "gal", "qt", "pt", "l", "ml", "gpm", "sqft",
+}  # fmt: skip
+LEAST_OF_RANGE = 10
+"""Two bare numbers are a range from here on; smaller ones may be the names of two things."""
 MOST_A_METRE = 60
 """Millimetres that a pipe falls in a metre; more is a price."""
 PARTS_OF_INCH = {2, 4, 8, 16, 32, 64}
@@ -94,13 +106,25 @@ def _groups(at: Place, first: float, more: list[float]) -> Quantity:
     whole = all(group == int(group) for group in groups)
     value = float("".join(str(int(group)) for group in groups)) if more and whole else first
     point = "." in at.words[at.end - 1]
-    return _bare(at, value, groups if more else (), point)._replace(decimal=point)
+    large = bool(more) and max(groups) >= 1000  # nobody joins "five thousand twenty thousand"
+    return _bare(at, value, groups if more else (), point, large)._replace(decimal=point)
 
 
 def _pointed(at: Place, groups: Quantity, _: object, decimals: str) -> Quantity | None:
     if groups.value != int(groups.value) or any(part != int(part) for part in groups.parts):
         return None
     return _bare(at, float(f"{int(groups.value)}.{decimals}"), pointed=True)._replace(decimal=True)
+
+
+def _times_scale(at: Place, number: Quantity, scale: float) -> Quantity:
+    """As in "two and a half thousand"; in "one point two hundred thirty-six" some of it is left over."""
+    more = "hundred" in at.words[at.end - 1] and not HALF_READ.isdisjoint(classes_of(at.words[at.end]))
+    return _bare(at, number.value * scale, glued=number.glued or more)
+
+
+def _dozens(at: Place, number: float, dozen: float) -> Quantity:
+    """As in "two dozen"; "three hundred and two dozen" may be 302 of them, or 324 in all."""
+    return _bare(at, number * dozen, glued=number > 100 and number % 100 != 0)
 
 
 def _group_and_part(at: Place, first: float, second: float, _: object, part: float) -> Quantity | None:
@@ -242,6 +266,14 @@ def _one_and_smaller(at: Place, unit: Unit, number: Quantity) -> Quantity | None
     return one and _sum_of_smaller(at, one, number)
 
 
+def _sum_of_both(at: Place, metres: Quantity, _: object, rest: Quantity) -> Quantity | None:
+    """As in "a metre and two feet": most likely one length, measured with both."""
+    if rest.unit not in ("ft", "in") or rest.attributive or rest.parts:
+        return None
+    value = metres.value + rest.value * _size(rest.unit) / _size("m")
+    return metres._replace(value=value, end=at.end, attributive=False, glued=True)
+
+
 def _size(name: str | None) -> float:
     unit = UNITS[name or ""]
     return unit.size * INCHES.get(unit.kept_in, 1.0)
@@ -254,7 +286,14 @@ def _over(at: Place, rise: Quantity, run: Quantity) -> Quantity | None:
     if slope >= STEEPEST and not (rise.unit == "in" and run.unit == "ft" and slope < 1):
         return None
     value = 100 * slope
-    return rise._replace(value=value, unit="pct", end=at.end, attributive=False, glued=rise.glued or run.glued)
+    glued = rise.glued or run.glued
+    return _scaled(rise, value)._replace(unit="pct", end=at.end, attributive=False, glued=glued)
+
+
+def _scaled(measure: Quantity, value: float) -> Quantity:
+    """The measure with another value, and all values of a range so much larger."""
+    by = value / measure.value if measure.value else 0
+    return measure._replace(value=value, values=tuple(each * by for each in measure.values))
 
 
 def _one_unit(at: Place, unit: Unit) -> Quantity | None:
@@ -301,7 +340,8 @@ def _falls_in_doubt(at: Place, rise: Quantity, _: object, run: float) -> Quantit
 def _flow(at: Place, volume: Quantity, _: object, unit: Unit) -> Quantity | None:
     if UNITS.get(volume.unit or "", UNITS["ft"]).kept_in != "gal":
         return None
-    return volume._replace(value=volume.value * _size(volume.unit) * 60 / unit.size, unit="gpm", end=at.end)
+    value = volume.value * _size(volume.unit) * 60 / unit.size
+    return _scaled(volume, value)._replace(unit="gpm", end=at.end)
 
 
 def _range(at: Place, low: Quantity, joint: str, *rest: Any) -> Quantity | None:
@@ -318,6 +358,23 @@ def _range(at: Place, low: Quantity, joint: str, *rest: Any) -> Quantity | None:
 def _leads_from(at: Place, low: Quantity) -> bool:
     """As in "from 28 to 38 feet", which may be a change, and "0 to 42 feet"."""
     return low.value == 0 or (at.start > 0 and at.words[at.start - 1] == "from")
+
+
+def _bare_range(at: Place, low: Quantity, _: object, high: Quantity) -> Quantity | None:
+    """As in "between 20 and 30" and "10 - 12"."""
+    whole = not any(each.parts or each.pointed or each.value % 1 for each in (low, high))
+    named = at.words[at.start - 1] != "between" if "and" in at.words[low.end : low.end + 1] else False
+    if not whole or named or not LEAST_OF_RANGE <= low.value < high.value:
+        return None
+    return _bare(at, low.value)._replace(values=(low.value, high.value), bound="range")
+
+
+def _span(at: Place, span: tuple[float, float]) -> Quantity:
+    """As in "10-12"; where the second is no larger, it is looked at."""
+    low, high = span
+    if low < high:
+        return _bare(at, low)._replace(values=span, bound="range")
+    return _bare(at, low, glued=True)
 
 
 def _written_range(at: Place, span: tuple[float, float], unit: Unit) -> Quantity | None:
@@ -342,6 +399,7 @@ RULES: dict[str, Any] = {
     "many": lambda at, n: Quantity(n, None, at.start, at.end, plural=True),
     "group_and_part": _group_and_part,
     "one_and_smaller": _one_and_smaller,
+    "sum_of_both": _sum_of_both,
     "squared": lambda at, unit, _: Unit(f"sq {unit.name}", "sqft", 0),
     "pair": lambda at, a, b: (a, b or 0),
     "scaled": lambda at, n, tail: n * tail[0] + tail[1] if tail else n,
@@ -375,9 +433,10 @@ RULES: dict[str, Any] = {
     "ratio_of_one": lambda at, top, tens, nth: 1 / (tens + nth) if top == 1 else None,
     "measure_more": lambda at, n, _, unit: _measure(at, n, unit)._replace(glued=True),
     "percent_of": lambda at, _, __, n: _measure(at, n, UNITS["pct"]),
-    "times_scale": lambda at, n, scale: _bare(at, n.value * scale, glued=n.glued),
+    "times_scale": _times_scale,
     "count_and_half": _count_and_half,
-    "dozens": lambda at, n, dozen: _bare(at, n * dozen),
+    "dashed": lambda at, tens, _, ones: _bare(at, tens + ones, glued=True),
+    "dozens": _dozens,
     "half_a_dozen": lambda at, *_: _bare(at, 6),
     "couple": lambda at, *_: _bare(at, 2),
     "square": lambda at, _, unit: Unit(f"sq {unit.name}", "sqft", 0),
@@ -424,6 +483,9 @@ RULES: dict[str, Any] = {
     "flow": _flow,
     "range": _range,
     "written_range": _written_range,
+    "bare_range": _bare_range,
+    "span": _span,
+    "unread": lambda at, n: _bare(at, n, glued=True),
     "size": _of_size,
     "station": lambda at, feet: Quantity(feet, "station", at.start, at.end),
     "station_said": lambda at, a, _, b: Quantity(

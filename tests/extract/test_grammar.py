@@ -114,6 +114,13 @@ def test_no_word_class_has_the_name_of_a_production():
         ("two and a thirtieth feet", 2.0333, "ft"),
         ("3 yards, 2 feet, 9 in.", 11.75, "ft"),
         ("4 dzs", 48, None),
+        ("10 dm", 39.3701, "in"),
+        ("two metres three decimetres", 7.5459, "ft"),
+        ("45 (forty five)", 45, None),
+        ("20 (twenty) feet", 20, "ft"),
+        ("a week and a half", 1.5, "other"),
+        ("4 cubic kilometers", 4, "other"),
+        ("twenty pound", 20, "psi"),
     ],
 )
 def test_a_number_or_measure_is_read_whole(text, value, unit):
@@ -129,7 +136,7 @@ def test_a_number_or_measure_is_read_whole(text, value, unit):
         ("14 1/2in and that is all", [(14.5, "in")]),
         ("5 ft and 2 in on this side", [(5.1667, "ft")]),
         ("5 ft & 2 in and that is all", [(5.1667, "ft")]),
-        ("98.04in and 97.94out", [(98.04, None)]),
+        ("98.04in and 97.94out", [(98.04, None), (97.94, None)]),
         ("12 in the ground", [(12, None)]),
     ],
 )
@@ -164,17 +171,60 @@ def test_a_couple_of_bends_are_two():
         ("10 -12 inches", (10, 12)),
         ("two to three days", (2, 3)),
         ("between 10 inches and about 12 inches", (10, 12)),
+        ("10-12", (10, 12)),
+        ("10 - 12", (10, 12)),
+        ("between 20 and 30", (20, 30)),
+        ("10ft-12ft", (10, 12)),
+        ("10 ft. - 12 ft.", (10, 12)),
+        ("1/8-1/4 inch per foot", (100 / 96, 100 / 48)),
+        ("two to three decimetres", (2 * 3.937007874015748, 3 * 3.937007874015748)),
+        ("6 to 8 gallons a minute", (6, 8)),
+        ("60-120 gallons an hour", (1, 2)),
+        ("1/8 to 1/4 inch per foot", (100 / 96, 100 / 48)),
     ],
 )
 def test_a_range_is_one_quantity_with_both_its_values(text, values):
     quantity = only(text)
-    assert (quantity.value, quantity.values, quantity.bound) == (values[0], values, "range")
+    assert (quantity.value, quantity.bound) == (pytest.approx(values[0]), "range")
+    assert quantity.values == pytest.approx(values)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("between two and three", [(2, None), (3, None)]),
+        ("8.06 - 9.10", [(8.06, None), (9.1, None)]),
+        ("12 - 10", [(12, None), (10, None)]),
+        ("ten to twelve", [(10, None), (12, None)]),
+    ],
+)
+def test_two_bare_numbers_that_may_be_names_or_readings_are_no_range(text, values):
+    assert said(text) == values
+
+
+@pytest.mark.parametrize("text", ["555-1234", "12-11"])
+def test_figures_on_a_dash_are_a_quantity_whatever_they_are(text):
+    assert len(find_quantities(normalise(f"it is {text} there"))) == 1
+
+
+@pytest.mark.parametrize("text", ["3-45s", "3-45's", "3-45 degree bends", "3-45° bends"])
+def test_a_dash_may_stand_between_a_count_and_its_bends(text):
+    assert [value for value, _ in said(text)] == [3, 45]
+
+
+def test_a_hyphen_that_hangs_hides_no_number():
+    assert said("the 4- and 6-inch pipe") == [(4, None), (6, "in")]
+    assert said("8- to 16-foot joints") == [(8, None), (16, "ft")]
 
 
 @pytest.mark.parametrize(
     ("text", "bound"),
     [("at least 12 inches", "min"), ("over 12 inches", "min"), ("under 12 inches", "max"),
-     ("up to 12 inches", "max"), ("no more than 12 inches", "max"), ("12 inches", None)],
+     ("up to 12 inches", "max"), ("no more than 12 inches", "max"), ("12 inches", None),
+     ("above 12 inches", "min"), ("exceeding 12 inches", "min"), ("deeper than 12 inches", "min"),
+     ("no deeper than 12 inches", "max"), ("lower than 12 inches", "max"), ("fewer than 12", "max"),
+     ("12 inches or more", "min"), ("12 inches or better", "min"), ("12 inches or less", "max"),
+     ("12 inches and more stone", None), ("12 inches or so", None)],
 )  # fmt: skip
 def test_a_bound_leaves_the_value(text, bound):
     assert (only(text).value, only(text).bound) == (12, bound)
@@ -189,7 +239,10 @@ def test_a_unit_said_once_is_of_the_whole_list():
     "text",
     ["fourteen feet zillion inch", "three and a foo inches", "umpteen forty feet", "half a bubble", "quarter bubble",
      "falls 3 in 20", "put 1 in 10 trenches", "twenty-odd foot", "one over eighty", "twenty three fifths",
-     "44 feet and 6", "a couple of inches", "another hour"],
+     "44 feet and 6", "a couple of inches", "another hour", "fifty - two feet", "twenty and four hours",
+     "one metre and two feet", "three hundred and two dozen", "one point two hundred thirty six",
+     "five thousand twenty thousand", "40xx of pipe",
+     "5-10-15", "12v"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
