@@ -11,7 +11,7 @@ from extract.record import Number, Reason, Went
 
 REASONS: dict[str, Reason] = {
     "money": "money", "clock": "clock", "people": "people", "weather": "weather", "sport": "sport", "tool": "tool",
-    "name_of": "name", "other": "other",
+    "name_of": "name", "name": "name", "other": "other",
 }  # fmt: skip
 IN_WORDS = {
     "issue": "issues", "task": "tasks", "item": "tasks", "decision": "decisions", "change": "changes",
@@ -35,7 +35,9 @@ class Fate:
     planned: bool = False
 
 
-MEASURES = ("ft", "in", "pct")
+NAMES = {"mention", "pipe"}
+"""Spans whose numbers are names."""
+MEASURES = ("ft", "in", "pct", "gpm")
 LIKELY = 0.65
 """Under which a reading is as likely another as itself."""
 
@@ -48,21 +50,29 @@ class Numbers:
 
     def meet(self, text: str, one: Reading, readings: Sequence[Reading]) -> None:
         """A quantity is read; until it finds a place it is asked about."""
-        if one.quantity is None or one.what == "name":
+        if one.quantity is None:
             return
         around = [each for each in readings if each.quantity is None and _within(one, each)]
-        alone = not any(each.quantity is None and one.start < each.end and each.start < one.end for each in readings)
-        if one.what == "none" and not alone and not any(each.what in ("order", *IN_WORDS) for each in around):
-            return  # it is part of a name or of another span
+        over = {each.what for each in readings if each.quantity is None and _touches(one, each)}
+        if one.what == "name" and (NAMES & over or one.sure >= LIKELY):
+            return
+        loose = one.what == "none" and not any(each.what in ("order", *IN_WORDS) for each in around)
+        if loose and (NAMES & over or (over and text[one.start : one.end].lower() == "one")):
+            return  # it is part of a name, or a pronoun
         number = Number(
             note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,
             unit=one.quantity.unit, went="question",
         )  # fmt: skip
         name = FIELDS.get(one.what, one.what)
         fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
-        if one.what in REASONS or (one.what == "none" and alone):
+        unsure = one.quantity.unit in MEASURES and one.sure < LIKELY
+        if loose and over and one.quantity.unit in (*MEASURES, "s"):
+            fate.about, fate.name = "", ""  # of a result or a state
+        elif one.what in REASONS and unsure:
+            fate.about, fate.name = "", ""  # of other things, and may well be of the work
+        elif one.what in REASONS or loose:
             number.went, number.reason = "irrelevant", REASONS.get(one.what, "other")
-        elif one.what == "text" and not around and one.quantity.unit in MEASURES and one.sure < LIKELY:
+        elif one.what == "text" and not around and unsure:
             fate.about, fate.name = "", ""  # words of nothing that may well be a measure
         elif one.what in ("text", "none"):
             words = next((IN_WORDS[each.what] for each in reversed(around) if each.what in IN_WORDS), None)
@@ -137,6 +147,10 @@ class Numbers:
                 number.to = ".".join(part for part in (label or listed or "job", fate.name) if part)
             out.append(number)
         return out
+
+
+def _touches(one: Reading, other: Reading) -> bool:
+    return one.start < other.end and other.start < one.end
 
 
 def _within(one: Reading, other: Reading) -> bool:

@@ -15,6 +15,7 @@ from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of, turning_points
 from extract.spelling import normalise
+from extract.text.grammar import classes_of
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
 from extract.text.tokens import Token
 
@@ -27,6 +28,8 @@ its surest piece, from the third another begins inside it."""
 SURE, CORRECTS = 0.3, 0.7
 """Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
 both are asked about."""
+FEW = 3
+"""Ordinals that may be of an order, and name nothing."""
 HIGHEST = 9999
 """Number that a name bears."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -118,7 +121,7 @@ class Reader:
         self.told = coded.told
         turning = turning_points(text)
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
-        spans = with_whole_names(text, spans)
+        spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -190,6 +193,8 @@ class Reader:
         one.firm = math.prod(
             odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left
         )
+        if one.quantity is not None and one.quantity.bound:
+            one.standing |= {"hedged"}
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):
@@ -333,6 +338,40 @@ def with_whole_names(text: str, spans: Sequence[Reading]) -> list[Reading]:
                 inside.append((low, high))
                 one.end, one.number = high, number_said(text[one.start : high])
     return [one for one in spans if not any(low < one.start < high for low, high in inside)]
+
+
+def without_measures(text: str, spans: Sequence[Reading]) -> list[Reading]:
+    """The spans but for names that are nothing but a measure, and materials that are nothing but a volume: neither is
+    "2 hectolitres" a second basin nor are "250 millilitres" a bedding."""
+    measures = [(start, end, said.unit) for start, end, said in quantities_of(text) if said.unit and not said.plural]
+
+    def is_measure(one: Reading) -> bool:
+        units = {unit for start, end, unit in measures if start <= one.start and one.end <= end}
+        return bool(units) if one.what == "mention" else one.what in ("bedding", "backfill") and "gal" in units
+
+    return [one for one in spans if not is_measure(one)]
+
+
+def with_ordinals(text: str, spans: Sequence[Reading]) -> list[Reading]:
+    """The spans, with each name that an ordinal past the first few stands in called by it: "the seventh cleanout", and
+    "thirty-first basin" where the name was cut at "first". The first few may be of an order, as in "the first box"."""
+    tokens = normalise(text)
+    for one in spans:
+        found = _ordinal_of(tokens, one) if one.what == "mention" else None
+        if found:
+            one.number, one.start = found[0], min(one.start, tokens[found[1]].start)
+            one.standing |= {"numbered"}
+    return list(spans)
+
+
+def _ordinal_of(tokens: Sequence[Token], one: Reading) -> tuple[int, int] | None:
+    """The number of the ordinal in a name or right before it, and the token at which it begins."""
+    inside = [i for i, token in enumerate(tokens) if one.start <= token.start and token.end <= one.end]
+    for i in [inside[0] - 1, *inside] if inside else []:
+        found = ordinal_before(tokens, i + 1)
+        if found and found[0] > FEW and tokens[max(0, found[1] - 1)] not in ("a", "an") and i + 1 < len(tokens):
+            return None if "street" in classes_of(tokens[i + 1]) else found
+    return None
 
 
 def _large_numbers(tokens: Sequence[Token]) -> list[tuple[int, int]]:

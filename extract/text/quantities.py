@@ -38,7 +38,7 @@ MEASURED = {*INCHES, "s", "pct", "gal", "gpm"}
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
 POINTS_AT = set("the that this other".split())
-LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size"}
+LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size", "street"}
 """Classes of words that are no part of a measure, and so are as strange as any."""
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
 LAST_ORDINAL = 1000

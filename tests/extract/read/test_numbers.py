@@ -56,6 +56,30 @@ def test_a_measure_of_nothing_known_is_asked_about():
     assert ("job", "length_ft", "low_confidence") in asked(got)
 
 
+def test_a_measure_inside_other_words_than_a_name_is_asked_about():
+    held = ("held 40 feet", "state", {"name": "installed", "thing": "R.1"})
+    got = record(say("the pipe held 40 feet", PIPE, held, ("40 feet", "none")))
+    assert fates(got) == [("40 feet", "question", "job", None)]
+    assert ("job", None, "low_confidence") in asked(got)
+
+
+def test_a_bare_number_inside_other_words_than_a_name_is_listed():
+    held = ("held 40", "state", {"name": "installed", "thing": "R.1"})
+    got = record(say("the pipe held 40", PIPE, held, ("40", "none")))
+    assert fates(got) == [("40", "irrelevant", None, "other")]
+
+
+@pytest.mark.parametrize(("sure", "listed"), [(0.95, []), (0.4, [("0", "irrelevant", None, "name")])])
+def test_a_number_that_is_hardly_a_name_is_listed(sure, listed):
+    assert fates(record(say("lateral 0", ("0", "name", {"sure": sure})))) == listed
+
+
+@pytest.mark.parametrize(("sure", "went"), [(0.95, "irrelevant"), (0.4, "question")])
+def test_a_measure_is_of_other_things_only_where_that_is_sure(sure, went):
+    got = record(say("it's 40 feet", ("40 feet", "tool", {"sure": sure})))
+    assert [each.went for each in got.numbers] == [went]
+
+
 @pytest.mark.parametrize(("what", "reason"), [("weather", "weather"), ("name_of", "name"), ("other", "other")])
 def test_a_number_of_other_things_has_its_reason(what, reason):
     assert fates(record(say("5 of them", ("5", what)))) == [("5", "irrelevant", None, reason)]

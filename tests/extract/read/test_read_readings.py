@@ -9,7 +9,16 @@ import pytest
 from extract.assemble import assemble
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded
-from extract.read.readings import Reader, Reading, makes_no_odds, number_said, row_of, sort_of, with_whole_names
+from extract.read.readings import (
+    Reader,
+    Reading,
+    makes_no_odds,
+    number_said,
+    row_of,
+    sort_of,
+    with_ordinals,
+    with_whole_names,
+)
 from extract.read.scene import CONTEXT, NOT_HELD
 from extract.read.words import quantities_of
 from extract.record import Note
@@ -116,6 +125,51 @@ def test_a_name_is_not_cut_inside_its_number(text, number, end):
     first, *rest = with_whole_names(text, spans)
     assert (first.number, first.end) == (number, end)
     assert [one.number for one in rest] == ([4] if "four" in text and number == 1 else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "cut", "number", "whole"),
+    [
+        ("the seventh cleanout is in", "the seventh cleanout", 7, "the seventh cleanout"),
+        ("we set the thirty-first catch basin", "first catch basin", 31, "thirty-first catch basin"),
+        ("we set the twenty first catch basin", "catch basin", 21, "twenty first catch basin"),
+        ("the 21st downspout is tied in", "downspout", 21, "21st downspout"),
+        ("the 21st downspout is tied in", "the 21st downspout", 21, "the 21st downspout"),
+        ("the third basin is in", "the third basin", None, "the third basin"),
+        ("a seventh cleanout went in", "a seventh cleanout", None, "a seventh cleanout"),
+        ("the 5th street basin is in", "the 5th street basin", None, "the 5th street basin"),
+        ("a forty second basin", "basin", None, "basin"),
+    ],
+)
+def test_an_ordinal_past_the_first_few_names_whatever_the_model_makes_of_it(text, cut, number, whole):
+    low = text.index(cut)
+    (one,) = with_ordinals(text, [Reading(0, low, low + len(cut), "mention", "CO")])
+    assert (one.number, text[one.start : one.end]) == (number, whole)
+    assert ("numbered" in one.standing) is (number is not None)
+
+
+def test_things_are_called_by_their_ordinals():
+    record = assemble([Note(text="The seventh cleanout is in."), Note(text="We set the thirty-first catch basin.")])
+    assert [each.label for each in record.structures] == ["CO-7", "CB-31"]
+    assert record.numbers == []
+
+
+def test_a_measure_is_no_name():
+    model = Fake({"2 litres": ("mention", "CB")}, {"2 litres": "other"})
+    assert [one.what for one in Reader(lambda: model).read(0, "it took 2 litres")] == ["other"]
+
+
+def test_a_volume_is_no_bedding_and_a_depth_may_be():
+    model = Fake({"2 litres": ("bedding", ""), "2 inches": ("bedding", "")}, {"2 litres": "other", "2 inches": "text"})
+    reader = Reader(lambda: model)
+    assert [one.what for one in reader.read(0, "it took 2 litres")] == ["other"]
+    assert {one.what for one in reader.read(1, "it lies on 2 inches")} == {"bedding", "text"}
+
+
+def test_a_bound_is_a_hedge():
+    model = Fake(roles={"40 feet": "length_ft"})
+    (one,) = Reader(lambda: model).read(0, "at least 40 feet")
+    assert "hedged" in one.standing
 
 
 def test_a_name_of_a_hundred_and_more_is_one_thing():
