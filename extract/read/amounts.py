@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from extract.read.draft import Draft, badly_heard, rounded
-from extract.read.fittings import fitting_of, uncounted
+from extract.read.fittings import fitting_of, place_alone, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import (
     area_before,
@@ -127,6 +127,15 @@ def _teen(value: float) -> float | None:
     """What "forty and a half" may have been, "fourteen and a half"; None where no teen sounds like it."""
     tens, rest = divmod(value, 10)
     return 10 + tens + rest if 3 <= tens <= 9 and rest < 1 else None
+
+
+def _alike(one: Fitting, other: Fitting) -> bool:
+    """Whether two may be the same: of one kind, angle and sizes, and not said to lie at two places."""
+    return _key(one) == _key(other) and _at_one_place(one, other)
+
+
+def _at_one_place(one: Fitting, other: Fitting) -> bool:
+    return None in (one.at_ft, other.at_ft) or one.at_ft == other.at_ft
 
 
 def _key(fitting: Fitting) -> tuple[Any, ...]:
@@ -360,6 +369,10 @@ class Amounts(Draft):
         if "planned" in one.standing or NO_FACT & one.standing:
             self._placed_inside(one, readings, "not_fact")
             return
+        only_where, place = place_alone(one, readings, note.text, self.crew)
+        if only_where:
+            self._lies_at(one, readings, place)
+            return
         fitting = fitting_of(one, readings, note.text, self.crew)
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
@@ -367,9 +380,10 @@ class Amounts(Draft):
             one = replace(one, standing=one.standing | {"hedged"})
         known = self.things.get(one.thing)
         waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
-        told = [each.count for each in known.fittings if _key(each) == _key(fitting)] if known else []
+        told = [each for each in known.fittings if _alike(each, fitting)] if known else []
         again = bool(told) and "again" in one.standing
-        if again and told[-1] == fitting.count:
+        if again and told[-1].count == fitting.count:
+            told[-1].at_ft, told[-1].turn = fitting.at_ft or told[-1].at_ft, fitting.turn or told[-1].turn
             if not badly_heard(note, one):
                 self._answered(one, one.thing, "fittings", fitting.count)
             self._placed_inside(one, readings, "restated")
@@ -385,9 +399,11 @@ class Amounts(Draft):
         if again:
             one = replace(one, standing=one.standing | {"corrects"})
         same = [each for each in run.fittings if each.kind == fitting.kind]
+        same = [each for each in same if "corrects" in one.standing or _at_one_place(each, fitting)]
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
-            fitting = same[-1].model_copy(update={"count": fitting.count})  # "no, three": of those told of before
-        alike = [each for each in run.fittings if _key(each) == _key(fitting)]
+            told_now = fitting.model_dump(include={"count", "at_ft", "turn"}, exclude_none=True)
+            fitting = same[-1].model_copy(update=told_now)  # "no, three": of those told of before
+        alike = [each for each in run.fittings if _alike(each, fitting)]
         if "corrects" in one.standing:
             alike = alike or same
             if alike:
@@ -396,6 +412,14 @@ class Amounts(Draft):
         run.built = True
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
+
+    def _lies_at(self, one: Reading, readings: Sequence[Reading], place: float | None) -> None:
+        """The place of the fitting told last; with none that can be told, the number is asked about."""
+        known = self.things[one.thing].fittings if one.thing in self.things else []
+        told = [each for each in known if each.kind == one.name and each.count == 1]
+        if told and place is not None:
+            told[-1].at_ft = place
+            self._placed_inside(one, readings, "field")
 
     def _kinds_told(self, thing: str) -> set[str]:
         """The kinds of fittings of a run that stand, or were told by a note that raised a question about them."""

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 from extract.crossing_names import UNNAMED
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT, badly_heard
+from extract.read.draft import AS_BUILT, UNSURE, badly_heard
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.known import things_of
@@ -55,6 +57,7 @@ class Assembly(Happenings):
         """What a note says, after its order to withdraw where it has one."""
         known = [each.name for each in self.levels if each.turning]
         readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
+        readings = self._put_right(readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if order:
@@ -70,6 +73,25 @@ class Assembly(Happenings):
                 self._quantity(note, one, readings)
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
+
+    def _put_right(self, readings: Sequence[Reading]) -> list[Reading]:
+        """Of "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone."""
+        out = list(readings)
+        numbers = [i for i, one in enumerate(out) if one.quantity is not None]
+        for i, j in [*pairwise(numbers), *((j, i) for i, j in pairwise(numbers))]:
+            no, yes = out[i], out[j]
+            if no.quantity is None or "denied" not in no.standing or "corrects" not in yes.standing:
+                continue
+            fields = self.things[yes.thing].fields if yes.thing in self.things else {}
+            held = [
+                name
+                for name in fields
+                if name in VALUES and value_of(no.quantity, name, self.crew) == fields[name].value
+            ]
+            if len(held) == 1:
+                out[i] = replace(no, what=held[0], thing=yes.thing)
+                out[j] = replace(yes, what=held[0], sure=max(yes.sure, UNSURE))
+        return out
 
     def _take_back(self, order: Reading, readings: Sequence[Reading]) -> None:
         """The note before is taken back, or what this one said before the order."""

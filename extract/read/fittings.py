@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from extract.lexicon import load
 from extract.read.readings import Reading
 from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Fitting
@@ -30,6 +31,9 @@ ANGLES = {
     90: 90,
 }
 """Angles of bends by what they are called."""
+COMMON = (22.5, 45, 90)
+"""Angles by which a bend is called and nothing else: "a 45"."""
+SHORT = {"wye": {"y", "ys", "ye"}, "tee": {"t", "ts"}}
 CIRCLE = 360
 BENDS = {1 / 4: 90, 1 / 5: 72, 1 / 6: 60, 1 / 8: 45, 1 / 16: 22.5}
 """Angles of bends by the part of a circle that they are called by, as in "one-eighth bend" (ASTM D3311)."""
@@ -40,6 +44,14 @@ SIZES = {1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 24}
 NEAR = 1e-4
 WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
+AT = re.compile(r"\b(?:at|en|a los)\s*$", re.IGNORECASE)
+ONLY_WHERE = re.compile(r"(?:\W|\b(?:at|about|around|down|along|in|it|is|it's|its|en|a|los)\b)*", re.IGNORECASE)
+DOWN = re.compile(r"^\W*(?:down|along|in)\b", re.IGNORECASE)
+ALONG = {"ft", "m", "yd"}
+"""Units of a distance along a run."""
+TURN = re.compile(r"\bturn(?:s|ing|ed)?\s+(left|right)\b")
+NEXT = 16
+"""Characters behind a bend in which it is said which way it turns."""
 LEADS_TO = re.compile(
     r"\W*(?:inch(?:es)?|in)?\W*(?:to|by|x|into|down to|up to|a|por|>|→)\W*(?:a\W+|an\W+|the\W+)?", re.IGNORECASE
 )
@@ -56,14 +68,19 @@ BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b
 def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew = IMPERIAL) -> Fitting:
     """The fitting of a span of the note `text`: its kind is the span's class, the rest from the quantities in it."""
     inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
-    fitting = Fitting(kind=one.name)  # type: ignore[arg-type]
     words = text[one.start : one.end]
+    kind = "elbow" if _bare_bend(one.name, inside, words) else one.name
+    one = replace(one, name=kind)
+    fitting = Fitting(kind=kind)  # type: ignore[arg-type]
     counts: list[int] = []
     sizes: list[float] = []
     plural = False
     for each in inside:
         assert each.quantity is not None
         before = text[max(0, one.start - 3, each.start - 10) : each.start]
+        if place := _place(one.name, each.quantity, before, crew):
+            fitting.at_ft = place
+            continue
         if WHERE.search(before) and one.name not in TURNS:
             continue
         count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)))
@@ -86,7 +103,43 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     more = [found for found in MORE.finditer(words) if found.start() > 0]
     least = 2 if BOTH.search(text[max(0, one.start - 9) : one.end]) or plural else 1
     fitting.count = (counts[0] if counts else least) + len(more)
+    turns = set(TURN.findall(text[one.start : one.end + NEXT])) if one.name in TURNS else set()
+    fitting.turn = turns.pop() if len(turns) == 1 else None
+    if fitting.count > 1:  # nobody said which of them
+        fitting.at_ft = fitting.turn = None
     return fitting
+
+
+def _bare_bend(kind: str, inside: Sequence[Reading], words: str) -> bool:
+    """Whether a branch is read where an angle is told and no branch is named: "a 45" is a bend."""
+    bends = [each for each in inside if each.quantity and each.quantity.value in COMMON and not each.quantity.parts]
+    bends = [each for each in bends if each.quantity and each.quantity.unit in (None, "deg", "angle")]
+    named = set(load()["fitting"].get(kind, [])) | SHORT.get(kind, set())
+    said = re.findall(r"[a-z]+", words.lower())
+    return kind in ("wye", "tee") and bool(bends) and not any(each in named for each in said)
+
+
+def place_alone(one: Reading, readings: Sequence[Reading], text: str, crew: Crew) -> tuple[bool, float | None]:
+    """Whether a span tells only where the fitting before it in the note lies, "twelve feet down", and where, feet."""
+    inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+    before = [each for each in readings if (each.what, each.name, each.thing) == ("fitting", one.name, one.thing)]
+    before = [each for each in before if each.quantity is None and each.end <= one.start]
+    if len(inside) != 1 or not before or not ONLY_WHERE.fullmatch(text[one.start : inside[0].start]):
+        return False, None
+    quantity, behind = inside[0].quantity, text[inside[0].end : one.end]
+    if quantity is None or quantity.unit not in ALONG or not ONLY_WHERE.fullmatch(behind):
+        return False, None
+    at = "at" if DOWN.search(text[inside[0].end : one.end + NEXT]) else text[one.start : inside[0].start]
+    return True, _place(one.name, quantity, at, crew)
+
+
+def _place(kind: str, quantity: Quantity, before: str, crew: Crew) -> float | None:
+    """Where along the run a fitting lies, feet, of a distance that "at" stands before; None of any other quantity."""
+    bend = len(quantity.parts) > 1 or quantity.value in (ANGLES if kind in TURNS else (45, 90))
+    if not AT.search(before) or not (quantity.unit in ALONG or (quantity.unit is None and not bend)):
+        return None
+    feet = value_of(quantity, "length_ft", crew)
+    return None if feet is None else round(feet, 4)
 
 
 def uncounted(one: Reading, readings: Sequence[Reading], text: str) -> bool:

@@ -575,3 +575,70 @@ def test_what_is_crossed_is_named_without_the_verb_and_the_run(text, spans, numb
 def test_what_is_crossed_and_has_no_name_is_asked():
     got = record(say("it crosses the pipe at 12 feet", PIPE, place("12 feet")))
     assert ("R-1", "crossings", "low_confidence") in asked(got)
+
+
+def _length(words, standing=""):
+    return (words, "length_ft", {"thing": "R.1", "standing": standing})
+
+
+@pytest.mark.parametrize("words", ["no, not 15 on the pipe, 50", "50 on the pipe, not 15"])
+def test_the_number_that_is_denied_tells_what_is_put_right(words):
+    cover = {"thing": "R.1", "sure": 0.6}
+    got = record(
+        say(
+            "the pipe is 15 feet, 18 inches down", PIPE, _length("15 feet"), ("18 inches", "cover_in", {"thing": "R.1"})
+        ),
+        say(
+            words,
+            PIPE,
+            ("15", "cover_in", cover | {"standing": "denied"}),
+            ("50", "cover_in", cover | {"standing": "corrects"}),
+        ),
+    )
+    assert (got.runs[0].length_ft, got.runs[0].cover_in) == (50, 18)
+    assert not [each for each in got.questions if each.field in ("length_ft", "cover_in")]
+
+
+def test_a_number_denied_that_stands_nowhere_leaves_the_other_where_it_was_read():
+    got = record(
+        say("the pipe is 15 feet", PIPE, _length("15 feet")),
+        say(
+            "not 12, 20 on the pipe",
+            PIPE,
+            ("12", "cover_in", {"thing": "R.1", "standing": "denied"}),
+            ("20", "cover_in", {"thing": "R.1", "standing": "corrects"}),
+        ),
+    )
+    assert (got.runs[0].length_ft, got.runs[0].cover_in) == (15, 20)
+
+
+def test_where_a_fitting_lies_is_told_behind_it_and_makes_no_second_one():
+    tee = {"name": "tee", "thing": "R.1"}
+    got = record(
+        say(
+            "a tee on the pipe, twelve feet down",
+            PIPE,
+            ("a tee", "fitting", tee),
+            (", twelve feet down", "fitting", tee),
+            ("twelve feet", "fitting", {"thing": "R.1"}),
+        ),
+    )
+    assert [(each.kind, each.count, each.at_ft) for each in got.runs[0].fittings] == [("tee", 1, 12)]
+
+
+def test_a_fitting_told_again_with_its_place_is_one():
+    tee = {"name": "tee", "thing": "R.1"}
+    got = record(
+        say("a tee on the pipe", PIPE, ("a tee", "fitting", tee)),
+        say(
+            "the tee at 11 feet",
+            ("the tee at 11 feet", "fitting", tee | {"standing": "again"}),
+            ("11 feet", "fitting", {"thing": "R.1"}),
+        ),
+        say(
+            "a tee at 20 feet",
+            ("a tee at 20 feet", "fitting", tee | {"standing": "again"}),
+            ("20 feet", "fitting", {"thing": "R.1"}),
+        ),
+    )
+    assert [(each.count, each.at_ft) for each in got.runs[0].fittings] == [(1, 11), (1, 20)]

@@ -2,8 +2,9 @@
 
 import pytest
 
-from extract.read.fittings import fitting_of, totalled, uncounted
+from extract.read.fittings import fitting_of, place_alone, totalled, uncounted
 from extract.read.readings import Reading
+from extract.read.values import IMPERIAL
 from extract.read.words import quantities_of
 from extract.record import Fitting
 
@@ -20,6 +21,8 @@ from extract.record import Fitting
         ("1 3->4 increaser", "increaser", {"count": 1, "nominal_in": 3, "to_nominal_in": 4}),
         ("one eighth bend", "elbow", {"count": 1, "angle_deg": 45}),
         ("the cap", "cap", {"count": 1}),
+        ("a 45 on the left", "wye", {"kind": "elbow", "count": 1, "angle_deg": 45}),
+        ("a 45 wye", "wye", {"count": 1}),
     ],
 )
 def test_a_fitting_has_its_count_angle_and_sizes(text, kind, want):
@@ -47,3 +50,42 @@ def test_fittings_that_nobody_counted_are_known_by_it(text, kind, want):
 def test_fittings_alike_are_one():
     told = [Fitting(kind="elbow", count=2, angle_deg=45), Fitting(kind="cap"), Fitting(kind="elbow", angle_deg=45)]
     assert totalled(told) == [Fitting(kind="elbow", count=3, angle_deg=45), Fitting(kind="cap")]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "at", "turn"),
+    [
+        ("a wye at 11 feet", "wye", 11, None),
+        ("a wye at 22", "wye", 22, None),
+        ("a tee at 3 meters", "tee", 9.8425, None),
+        ("a 45 at 12 feet turning left", "elbow", 12, "left"),
+        ("an elbow at 12, turns right", "elbow", 12, "right"),
+        ("an elbow at 45", "elbow", None, None),
+        ("a wye at 90", "wye", None, None),
+        ("two wyes at 11 feet", "wye", None, None),
+    ],
+)
+def test_a_fitting_has_its_place_along_the_run_and_its_turn(text, kind, at, turn):
+    readings = [Reading(0, start, end, "fitting", quantity=q) for start, end, q in quantities_of(text)]
+    fitting = fitting_of(Reading(0, 0, len(text), "fitting", kind), readings, text)
+    assert (fitting.at_ft, fitting.turn) == (at, turn)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "want"),
+    [
+        ("a tee", "at 11 feet", (True, 11)),
+        ("a tee", ", twelve feet down", (True, 12)),
+        ("a tee", "twelve feet up", (False, None)),
+        ("a tee", "about 20 feet", (True, None)),
+        ("a tee", "a second one at 20 feet", (False, None)),
+        ("", "at 11 feet", (False, None)),
+    ],
+)
+def test_a_span_that_tells_only_where_is_no_fitting_more(first, second, want):
+    text = f"{first} {second}"
+    spans = [Reading(0, 0, len(first), "fitting", "tee")] if first else []
+    one = Reading(0, len(first) + 1, len(text), "fitting", "tee")
+    numbers = [Reading(0, start, end, "fitting", quantity=q) for start, end, q in quantities_of(text)]
+    numbers = [each for each in numbers if each.start >= one.start]
+    assert place_alone(one, [*spans, one, *numbers], text, IMPERIAL) == want
