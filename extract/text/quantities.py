@@ -200,7 +200,8 @@ def _beside_a_leftover(parser: Parser, found: list[Quantity], k: int) -> Quantit
     one = found[k - 1] if k else None  # "twenty and three fifths inches"
     joined = one is not None and one.unit is None and not one.plural and quantity.unit in MEASURED
     joined = joined and one is not None and parser.words[one.end : quantity.start] == ["and"]
-    leftover = before or joined or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
+    rest = one is not None and one.glued and one.end == quantity.start and one.unit is None and quantity.unit is None
+    leftover = before or joined or rest or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
     return quantity._replace(glued=True) if leftover else quantity
 
 

@@ -120,6 +120,13 @@ def test_no_word_class_has_the_name_of_a_production():
         ("20 (twenty) feet", 20, "ft"),
         ("a week and a half", 1.5, "other"),
         ("4 cubic kilometers", 4, "other"),
+        ("12 watts", 12, "other"),
+        ("fifty milligrams", 50, "other"),
+        ("a kilogram", 1, "other"),
+        ("£2,000", 2000, "money"),
+        ("€15.50", 15.5, "money"),
+        ("$-99.99", 99.99, "money"),
+        ("forty quid", 40, "money"),
         ("twenty pound", 20, "psi"),
     ],
 )
@@ -174,6 +181,8 @@ def test_a_couple_of_bends_are_two():
         ("10-12", (10, 12)),
         ("10 - 12", (10, 12)),
         ("between 20 and 30", (20, 30)),
+        ("20 through 100", (20, 100)),
+        ("ten thru twelve feet", (10, 12)),
         ("10ft-12ft", (10, 12)),
         ("10 ft. - 12 ft.", (10, 12)),
         ("1/8-1/4 inch per foot", (100 / 96, 100 / 48)),
@@ -196,10 +205,20 @@ def test_a_range_is_one_quantity_with_both_its_values(text, values):
         ("8.06 - 9.10", [(8.06, None), (9.1, None)]),
         ("12 - 10", [(12, None), (10, None)]),
         ("ten to twelve", [(10, None), (12, None)]),
+        ("two feet through three feet of clay", [(2, "ft"), (3, "ft")]),
     ],
 )
 def test_two_bare_numbers_that_may_be_names_or_readings_are_no_range(text, values):
     assert said(text) == values
+
+
+def test_the_rest_of_a_number_that_is_looked_at_is_looked_at_too():
+    assert [each.glued for each in find_quantities(normalise("one point two hundred thirty-six"))] == [True, True]
+
+
+@pytest.mark.parametrize("text", ["CB1>CB2", "basin 1 > basin 2", "1->2"])
+def test_an_arrow_from_one_thing_to_another_is_no_bound(text):
+    assert not any(each.bound for each in find_quantities(normalise(text)))
 
 
 @pytest.mark.parametrize("text", ["555-1234", "12-11"])
@@ -224,6 +243,7 @@ def test_a_hyphen_that_hangs_hides_no_number():
      ("above 12 inches", "min"), ("exceeding 12 inches", "min"), ("deeper than 12 inches", "min"),
      ("no deeper than 12 inches", "max"), ("lower than 12 inches", "max"), ("fewer than 12", "max"),
      ("12 inches or more", "min"), ("12 inches or better", "min"), ("12 inches or less", "max"),
+     ("<12 inches", "max"), ("it is >12", "min"), ("it is >= 12", "min"), ("<= 12 inches", "max"),
      ("12 inches and more stone", None), ("12 inches or so", None)],
 )  # fmt: skip
 def test_a_bound_leaves_the_value(text, bound):
@@ -242,7 +262,7 @@ def test_a_unit_said_once_is_of_the_whole_list():
      "44 feet and 6", "a couple of inches", "another hour", "fifty - two feet", "twenty and four hours",
      "one metre and two feet", "three hundred and two dozen", "one point two hundred thirty six",
      "five thousand twenty thousand", "40xx of pipe",
-     "5-10-15", "12v"],
+     "5-10-15", "12v", "three billions"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))
