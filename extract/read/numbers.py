@@ -53,11 +53,12 @@ class Numbers:
         if one.quantity is None:
             return
         around = [each for each in readings if each.quantity is None and _within(one, each)]
-        over = {each.what for each in readings if each.quantity is None and _touches(one, each)}
-        if one.what == "name" and (NAMES & over or one.sure >= LIKELY):
+        over = any(each.quantity is None and _touches(one, each) for each in readings)
+        named = any(each.what in NAMES for each in around)
+        if one.what == "name" and (named or one.sure >= LIKELY):
             return
         loose = one.what == "none" and not any(each.what in ("order", *IN_WORDS) for each in around)
-        if loose and (NAMES & over or (over and text[one.start : one.end].lower() == "one")):
+        if loose and (named or (over and text[one.start : one.end].lower() == "one")):
             return  # it is part of a name, or a pronoun
         number = Number(
             note=one.note, start=one.start, end=one.end, text=text[one.start : one.end], value=one.quantity.value,

@@ -38,7 +38,7 @@ MEASURED = {*INCHES, "s", "pct", "gal", "gpm"}
 JOINS = {"and", "a", "an", "of"}
 """Words between a quantity and what is left over of it; and words that part the two."""
 POINTS_AT = set("the that this other".split())
-LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size", "street"}
+LOOKED_AT = {"ends_a_ratio", "at_a_meter", "named", "of_a_size", "street", "extent"}
 """Classes of words that are no part of a measure, and so are as strange as any."""
 STANDS_APART = set("to at on in is are was for from with the by or then per it that this".split())
 LAST_ORDINAL = 1000
@@ -193,16 +193,30 @@ def _bounded(words: Sequence[str], quantity: Quantity) -> Quantity:
 
 def _beside_a_leftover(parser: Parser, found: list[Quantity], k: int) -> Quantity:
     """Glued where a number or unit word beside it was read by nothing: the measure may be half read."""
-    quantity = found[k]
-    low = found[k - 1].end if k else 0
+    quantity, one = found[k], found[k - 1] if k else None
+    low = one.end if one else 0
     high = found[k + 1].start if k + 1 < len(found) else len(parser.words)
     before = quantity.start > low and not HALF_READ.isdisjoint(parser.open[quantity.start - 1])
-    one = found[k - 1] if k else None  # "twenty and three fifths inches"
-    joined = one is not None and one.unit is None and not one.plural and quantity.unit in MEASURED
-    joined = joined and one is not None and parser.words[one.end : quantity.start] == ["and"]
-    rest = one is not None and one.glued and one.end == quantity.start and one.unit is None and quantity.unit is None
-    leftover = before or joined or rest or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
+    rest = one is not None and _goes_on_from(parser, one, quantity)
+    strange = quantity.unit is None and _measured_in_a_strange_unit(parser, quantity.end)
+    leftover = before or rest or strange or _leads_on(parser, range(quantity.end, min(high, quantity.end + 4)))
     return quantity._replace(glued=True) if leftover else quantity
+
+
+def _goes_on_from(parser: Parser, one: Quantity, quantity: Quantity) -> bool:
+    """As in "twenty and three fifths inches", and as in "one point two hundred thirty-six"."""
+    between = parser.words[one.end : quantity.start]
+    if one.unit is not None:
+        return False
+    if quantity.unit is None:
+        return one.glued and not between
+    return not one.plural and quantity.unit in MEASURED and between == ["and"]
+
+
+def _measured_in_a_strange_unit(parser: Parser, i: int) -> bool:
+    """As in "ten cubits long", at "cubits"."""
+    strange = parser.words[i].isalpha() and not parser.seen[i].keys() - {"plural"}
+    return strange and "extent" in parser.seen[i + 1]
 
 
 def _leads_on(parser: Parser, places: range) -> bool:

@@ -106,8 +106,9 @@ def _groups(at: Place, first: float, more: list[float]) -> Quantity:
     whole = all(group == int(group) for group in groups)
     value = float("".join(str(int(group)) for group in groups)) if more and whole else first
     point = "." in at.words[at.end - 1]
-    large = bool(more) and max(groups) >= 1000  # nobody joins "five thousand twenty thousand"
-    return _bare(at, value, groups if more else (), point, large)._replace(decimal=point)
+    # nobody joins "five thousand twenty thousand", and of "1 234 567.89" only the first would be read
+    glued = (bool(more) and max(groups) >= 1000) or (len(more) > 1 and not whole)
+    return _bare(at, value, groups if more else (), point, glued)._replace(decimal=point)
 
 
 def _pointed(at: Place, groups: Quantity, _: object, decimals: str) -> Quantity | None:

@@ -161,6 +161,13 @@ def test_inches_before_the_pipe_laid_are_of_its_length(text):
     assert (round(length.value, 2), length.unit) == (30.75, "ft")
 
 
+@pytest.mark.parametrize(
+    "text", ["forty feet long", "forty long", "two sticks long", "two long sweeps", "run two is long", "one 4.85"]
+)
+def test_what_is_plainly_said_is_not_looked_at(text):
+    assert not any(quantity.glued for quantity in find_quantities(normalise(text)))
+
+
 def test_a_couple_of_bends_are_two():
     assert said("a couple of 45s") == [(2, None), (45, "angle")]
 
@@ -262,7 +269,7 @@ def test_a_unit_said_once_is_of_the_whole_list():
      "44 feet and 6", "a couple of inches", "another hour", "fifty - two feet", "twenty and four hours",
      "one metre and two feet", "three hundred and two dozen", "one point two hundred thirty six",
      "five thousand twenty thousand", "40xx of pipe",
-     "5-10-15", "12v", "three billions"],
+     "5-10-15", "12v", "three billions", "forty cubits long", "45 js deep", "1 234 567.89"],
 )  # fmt: skip
 def test_what_may_be_half_read_is_looked_at(text):
     assert any(quantity.glued for quantity in find_quantities(normalise(text)))

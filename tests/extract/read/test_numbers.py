@@ -63,6 +63,11 @@ def test_a_measure_inside_other_words_than_a_name_is_asked_about():
     assert ("job", None, "low_confidence") in asked(got)
 
 
+def test_a_number_that_a_name_cuts_is_listed():
+    pipe = ("pipe 3", "mention", {"name": "R", "thing": "R.1"})
+    assert fates(record(say("pipe 3/4", pipe, ("3/4", "none")))) == [("3/4", "irrelevant", None, "other")]
+
+
 def test_a_bare_number_inside_other_words_than_a_name_is_listed():
     held = ("held 40", "state", {"name": "installed", "thing": "R.1"})
     got = record(say("the pipe held 40", PIPE, held, ("40", "none")))
