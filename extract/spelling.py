@@ -77,7 +77,7 @@ REWRITES: list[tuple[tuple[str, ...], re.Pattern[str], Into]] = [
         (("(",), IN_FIGURES, _said_again),
         (("(",), IN_WORDS, _said_in_words),
         (("- ", "-,"), r"(?<=\d)-(?=,| (?:to|or|and) )", ""),
-        (("-",), r"(?<=\d)\s?(ft|in|mm|cm|m|yds?)-(\d+(?:\.\d+)?)(?=\s?\1\b)", r" \1 - \2"),
+        (("-",), rf"(?<=\d)\s?({UNITS})-(\d+(?:\.\d+)?)(?=\s?\1\b)", r" \1 - \2"),
         (("-",), r"(?<=\d )-(?=~?\d)", "- "),
         (("m",), r"(?<=\d)m(\d\d)\b", r" m \1 cm"),
         (("<",), r"<\s?=?\s*(?=[-.]?\d)", " under "),

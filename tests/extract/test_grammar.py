@@ -191,6 +191,7 @@ def test_a_couple_of_bends_are_two():
         ("20 through 100", (20, 100)),
         ("ten thru twelve feet", (10, 12)),
         ("10ft-12ft", (10, 12)),
+        ("3km-5km", (3, 5)),
         ("10 ft. - 12 ft.", (10, 12)),
         ("1/8-1/4 inch per foot", (100 / 96, 100 / 48)),
         ("two to three decimetres", (2 * 3.937007874015748, 3 * 3.937007874015748)),
