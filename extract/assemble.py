@@ -10,7 +10,7 @@ from extract.alternatives import fitting, offer_others
 from extract.amend import Change, with_changes
 from extract.questions import name_questions
 from extract.read.amounts import crew_of_readings
-from extract.read.assembly import Assembly
+from extract.read.assembly import Assembly, taken_back
 from extract.read.known import scene_of
 from extract.read.readings import Reader, Reading, Shape
 from extract.record import Evidence, Note, Question, Record
@@ -78,7 +78,7 @@ def assemble(
 
 def withdrawn(notes: Sequence[Note], kept: Kept | None = None, known: Record | None = None) -> set[int]:
     """INDEX of every note that a later one took back, and of those that do nothing else."""
-    return _assembly(notes, kept or Kept(), known)[0].withdrawn
+    return taken_back(read(notes, kept or Kept(), set(), known), known)
 
 
 def _record(notes: Sequence[Note], kept: Kept, known: Record | None) -> Record:
@@ -101,7 +101,7 @@ def _assembly(notes: Sequence[Note], kept: Kept, known: Record | None) -> tuple[
     readings = read(notes, kept, failed, known)
     while True:
         crew = crew_of_readings([note.text for note in notes], readings)
-        assembly, before = Assembly(crew, known), len(failed)
+        assembly, before = Assembly(crew, known, taken_back(readings, known)), len(failed)
         for index, (note, row) in enumerate(zip(notes, readings, strict=True)):
             try:
                 assembly.take(note, row)

@@ -2,7 +2,7 @@
 
 from itertools import count
 
-from extract.read.assembly import Assembly
+from extract.read.assembly import Assembly, taken_back
 from extract.read.readings import Reading
 from extract.read.words import quantities_of
 from extract.record import Note
@@ -25,10 +25,11 @@ def say(text, *marks):
 
 def record(*notes):
     """The record of notes made by `say`."""
-    assembly = Assembly()
-    for index, (text, readings) in zip(count(), notes, strict=False):
+    for index, (_, readings) in zip(count(), notes, strict=False):
         for one in readings:
             one.note = index
+    assembly = Assembly(withdrawn=taken_back([readings for _, readings in notes]))
+    for text, readings in notes:
         assembly.take(Note(text=text), readings)
     return assembly.record()
 

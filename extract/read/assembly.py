@@ -8,7 +8,8 @@ differ with no word of correction the later stands, and a question names both.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Sequence, Set
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any
@@ -36,30 +37,59 @@ LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
-class Assembly(Happenings):
-    """What the readings of the notes so far come to, beside what is `known` to lie there already."""
+def order_in(readings: Sequence[Reading]) -> Reading | None:
+    """The last order of a note to take something back."""
+    return next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
 
-    def __init__(self, crew: Crew = IMPERIAL, known: Record | None = None) -> None:
+
+def bearing_witness(known: Record | None) -> set[int]:
+    """INDEX of each note that stands for what is known and nobody said."""
+    return {item.note for entry in [*known.structures, *known.runs] for item in entry.evidence} if known else set()
+
+
+def taken_back(readings: Sequence[Sequence[Reading]], known: Record | None = None) -> set[int]:
+    """INDEX of every note that a later one took back, and of those that do nothing else."""
+    gone, witness = set(), bearing_witness(known)
+    before: list[int] = []
+    for index, row in enumerate(readings):
+        order = order_in(row)
+        if order and order.name == "withdraw_note" and before:
+            gone.add(before.pop())
+        if order and all(one.end <= order.end or one.what == "order" for one in row):
+            gone.add(index)
+        elif index not in witness:
+            before.append(index)
+    return gone
+
+
+class Assembly(Happenings):
+    """What the readings of the notes so far come to, beside what is `known` to lie there already.
+
+    `withdrawn`: INDEX of each note of which nothing stands, see `taken_back`.
+    """
+
+    def __init__(self, crew: Crew = IMPERIAL, known: Record | None = None, withdrawn: Set[int] = frozenset()) -> None:
         super().__init__(crew)
         self.known = known
+        self.withdrawn = withdrawn
+        self._bear_witness = bearing_witness(known)
         if known:
             self.things = things_of(known)
+            self.labels = {thing.label for thing in self.things.values()}
 
     def take(self, note: Note, readings: Sequence[Reading]) -> None:
         """One note's readings, in order: what is named first, then what is said of it."""
+        index = len(self.taken)
         self.taken.append((note, readings))
-        order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
-        if order:
-            self._take_back(order, readings)
-        self._take(note, readings, order)
-
-    def _take(self, note: Note, readings: Sequence[Reading], order: Reading | None) -> None:
-        """What a note says, after its order to withdraw where it has one."""
-        known = [each.name for each in self.levels if each.turning]
-        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), known)
+        order = order_in(readings)
+        turning = (each.name for each in self.levels if each.turning)
+        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), turning)
         readings = self._put_right(readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
+        if index in self.withdrawn:
+            self.numbers.withdraw(index)
+            return
         if order:
             self.numbers.withdraw(order.note, order.end)
             readings = [one for one in readings if one.start >= order.end or one.what in (*HAPPENINGS, "item")]
@@ -82,6 +112,8 @@ class Assembly(Happenings):
             no, yes = out[i], out[j]
             if no.quantity is None or "denied" not in no.standing or "corrects" not in yes.standing:
                 continue
+            if yes.what not in VALUES:  # a count of fittings
+                continue
             fields = self.things[yes.thing].fields if yes.thing in self.things else {}
             held = [
                 name
@@ -92,39 +124,6 @@ class Assembly(Happenings):
                 out[i] = replace(no, what=held[0], thing=yes.thing)
                 out[j] = replace(yes, what=held[0], sure=max(yes.sure, UNSURE))
         return out
-
-    def _take_back(self, order: Reading, readings: Sequence[Reading]) -> None:
-        """The note before is taken back, or what this one said before the order."""
-        whole = order.name == "withdraw_note"
-        gone = self.withdrawn | self._bear_witness
-        last = next((i for i in reversed(range(order.note)) if i not in gone), None) if whole else None
-        self.withdrawn |= {last} if last is not None else set()
-        if all(one.end <= order.end or one.quantity is None and one.what == "order" for one in readings):
-            self.withdrawn.add(order.note)
-        if last is not None:
-            self._rewind()
-
-    @property
-    def _bear_witness(self) -> set[int]:
-        """INDEX of each note that stands for what is known and nobody said."""
-        known = [*self.known.structures, *self.known.runs] if self.known else []
-        return {item.note for entry in known for item in entry.evidence}
-
-    def _rewind(self) -> None:
-        """All as the notes before this one make it that still stand; the numbers of the others are withdrawn."""
-        taken, numbers, withdrawn = self.taken, self.numbers, self.withdrawn
-        fresh = Assembly(self.crew, self.known)
-        fresh.taken = taken
-        for index, (note, readings) in enumerate(taken[:-1]):
-            if index not in withdrawn:
-                order = next((one for one in reversed(readings) if one.what == "order" and one.name in WITHDRAWS), None)
-                fresh._take(note, readings, order)
-        vars(self).update(vars(fresh))
-        self.withdrawn = withdrawn
-        for key, fate in numbers.rows.items():
-            if key not in self.numbers.rows:
-                self.numbers.rows[key] = fate
-                self.numbers.withdraw(key[0])
 
     def _mention(self, note: Note, one: Reading) -> None:
         if {"denied"} & one.standing and one.thing not in self.things:
@@ -229,7 +228,7 @@ class Assembly(Happenings):
 
     def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if one.name == "drop" and one.thing in self.things:
-            self.things[one.thing].gone = True
+            self._drop(self.things[one.thing])
         elif one.name == "drop":
             self.entries.pop(one.thing, None)
         elif one.name == "clear":
@@ -269,9 +268,12 @@ class Assembly(Happenings):
         self._connect()
         names = {thing.name: thing.label for thing in self.things.values() if not thing.gone}
         record = Record(tasks=self.tasks, acceptances=list(self.known.acceptances) if self.known else [])
+        asked: dict[str, set[str | None]] = defaultdict(set)
+        for name, field_, _ in self.questions:
+            asked[name].add(field_)
         for thing in self.things.values():
             if not thing.gone:
-                self._enter(record, thing, names)
+                self._enter(record, thing, names, asked[thing.name])
         self._enter_levels(record, names)
         for entry in self.entries.values():
             if isinstance(entry, Issue | Test):
@@ -358,7 +360,8 @@ class Assembly(Happenings):
                 thing.label = f"{thing.prefix}-{free}"
             taken.add(thing.label)
 
-    def _enter(self, record: Record, thing: Thing, names: dict[str, str]) -> None:
+    def _enter(self, record: Record, thing: Thing, names: dict[str, str], asked: Set[str | None]) -> None:
+        """Puts the thing into the record. `asked`: its fields of which there are questions."""
         state: Any = thing.state
         if thing.built and state in (None, "planned"):
             state = "installed"
@@ -382,7 +385,6 @@ class Assembly(Happenings):
             record.runs.append(entry)
         else:
             record.structures.append(entry)
-        asked = {field_ for name, field_, _ in self.questions if name == thing.name}
         first = thing.evidence[:1]
         if any(each.what == UNNAMED for each in thing.crossings) and "crossings" not in asked:
             witness = [each for each in thing.evidence if each.field == "crossings"][-1:]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
@@ -91,6 +92,10 @@ class Draft:
         self.levels_in = ""
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
+        self.labels: set[str] = set()
+        """Of the things that are not called off."""
+        self.lowest: dict[str, int] = defaultdict(lambda: 1)
+        """By prefix the number below which every label is taken."""
         self.entries: dict[str, Issue | Test | Decision] = {}
         self.same: dict[str, str] = {}
         """The names of tests told again, each with that by which the test is known."""
@@ -104,8 +109,6 @@ class Draft:
         """Departures, each with the name of what it is about."""
         self.numbers = Numbers()
         self.taken: list[tuple[Note, Sequence[Reading]]] = []
-        self.withdrawn: set[int] = set()
-        """INDEX of each note of which nothing stands."""
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
     def _witness(self, note: Note, one: Reading, field_: str | None = None) -> Evidence:
@@ -118,12 +121,24 @@ class Draft:
         thing = self.things.get(name)
         if thing is None:
             prefix = name.split(".")[0]
-            taken = {each.label for each in self.things.values() if not each.gone}
-            free = next(n for n in range(1, 10_000) if f"{prefix}-{n}" not in taken)
-            thing = self.things[name] = Thing(name, KINDS.get(prefix), f"{prefix}-{number or free}")
+            label = f"{prefix}-{number}" if number else self._free(prefix)
+            thing = self.things[name] = Thing(name, KINDS.get(prefix), label)
         thing.gone = False
+        self.labels.add(thing.label)
         thing.number = number or thing.number
         return thing
+
+    def _free(self, prefix: str) -> str:
+        """The lowest label of a prefix that no thing has."""
+        while f"{prefix}-{self.lowest[prefix]}" in self.labels:
+            self.lowest[prefix] += 1
+        return f"{prefix}-{self.lowest[prefix]}"
+
+    def _drop(self, thing: Thing) -> None:
+        """The thing is called off, and its label free."""
+        thing.gone = True
+        self.labels.discard(thing.label)
+        self.lowest[thing.prefix] = 1
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value of a thing, if it may stand."""

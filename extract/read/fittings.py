@@ -77,7 +77,7 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     plural = False
     for each in inside:
         assert each.quantity is not None
-        before = text[max(0, one.start - 3, each.start - 10) : each.start]
+        before = _before(text, max(0, one.start - 3, each.start - 10), each.start)
         if place := _place(one.name, each.quantity, before, crew):
             fitting.at_ft = place
             continue
@@ -108,6 +108,13 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     if fitting.count > 1:  # nobody said which of them
         fitting.at_ft = fitting.turn = None
     return fitting
+
+
+def _before(text: str, start: int, end: int) -> str:
+    """The words before `end`, the first of them whole."""
+    while start > 0 and text[start - 1].isalnum() and text[start].isalnum():
+        start -= 1
+    return text[start:end]
 
 
 def _bare_bend(kind: str, inside: Sequence[Reading], words: str) -> bool:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from extract.read.labels import NO_FACT
@@ -21,6 +22,10 @@ IN_WORDS = {
 FIELDS = {"fitting": "fittings", "area": "areas", "tie": "ties", "crossing": "crossings"}
 """The fields of a role that has another name."""
 OF_LISTS = {"rod_ft": "levels", "elevation_ft": "levels", "duration_s": "tests", "flow_gpm": "tests", "count": "tasks"}
+
+
+Place = tuple[int, int]
+"""INDEX of a number's note, and the character that it begins at."""
 
 
 @dataclass
@@ -46,7 +51,11 @@ class Numbers:
     """The numbers of all notes, in order."""
 
     def __init__(self) -> None:
-        self.rows: dict[tuple[int, int], Fate] = {}
+        self.rows: dict[Place, Fate] = {}
+        self._at: dict[tuple[str, str], dict[Place, None]] = defaultdict(dict)
+        """Where the numbers stand that ever were of a field."""
+        self._of: dict[int, list[Place]] = defaultdict(list)
+        """Where those of a note stand."""
 
     def meet(self, text: str, one: Reading, readings: Sequence[Reading]) -> None:
         """A quantity is read; until it finds a place it is asked about."""
@@ -86,6 +95,8 @@ class Numbers:
             number.went = "not_fact"
         elif one.what == "count":
             number.went, fate.about, fate.name = "field", "", "tasks"
+        self._of[one.note].append((one.note, one.start))
+        self._at[fate.about, fate.name][one.note, one.start] = None
 
     def place(self, one: Reading, about: str, name: str, restated: bool = False, alone: bool = True) -> None:
         """The number stands in a field, where it takes the place of the others unless they stand beside it."""
@@ -95,21 +106,23 @@ class Numbers:
 
     def leave(self, about: str, name: str, value: float | None = None) -> None:
         """What stood in a field does so no more; in a list, that value of it."""
-        for fate in self.rows.values():
+        for fate in self._fates(self._at[about, name]):
             stood = (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated")
             if stood and value in (None, fate.number.value):
                 fate.number.went = "withdrawn"
 
     def move(self, about: str, name: str, to: tuple[str, str]) -> None:
         """What stood in a field stands in another."""
-        for fate in self.rows.values():
+        for fate in self._fates(self._at[about, name]):
             if (fate.about, fate.name) == (about, name):
                 fate.about, fate.name = to
+        self._at[to] |= self._at[about, name]
 
     def went(self, one: Reading, went: Went, about: str, name: str) -> None:
         fate = self.rows.get((one.note, one.start))
         if fate:
             fate.number.went, fate.about, fate.name = went, about, name
+            self._at[about, name][one.note, one.start] = None
 
     def drop(self, one: Reading) -> None:
         """It was no number."""
@@ -124,10 +137,13 @@ class Numbers:
 
     def withdraw(self, note: int, before: int | None = None) -> None:
         """A note is taken back, or what it said before that character."""
-        for fate in self.rows.values():
-            told = fate.number.note == note and (before is None or fate.number.start < before)
+        for fate in self._fates(self._of[note]):
+            told = before is None or fate.number.start < before
             if told and fate.number.went not in ("irrelevant", "not_fact"):
                 fate.number.went = "withdrawn"
+
+    def _fates(self, places: Iterable[Place]) -> list[Fate]:
+        return [self.rows[place] for place in places if place in self.rows]
 
     def settled(self, label_of: Callable[[str], str | None], stands: Callable[[str, str], bool]) -> list[Number]:
         """All of them as the record tells them. `stands`: whether a planned value of a thing's field is left in it."""

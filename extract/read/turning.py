@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -27,7 +27,7 @@ class Point(NamedTuple):
     turning: bool
 
 
-def at_turning_points(text: str, readings: Sequence[Reading], known: Sequence[str]) -> list[Reading]:
+def at_turning_points(text: str, readings: Sequence[Reading], known: Iterable[str]) -> list[Reading]:
     """The readings with those of a turning point given to it: the ones behind its words in the same sentence, up to
     the next point that is named, and the one right before where no number stands between.
 
@@ -37,6 +37,7 @@ def at_turning_points(text: str, readings: Sequence[Reading], known: Sequence[st
     turning = [Point(*found, True) for found in turning_points(text)]
     if not turning:
         return list(readings)
+    known = list(known)
     mentions = [one for one in readings if one.what == "mention"]
     points = sorted([*turning, *(Point(one.start, one.end, one.number, False) for one in mentions)])
     names: dict[int, str] = {}

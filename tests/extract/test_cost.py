@@ -3,6 +3,7 @@
 import time
 
 import pytest
+from extract_readings import record, say
 
 from extract.assemble import assemble
 from extract.record import Note
@@ -39,3 +40,25 @@ def test_a_note_of_a_hundred_thousand_characters_ends_soon_and_is_asked_about(un
     record = assemble([Note(text=(unit * 100_000)[:100_000])])
     assert "note 0" in {question.about for question in record.questions}
     assert time.process_time() - start < 60
+
+
+def withdrawing(count):
+    """Notes that each name another basin, every tenth taken back, with what a reader makes of them."""
+    notes = []
+    for number in range(1, count + 1):
+        basin = (f"basin {number}", "mention", {"name": "CB", "thing": f"CB.{number}", "number": number})
+        size = ("12 by 12", "size_in", {"thing": f"CB.{number}"})
+        notes.append(say(f"basin {number} is set, 12 by 12", basin, size))
+        if number % 10 == 0:
+            notes.append(say("scratch that", ("scratch that", "order", {"name": "withdraw_note"})))
+    return notes
+
+
+def test_what_a_note_comes_to_costs_the_same_among_many_things_and_many_that_were_taken_back():
+    def seconds(notes):
+        start = time.process_time()
+        assert len(record(*notes).structures) == len(notes) * 9 // 11
+        return time.process_time() - start
+
+    few, many = withdrawing(400), withdrawing(4000)
+    assert seconds(many) < 20 * min(seconds(few), seconds(few)) + 0.1

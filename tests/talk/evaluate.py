@@ -18,7 +18,7 @@ from talk.markup import Day, MarkupError, read_day
 from talk.score import score
 
 from extract.read.amounts import crew_of_readings
-from extract.read.assembly import Assembly
+from extract.read.assembly import Assembly, taken_back
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
 from extract.record import Note
@@ -28,7 +28,7 @@ HERE = Path(__file__).resolve().parent
 
 def record_of(readings: list[list[Reading]], texts: list[str]) -> dict[str, Any]:
     """The record that readings come to, in the contract's shape."""
-    assembly = Assembly(crew_of_readings(texts, readings))
+    assembly = Assembly(crew_of_readings(texts, readings), withdrawn=taken_back(readings))
     for text, row in zip(texts, readings, strict=True):
         assembly.take(Note(text=text), row)
     return assembly.record().as_json()

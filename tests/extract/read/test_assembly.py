@@ -642,3 +642,18 @@ def test_a_fitting_told_again_with_its_place_is_one():
         ),
     )
     assert [(each.count, each.at_ft) for each in got.runs[0].fittings] == [(1, 11), (1, 20)]
+
+
+def test_a_count_that_is_denied_puts_no_size_right():
+    elbow, size = {"name": "elbow", "thing": "R.1"}, {"thing": "R.1"}
+    no, yes = {"standing": "denied"}, {"standing": "corrects"}
+    got = record(
+        say("the pipe is 3 inch", PIPE, ("3 inch", "nominal_in", size)),
+        say(
+            "not 3, 4 45s on it",
+            ("3", "fitting", size | no),
+            ("4 45s", "fitting", elbow | yes),
+            ("4", "fitting", size | yes),
+        ),
+    )
+    assert got.runs[0].nominal_in == 3

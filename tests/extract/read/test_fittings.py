@@ -89,3 +89,10 @@ def test_a_span_that_tells_only_where_is_no_fitting_more(first, second, want):
     numbers = [Reading(0, start, end, "fitting", quantity=q) for start, end, q in quantities_of(text)]
     numbers = [each for each in numbers if each.start >= one.start]
     assert place_alone(one, [*spans, one, *numbers], text, IMPERIAL) == want
+
+
+def test_that_is_not_at():
+    text = "Make that three"
+    number = [Reading(0, start, end, "fitting", quantity=q) for start, end, q in quantities_of(text)]
+    fitting = fitting_of(Reading(0, text.index("three"), len(text), "fitting", "wye"), number, text)
+    assert (fitting.count, fitting.at_ft) == (3, None)
