@@ -37,7 +37,7 @@ COMMANDS = [
     ["amend", JOB, "R-5", "pieces", "10, 10, 10, 10, 10, 3"],
     ["amend", JOB, "points", "porch post 36.9 from garage corner"],
     *(["amend", JOB, label, "tie", tie] for label, ties in TIES.items() for tie in ties),
-    ["accept", JOB, "R-3 min slope", "left as is, agreed with the owner; it ran clean in the hose test"],
+    ["accept", JOB, "R-3 min slope", "left as is, agreed with the owner; we look at it on the first visit"],
     ["accept", JOB, "CB-3 in above out", "left as is, agreed with the owner; the sump holds the grit"],
     ["report", JOB, "-o", f"demo/{JOB}.docx"],
     ["report", JOB, "--for", "record", "-o", f"demo/{JOB}-record.docx"],
