@@ -78,6 +78,12 @@ def app(context: click.Context, library: Path | None, debug: bool, version: bool
 # -- a job
 
 
+NO_COMPANY = (
+    "say which company file: --company FILE. It holds the firm's name, licence, crew and warranty terms; "
+    "copy sample_logs/company.toml and put in your own"
+)
+
+
 class NewJob(Command):
     """Of a visit, what an old job tells need not be said again."""
 
@@ -86,7 +92,12 @@ class NewJob(Command):
         for each in self.params:
             if each.name in ("client", "address", "company"):
                 each.required = not visit
-        return super().parse_args(ctx, args)
+        try:
+            return super().parse_args(ctx, args)
+        except click.MissingParameter as error:
+            if error.param and error.param.name == "company":
+                raise click.UsageError(NO_COMPANY) from error
+            raise
 
 
 @app.command(cls=NewJob)

@@ -147,7 +147,8 @@ def _assembled(book: Book, notes: Sequence[Note]) -> Record:
 
 
 def _entered(book: Book, index: int) -> str:
-    entered = [*_things(book.record, index), *_listed(book.record, index), *_new(book.record, index)]
+    record = book.record
+    entered = [*_things(record, index), *_more(record, index), *_listed(record, index), *_new(record, index)]
     return f"{'; '.join(entered).rstrip('.')}." if entered else ""
 
 
@@ -162,6 +163,16 @@ def _things(record: Record, index: int) -> Iterator[str]:
         if named:
             what = thing(entry).removesuffix(f" {entry.label}")
             yield f"{entry.label}: {', '.join(values) or what}"
+
+
+def _more(record: Record, index: int) -> Iterator[str]:
+    """Of two covers of a run the least stands: the note that tells the greater changes nothing."""
+    from logger.show import value_text
+
+    for run in record.runs:
+        told = [each.value for each in record.numbers if (each.note, each.to) == (index, f"{run.label}.cover_in")]
+        if run.cover_in is not None and told and min(told) > run.cover_in:
+            yield f"{run.label}: cover stays {value_text('cover_in', run.cover_in)}, the least that was told"
 
 
 def _new(record: Record, index: int) -> Iterator[str]:

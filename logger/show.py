@@ -8,7 +8,6 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from extract import listed
 from extract.additions import crossing_words, point_words, tie_words
 from extract.field_names import plain_name
 from extract.record import (
@@ -137,23 +136,23 @@ def entries(shown: Record) -> Iterator[Block]:
 
 
 def _others(shown: Record) -> Iterator[Block]:
-    groups: list[tuple[str, Sequence[Entry]]] = [
-        ("Levels", shown.levels),
-        ("Issues", shown.issues),
-        ("Water tests", shown.tests),
-        ("To do", shown.tasks),
-        ("Decisions", shown.decisions),
-        ("Changes of plan", shown.changes),
-        ("Fixed points", shown.points),
-        ("Failed checks accepted", shown.acceptances),
+    groups: list[tuple[str, str, Sequence[Entry]]] = [
+        ("Levels", "level", shown.levels),
+        ("Issues", "issue", shown.issues),
+        ("Water tests", "test", shown.tests),
+        ("To do", "task", shown.tasks),
+        ("Decisions", "decision", shown.decisions),
+        ("Changes of plan", "change", shown.changes),
+        ("Fixed points", "point", shown.points),
+        ("Failed checks accepted", "acceptance", shown.acceptances),
     ]
-    for title, listed_ in groups:
+    for title, kind, listed_ in groups:
         if not listed_:
             continue
         yield f"\n{title}: {len(listed_)}"
         made = Table("what", "rests on")
-        for entry in listed_:
-            made.add_row(said(entry), _rests_on(entry), of=listed.subject_of(shown, entry))
+        for number, entry in enumerate(listed_, 1):
+            made.add_row(said(entry), _rests_on(entry), of=f"{kind}:{number}")
         yield made
 
 

@@ -167,6 +167,8 @@ def note(book: Book, index: int) -> Iterator[Block]:
 def went(number: Number) -> str:
     """What became of a number, in words."""
     told = WENT[number.went]
+    if number.went == "withdrawn" and (number.to or "").endswith(".cover_in"):
+        told = "taken back, replaced or not the least"
     if number.went == "irrelevant":
         return f"{told} ({number.reason})"
     to = (number.to or "").replace(".", " ", 1)

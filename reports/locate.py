@@ -54,7 +54,8 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     for drawing in drawings:
         paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=PLAN_HEIGHT)
     _table(paper, facts)
-    paper.text(say("note"), "Small Note")
+    taped = any(each.ties for each in facts.record.structures)
+    paper.text(say("note" if taped else "note_no_tapes"), "Small Note")
     return paper.save()
 
 

@@ -34,6 +34,8 @@ WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
 """Between two names of one list."""
+QUESTION = re.compile(r"[^.!?]*\?")
+"""From a name to the end of a question that it stands in."""
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -129,6 +131,7 @@ class Assembly(Happenings):
         if {"denied"} & one.standing and one.thing not in self.things:
             return
         thing = self._thing(one.thing, one.number)
+        thing.asked = thing.asked is not False and QUESTION.match(note.text, one.end) is not None
         if one.name in PREFIXES and one.name != "R":
             thing.votes[one.name] = thing.votes.get(one.name, 0) + one.sure
         thing.evidence.append(self._witness(note, one))
@@ -261,6 +264,7 @@ class Assembly(Happenings):
 
     def record(self) -> Record:
         """The record as it stands."""
+        self._leave_out_asked()
         self._settle_labels()
         for entry in self.entries.values():
             if isinstance(entry, Test) and entry.at in self.things:
@@ -291,6 +295,15 @@ class Assembly(Happenings):
                 record.questions.append(question.model_copy(update={"about": about}))
         record.questions.sort(key=lambda each: each.why == "missing")  # what was said is asked about first
         return record
+
+    def _leave_out_asked(self) -> None:
+        """What was only asked after, and of which nothing is told, is no thing."""
+        told = {entry.at for entry in self.entries.values() if isinstance(entry, Issue | Test)}
+        ends = (thing.fields.get(end) for thing in self.things.values() for end in ("from", "to"))
+        told |= {held.value for held in ends if held}
+        for thing in self.things.values():
+            if thing.asked and thing.empty and thing.name not in told:
+                self._drop(thing)
 
     def _connect(self) -> None:
         """What an installed run was laid from and to is connected, so installed where nothing else was said."""

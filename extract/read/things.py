@@ -40,6 +40,8 @@ class Thing:
     state: str | None = None
     built: bool = False
     gone: bool = False
+    asked: bool | None = None
+    """Whether it was named, and in questions alone: "what's missing on run nine?" tells of no run."""
     fields: dict[str, Held] = field(default_factory=dict)
     fittings: list[Fitting] = field(default_factory=list)
     areas: list[Area] = field(default_factory=list)
@@ -49,6 +51,12 @@ class Thing:
 
     votes: dict[str, float] = field(default_factory=dict)
     """How surely it was called each kind, summed over its mentions."""
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is told of it but its name."""
+        told = (self.fields, self.fittings, self.areas, self.ties, self.crossings)
+        return self.state is None and not self.built and not any(told)
 
     @property
     def prefix(self) -> str:

@@ -31,6 +31,7 @@ def show(request: Request, form: Form) -> Response:
         return page(
             request, "closeout.html", job=made.job, labels=[each.label for each in things(made.record)], sounds={},
             asked=[(each.id, worded(request, each)[0]) for each in open_questions(made)], failed=failed(made),
+            accepted=[(each.about, each.finding.replace("_", " "), each.text) for each in made.record.acceptances],
             unplaced=[each for each in made.photos if each.about is None and each.reason != NO_PART],
             unheard=made.unheard, problems=made.problems, drawings=drawings_of(made),
             unsettled=len(unsettled(made.bare(jobs.today()))), other=other,
@@ -45,7 +46,8 @@ def report(request: Request, form: Form) -> Response:
         name = store.job(request.path_params["job"]).name
         cache = user_cache_path("fallbook", ensure_exists=True)
         with ONE_DRAWS, tempfile.TemporaryDirectory(prefix="report-", dir=cache) as folder:
-            path = Path(folder) / f"{name}-{'report' if reader == 'client' else reader}.docx"
+            paper = "report" if reader == "client" else reader
+            path = Path(folder) / f"{name}-{paper}{f'-{wanted}' if wanted else ''}.docx"
             jobs.report(store, name, path, reader=reader, draft=True, language=wanted)
             content = path.read_bytes()
     headers = {"Content-Disposition": f'attachment; filename="{path.name}"'}

@@ -120,8 +120,8 @@ def _next(request: Request, said: str, passed: list[str]) -> Response:
 
 
 def _nearest(made: Book, asked: Asked) -> Photo | None:
-    """The photo that is asked about, or the one taken nearest to a note that the question came from, of what it is
-    about first."""
+    """The photo that is asked about, or of those that show what it is about the one taken nearest to a note that the
+    question came from; where none shows it, any taken near that note."""
     if asked.field == SHOWS:
         return next(each for each in made.photos if asked.subject == f"photo:{each.number}")
     times = [made.notes[item.note].at for item in asked.question.evidence if item.note < len(made.notes)]
@@ -132,8 +132,9 @@ def _nearest(made: Book, asked: Asked) -> Photo | None:
         assert photo.taken_at is not None
         return min(abs(photo.taken_at - each) for each in moments)
 
-    near = [each for each in made.photos if each.taken_at and moments and apart(each) <= NEAR]
-    return min(near, key=lambda each: (each.about != label, apart(each)), default=None)
+    timed = [each for each in made.photos if each.taken_at and moments]
+    near = [each for each in timed if each.about == label] or [each for each in timed if apart(each) <= NEAR]
+    return min(near, key=apart, default=None)
 
 
 def failed(made: Book) -> list[tuple[str, str]]:

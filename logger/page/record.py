@@ -59,7 +59,9 @@ def thing(request: Request, form: Form) -> Response:
     if NOTE.fullmatch(subject) or PHOTO.fullmatch(subject):
         return RedirectResponse(links.of(request.path_params["job"], subject.lower()), 303)
     with book(request) as made:
-        return _thing(request, made, subject, request.query_params.get("said", ""))
+        asked = request.query_params
+        typed = {"subject": asked.get("of", ""), "field": asked.get("field", ""), "value": ""}
+        return _thing(request, made, subject, asked.get("said", ""), typed)
 
 
 def amend(request: Request, form: Form) -> Response:
@@ -80,7 +82,10 @@ def amend(request: Request, form: Form) -> Response:
         soon(store.folder)
         where = request.url_for("thing", job=name, subject=request.path_params["subject"])
         return RedirectResponse(
-            where.include_query_params(said=clean(f"{done.words} (was {done.before or 'empty'})")), 303
+            where.include_query_params(
+                said=clean(f"{done.words} (was {done.before or 'empty'})"), of=subject, field=form.get("field", "")
+            ),
+            303,
         )
 
 

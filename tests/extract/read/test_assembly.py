@@ -657,3 +657,14 @@ def test_a_count_that_is_denied_puts_no_size_right():
         ),
     )
     assert got.runs[0].nominal_in == 3
+
+
+def test_what_is_only_asked_after_is_no_thing():
+    nine = ("run nine", "mention", {"name": "R", "thing": "R.9", "number": 9})
+    got = record(say("is run nine in yet?", nine))
+    assert not got.runs
+    assert not got.questions
+    got = record(
+        say("is run nine in yet?", nine), say("run nine is 40 feet", nine, ("40 feet", "length_ft", {"thing": "R.9"}))
+    )
+    assert [(run.label, run.length_ft) for run in got.runs] == [("R-9", 40)]
