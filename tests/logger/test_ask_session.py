@@ -396,6 +396,19 @@ def test_a_note_is_read_back(fallbook, job, text, line):
     assert (code, out.splitlines(), err) == (0, ["j: noted at 2026-05-14 12:00:00", line], "")
 
 
+def test_a_greater_cover_is_said_to_change_nothing(fallbook, job):
+    fallbook("say", job, "Cover on run one is eight inches.", "--at", "12:00")
+    told = fallbook("say", job, "Cover on run one is nine inches.", "--at", "12:05")[1].splitlines()[1]
+    assert told == "R-1: cover stays 8 in, the least that was told."
+    assert "taken back, replaced or not the least R-1 cover" in " ".join(fallbook("show", job, "note:5")[1].split())
+
+
+def test_a_run_that_is_only_asked_after_is_no_run(fallbook, job):
+    runs = fallbook("show", job)[1].count("R-9")
+    fallbook("say", job, "What's missing on run nine?", "--at", "12:00")
+    assert fallbook("show", job)[1].count("R-9") == runs == 0
+
+
 def test_a_thing_named_before_is_not_new(fallbook, job):
     fallbook("say", job, "Run three.", "--at", "12:00")
     told = fallbook("say", job, "Run three next.", "--at", "12:05")[1].splitlines()[1]

@@ -12,7 +12,7 @@ from PIL import Image
 from test_report_scaled import yard
 
 from extract.check.accepted import with_acceptances
-from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test
+from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
 from reports.client import choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
@@ -324,3 +324,15 @@ def test_the_sheet_says_that_it_shows_only_the_lines_that_were_met(closeout, tmp
     text = locate_text(closeout, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9)
     assert told in text
     assert "811" in text
+
+
+@pytest.mark.parametrize(
+    ("ties", "language", "told"),
+    [
+        ([], "en", "No distance to any of it was taped"),
+        ([], "es", "No se midió con cinta ninguna distancia"),
+        ([Tie(from_="garage corner", distance_ft=18.5)], "en", "Measures were taped"),
+    ],
+)
+def test_the_sheet_says_whether_anything_was_taped(closeout, tmp_path, ties, language, told):
+    assert told in locate_text(closeout, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9, ties=ties)

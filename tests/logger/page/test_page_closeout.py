@@ -141,8 +141,8 @@ def test_the_report_comes_down_whole_and_leaves_nothing_behind(client, store, tm
         ("", "report", "Not settled yet"),
         ("?for=record", "record", "What was built"),
         ("?for=locate", "locate", "Where the drain lies"),
-        ("?language=es", "report", "Lo que falta aclarar"),
-        ("?for=locate&language=es", "locate", "Dónde está el drenaje"),
+        ("?language=es", "report-es", "Lo que falta aclarar"),
+        ("?for=locate&language=es", "locate-es", "Dónde está el drenaje"),
     ):
         answer = client.get(f"/jobs/j/report.docx{query}")
         assert answer.status_code == 200
@@ -162,6 +162,7 @@ def test_the_client_s_copy_is_a_draft_until_all_is_settled(client, store):
     assert [each.text for each in open_questions(Book(store, "j"))] == []
     assert "A draft" not in page
     assert "The client's copy" in page
+    assert page.count("“Agreed with the owner.”") == len(Book(store, "j").record.acceptances) > 0
 
 
 def test_a_report_that_cannot_be_made_is_one_line(client, monkeypatch):

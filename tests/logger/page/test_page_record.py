@@ -162,7 +162,8 @@ def test_a_question_about_a_thing_leads_to_where_it_is_answered(client, store):
 
 def test_a_field_is_put_right_in_plain_words(client, store):
     answer = put(client, "R-1", "length", "34 8")
-    assert "R-1 length is now 34 ft 8 in (was 34 ft)" in words(answer.text)
+    assert "R-1 length is now 34 ft 8 in (was 34 ft)" in words(answer.text.partition('id="put-right"')[2])
+    assert "<option selected>length</option>" in answer.text
     assert Book(store, "j").record.runs[0].length_ft == pytest.approx(34.6667)
 
 
@@ -180,7 +181,7 @@ def test_every_reading_of_a_point_has_its_form(client, store):
 def test_what_makes_no_sense_is_refused_beside_what_was_typed(client, store):
     answer = put(client, "R-1", "slope", "purple <b>")
     assert answer.status_code == 400
-    assert "R-1 slope cannot be purple" in words(answer.text)
+    assert "R-1 slope cannot be purple" in words(answer.text.partition('id="put-right"')[2])
     assert 'value="purple &lt;b&gt;"' in answer.text
     assert "<option selected>slope</option>" in answer.text
     assert Book(store, "j").record.runs[0].slope_pct is None
