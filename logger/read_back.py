@@ -148,7 +148,7 @@ def _assembled(book: Book, notes: Sequence[Note]) -> Record:
 
 def _entered(book: Book, index: int) -> str:
     record = book.record
-    entered = [*_things(record, index), *_more(record, index), *_listed(record, index), *_new(record, index)]
+    entered = [*_things(record, index), *_greater_cover(record, index), *_listed(record, index), *_new(record, index)]
     return f"{'; '.join(entered).rstrip('.')}." if entered else ""
 
 
@@ -165,13 +165,15 @@ def _things(record: Record, index: int) -> Iterator[str]:
             yield f"{entry.label}: {', '.join(values) or what}"
 
 
-def _more(record: Record, index: int) -> Iterator[str]:
+def _greater_cover(record: Record, index: int) -> Iterator[str]:
     """Of two covers of a run the least stands: the note that tells the greater changes nothing."""
     from logger.show import value_text
 
     for run in record.runs:
-        told = [each.value for each in record.numbers if (each.note, each.to) == (index, f"{run.label}.cover_in")]
-        if run.cover_in is not None and told and min(told) > run.cover_in:
+        before = any(item.field == "cover_in" and item.note < index for item in run.evidence)
+        told = [each for each in record.numbers if (each.note, each.to) == (index, f"{run.label}.cover_in")]
+        inches = [each.value * (12 if each.unit == "ft" else 1) for each in told if each.went == "withdrawn"]
+        if before and run.cover_in is not None and inches and min(inches) > run.cover_in:
             yield f"{run.label}: cover stays {value_text('cover_in', run.cover_in)}, the least that was told"
 
 

@@ -28,10 +28,8 @@ def undo(store: Store, name: str, entry: str | None = None) -> str:
     if entry is not None and str(last.id) != entry:
         raise UsageError("something else was changed or taken back meanwhile; look at it before you take it back")
     if last.kind == "removal" and last.body["what"] != "thing":
-        way = f"fallbook remove {name} note:14 --undo"
-        raise UsageError(
-            f"{name}: the last change took out a note or a file; put it back by its own name, as in: {way}"
-        )
+        way = f"fallbook remove {name} WHAT --undo"
+        raise UsageError(f"{name}: the last change took out a note or a file, WHAT; put it back with: {way}")
     if last.kind == "removal":
         body: dict[str, Any] = last.body | {"at": now(book).isoformat(), "undone": True}
         store.append(name, "removal", body, datetime.now(UTC))

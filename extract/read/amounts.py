@@ -8,8 +8,8 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import Draft, badly_heard, rounded
-from extract.read.fittings import fitting_of, place_alone, uncounted
+from extract.read.draft import UNSURE, Draft, badly_heard, rounded
+from extract.read.fittings import ALONG, ANGLES, AT, STEPS, fitting_of, place_alone, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import (
     area_before,
@@ -367,26 +367,34 @@ class Amounts(Draft):
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:
-            self._placed_inside(one, readings, "not_fact")
+            self._placed_inside(note, one, readings, "not_fact")
             return
-        only_where, place = place_alone(one, readings, note.text, self.crew)
-        if only_where:
-            self._lies_at(one, readings, place)
+        place = place_alone(one, readings, note.text, self.crew)
+        if place:
+            self._lies_at(note, one, readings, place.at_ft)
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
         inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         one = replace(one, sure=min([one.sure, *inside]))
-        if uncounted(one, readings, note.text):
+        bounded = any(
+            each.quantity.bound or each.quantity.glued
+            for each in readings
+            if each.quantity and one.start <= each.start < one.end
+        )
+        if uncounted(one, readings, note.text) or (bounded and fitting.kind not in STEPS):
             one = replace(one, standing=one.standing | {"hedged"})
         known = self.things.get(one.thing)
         waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
         told = [each for each in known.fittings if _alike(each, fitting)] if known else []
+        same = [each for each in known.fittings if _key(each) == _key(fitting)] if known else []
+        told = told or (same if len(same) == 1 else [])
         again = bool(told) and "again" in one.standing
         if again and told[-1].count == fitting.count:
-            told[-1].at_ft, told[-1].turn = fitting.at_ft or told[-1].at_ft, fitting.turn or told[-1].turn
+            told[-1].turn = fitting.turn or told[-1].turn
+            self._move(note, one, told[-1], fitting.at_ft)
             if not badly_heard(note, one):
                 self._answered(one, one.thing, "fittings", fitting.count)
-            self._placed_inside(one, readings, "restated")
+            self._placed_inside(note, one, readings, "restated", told[-1].at_ft)
             return
         if waits and "again" not in one.standing:
             one = replace(one, standing=one.standing | {"corrects"})  # told again, it stands in place of the last
@@ -403,23 +411,47 @@ class Amounts(Draft):
         if {"corrects", "again"} & one.standing and same and _key(fitting)[1:] == (None, None, None):
             told_now = fitting.model_dump(include={"count", "at_ft", "turn"}, exclude_none=True)
             fitting = same[-1].model_copy(update=told_now)  # "no, three": of those told of before
+        if fitting.count > 1:  # nobody said where which of them lies
+            fitting.at_ft = fitting.turn = None
         alike = [each for each in run.fittings if _alike(each, fitting)]
         if "corrects" in one.standing:
             alike = alike or same
             if alike:
                 run.fittings.remove(alike[-1])
-        self._placed_inside(one, readings, "field")
+                if alike[-1].at_ft not in (None, fitting.at_ft):
+                    self.numbers.leave(one.thing, "fittings", alike[-1].at_ft)
+        self._placed_inside(note, one, readings, "field", fitting.at_ft)
         run.built = True
+        self.last_fitting = fitting
+        lies_at, fitting.at_ft = fitting.at_ft, None
+        self._move(note, one, fitting, lies_at)
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
 
-    def _lies_at(self, one: Reading, readings: Sequence[Reading], place: float | None) -> None:
-        """The place of the fitting told last; with none that can be told, the number is asked about."""
+    def _lies_at(self, note: Note, one: Reading, readings: Sequence[Reading], place: float | None) -> None:
+        """The place of the fitting that this note told last, else of the only one of its kind; where it is not sure,
+        the number is asked about."""
         known = self.things[one.thing].fittings if one.thing in self.things else []
-        told = [each for each in known if each.kind == one.name and each.count == 1]
-        if told and place is not None:
-            told[-1].at_ft = place
-            self._placed_inside(one, readings, "field")
+        told = [each for each in known if each is self.last_fitting]
+        told = told or [each for each in known if each.kind == one.name and self.last_fitting is None]
+        if place is None or len(told) != 1 or told[0].count > 1:
+            return
+        self._move(note, one, told[0], place)
+        self._placed_inside(note, one, readings, "field", place)
+
+    def _move(self, note: Note, one: Reading, fitting: Fitting, place: float | None) -> None:
+        """A fitting lies at a place along its run, which is asked about where that is in doubt or beyond its end."""
+        if place is None:
+            return
+        length = self.things[one.thing].fields.get("length_ft") if one.thing in self.things else None
+        beyond = length is not None and place > length.value
+        other = fitting.at_ft not in (None, place) and "corrects" not in one.standing
+        if fitting.at_ft not in (None, place):
+            self.numbers.leave(one.thing, "fittings", fitting.at_ft)
+        fitting.at_ft = place
+        why: Why = "implausible" if beyond else "conflict" if other else "low_confidence"
+        if beyond or other or one.sure < UNSURE or "hedged" in one.standing:
+            self._ask(one.thing, "fittings", why, self._witness(note, one, "fittings"), note)
 
     def _kinds_told(self, thing: str) -> set[str]:
         """The kinds of fittings of a run that stand, or were told by a note that raised a question about them."""
@@ -429,8 +461,14 @@ class Amounts(Draft):
         doubted = (one for note in raised for one in self.taken[note][1] if (one.what, one.thing) == ("fitting", thing))
         return standing | {one.name for one in doubted}
 
-    def _placed_inside(self, one: Reading, readings: Sequence[Reading], went: Went) -> None:
-        """The numbers of a fitting stand among the fittings."""
+    def _placed_inside(
+        self, note: Note, one: Reading, readings: Sequence[Reading], went: Went, place: float | None = None
+    ) -> None:
+        """The numbers of a fitting stand among the fittings; a distance that is not its `place` found none."""
         for each in readings:
             if each.quantity and each.start < one.end and one.start < each.end:
-                self.numbers.went(each, went, one.thing, "fittings")
+                said = each.quantity
+                angle = said.unit is None and said.value in ANGLES
+                far = said.unit in ALONG or (said.unit is None and AT.search(note.text, 0, each.start) and not angle)
+                if went == "not_fact" or not far or place == rounded(value_of(said, "length_ft", self.crew)):
+                    self.numbers.went(each, went, one.thing, "fittings")

@@ -11,12 +11,11 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence, Set
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 from extract.crossing_names import UNNAMED
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT, UNSURE, badly_heard
+from extract.read.draft import AS_BUILT, badly_heard
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.known import things_of
@@ -34,6 +33,10 @@ WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
 """Between two names of one list."""
+NAMES_A_FIELD = re.compile(
+    r"cover|over (?:it|the)|drop|fall|fell|slope|pitch|grade|deep|depth|size|long|length|rim|invert|rod|wide|percent|%",
+    re.IGNORECASE,
+)
 QUESTION = re.compile(r"[^.!?]*\?")
 """From a name to the end of a question that it stands in."""
 TRAFFIC = ("foot", "cart", "car", "truck")
@@ -83,10 +86,11 @@ class Assembly(Happenings):
         """One note's readings, in order: what is named first, then what is said of it."""
         index = len(self.taken)
         self.taken.append((note, readings))
+        self.last_fitting = None
         order = order_in(readings)
         turning = (each.name for each in self.levels if each.turning)
         readings = at_turning_points(note.text, joined(note.text, readings, self.crew), turning)
-        readings = self._put_right(readings)
+        readings = self._put_right(note, readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if index in self.withdrawn:
@@ -106,15 +110,18 @@ class Assembly(Happenings):
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
 
-    def _put_right(self, readings: Sequence[Reading]) -> list[Reading]:
-        """Of "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone."""
+    def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
+        """Of a bare "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone
+        and no word of the note names a field."""
         out = list(readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
-        for i, j in [*pairwise(numbers), *((j, i) for i, j in pairwise(numbers))]:
+        if len(numbers) != 2 or NAMES_A_FIELD.search(note.text):
+            return out
+        for i, j in (numbers, numbers[::-1]):
             no, yes = out[i], out[j]
-            if no.quantity is None or "denied" not in no.standing or "corrects" not in yes.standing:
+            if no.quantity is None or yes.quantity is None or no.quantity.unit or yes.quantity.unit:
                 continue
-            if yes.what not in VALUES:  # a count of fittings
+            if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in VALUES:
                 continue
             fields = self.things[yes.thing].fields if yes.thing in self.things else {}
             held = [
@@ -124,7 +131,7 @@ class Assembly(Happenings):
             ]
             if len(held) == 1:
                 out[i] = replace(no, what=held[0], thing=yes.thing)
-                out[j] = replace(yes, what=held[0], sure=max(yes.sure, UNSURE))
+                out[j] = replace(yes, what=held[0])
         return out
 
     def _mention(self, note: Note, one: Reading) -> None:
@@ -300,7 +307,8 @@ class Assembly(Happenings):
         """What was only asked after, and of which nothing is told, is no thing."""
         told = {entry.at for entry in self.entries.values() if isinstance(entry, Issue | Test)}
         ends = (thing.fields.get(end) for thing in self.things.values() for end in ("from", "to"))
-        told |= {held.value for held in ends if held}
+        told |= {held.value for held in ends if held} | {about for about, _ in self.changes}
+        told |= {name.split(" ")[0] for name, _, _ in self.questions} | {level.name for level in self.levels}
         for thing in self.things.values():
             if thing.asked and thing.empty and thing.name not in told:
                 self._drop(thing)
@@ -324,7 +332,8 @@ class Assembly(Happenings):
             place = (about, name or None, number.note if about == "job" else None)
             if number.went != "question" or place in asked:
                 continue
-            if about in shot or self._left(record.subject(about), name):
+            of_a_fitting = name == "fittings" and number.unit in ("ft", None)  # no other takes the place of a distance
+            if about in shot or (self._left(record.subject(about), name) and not of_a_fitting):
                 number.went, number.to = "withdrawn", None
                 continue
             asked.add(place)

@@ -14,7 +14,7 @@ from extract.read.numbers import Numbers
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Sighted, Thing
 from extract.read.values import ELEVATIONS, IMPERIAL, Crew
-from extract.record import Decision, Departure, Evidence, Issue, Note, Question, Task, Test, Why
+from extract.record import Decision, Departure, Evidence, Fitting, Issue, Note, Question, Task, Test, Why
 from extract.spelling import normalise
 
 AS_BUILT = set("length_ft drop_in slope_pct cover_in rim_ft invert_in_ft invert_out_ft pieces_ft stations_ft".split())
@@ -108,6 +108,8 @@ class Draft:
         self.changes: list[tuple[str, Departure]] = []
         """Departures, each with the name of what it is about."""
         self.numbers = Numbers()
+        self.last_fitting: Fitting | None = None
+        """The one that the note being taken told last."""
         self.taken: list[tuple[Note, Sequence[Reading]]] = []
         self.questions: dict[tuple[str, str | None, Why], Question] = {}
 
@@ -137,8 +139,9 @@ class Draft:
     def _drop(self, thing: Thing) -> None:
         """The thing is called off, and its label free."""
         thing.gone = True
-        self.labels.discard(thing.label)
-        self.lowest[thing.prefix] = 1
+        if not any(each.label == thing.label for each in self.things.values() if not each.gone):
+            self.labels.discard(thing.label)
+            self.lowest[thing.label.rpartition("-")[0]] = 1
 
     def _put(self, note: Note, one: Reading, name: str, value: Any) -> None:
         """Puts a value of a thing, if it may stand."""

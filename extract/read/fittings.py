@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
-from extract.lexicon import load
+from extract.limits import plausible
 from extract.read.readings import Reading
 from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Fitting
@@ -33,7 +34,8 @@ ANGLES = {
 """Angles of bends by what they are called."""
 COMMON = (22.5, 45, 90)
 """Angles by which a bend is called and nothing else: "a 45"."""
-SHORT = {"wye": {"y", "ys", "ye"}, "tee": {"t", "ts"}}
+ARTICLE = re.compile(r"(?:an?|the|one|another)?\s*", re.IGNORECASE)
+BEHIND_A_BEND = re.compile(r"\s*(?:at\b|turn|on the (?:left|right)\b)", re.IGNORECASE)
 CIRCLE = 360
 BENDS = {1 / 4: 90, 1 / 5: 72, 1 / 6: 60, 1 / 8: 45, 1 / 16: 22.5}
 """Angles of bends by the part of a circle that they are called by, as in "one-eighth bend" (ASTM D3311)."""
@@ -46,7 +48,11 @@ WHERE = re.compile(r"\b(?:at|about|around|en|a los)\s*$", re.IGNORECASE)
 """Before a distance along the run, which is no count."""
 AT = re.compile(r"\b(?:at|en|a los)\s*$", re.IGNORECASE)
 ONLY_WHERE = re.compile(r"(?:\W|\b(?:at|about|around|down|along|in|it|is|it's|its|en|a|los)\b)*", re.IGNORECASE)
-DOWN = re.compile(r"^\W*(?:down|along|in)\b", re.IGNORECASE)
+DOWN = re.compile(r"\s*(?:down|along|in)\b", re.IGNORECASE)
+ALONE = re.compile(
+    r"\s*(?:$|[,.;!?)]|(?:and|on|turn\w*|too|with)\b|(?:down|along|in)\b(?!\s+(?:from|the ground)))", re.IGNORECASE
+)
+"""Behind a place along a run: not "from basin two", "up", "deep", "below the lawn"."""
 ALONG = {"ft", "m", "yd"}
 """Units of a distance along a run."""
 TURN = re.compile(r"\bturn(?:s|ing|ed)?\s+(left|right)\b")
@@ -65,11 +71,18 @@ PLURAL = re.compile(r"s\W*$", re.IGNORECASE)
 BOTH = re.compile(r"\b(?:both|(?:a )?couple|(?:a )?pair|ambos|un par|each end)\b", re.IGNORECASE)
 
 
+class Place(NamedTuple):
+    """Where a fitting lies along its run."""
+
+    at_ft: float | None
+    """None where that is not sure."""
+
+
 def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew = IMPERIAL) -> Fitting:
     """The fitting of a span of the note `text`: its kind is the span's class, the rest from the quantities in it."""
     inside = _bends([each for each in readings if each.quantity and each.start < one.end and one.start < each.end])
     words = text[one.start : one.end]
-    kind = "elbow" if _bare_bend(one.name, inside, words) else one.name
+    kind = "elbow" if _bare_bend(one.name, inside, text, one) else one.name
     one = replace(one, name=kind)
     fitting = Fitting(kind=kind)  # type: ignore[arg-type]
     counts: list[int] = []
@@ -78,10 +91,14 @@ def fitting_of(one: Reading, readings: Sequence[Reading], text: str, crew: Crew 
     for each in inside:
         assert each.quantity is not None
         before = _before(text, max(0, one.start - 3, each.start - 10), each.start)
-        if place := _place(one.name, each.quantity, before, crew):
+        place = _place(each.quantity, before, text[each.end :], crew)
+        if place is not None:
             fitting.at_ft = place
             continue
         if WHERE.search(before) and one.name not in TURNS:
+            continue
+        if one.name in STEPS and each.quantity.bound == "range":  # "a 3-4 increaser"
+            sizes += each.quantity.values
             continue
         count, angle, said = _parts(each.quantity, one.name, bool(OF_SIZE.search(before)))
         counts += [count] if count and not (sizes and one.name in STEPS) else []
@@ -117,36 +134,36 @@ def _before(text: str, start: int, end: int) -> str:
     return text[start:end]
 
 
-def _bare_bend(kind: str, inside: Sequence[Reading], words: str) -> bool:
-    """Whether a branch is read where an angle is told and no branch is named: "a 45" is a bend."""
+def _bare_bend(kind: str, inside: Sequence[Reading], text: str, one: Reading) -> bool:
+    """Whether a branch is read where an angle is told and nothing else: "a 45" is a bend."""
     bends = [each for each in inside if each.quantity and each.quantity.value in COMMON and not each.quantity.parts]
-    bends = [each for each in bends if each.quantity and each.quantity.unit in (None, "deg", "angle")]
-    named = set(load()["fitting"].get(kind, [])) | SHORT.get(kind, set())
-    said = re.findall(r"[a-z]+", words.lower())
-    return kind in ("wye", "tee") and bool(bends) and not any(each in named for each in said)
+    if kind not in ("wye", "tee") or len(bends) != 1 or bends[0].quantity is None:
+        return False
+    bend, after = bends[0], text[bends[0].end : one.end]
+    bare = bend.quantity.unit in (None, "deg", "angle") if bend.quantity else False
+    return bare and bool(ARTICLE.fullmatch(text[one.start : bend.start]) and (not after or BEHIND_A_BEND.match(after)))
 
 
-def place_alone(one: Reading, readings: Sequence[Reading], text: str, crew: Crew) -> tuple[bool, float | None]:
-    """Whether a span tells only where the fitting before it in the note lies, "twelve feet down", and where, feet."""
+def place_alone(one: Reading, readings: Sequence[Reading], text: str, crew: Crew) -> Place | None:
+    """Where the fitting told before it lies, of a span that tells nothing else: "twelve feet down"; None of any other
+    span."""
     inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
-    before = [each for each in readings if (each.what, each.name, each.thing) == ("fitting", one.name, one.thing)]
-    before = [each for each in before if each.quantity is None and each.end <= one.start]
-    if len(inside) != 1 or not before or not ONLY_WHERE.fullmatch(text[one.start : inside[0].start]):
-        return False, None
+    if len(inside) != 1 or not ONLY_WHERE.fullmatch(text[one.start : inside[0].start]):
+        return None
     quantity, behind = inside[0].quantity, text[inside[0].end : one.end]
     if quantity is None or quantity.unit not in ALONG or not ONLY_WHERE.fullmatch(behind):
-        return False, None
-    at = "at" if DOWN.search(text[inside[0].end : one.end + NEXT]) else text[one.start : inside[0].start]
-    return True, _place(one.name, quantity, at, crew)
+        return None
+    at = "at" if DOWN.match(text, inside[0].end) else text[one.start : inside[0].start]
+    return Place(_place(quantity, at, text[inside[0].end :], crew))
 
 
-def _place(kind: str, quantity: Quantity, before: str, crew: Crew) -> float | None:
-    """Where along the run a fitting lies, feet, of a distance that "at" stands before; None of any other quantity."""
-    bend = len(quantity.parts) > 1 or quantity.value in (ANGLES if kind in TURNS else (45, 90))
-    if not AT.search(before) or not (quantity.unit in ALONG or (quantity.unit is None and not bend)):
+def _place(quantity: Quantity, before: str, behind: str, crew: Crew) -> float | None:
+    """Where along the run a fitting lies, feet, of a distance behind "at"; None of any other quantity, and of one that
+    may be measured from the lower end, or be a depth."""
+    if not AT.search(before) or quantity.unit not in ALONG or quantity.bound or not ALONE.match(behind):
         return None
     feet = value_of(quantity, "length_ft", crew)
-    return None if feet is None else round(feet, 4)
+    return round(feet, 4) if feet is not None and plausible("at_ft", feet) else None
 
 
 def uncounted(one: Reading, readings: Sequence[Reading], text: str) -> bool:

@@ -12,6 +12,7 @@ from itertools import count
 from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.plain import is_plain
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of, turning_points
 from extract.spelling import normalise
@@ -30,6 +31,8 @@ SURE, CORRECTS = 0.3, 0.7
 both are asked about."""
 FEW = 3
 """Ordinals that may be of an order, and name nothing."""
+OF_PLAIN = {"corrects", "again", "numbered"}
+"""Standings that what is said plainly may have."""
 HIGHEST = 9999
 """Number that a name bears."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -93,6 +96,8 @@ class Reader:
         self.texts: list[str] = []
         self.keys: list[str] = []
         """Of the notes read so far."""
+        self.plain = False
+        """Whether the note being read leaves no room for doubt about how it stands."""
         self.told: list[Vector] = []
         self.here: list[Vector] = []
 
@@ -118,6 +123,7 @@ class Reader:
 
     def _read(self, index: int, text: str, told: Sequence[str]) -> list[Reading]:
         coded = self.model.encode(text, self._before(), told)
+        self.plain = is_plain(text)
         self.told = coded.told
         turning = turning_points(text)
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
@@ -190,6 +196,8 @@ class Reader:
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
+        if self.plain:
+            one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         one.firm = math.prod(
             odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left
         )

@@ -329,8 +329,8 @@ def test_the_sheet_says_that_it_shows_only_the_lines_that_were_met(closeout, tmp
 @pytest.mark.parametrize(
     ("ties", "language", "told"),
     [
-        ([], "en", "No distance to any of it was taped"),
-        ([], "es", "No se midió con cinta ninguna distancia"),
+        ([], "en", "No structure was taped"),
+        ([], "es", "Ninguna estructura se midió"),
         ([Tie(from_="garage corner", distance_ft=18.5)], "en", "Measures were taped"),
     ],
 )

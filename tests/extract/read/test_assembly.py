@@ -581,22 +581,27 @@ def _length(words, standing=""):
     return (words, "length_ft", {"thing": "R.1", "standing": standing})
 
 
-@pytest.mark.parametrize("words", ["no, not 15 on the pipe, 50", "50 on the pipe, not 15"])
-def test_the_number_that_is_denied_tells_what_is_put_right(words):
-    cover = {"thing": "R.1", "sure": 0.6}
+@pytest.mark.parametrize(
+    ("words", "length", "cover"),
+    [
+        ("no, not 15 on the pipe, 50", 50, 18),
+        ("50 on the pipe, not 15", 50, 18),
+        ("no, not 15, the cover is 20 inches", 15, 20),
+        ("cover on the pipe is 20, not 15", 15, 20),
+    ],
+)
+def test_a_bare_number_that_is_denied_tells_what_is_put_right_and_it_is_asked_about(words, length, cover):
+    new = "50" if "50" in words else "20 inches" if "inches" in words else "20"
     got = record(
-        say(
-            "the pipe is 15 feet, 18 inches down", PIPE, _length("15 feet"), ("18 inches", "cover_in", {"thing": "R.1"})
-        ),
+        say("the pipe is 15 feet, 18 inches", PIPE, _length("15 feet"), ("18 inches", "cover_in", {"thing": "R.1"})),
         say(
             words,
-            PIPE,
-            ("15", "cover_in", cover | {"standing": "denied"}),
-            ("50", "cover_in", cover | {"standing": "corrects"}),
+            ("15", "cover_in", {"thing": "R.1", "standing": "denied"}),
+            (new, "cover_in", {"thing": "R.1", "standing": "corrects", "sure": 0.6}),
         ),
     )
-    assert (got.runs[0].length_ft, got.runs[0].cover_in) == (50, 18)
-    assert not [each for each in got.questions if each.field in ("length_ft", "cover_in")]
+    assert (got.runs[0].length_ft, got.runs[0].cover_in) == (length, cover)
+    assert ("R-1", "length_ft" if length == 50 else "cover_in", "low_confidence") in asked(got)
 
 
 def test_a_number_denied_that_stands_nowhere_leaves_the_other_where_it_was_read():
@@ -637,11 +642,44 @@ def test_a_fitting_told_again_with_its_place_is_one():
         ),
         say(
             "a tee at 20 feet",
-            ("a tee at 20 feet", "fitting", tee | {"standing": "again"}),
+            ("a tee at 20 feet", "fitting", tee),
             ("20 feet", "fitting", {"thing": "R.1"}),
         ),
     )
     assert [(each.count, each.at_ft) for each in got.runs[0].fittings] == [(1, 11), (1, 20)]
+
+
+@pytest.mark.parametrize(
+    ("said", "places", "why"),
+    [
+        (["a tee at 12 feet", "the tee at 14 feet"], [14], "conflict"),
+        (["a tee at 400 feet"], [400], "implausible"),
+        (["two tees", "at 20 feet"], [None], None),
+    ],
+)
+def test_a_place_in_doubt_is_asked_about(said, places, why):
+    tee, notes = {"name": "tee", "thing": "R.1"}, [say("the pipe is 40 feet", PIPE, _length("40 feet"))]
+    for words in said:
+        start = words.find("at ")
+        numbers = [(words[start + 3 :] if start >= 0 else words.split()[0], "fitting", {"thing": "R.1"})]
+        notes.append(say(words, (words, "fitting", tee | {"standing": "again" if "the" in words else ""}), *numbers))
+    got = record(*notes)
+    assert got.runs[0].fittings[0].at_ft == places[0]
+    assert why is None or ("R-1", "fittings", why) in asked(got)
+
+
+def test_a_distance_that_is_no_place_is_asked_about():
+    wye = "a wye at 10 feet from basin two"
+    got = record(say(wye, (wye, "fitting", {"name": "wye", "thing": "R.1"}), ("10 feet", "fitting", {"thing": "R.1"})))
+    assert got.runs[0].fittings[0].at_ft is None
+    assert [number.went for number in got.numbers] == ["question"]
+    assert got.questions
+
+
+def test_a_number_of_what_was_asked_after_is_not_lost():
+    nine = ("run nine", "mention", {"name": "R", "thing": "R.9", "number": 9})
+    got = record(say("how long is run nine? 900 yards", nine, ("900 yards", "length_ft", {"thing": "R.9"})))
+    assert ("R-9", "length_ft", "implausible") in asked(got)
 
 
 def test_a_count_that_is_denied_puts_no_size_right():

@@ -2,7 +2,7 @@
 
 import pytest
 
-from extract.read.fittings import fitting_of, place_alone, totalled, uncounted
+from extract.read.fittings import Place, fitting_of, place_alone, totalled, uncounted
 from extract.read.readings import Reading
 from extract.read.values import IMPERIAL
 from extract.read.words import quantities_of
@@ -23,6 +23,9 @@ from extract.record import Fitting
         ("the cap", "cap", {"count": 1}),
         ("a 45 on the left", "wye", {"kind": "elbow", "count": 1, "angle_deg": 45}),
         ("a 45 wye", "wye", {"count": 1}),
+        ("combo 45", "wye", {"count": 1}),
+        ("one at 45", "wye", {"count": 1}),
+        ("a 3-4 increaser", "increaser", {"count": 1, "nominal_in": 3, "to_nominal_in": 4}),
     ],
 )
 def test_a_fitting_has_its_count_angle_and_sizes(text, kind, want):
@@ -56,10 +59,15 @@ def test_fittings_alike_are_one():
     ("text", "kind", "at", "turn"),
     [
         ("a wye at 11 feet", "wye", 11, None),
-        ("a wye at 22", "wye", 22, None),
+        ("a wye at 22", "wye", None, None),
+        ("a wye at 10 feet from basin two", "wye", None, None),
+        ("a wye at 3 feet deep", "wye", None, None),
+        ("a wye at 10 to 12 feet", "wye", None, None),
+        ("a wye at 98.5", "wye", None, None),
+        ("a wye at 2000 feet", "wye", None, None),
         ("a tee at 3 meters", "tee", 9.8425, None),
         ("a 45 at 12 feet turning left", "elbow", 12, "left"),
-        ("an elbow at 12, turns right", "elbow", 12, "right"),
+        ("an elbow at 12 feet, turns right", "elbow", 12, "right"),
         ("an elbow at 45", "elbow", None, None),
         ("a wye at 90", "wye", None, None),
         ("two wyes at 11 feet", "wye", None, None),
@@ -74,12 +82,12 @@ def test_a_fitting_has_its_place_along_the_run_and_its_turn(text, kind, at, turn
 @pytest.mark.parametrize(
     ("first", "second", "want"),
     [
-        ("a tee", "at 11 feet", (True, 11)),
-        ("a tee", ", twelve feet down", (True, 12)),
-        ("a tee", "twelve feet up", (False, None)),
-        ("a tee", "about 20 feet", (True, None)),
-        ("a tee", "a second one at 20 feet", (False, None)),
-        ("", "at 11 feet", (False, None)),
+        ("a tee", "at 11 feet", Place(11)),
+        ("a tee", ", twelve feet down", Place(12)),
+        ("a tee", "twelve feet up", None),
+        ("a tee", "about 20 feet", Place(None)),
+        ("a tee", "a second one at 20 feet", None),
+        ("", "at 11 feet", Place(11)),
     ],
 )
 def test_a_span_that_tells_only_where_is_no_fitting_more(first, second, want):

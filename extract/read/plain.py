@@ -1,0 +1,48 @@
+"""Whether a note says plainly what it says, so that nothing in it can be a guess, a plan, a question or a denial."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from functools import lru_cache
+from importlib.resources import files
+from itertools import pairwise
+
+from extract.lexicon import load
+from extract.text.grammar import TABLE
+
+WORD = re.compile(r"[^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+(?:['’-][^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+)*")
+UNCLEAR = re.compile(r"[?()\[\]~<>±]|\d-\d(?!\d*/)|[^\d\s]\s*/|/\s*[^\d\s]")
+"""Signs of a question, of an aside, of a guess, and of a range or of figures that run into one another."""
+OF_THINGS = ("structure", "pipe", "fitting")
+"""The lists of the lexicon that name things."""
+
+
+def is_plain(text: str) -> bool:
+    """Whether all words of a note are plain ones, and it is no question."""
+    plain, doubtful, named = _words()
+    found = (word.lower().replace("’", "'") for word in WORD.findall(named.sub(" ", text)))
+    words = [part for word in found for part in ([word] if word in plain else word.split("-"))]
+    if not words or UNCLEAR.search(text):
+        return False
+    return all(word in plain for word in words) and doubtful.isdisjoint(pairwise(words))
+
+
+@lru_cache(maxsize=1)
+def _words() -> tuple[frozenset[str], frozenset[tuple[str, ...]], re.Pattern[str]]:
+    """The plain words, the pairs of them that are not, and names that hold a word which alone may be an order."""
+    own = tomllib.loads(files("extract.read").joinpath("plain.toml").read_text(encoding="utf-8"))
+    said = [own["words"], *_strings([load()[name] for name in OF_THINGS])]
+    said += [word for words in TABLE["words"].values() for word in words]
+    said += [row["words"] for row in TABLE["units"].values()]
+    words = frozenset(" ".join(said).lower().split()) - set(own["orders"])
+    named = re.compile(rf"\b(?:{'|'.join(own['no_orders'])})s?\b", re.IGNORECASE)
+    return words, frozenset(tuple(pair.split()) for pair in own["no_fact"]), named
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    for each in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from _strings(each)
