@@ -90,7 +90,20 @@ def test_the_report_is_a_word_file_with_its_drawings(day, tmp_path):
 
 
 ANSWERS = {
+    ("CD-1", "size_in"): ("5 inch", "Channel one is five inches wide."),
+    ("CD-1", "length_ft"): ("8 feet", "Channel one is eight feet long."),
     ("R-1", "nominal_in"): ("three inch", "Run one is three-inch pipe."),
+    ("R-1", "length_ft"): ("8 feet", "Run one is eight feet long."),
+    ("R-1", "cover_in"): ("8 inches", "Cover on run one is eight inches."),
+    ("R-2", "cover_in"): ("12 inches", "Cover on run two is twelve inches."),
+    ("R-3", "length_ft"): ("31 feet", "Run three is thirty-one feet long."),
+    ("R-3", "cover_in"): ("12 inches", "Cover on run three is twelve inches."),
+    ("R-4", "nominal_in"): ("three inch", "Run four is three inch."),
+    ("R-4", "length_ft"): ("12 feet 6", "Run four is twelve feet six inches long."),
+    ("R-4", "cover_in"): ("11 inches", "Cover on run four is eleven inches."),
+    ("R-5", "cover_in"): ("9 inches", "Cover on run five is nine inches."),
+    ("CB-1", "size_in"): ("12 by 12", "Basin one is twelve by twelve."),
+    ("CB-2", "size_in"): ("12 by 12", "Basin two is twelve by twelve."),
     ("CB-3", "size_in"): ("nine inch round", "Basin three is nine-inch round."),
     ("R-2", "nominal_in"): ("yes", "Run two is four inch."),
     ("R-2", "length_ft"): ("26 feet", "Run two is twenty-six feet long."),

@@ -31,13 +31,16 @@ def is_plain(text: str) -> bool:
 
 @lru_cache(maxsize=1)
 def _words() -> tuple[frozenset[str], frozenset[tuple[str, ...]], re.Pattern[str]]:
-    """The plain words, the pairs of them that are not, and names that hold a word which alone may be an order."""
+    """The plain words, the pairs of them that are not, and the names of several words, of which one alone may mean
+    another thing."""
     own = tomllib.loads(files("extract.read").joinpath("plain.toml").read_text(encoding="utf-8"))
-    said = [own["words"], *_strings([load()[name] for name in OF_THINGS])]
+    names = [*_strings([load()[name] for name in OF_THINGS]), *own["no_orders"]]
+    said = [own["words"], *(name for name in names if " " not in name)]
     said += [word for words in TABLE["words"].values() for word in words]
     said += [row["words"] for row in TABLE["units"].values()]
     words = frozenset(" ".join(said).lower().split()) - set(own["orders"])
-    named = re.compile(rf"\b(?:{'|'.join(own['no_orders'])})s?\b", re.IGNORECASE)
+    whole = sorted((re.escape(name) for name in names if " " in name), key=len, reverse=True)
+    named = re.compile(rf"\b(?:{'|'.join(whole)})s?\b", re.IGNORECASE)
     return words, frozenset(tuple(pair.split()) for pair in own["no_fact"]), named
 
 

@@ -123,11 +123,11 @@ class Reader:
 
     def _read(self, index: int, text: str, told: Sequence[str]) -> list[Reading]:
         coded = self.model.encode(text, self._before(), told)
-        self.plain = is_plain(text)
         self.told = coded.told
         turning = turning_points(text)
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
+        self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -196,7 +196,7 @@ class Reader:
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        if self.plain:
+        if self.plain and one.quantity is not None and one.quantity.unit is not None and not one.quantity.glued:
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         one.firm = math.prod(
             odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left

@@ -16,6 +16,7 @@ from extract.record import Note
         "We laid thirty feet of four-inch SDR 35 from basin one to the outlet.",
         "Hose test on run one, ten minutes at 6 gpm, pass.",
         "An end cap is on run two.",
+        "Run two goes from basin one to the dry well, forty feet.",
     ],
 )
 def test_names_measures_and_what_joins_them_are_plain(text):
@@ -38,6 +39,7 @@ def test_names_measures_and_what_joins_them_are_plain(text):
         "Run one is forty feet or so.",
         "Forty feet on run one tomorrow.",
         "There's no run one.",
+        "Drop on run two is well, and a quarter inches.",
         "Run one is 70-90 feet.",
         "Run one is 45 (forty-five) feet.",
         'Run one, cover 12"/18".',
