@@ -106,10 +106,18 @@ def _named(record: Record, asked: Put, of: Sequence[Thing]) -> Named | None:
     if asked.language == "es" and spanish:
         return spanish
     plain = _plain(asked.words)
-    label = _in_english(record, plain)
-    if label or THINGS.search(plain):
-        return Named(label, number=label is not None)
-    return spanish
+    label, thing = _in_english(record, plain), THINGS.search(plain)
+    if label:
+        return Named(label, number=True)
+    return Named(None, number=_numbered(plain[thing.end() :])) if thing else spanish
+
+
+def _numbered(behind: str) -> bool:
+    """Whether the words behind a thing begin with its number, be there such a thing or not."""
+    from extract.text.grammar import TABLE
+
+    word = next(iter(behind.removeprefix(" number").split()), "")
+    return word.isdigit() or any(word in TABLE["words"][each] for each in ("ones", "teen", "tens"))
 
 
 def _in_english(record: Record, plain: str) -> str | None:

@@ -81,7 +81,8 @@ def test_what_is_missing_is_told(book, asked):
 
 
 def test_nothing_is_said_to_be_complete_that_was_not_looked_at(store, book):
-    assert told(book, "what's missing on basin one").startswith("Which one? The book holds: run 1, run 2.")
+    for nothing in ("basin one", "run nine", "run number 9"):
+        assert told(book, f"what's missing on {nothing}").startswith("Which one? The book holds: run 1, run 2.")
     jobs.say(store, "j", "Run three from basin two to basin one will be fifty feet of six inch SDR 35.")
     words = told(Book(store, "j"), "what's missing on run three")
     assert words == "Run 3: nothing to cover, for it is planned, not built."
