@@ -22,8 +22,6 @@ WAIT_S = 30
 """Seconds to wait for another process that is writing."""
 COMPANIONS = ("-journal", "-wal", "-shm")
 """What SQLite keeps beside a database, by the ending of its name."""
-PAGE = 16384
-"""Bytes of a page: of what was heard in a recording, some 3 kB, several go into one."""
 COPY = "library-read-"
 ROOM = 4 << 20
 """Bytes of free space below which a failed write is put down to a full disk."""
@@ -60,7 +58,6 @@ def _opened(path: Path, *, writable: bool) -> sqlite3.Connection:
     conn = sqlite3.connect(
         f"file:{quote(str(path))}?mode={'rwc' if writable else 'ro'}", uri=True, timeout=WAIT_S, isolation_level=None
     )
-    conn.execute(f"PRAGMA page_size = {PAGE}")  # of a database that is made now; any other keeps its own
     conn.execute("PRAGMA temp_store = memory")  # no file of its own in the system's temporary folder
     try:
         _version(conn)
@@ -133,7 +130,6 @@ def rows_of(conn: sqlite3.Connection, sql: str, values: list[Any] | None = None)
 def unshared(path: Path) -> sqlite3.Connection:
     """A database being made, of which nobody else knows: it needs no journal, for a kill costs all of it."""
     conn = sqlite3.connect(path, isolation_level=None)
-    conn.execute(f"PRAGMA page_size = {PAGE}")
     conn.execute("PRAGMA journal_mode = off")
     conn.execute("PRAGMA temp_store = memory")
     return conn

@@ -10,7 +10,6 @@ import pytest
 
 from extract.errors import FallbookError, UsageError
 from logger.company import read_company
-from logger.database import PAGE
 from logger.schema import VERSION
 from logger.store import open_store
 from reports.job import Job
@@ -389,8 +388,3 @@ def test_one_job_that_does_not_read_costs_no_other(store, company):
 def open_it(folder: Path) -> None:
     with open_store(folder):
         pass
-
-
-def test_a_new_library_has_large_pages(tmp_path):
-    with open_store(tmp_path / "library", create=True) as store:
-        assert store.connection.execute("PRAGMA page_size").fetchone()[0] == PAGE
