@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from extract.additions import crossing_words, point_words, tie_words
 from extract.field_names import plain_name
+from extract.listed import LISTS
 from extract.record import (
     Acceptance,
     Area,
@@ -135,23 +136,21 @@ def entries(shown: Record) -> Iterator[Block]:
     yield from _others(shown)
 
 
+TITLES = {
+    "level": "Levels", "issue": "Issues", "test": "Water tests", "task": "To do", "decision": "Decisions",
+    "change": "Changes of plan", "point": "Fixed points", "acceptance": "Failed checks accepted",
+}  # fmt: skip
+"""The lists of a record as they are shown, by the kind of their entries."""
+
+
 def _others(shown: Record) -> Iterator[Block]:
-    groups: list[tuple[str, str, Sequence[Entry]]] = [
-        ("Levels", "level", shown.levels),
-        ("Issues", "issue", shown.issues),
-        ("Water tests", "test", shown.tests),
-        ("To do", "task", shown.tasks),
-        ("Decisions", "decision", shown.decisions),
-        ("Changes of plan", "change", shown.changes),
-        ("Fixed points", "point", shown.points),
-        ("Failed checks accepted", "acceptance", shown.acceptances),
-    ]
-    for title, kind, listed_ in groups:
-        if not listed_:
+    for kind, title in TITLES.items():
+        told: Sequence[Entry] = getattr(shown, LISTS[kind])
+        if not told:
             continue
-        yield f"\n{title}: {len(listed_)}"
+        yield f"\n{title}: {len(told)}"
         made = Table("what", "rests on")
-        for number, entry in enumerate(listed_, 1):
+        for number, entry in enumerate(told, 1):
             made.add_row(said(entry), _rests_on(entry), of=f"{kind}:{number}")
         yield made
 

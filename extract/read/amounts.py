@@ -374,15 +374,7 @@ class Amounts(Draft):
             self._lies_at(note, one, readings, place.at_ft)
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
-        inside = [each.sure for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
-        one = replace(one, sure=min([one.sure, *inside]))
-        bounded = any(
-            each.quantity.bound or each.quantity.glued
-            for each in readings
-            if each.quantity and one.start <= each.start < one.end
-        )
-        if uncounted(one, readings, note.text) or (bounded and fitting.kind not in STEPS):
-            one = replace(one, standing=one.standing | {"hedged"})
+        one = self._as_sure(note, one, readings)
         known = self.things.get(one.thing)
         waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
         told = [each for each in known.fittings if _alike(each, fitting)] if known else []
@@ -427,6 +419,15 @@ class Amounts(Draft):
         self._move(note, one, fitting, lies_at)
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
+
+    @staticmethod
+    def _as_sure(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading:
+        """A fitting, as sure as the least sure of its numbers; hedged, where one of these is a range or not told."""
+        inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+        bounded = any(each.quantity and (each.quantity.bound or each.quantity.glued) for each in inside)
+        hedged = uncounted(one, readings, note.text) or (bounded and one.name not in STEPS)
+        standing = one.standing | {"hedged"} if hedged else one.standing
+        return replace(one, sure=min([one.sure, *(each.sure for each in inside)]), standing=standing)
 
     def _lies_at(self, note: Note, one: Reading, readings: Sequence[Reading], place: float | None) -> None:
         """The place of the fitting that this note told last, else of the only one of its kind; where it is not sure,

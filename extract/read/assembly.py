@@ -37,6 +37,7 @@ NAMES_A_FIELD = re.compile(
     r"cover|over (?:it|the)|drop|fall|fell|slope|pitch|grade|deep|depth|size|long|length|rim|invert|rod|wide|percent|%",
     re.IGNORECASE,
 )
+"""What tells which field a number is of, so that no number denied beside it decides."""
 QUESTION = re.compile(r"[^.!?]*\?")
 """From a name to the end of a question that it stands in."""
 TRAFFIC = ("foot", "cart", "car", "truck")
