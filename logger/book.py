@@ -36,8 +36,6 @@ if TYPE_CHECKING:
     from extract.assemble import Kept
     from extract.check.evidence import Photo as ShownOpen
 
-KEPT = 100
-"""The jobs last looked at, of which what takes long to work out is kept."""
 HELD = 4
 """The jobs last looked at, whose books a process holds."""
 WORKED_OUT = ("notes", "known", "_read", "_changed", "record", "findings", "spoken", "withdrawn", "photos")
@@ -383,13 +381,13 @@ class Book(Taken):
 
         if self._earlier and (held := vars(self._earlier).get("readings")):
             return Kept(dict(held.shapes), dict(held.used), held.new, self.store.reading)
-        read = self.store.recall(f"job:{self.job.name}", "readings", program()) or {}
+        read = self.store.cached(self.job.name, "readings", program()) or {}
         return Kept(read, progress=self.store.reading)
 
     @cached_property
     def _kept(self) -> dict[str, Any]:
         """What was worked out of the log as it stands by this version of the program, or nothing."""
-        known = self.store.recall(f"job:{self.job.name}", "book", self._made_with) if self._until is None else None
+        known = self.store.cached(self.job.name, "book", self._made_with) if self._until is None else None
         return known or {}
 
     @property
@@ -407,7 +405,7 @@ class Book(Taken):
                 "findings": [each.model_dump(mode="json", exclude_defaults=True) for each in self.findings],
             }
             if self.whole:
-                self.store.cache(f"job:{self.job.name}", "book", self._made_with, shapes, most=KEPT)
+                self.store.cache(self.job.name, "book", self._made_with, shapes)
         if "_read" in vars(self) and self.readings.new:
             self.readings.prune()
         self.keep_readings()
@@ -416,7 +414,7 @@ class Book(Taken):
         """Keep what was read of each note."""
         read = self.__dict__.get("readings")
         if read is not None and read.new:
-            self.store.cache(f"job:{self.job.name}", "readings", program(), read.shapes, most=KEPT)
+            self.store.cache(self.job.name, "readings", program(), read.shapes)
             read.new = False
 
     @cached_property

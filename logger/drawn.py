@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
-from logger.book import KEPT, Book
+from logger.book import Book
 from logger.program import program
 
 
@@ -24,7 +24,7 @@ class Drawn:
 
 def kept(book: Book) -> list[Drawn] | None:
     """The drawings as they were kept; None where they are to be drawn first."""
-    found = book.store.recall(f"job:{book.name}", "drawings", _made_with(book))
+    found = book.store.cached(book.name, "drawings", _made_with(book))
     return None if found is None else [Drawn(**each) for each in found]
 
 
@@ -44,7 +44,7 @@ def drawings(book: Book) -> list[Drawn]:
     ]  # fmt: skip
     if book.whole:
         shapes = [asdict(each) for each in found]
-        book.store.cache(f"job:{book.name}", "drawings", _made_with(book), shapes, most=KEPT)
+        book.store.cache(book.name, "drawings", _made_with(book), shapes)
     return found
 
 

@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from logger.digests import check_sum, pack, row_digest
-from logger.schema import FIRST, FOUND, GUARDS, KEPT_IN_STEP, TABLES, VERSION
+from logger.schema import CACHED, FIRST, FOUND, GUARDS, KEPT_IN_STEP, TABLES, VERSION
 
 steps = Migrations("library")
 
@@ -92,6 +92,13 @@ def visits(db: Database) -> None:
 @steps()
 def brought_entries(db: Database) -> None:
     """Version 6: an entry may have come with a bag, and stand before rows above it. What is there stands."""
+
+
+@steps()
+def what_was_worked_out_apart(db: Database) -> None:
+    """Version 7: what was worked out of whole jobs has a table of its own. It is worked out again."""
+    db.execute(CACHED)
+    db.execute("DELETE FROM derived WHERE sha256 = 'jobs' OR sha256 GLOB 'job:*'")
 
 
 def _copy_jobs(db: Database) -> None:

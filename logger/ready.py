@@ -85,7 +85,7 @@ def ready(store: Store, name: str, language: Language = "en") -> Answers:
     damaged."""
     store.job_row(name)  # which says what there is
     before = store.state(name)
-    kept = store.recall(f"job:{name}", "ready", f"{before}/{program()}")
+    kept = store.cached(name, "ready", f"{before}/{program()}")
     if kept is None:
         from logger.book import Book
 
@@ -100,7 +100,7 @@ def work_out(store: Store, book: Book) -> dict[Language, Answers]:
     answers = {language: _answers(book, wording(language)) for language in LANGUAGES}
     if book.whole:
         shape = {language: asdict(each) for language, each in answers.items()}
-        store.cache(f"job:{book.job.name}", "ready", f"{book.state}/{program()}", shape)
+        store.cache(book.job.name, "ready", f"{book.state}/{program()}", shape)
     return answers
 
 

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-VERSION = 6
+VERSION = 7
 """The form of the tables and of the shapes kept in them. Count it up with each step in `logger.migrations`, and
 whenever a shape kept in the log gains or changes a field: an older program then says that the library is newer."""
+
+CACHED = """CREATE TABLE IF NOT EXISTS cached (
+    id INTEGER PRIMARY KEY, job TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
+    value BLOB NOT NULL, digest BLOB NOT NULL, UNIQUE (job, what)
+) STRICT"""
+"""What was worked out of whole jobs, of the last ones only. It stands apart: among the rows of `derived`, which stay,
+what goes would leave its room empty."""
 
 TABLES = [
     "CREATE TABLE library (id TEXT NOT NULL) STRICT",
@@ -23,6 +30,7 @@ TABLES = [
         id INTEGER PRIMARY KEY AUTOINCREMENT, sha256 TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
         value BLOB NOT NULL, digest BLOB NOT NULL, UNIQUE (sha256, what, made_with)
     ) STRICT""",
+    CACHED,
     # What each original's file looked like when its hash was last found right.
     "CREATE TABLE checked (sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, modified_ns INTEGER NOT NULL) STRICT",
     # The digest of each job's last entry, without which the loss of that entry would go unnoticed.

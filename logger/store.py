@@ -2,7 +2,7 @@
 
 The log is only ever added to; triggers in the database itself refuse anything else, and each row carries a digest, so
 that a bit that flips is noticed. Whatever was computed from an original (its notes heard, its EXIF read) stands in
-`derived` and can be thrown away.
+`derived`, what was worked out of whole jobs in `cached`; both can be thrown away.
 What every command must load before it can answer is kept small: models and the table library wait for their first use.
 """
 
@@ -39,6 +39,10 @@ Kind = Literal["sound", "photo", "text", "said", "amendment", "removal", "answer
 """`answer`: a question that needs no answer, or the last change by hand taken back."""
 STRETCH = "stretch"
 """How the notes of one stretch of a recording are marked until the whole of it is heard."""
+LAST_JOBS = 100
+"""The jobs last worked out, of which what takes long is kept."""
+EVERY = ""
+"""In place of a job's name: of all of them."""
 OF_JOB = "name, client, address, day, zone, company"
 TOLD = ("client", "address", "day", "files", "typed")
 """What the list of jobs tells of each."""
@@ -213,7 +217,7 @@ class Store:
         """The jobs with a damaged log, each with a line that says so; `listed` is what `jobs` returns. A log is read in
         full only where its job's row has changed, appeared or gone since the last full reading."""
         told = {row["name"]: [row[key] for key in TOLD] for row in listed if not row["damaged"]}
-        known = self.recall("jobs", "told") or {}
+        known = self.cached(EVERY, "told", "") or {}
         if told == known:
             return {}
         damaged = {}
@@ -226,7 +230,7 @@ class Store:
                 damaged[name] = f"{name}: its log cannot be read ({error}); run: fallbook verify"
         whole = {name: of for name, of in told.items() if name not in damaged}
         if whole != known:
-            self.cache("jobs", "told", "", whole)
+            self.cache(EVERY, "told", "", whole)
         return damaged
 
     def damaged_jobs(self, names: set[str]) -> set[str]:
@@ -372,21 +376,6 @@ class Store:
                 [sha256, what, made_with, *pack(value, sha256, what, made_with)],
             )
 
-    def cache(self, of: str, what: str, made_with: str, value: Any, *, most: int = 0) -> None:
-        """Keep it in place of what was kept of that kind before, where the library can be written: what can be computed
-        again is worth no error. Of a kind the `most` last are kept, all where it is 0."""
-        if not self.writable:
-            return
-        with suppress(sqlite3.DatabaseError), self.writing() as conn:
-            conn.execute("DELETE FROM derived WHERE sha256 = ? AND what = ?", [of, what])
-            self.remember(of, what, made_with, value)
-            if most:
-                conn.execute(
-                    "DELETE FROM derived WHERE what = ? AND id <= "
-                    "(SELECT id FROM derived WHERE what = ? ORDER BY id DESC LIMIT 1 OFFSET ?)",
-                    [what, what, most],
-                )
-
     def recall(self, sha256: str, what: str, made_with: str | None = None) -> Any:
         """The last that was kept of that kind (made so, where it is given), or None."""
         rows = self.rows(
@@ -396,6 +385,30 @@ class Store:
         )
         row = next(rows, None)
         return _unpacked(row) if row else None
+
+    # -- what was worked out of whole jobs
+
+    def cache(self, job: str, what: str, made_with: str, value: Any) -> None:
+        """Keep it in place of what was kept of that kind before, where the library can be written: what can be worked
+        out again is worth no error. Of a kind the LAST_JOBS last are kept."""
+        if not self.writable:
+            return
+        with suppress(sqlite3.DatabaseError), self.writing() as conn:
+            conn.execute(
+                "INSERT OR REPLACE INTO cached (job, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)",
+                [job, what, made_with, *pack(value, job, what, made_with)],
+            )
+            conn.execute(
+                "DELETE FROM cached WHERE what = ? AND id <= "
+                "(SELECT id FROM cached WHERE what = ? ORDER BY id DESC LIMIT 1 OFFSET ?)",
+                [what, what, LAST_JOBS],
+            )
+
+    def cached(self, job: str, what: str, made_with: str) -> Any:
+        """What was kept of that kind, made so, or None."""
+        rows = self.rows("SELECT * FROM cached WHERE job = ? AND what = ? AND made_with = ?", [job, what, made_with])
+        row = next(rows, None)
+        return unpack(row["value"], row["digest"], job, what, made_with) if row else None
 
     # -- what is heard so far of a recording
 

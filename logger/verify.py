@@ -26,7 +26,9 @@ Progress = Callable[[str, int, int], None]
 """Told what is looked at, how much of it was, and how much there is."""
 HEADS = "SELECT job, digest FROM log WHERE id IN (SELECT max(id) FROM log GROUP BY job)"
 """The digest of each job's last entry."""
-COMPUTED = ("derived", "found", "checked", "changed", "indexed")
+DERIVED = "sha256, what, made_with, id FROM derived"
+CACHED = "job, what, made_with, id FROM cached"
+COMPUTED = ("derived", "cached", "found", "checked", "changed", "indexed")
 
 
 @dataclass(frozen=True)
@@ -89,11 +91,12 @@ def _triggers(store: Store) -> set[str]:
 
 
 def _derived(store: Store) -> Iterator[Fault]:
-    wrong = 0
-    with suppress(sqlite3.DatabaseError):
-        wrong = len(_damaged_readings(store.connection))
-    if wrong:
-        yield Fault(f"{wrong} readings of originals were changed on the disk", computed=True)
+    for table, what in ((DERIVED, "readings of originals"), (CACHED, "records that were worked out of jobs")):
+        wrong = 0
+        with suppress(sqlite3.DatabaseError):
+            wrong = len(_damaged_rows(store.connection, table))
+        if wrong:
+            yield Fault(f"{wrong} {what} were changed on the disk", computed=True)
     with suppress(sqlite3.DatabaseError):
         whole = sum(map(search.row_is_whole, store.rows(f"SELECT i.job, f.* FROM {search.ROWS}")))
         wrong = abs(store.connection.execute("SELECT count(*) FROM found").fetchone()[0] - whole)
@@ -108,8 +111,8 @@ def _derived(store: Store) -> Iterator[Fault]:
             )
 
 
-def _damaged_readings(conn: sqlite3.Connection) -> list[int]:
-    rows = conn.execute("SELECT value, digest, sha256, what, made_with, id FROM derived")
+def _damaged_rows(conn: sqlite3.Connection, rows_of: str) -> list[int]:
+    rows = conn.execute(f"SELECT value, digest, {rows_of}")
     return [number for *row, number in rows if unpack(*row) is None]
 
 
@@ -212,8 +215,9 @@ def _make_anew(store: Store, progress: Progress) -> Iterator[str]:
 
 def _drop_damaged(store: Store) -> None:
     with store.writing() as conn:
-        damaged = [*_damaged_readings(conn), *_unusable(conn)]
+        damaged = [*_damaged_rows(conn, DERIVED), *_unusable(conn)]
         conn.executemany("DELETE FROM derived WHERE id = ?", [[number] for number in damaged])
+        conn.executemany("DELETE FROM cached WHERE id = ?", [[number] for number in _damaged_rows(conn, CACHED)])
         conn.execute("DELETE FROM heads")
         conn.execute(f"INSERT INTO heads {HEADS}")
         for statement in schema.GUARDS:
@@ -255,7 +259,7 @@ def _write_anew(store: Store) -> None:
 
 def _copy_readings(conn: sqlite3.Connection, fresh: sqlite3.Connection) -> None:
     """Each by itself: hours of hearing stand in them, and one that cannot be read costs itself. What was worked out of
-    whole jobs is worked out again."""
+    whole jobs is left out, and worked out again."""
     for row in readable(conn, "derived", "*"):
         with suppress(TypeError):  # what is damaged may be of any type
             if SHA256.fullmatch(row[1]) and unpack(*row[4:], *row[1:4]) is not None:

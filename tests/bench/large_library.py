@@ -343,13 +343,13 @@ def _run(folder: Path, args: list[str]) -> None:
 @contextmanager
 def _put_back(folder: Path, job: str, kinds: Sequence[str]) -> Iterator[Callable[[], object]]:
     """Gives what drops those kinds of what is kept of that job."""
-    kept = f"sha256 = 'job:{job}' AND what IN ({', '.join(map(repr, kinds))})"
+    kept = f"job = '{job}' AND what IN ({', '.join(map(repr, kinds))})"
     with closing(sqlite3.connect(folder / "library.db", timeout=60, isolation_level=None)) as conn:
-        rows = conn.execute(f"SELECT sha256, what, made_with, value, digest FROM derived WHERE {kept}").fetchall()
+        rows = conn.execute(f"SELECT job, what, made_with, value, digest FROM cached WHERE {kept}").fetchall()
         try:
-            yield lambda: conn.execute(f"DELETE FROM derived WHERE {kept}")
+            yield lambda: conn.execute(f"DELETE FROM cached WHERE {kept}")
         finally:
-            insert = "INSERT OR REPLACE INTO derived (sha256, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)"
+            insert = "INSERT OR REPLACE INTO cached (job, what, made_with, value, digest) VALUES (?, ?, ?, ?, ?)"
             conn.executemany(insert, rows)
 
 

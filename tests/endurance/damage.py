@@ -20,7 +20,7 @@ from crew import COMPANY, JOBS, READ, FakeEar, Tally, begin, copied, done, entri
 
 from logger.store import open_store
 
-COMPUTED = ("derived", "found", "free", "rest")
+COMPUTED = ("derived", "cached", "found", "free", "rest")
 
 
 def flips(tally: Tally, base: Path, dice: random.Random, count: int = 70) -> None:
@@ -42,7 +42,7 @@ def flips(tally: Tally, base: Path, dice: random.Random, count: int = 70) -> Non
 def pages_of(database: Path) -> dict[str, list[int]]:
     """Which pages each group of tables takes."""
     found: dict[str, list[int]] = {"header": [1]}
-    groups = ("jobs", "log", "derived", "found", "schema")
+    groups = ("jobs", "log", "derived", "cached", "found", "schema")
     with closing(sqlite3.connect(database)) as conn:
         for name, page in conn.execute("SELECT name, pageno FROM dbstat").fetchall():
             core = name.removeprefix("sqlite_autoindex_").removeprefix("sqlite_")

@@ -214,7 +214,8 @@ def lay_repair(at: Place) -> None:
     must(at.at, ["take", JOB, str(at / "phone" / "text")])
     with closing(sqlite3.connect(at / "library" / "library.db")) as conn:
         if at.variant == "a reading flipped":
-            conn.execute("UPDATE derived SET digest = x'00' WHERE id = 1")
+            conn.execute("UPDATE derived SET digest = x'00' WHERE id = (SELECT min(id) FROM derived)")
+            assert conn.total_changes, "there is no reading to flip"
             conn.commit()
             return
         (root,) = conn.execute("SELECT rootpage FROM sqlite_master WHERE name = 'found'").fetchone()

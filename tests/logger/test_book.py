@@ -297,6 +297,7 @@ def test_what_was_read_of_a_file_can_be_thrown_away_and_is_read_again(store, hea
     before = Book(store, "j")
     files = [(line.entry.name, line.when) for line in before.files]
     store.db.execute("DELETE FROM derived WHERE what <> 'heard'")
+    store.db.execute("DELETE FROM cached")
     assert [(line.entry.name, line.when) for line in Book(store, "j").files] == files
 
 
@@ -367,7 +368,7 @@ def test_how_many_notes_are_read_is_told_where_none_was_kept(store, company):
     told = []
     store.reading = lambda done, total: told.append((done, total))
     with store.writing():
-        store.db["derived"].delete_where("what IN ('readings', 'book')")
+        store.db["cached"].delete_where("what IN ('readings', 'book')")
     book = Book(store, "j")
     assert len(book.record.runs) == 3
     assert told == [(1, 3), (2, 3), (3, 3)]
@@ -382,7 +383,7 @@ def reads_nothing(store) -> bool:
     """Whether a book of the job is made without a model."""
     told = []
     store.reading = lambda done, total: told.append(done)
-    store.db["derived"].delete_where("what = 'book'")
+    store.db["cached"].delete_where("what = 'book'")
     assert Book(store, "j").record.runs
     return not told
 

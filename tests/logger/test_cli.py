@@ -614,7 +614,7 @@ def test_what_was_read_before_is_worked_out_again_without_the_reader(fallbook, j
     fallbook("say", job, "Basin one is set.", "--at", "10:00")
     fallbook("say", job, "Run one is laid. 40 feet.", "--at", "10:05")
     with sqlite3.connect(tmp_path / "library" / "library.db") as conn:
-        conn.execute("DELETE FROM derived WHERE what <> 'readings'")  # the record, and all that was made of it
+        conn.execute("DELETE FROM cached WHERE what <> 'readings'")  # the record, and all that was made of it
     assert not (HEAVY | READER) & loaded_by(*words)
 
 

@@ -67,6 +67,13 @@ def test_a_visit_reads_as_it_did(copy, commit):
 
 
 @pytest.mark.parametrize("commit", COMMITS)
+def test_what_was_worked_out_of_jobs_stands_no_more_among_the_readings_of_originals(copy, commit):
+    with open_store(copy(commit)) as store:
+        assert all(row["sha256"].isalnum() for row in store.rows("SELECT sha256 FROM derived"))
+        assert not store.db["cached"].count
+
+
+@pytest.mark.parametrize("commit", COMMITS)
 def test_every_command_works_on_it(copy, commit, capsys, tmp_path):
     library = str(copy(commit))
     for words in (["show"], ["show", "front-walk"], ["find", "basin"], ["ready", "front-walk"], ["verify"]):

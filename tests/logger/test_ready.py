@@ -246,7 +246,7 @@ def test_the_answer_is_kept_until_something_comes_in(store, monkeypatch):
         assert ready(store, "j", "es") == spanish != before
     say(store, ("09:10", "Drop on run one is 3 inches."))
     assert "the invert" not in words(store)
-    assert store.db.execute("SELECT count(*) FROM derived WHERE what = 'ready'").fetchone()[0] == 1
+    assert store.db.execute("SELECT count(*) FROM cached WHERE what = 'ready'").fetchone()[0] == 1
 
 
 def test_another_version_of_the_program_works_it_out_anew(store, monkeypatch):
@@ -261,12 +261,13 @@ def test_a_file_that_is_lost_costs_itself_and_is_no_answer_to_keep(store, tmp_pa
     note = tmp_path / "n.txt"
     note.write_text("Basin three is set.")
     take(store, note)
-    store.connection.execute("DELETE FROM derived")
+    for table in ("derived", "cached"):
+        store.connection.execute(f"DELETE FROM {table}")
     for original in store.originals.folder.iterdir():
         original.unlink()
     settle(store, "j")
     assert ready(store, "j").runs
-    assert not list(store.rows("SELECT 1 FROM derived WHERE what = 'ready'"))
+    assert not list(store.rows("SELECT 1 FROM cached WHERE what = 'ready'"))
 
 
 # -- the command

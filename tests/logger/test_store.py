@@ -1,4 +1,5 @@
 import hashlib
+import random
 import shutil
 import sqlite3
 import subprocess
@@ -121,6 +122,48 @@ def test_what_was_computed_can_be_computed_anew_and_the_last_counts(store):
     store.remember("abc", "heard", "tiny", {"notes": [3]})
     assert store.recall("abc", "heard") == {"notes": [3]}
     assert store.recall("abc", "photo") is None
+
+
+def test_what_was_worked_out_of_a_job_takes_the_place_of_what_was_before(store):
+    store.cache("j", "book", "1", {"runs": [1]})
+    store.cache("j", "book", "2", {"runs": [2]})
+    store.cache("j", "ready", "1", {"runs": [3]})
+    assert store.cached("j", "book", "1") is None
+    assert store.cached("j", "book", "2") == {"runs": [2]}
+    assert store.cached("j", "ready", "1") == {"runs": [3]}
+    assert store.cached("k", "book", "2") is None
+
+
+def test_it_is_kept_of_the_last_jobs_alone_and_a_job_worked_out_again_is_the_last(store, monkeypatch):
+    monkeypatch.setattr("logger.store.LAST_JOBS", 2)
+    for job in ("a", "b", "a", "c"):
+        store.cache(job, "book", "1", job)
+    store.cache("b", "ready", "1", "b")
+    assert [store.cached(job, "book", "1") for job in "abc"] == ["a", None, "c"]
+    assert store.cached("b", "ready", "1") == "b"
+
+
+def test_what_goes_leaves_no_room_empty_among_what_stays(store):
+    """A reading of every original stays; the records of a thousand jobs went meanwhile."""
+    for number in range(1000):
+        store.remember(f"{number:064}", "text", "1", {"lines": number})
+        store.cache(f"job-{number}", "book", "1", random.Random(number).choices(range(1000), k=3000))
+    before = pages_in_use(store)
+    store.connection.execute("VACUUM")
+    assert before < 1.2 * pages_in_use(store)
+
+
+def pages_in_use(store) -> int:
+    whole, free = (
+        store.connection.execute(f"PRAGMA {each}").fetchone()[0] for each in ("page_count", "freelist_count")
+    )
+    return whole - free
+
+
+def test_a_bit_that_flips_in_what_was_worked_out_costs_that(store):
+    store.cache("j", "book", "1", {"runs": [1]})
+    store.connection.execute("UPDATE cached SET value = CAST(value || 'x' AS BLOB)")
+    assert store.cached("j", "book", "1") is None
 
 
 def test_stretches_of_a_recording_are_kept_by_their_seconds_until_all_of_it_is_heard(store):
