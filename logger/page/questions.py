@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
+from starlette.datastructures import URL
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -16,7 +17,7 @@ from logger.accept import accept
 from logger.ask import Asked, asked_of, find, in_order, in_spanish
 from logger.book import Book
 from logger.clean import clean
-from logger.page import day
+from logger.page import day, links
 from logger.page.render import language, page
 from logger.page.requests import Form, book, library, view
 from logger.reply import reply
@@ -46,7 +47,7 @@ def _shown(request: Request, query: Mapping[str, str]) -> Response:
         asked = asked_of(made, chosen) if chosen else None
         return page(
             request, "questions.html", job=made.job, asked=asked, left=len(every), passed=sorted(passed),
-            photo=_nearest(made, asked) if asked else None, failed=failed(made),
+            photo=_nearest(made, asked) if asked else None, failed=failed(made), unheard=made.unheard,
             said=MEANWHILE if named and not found else query.get("said"),
             last=last_change(made), typed="", **_words(request, asked),
         )  # fmt: skip
@@ -63,7 +64,7 @@ def answer(request: Request, form: Form) -> Response:
         if got.what == "refused":
             return page(
                 request, "questions.html", 400, job=made.job, asked=asked, left=len(made.record.questions),
-                passed=passed, photo=_nearest(made, asked), failed=failed(made), said=got.words,
+                passed=passed, photo=_nearest(made, asked), failed=failed(made), unheard=made.unheard, said=got.words,
                 last=last_change(made), typed=clean(form["answer"]), **_words(request, asked),
             )  # fmt: skip
         if got.what == "skipped":
@@ -80,7 +81,13 @@ def take_back(request: Request, form: Form) -> Response:
     with library(request) as store:
         words = undo(store, request.path_params["job"], form.get("last", ""))
         soon(store.folder)
-        return day.back(request, words, form.get("at", "")) if form.get("to") == "day" else _next(request, words, [])
+        at = form.get("at", "")
+        if form.get("to") == "day":
+            return day.back(request, words, at)
+        if form.get("to") == "record":
+            where = URL(links.thing(request.path_params["job"], at)).include_query_params(said=clean(words))
+            return RedirectResponse(where.replace(fragment="put-right"), 303)
+        return _next(request, words, [])
 
 
 def accept_finding(request: Request, form: Form) -> Response:

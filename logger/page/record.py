@@ -24,6 +24,7 @@ from logger.page.render import page
 from logger.page.requests import Form, book, library, view
 from logger.settle import soon
 from logger.subjects import NOTE, PHOTO, called, subject_named
+from logger.undo import last_change
 from reports.job import Photo
 from reports.words import things
 
@@ -61,7 +62,8 @@ def thing(request: Request, form: Form) -> Response:
     with book(request) as made:
         asked = request.query_params
         typed = {"subject": asked.get("of", ""), "field": asked.get("field", ""), "value": ""}
-        return _thing(request, made, subject, asked.get("said", ""), typed)
+        last = last_change(made) if "undo" in asked else ""
+        return _thing(request, made, subject, asked.get("said", ""), typed, last=last)
 
 
 def amend(request: Request, form: Form) -> Response:
@@ -83,7 +85,10 @@ def amend(request: Request, form: Form) -> Response:
         where = request.url_for("thing", job=name, subject=request.path_params["subject"])
         return RedirectResponse(
             where.include_query_params(
-                said=clean(f"{done.words} (was {done.before or 'empty'})"), of=subject, field=form.get("field", "")
+                said=clean(f"{done.words} (was {done.before or 'empty'})"),
+                of=subject,
+                field=form.get("field", ""),
+                undo="1",
             ),
             303,
         )
@@ -123,15 +128,16 @@ def drawings_of(made: Book) -> list[drawn.Drawn]:
 
 
 def _thing(
-    request: Request, made: Book, subject: str, said: str, form: Form | None = None, status: int = 200
+    request: Request, made: Book, subject: str, said: str, form: Form | None = None, status: int = 200, last: str = ""
 ) -> Response:
+    """`last`: the change by hand that can be taken back on the page, as `last_change` tells it."""
     label, entry = subject_named(made, subject)
     head, *blocks = show_one.thing(made, label)
     together = show_one.alike(made.record, entry)
     return page(
         request, "thing.html", status, job=made.job, labels=_labels(made), head=head, blocks=blocks, subject=label,
         sounds=_sounds(made), fields=[_field(made, each) for each in together], photos=_photos(made, label),
-        said=said, typed=form or {},
+        said=said, typed=form or {}, last=last,
     )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ import re
 from html import unescape
 
 import pytest
-from pages import SAID, Client, words
+from pages import SAID, Client, take, words
 
 from logger import changes, jobs
 from logger.ask import open_questions
@@ -29,6 +29,13 @@ def test_the_most_costly_question_comes_first_with_what_was_heard(client, store)
     assert f"{len(asked(store))} questions left" in page
     assert len(asked(store)) > 1
     assert all(heard.words in page for heard in first.heard)
+
+
+def test_a_recording_that_is_not_heard_yet_is_named_where_questions_are_counted(client, store, hearing, make_sound):
+    assert "Not heard yet" not in client.get("/jobs/j/questions").text
+    hearing.missing = True
+    take(store, hearing, make_sound("20260514_110000.wav"))
+    assert "Not heard yet: 20260514_110000.wav" in words(client.get("/jobs/j/questions").text)
 
 
 def test_one_tap_settles_and_one_undoes(client, store):

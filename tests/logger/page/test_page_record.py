@@ -167,6 +167,24 @@ def test_a_field_is_put_right_in_plain_words(client, store):
     assert Book(store, "j").record.runs[0].length_ft == pytest.approx(34.6667)
 
 
+def test_no_field_is_chosen_before_a_person_chooses_one(client):
+    page = client.get("/jobs/j/record/R-1").text
+    chosen = re.findall(r"<option[^>]* selected>([^<]*)</option>", page)
+    assert chosen == ["Choose"]
+    assert re.search(r'<select id="field-1" name="field" lang="en" required>', page)
+
+
+def test_what_was_just_put_right_is_taken_back_where_it_was_done(client, store):
+    answer = put(client, "R-1", "length", "34 8")
+    form = {"last": hidden(answer.text, "last"), "at": "R-1", "to": "record"}
+    back = client.post("/jobs/j/undo", data=form)
+    assert back.url.path == "/jobs/j/record/R-1"
+    assert "taken back: R-1 length" in words(back.text)
+    assert 'name="last"' not in back.text
+    assert client.post("/jobs/j/undo", data=form | {"at": "../../x"}).status_code < 500
+    assert Book(store, "j").record.runs[0].length_ft == 34
+
+
 def test_an_entry_of_a_list_is_put_right_too(client, store):
     assert "test 1" in put(client, "test:1", "duration", "12 minutes").text
     assert Book(store, "j").record.tests[0].duration_s == 720
