@@ -34,7 +34,6 @@ from extract.record import (
 from logger.book import Book
 from logger.clean import clean
 from logger.tables import Block, Table
-from logger.warranty import of_visit
 from reports import words
 from reports.job import Photo
 
@@ -59,8 +58,11 @@ def job(book: Book) -> Iterator[Block]:
 
 def _visit(book: Book) -> Iterator[Block]:
     """Of a visit, whether its day falls under the warranty of the first job."""
-    if told := of_visit(book.store, book.job):
-        yield "\n".join(told)
+    if book.job.callback_of:
+        from logger.warranty import of_visit  # slow to load
+
+        if told := of_visit(book.store, book.job):
+            yield "\n".join(told)
 
 
 def _files(book: Book) -> Iterator[Block]:

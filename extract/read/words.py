@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities
 
 Chars = tuple[int, int]
+Found = tuple[int, int, Quantity]
 PIPE = re.compile(
     r"\b(?:s[. ]?d[. ]?r\.?|sch(?:ed)?\.?|schedule|c[eé]dula)[ -]*"
     r"(?:35|40|80|26|thirty[ -]five|forty|eighty|treinta y cinco|cuarenta|ochenta)\b",
@@ -39,22 +41,27 @@ def turning_points(text: str) -> list[tuple[int, int, int | None]]:
     return out
 
 
-def quantities_of(text: str, named: Sequence[Chars] = ()) -> list[tuple[int, int, Quantity]]:
+def quantities_of(text: str, named: Sequence[Chars] = ()) -> tuple[Found, ...]:
     """Every quantity of a note: characters [start, end) and what the grammar of measures makes of them.
 
     `named` are the characters of names ("run two"), whose numbers are none.
     """
+    return _quantities_of(text, tuple(named))
+
+
+@lru_cache(maxsize=4096)  # a day is put together several times where notes were heard in more than one way
+def _quantities_of(text: str, names: tuple[Chars, ...]) -> tuple[Found, ...]:
     tokens = normalise(text)
-    named = [*named, *(found.span() for found in PIPE.finditer(text))]
+    named = [*names, *(found.span() for found in PIPE.finditer(text))]
     named += [(start, end) for start, end, _ in turning_points(text)]
     taken = {
         i for i, token in enumerate(tokens) if any(low <= token.start and token.end <= high for low, high in named)
     }
-    return [
+    return tuple(
         (tokens[quantity.start].start, tokens[max(quantity.start, quantity.end - 1)].end, quantity)
         for quantity in find_quantities(tokens, taken)
         if quantity.start < len(tokens)
-    ]
+    )
 
 
 UNITS = (
