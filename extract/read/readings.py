@@ -33,6 +33,8 @@ FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
+ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
+"""The one field that is measured in a unit: what a plain note says in it is that field."""
 HIGHEST = 9999
 """Number that a name bears."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -212,7 +214,9 @@ class Reader:
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
             odds = self.model.roles(vector, form_of(quantity))
             role = ROLES[int(odds.argmax())]
-            one = Reading(index, start, end, role, quantity=quantity, sure=float(odds.max()), vector=vector)
+            certain = self.plain and ONLY.get(quantity.unit or "") == role
+            sure = 1.0 if certain else float(odds.max())
+            one = Reading(index, start, end, role, quantity=quantity, sure=sure, vector=vector)
             if role in ("rod_ft", "elevation_ft"):
                 sides, sights = self.model.sides(vector), self.model.sights(vector)
                 one.side, one.sight = SIDES[int(sides.argmax())], SIGHTS[int(sights.argmax())]
