@@ -68,8 +68,8 @@ class Sighting:
 def match(
     photos: Sequence[Photo], spoken: Sequence[Spoken], record: Record, told: Mapping[str, Told] | None = None
 ) -> list[Photo]:
-    """The photos with `about`, `note`, `reason`, `backfill` and `before_work` set, by what the record's notes speak of; `told` is what
-    a person said, by SHA-256, which goes before all else.
+    """The photos with `about`, `note`, `reason`, `backfill` and `before_work` set, by what the record's notes speak of;
+    `told` is what a person said, by SHA-256, which goes before all else.
 
     Times of photos and notes must be aware.
     """
