@@ -284,11 +284,12 @@ class Labels:
         near_by = [other for other in self.taken if other.left < ground.right and other.right > ground.left]
         crowded = sum(ground.overlap(other) for other in near_by) + 4 * area.outside(self._within)
         crowded += 10 * sum(ground.overlap(other) for other in self.written)
-        # A leader may cross a pipe, which it points at, but never another label.
+        # A leader never crosses another label, and a pipe or symbol other than its own only where it must.
         near = _nearest(anchor, area)
         spots = [between(anchor, near, step / 8) for step in range(9)]
         struck = sum(other.holds(spot) for other in self.written for spot in spots)
-        return crowded * 100 + struck * 10 + _distance(anchor, area)
+        crossed = sum(not other.holds(anchor) and other.holds(spot) for other in self.firm for spot in spots)
+        return crowded * 100 + struck * 10 + crossed / 2 + _distance(anchor, area)
 
 
 SIDES = ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1))

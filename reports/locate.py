@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 INVERTS = ("invert_in_ft", "invert_out_ft")
 BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
-TALLEST = 3.1
+TALLEST = 3.5
 """Of what the plan holds to scale, inches: lower than elsewhere, so that its lettering stays larger."""
 PLAN_LEAST, PLAN_MOST = 2.4, 4.4
 """Inches: the plan takes what one sheet leaves it beside all else. Where that is too little it is not spared."""
-HEAD_TAKES, SPACES_TAKE = 1.1, 1.6
+HEAD_TAKES, SPACES_TAKE = 1.1, 1.45
 """Inches: of the lines over the box; of the space around box, captions, head of the table and note, with a line to
 spare."""
 LARGER = 1.25

@@ -32,7 +32,7 @@ from reports.words import load, on_paper
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 PAGE = (8.5, 11.0)
-MARGINS, NARROW = (0.9, 0.95, 0.8), (0.5, 0.5, 0.65)
+MARGINS, NARROW = (0.9, 0.95, 0.8), (0.5, 0.5, 0.7)
 """At the sides, over and under the text; of a sheet that is to hold as much as it can the narrow ones. [in]"""
 WHOLE_IN = 3.3
 """A table no higher than that, by a rough guess, is not parted by a page's end: half a page on its side. One that is

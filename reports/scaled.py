@@ -44,13 +44,17 @@ from reports.plan import (
 )
 from reports.words import feet, joined, told
 
-TALLEST = 4.0
+TALLEST = 4.2
 """Of what is drawn, inches: with title and legend it fills the page that the drawings stand on."""
+AROUND = 0.9
+"""Over and under what is drawn, together, for its names, inches."""
 BAR, BAR_TAKES = 0.45, 3.0
 """Inches: the strip of the bar of scale over the legend, and the room beside the legend's last row that spares it."""
 BARS_FT = (1, 2, 4, 10, 20, 40, 100, 200, 400)
 """Lengths of the bar; each can be halved twice and read."""
 LONGEST_BAR = 2.2
+THIN = 0.008
+"""Half the width of a tape's line where names look for room, inches: they may break it, if they must."""
 MOST_TIES = 24
 """With more ties than this they stand in the table alone."""
 LEAST_WIDE_FT = 10.0
@@ -150,7 +154,7 @@ def _view(found: Ground, placed: list[str], foot: float, tallest: float) -> _Vie
     places = [_turn(place) for place in places] if turned else places
     wide, tall = (max(each, LEAST_WIDE_FT) for each in _reach(places))
     scale = min((WIDTH - 2.4 * SIDE) / wide, (tallest - 0.9) / tall)
-    height = tall * scale + foot + TOP + 1.1
+    height = tall * scale + foot + TOP + AROUND
     middle_x, middle_y = (_middle(place[axis] for place in places) for axis in (0, 1))
     low = (foot + height - TOP) / 2 - middle_y * scale
     return _View(found, scale, WIDTH / 2 - middle_x * scale, low, turned, height)
@@ -206,7 +210,7 @@ def _lines(
         sheet.line([start, end], GREY, 0.5, layer=1)
         for tip, tail in ((end, start), (start, end)):
             sheet.arrow(tail, _short(tip, tail, RADIUS), GREY, 5, layer=1)
-        labels.block_line(start, end, 0.015)
+        labels.block_line(start, end, THIN)
     for label, path in paths.items():
         run = facts.record.subject(label)
         assert isinstance(run, Run)
