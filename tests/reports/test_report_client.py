@@ -13,7 +13,7 @@ from test_report_scaled import yard
 
 from extract.check.accepted import with_acceptances
 from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
-from reports.client import choice, document, for_client, summary
+from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
@@ -243,6 +243,15 @@ def test_of_each_thing_it_shows_one_photo_open_and_one_done(closeout):
     photos += [photo(5, None), photo(6, "gone-1")]
     facts = gather(for_client(closeout.model_copy(update={"photos": photos})))
     assert [each.number for each in choice(facts)] == [1, 4]
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "before the work."), ("es", "antes del trabajo.")])
+def test_a_photo_from_before_the_work_stands_where_none_shows_the_thing_open(closeout, language, told):
+    early = [photo(number, "R-1").model_copy(update={"before_work": True}) for number in (1, 2)]
+    for photos, number in ((early, 2), ([*early, photo(3, "R-1")], 3)):
+        facts = gather(for_client(closeout.model_copy(update={"photos": photos, "language": language})))
+        assert [each.number for each in choice(facts)] == [number]
+        assert _caption(facts, choice(facts)[0]).endswith(told) is (number == 2)
 
 
 def test_a_photo_of_the_rod_is_left_out_where_another_shows_the_thing(closeout):
