@@ -265,7 +265,9 @@ def report(
     if reader == "locate":  # which shows no photo
         made_from = book.bare(today(), written_in)
     else:
-        made_from = book.closeout(today(), lambda bare: drawings.extend(prepare(shown(bare, reader))), written_in)
+        made_from = book.closeout(
+            today(), lambda bare: drawings.extend(prepare(shown(bare, reader), reader)), written_in
+        )
 
     def beside(document: bytes) -> dict[str, bytes]:
         made = {".pdf": _pdf(document, path)} if pdf else {}

@@ -16,6 +16,7 @@ from extract.record import Record, Run
 from logger.spoken import Spoken
 from logger.times import MODIFIED
 from reports.job import PHONE_ERROR_M, Photo
+from reports.words import things
 
 WITHIN_S = 600
 """A note further from a photo than this says nothing of it (common practice)."""
@@ -31,6 +32,10 @@ FOOT_M = 0.3048
 """Exact: the international foot."""
 NO_PART = f"by hand: it shows {NOTHING}"
 """Why a photo that a person was asked about is of nothing."""
+BUILT = ("installed", "abandoned", "removed")
+"""States that work was done for."""
+NOT_OURS = ("left", "reported")
+"""What is told of an issue that nobody worked on."""
 
 
 @dataclass(frozen=True)
@@ -63,8 +68,8 @@ class Sighting:
 def match(
     photos: Sequence[Photo], spoken: Sequence[Spoken], record: Record, told: Mapping[str, Told] | None = None
 ) -> list[Photo]:
-    """The photos with `about`, `note`, `reason` and `backfill` set, by what the record's notes speak of; `told` is what
-    a person said, by SHA-256, which goes before all else.
+    """The photos with `about`, `note`, `reason`, `backfill` and `before_work` set, by what the record's notes speak of;
+    `told` is what a person said, by SHA-256, which goes before all else.
 
     Times of photos and notes must be aware.
     """
@@ -73,12 +78,14 @@ def match(
     sightings = [
         sighting for photo in photos for sighting in _sighted(photo, near[photo.number], by_hand.get(photo.number))
     ]
-    return [
+    found = [
         _by_hand(photo, by_hand[photo.number], spoken)
         if photo.number in by_hand
         else _matched(photo, near[photo.number], sightings, spoken, record)
         for photo in photos
     ]
+    last = _last_before_work(spoken, record)
+    return [each.model_copy(update={"before_work": _before_work(each, last)}) for each in found]
 
 
 def _by_hand(photo: Photo, told: Told, spoken: Sequence[Spoken]) -> Photo:
@@ -208,7 +215,25 @@ def _metres(a: Place, b: Place) -> float:
     return float(Geodesic.WGS84.Inverse(a.lat, a.lon, b.lat, b.lon)["s12"])
 
 
-# -- open or closed
+# -- before the work, open or closed
+
+
+def _before_work(photo: Photo, last: datetime | None) -> bool:
+    """Whether it was taken no later than that note. What a person said of it goes before."""
+    if photo.taken_at is None or last is None or photo.time_source.startswith(MODIFIED):
+        return False
+    return photo.taken_at <= last and photo.backfill != "after"
+
+
+def _last_before_work(spoken: Sequence[Spoken], record: Record) -> datetime | None:
+    """The end of the last note about the things of the record ahead of the first that tells of work done; None where
+    there is none. A crew that says nothing before it digs leaves it open what a photo from before that note shows."""
+    built = {each.label for each in things(record) if each.state in BUILT}
+    dealt_with = [each for each in record.issues if each.action and each.action not in NOT_OURS]
+    done = {item.note for each in dealt_with for item in each.evidence if item.field == "action"}
+    timed = [(each.start, each.end, each) for each in spoken if each.start and each.end and each.labels]
+    work = [start for start, _, each in timed if each.note in done or (built & {*each.labels} and not each.to_come)]
+    return max((end for start, end, _ in timed if work and start < min(work)), default=None)
 
 
 def _backfill(photo: Photo, label: str, spoken: Iterable[Spoken]) -> Literal["before", "after", "unknown"]:

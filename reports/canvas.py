@@ -24,6 +24,8 @@ SMALLEST = 7.4
 """Lettering is no smaller. [pt]"""
 STEP = 1.18
 """From one line of a text to the next, by its size."""
+APART, ROUNDS = 0.1, 12
+"""Of texts that are placed together: inches that each is kept from the others, and how often they give way at most."""
 FONTS = "DejaVu Sans, Verdana, sans-serif"
 """Of an SVG: the font that its texts are measured in, then others as wide or narrower."""
 
@@ -200,19 +202,22 @@ class Labels:
         self._sheet, self._within, self._backed = sheet, within, backed
         self.taken: list[Area] = []
         """All ground that is in use."""
+        self.firm: list[Area] = []
+        """The part of it that a text on a line keeps clear of too, such as symbols and pipes."""
         self.written: list[Area] = []
         """Where the texts stand, in the order written."""
 
-    def block(self, *areas: Area) -> None:
+    def block(self, *areas: Area, firm: bool = False) -> None:
         """Ground on which no label may lie."""
         self.taken += areas
+        self.firm += areas if firm else ()
 
-    def block_line(self, start: Point, end: Point, half: float = 0.06) -> None:
+    def block_line(self, start: Point, end: Point, half: float = 0.06, *, firm: bool = False) -> None:
         """Blocks a line as a string of small areas."""
         steps = max(2, round((abs(end[0] - start[0]) + abs(end[1] - start[1])) / 0.12))
         for step in range(steps + 1):
             x, y = between(start, end, step / steps)
-            self.block(Area(x - half, y - half, x + half, y + half))
+            self.block(Area(x - half, y - half, x + half, y + half), firm=firm)
 
     def place(
         self, text: str, anchors: Iterable[Point], size: float = 7.5, colour: str = INK, clear: float = 0.16
@@ -231,16 +236,31 @@ class Labels:
             self.block_line(anchor, _nearest(anchor, area), 0.02)
         self._write(text, area, size, colour)
 
-    def place_on(self, text: str, anchors: Iterable[Point], size: float = 7.5, colour: str = INK) -> None:
-        """Writes the text upon the freest of the anchors, such as the line whose length it gives."""
+    def place_on(self, texts: Sequence[tuple[str, Sequence[Point]]], size: float = 7.5, colour: str = INK) -> None:
+        """Writes each text upon one of its anchors, such as the line whose length it gives; all of them together, so
+        that they keep clear of one another as well as they can. Of anchors alike the first."""
+        choices = [self._centred(text, anchors, size) for text, anchors in texts]
+        costs = [[self._in_use(area) for area in areas] for areas in choices]
+        chosen = [areas[costs[at].index(min(costs[at]))] for at, areas in enumerate(choices)]
+        for _ in range(ROUNDS):
+            before = [*chosen]
+            for at, areas in enumerate(choices):
+                others = [area.grown(APART) for place, area in enumerate(chosen) if place != at]
+                near = [50 * sum(area.overlap(other) for other in others) for area in areas]
+                total = [own + more for own, more in zip(costs[at], near, strict=True)]
+                chosen[at] = areas[total.index(min(total))]
+            if chosen == before:
+                break
+        for (text, _), area in zip(texts, chosen, strict=True):
+            self._write(text, area, size, colour)
+
+    def _centred(self, text: str, anchors: Sequence[Point], size: float) -> list[Area]:
         width, height = self._sheet.measure(text, size)
-        areas = [Area(x - width / 2, y - height / 2, x + width / 2, y + height / 2) for x, y in anchors]
-        crowded = [self._in_use(area) for area in areas]
-        self._write(text, areas[crowded.index(min(crowded))], size, colour)
+        return [Area(x - width / 2, y - height / 2, x + width / 2, y + height / 2) for x, y in anchors]
 
     def _in_use(self, area: Area) -> float:
-        """How much of an area is in use or off the sheet, square inches; what is written there weighs most."""
-        struck = sum(area.grown(0.03).overlap(other) for other in self.written)
+        """How much of an area is in use or off the sheet, square inches; what is written or drawn there weighs most."""
+        struck = sum(area.grown(0.03).overlap(other) for other in [*self.written, *self.firm])
         return sum(area.overlap(other) for other in self.taken) + 4 * area.outside(self._within) + 10 * struck
 
     def _write(self, text: str, area: Area, size: float, colour: str) -> None:
@@ -263,11 +283,13 @@ class Labels:
         ground = area.grown(0.03)
         near_by = [other for other in self.taken if other.left < ground.right and other.right > ground.left]
         crowded = sum(ground.overlap(other) for other in near_by) + 4 * area.outside(self._within)
-        # A leader may cross a pipe, which it points at, but never another label.
+        crowded += 10 * sum(ground.overlap(other) for other in self.written)
+        # A leader never crosses another label, and a pipe or symbol other than its own only where it must.
         near = _nearest(anchor, area)
         spots = [between(anchor, near, step / 8) for step in range(9)]
         struck = sum(other.holds(spot) for other in self.written for spot in spots)
-        return crowded * 100 + struck * 10 + _distance(anchor, area)
+        crossed = sum(not other.holds(anchor) and other.holds(spot) for other in self.firm for spot in spots)
+        return crowded * 100 + struck * 10 + crossed / 2 + _distance(anchor, area)
 
 
 SIDES = ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1))

@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from extract.check.accepted import acceptance_of
-from extract.record import Acceptance, Departure, Entry, Issue, Language
+from extract.record import Departure, Entry, Finding, Issue, Language
 from extract.spanish import part_said
 from reports import closing, words
 from reports.canvas import Drawing
@@ -29,8 +29,8 @@ SOURCES = ("channel_drain", "catch_basin", "area_drain", "downspout")
 OUTLETS = ("popup_outlet", "daylight_outlet", "curb_outlet", "outlet", "dry_well")
 WATER = ("hose", "flood")
 """Tests by which water ran through the drain."""
-PHOTO_HEIGHT = 1.85
-"""Inches: four rows to a page."""
+PHOTO_COLUMNS, PHOTO_HEIGHT = 3, 1.56
+"""Photos in a row, as wide as that leaves them, and inches: four rows to a page."""
 LONG_SUMMARY = 950
 """Characters of a summary beside which the photo on the first page is made lower, so that both stay on it."""
 PHOTO_FIRST, PHOTO_FIRST_LOW, LOGO_TAKES = 2.3, 1.7, 0.85
@@ -41,13 +41,12 @@ IN_USE = ("installed", "existing")
 def for_client(closeout: Closeout) -> Closeout:
     """The closeout without questions, photos of nothing and checks but for cautions: what no client needs to see. Of
     what the firm accepted there is what still stands."""
-    standing = [acceptance_of(closeout.record, each) for each in closeout.findings]
-    record = closeout.record.model_copy(
-        update={"questions": [], "acceptances": [each for each in standing if each is not None]}
-    )
+    answers = [(each, given) for each in closeout.findings if (given := acceptance_of(closeout.record, each))]
+    record = closeout.record.model_copy(update={"questions": [], "acceptances": [given for _, given in answers]})
     photos = [each for each in closeout.photos if each.about and record.subject(each.about)]
     cautions = [each for each in closeout.findings if each.check == "caution"]
-    return closeout.model_copy(update={"record": record, "findings": cautions, "photos": photos})
+    kept = {"findings": cautions, "accepted": [each for each, _ in answers], "photos": photos}
+    return closeout.model_copy(update={"record": record} | kept)
 
 
 def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequence[str] = ()) -> bytes:
@@ -83,6 +82,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     closing.warranty(paper, facts)
     paper.heading(say("cautions"))
     closing.cautions(paper, facts)
+    paper.hold(closing.BEFORE_HANDOVER)
     paper.heading(say("handover"))
     closing.signatures(paper, facts)
     return paper.save()
@@ -191,7 +191,7 @@ def _story(paper: Paper, facts: Facts) -> None:
     record, say = facts.record, partial(told, "story", language=facts.language)
     changed = [_told(facts, each) for each in record.changes]
     met = [_met(facts, each) for each in record.issues]
-    left = [_told(facts, each) for each in record.acceptances]
+    left = [_left(facts, each) for each in facts.closeout.accepted]
     for title, lines in (("changed", changed), ("met", met), ("left", left)):
         if lines:
             paper.heading(say(title), 2)
@@ -200,7 +200,20 @@ def _story(paper: Paper, facts: Facts) -> None:
         paper.text(say("as_planned"))
 
 
-def _told(facts: Facts, entry: Departure | Acceptance) -> str:
+def _left(facts: Facts, finding: Finding) -> str:
+    """What a failed check found, in plain words, and what the firm answered to it."""
+    given = acceptance_of(facts.record, finding)
+    assert given is not None  # `for_client` keeps no other
+    say, amounts = partial(told, "story", language=facts.language), (finding.computed, finding.limit)
+    found, asked = (words.plain_percent(each) if finding.unit == "percent" else "" for each in amounts)
+    what = words.failed(finding.check, facts.language, found=found, asked=asked)
+    subject = facts.record.subject(finding.subject.split(" ")[0])
+    if subject is not None:
+        what = say("of_thing", thing=sentence(thing(subject, facts.language)), text=what)
+    return f"{sentence(what).rstrip('.')}. {say('answered', text=_own(facts, given, given.text.rstrip('.')))}"
+
+
+def _told(facts: Facts, entry: Departure) -> str:
     subject, text = facts.record.subject((entry.about or "").split(" ")[0]), _own(facts, entry, entry.text.rstrip("."))
     if subject is None:
         return sentence(told("story", "text", facts.language, text=text))
@@ -240,12 +253,12 @@ def _photos(paper: Paper, facts: Facts) -> None:
         Plate(photo.jpeg, number, caption, say("photo_numbered", number=number, caption=caption))
         for number, (photo, caption) in enumerate(zip(chosen, captions, strict=True), 1)
     ]
-    paper.plates(plates, height=PHOTO_HEIGHT)
+    paper.plates(plates, PHOTO_COLUMNS, PHOTO_HEIGHT)
 
 
 def choice(facts: Facts) -> list[Photo]:
-    """The photos that show each thing open and done, in the order of the record. One taken at a reading of the rod
-    shows the rod, and is left to the record's copy."""
+    """The photos that show each thing open and done, in the order of the record; where none shows it open, one from
+    before the work. One taken at a reading of the rod shows the rod, and is left to the record's copy."""
     record = facts.record
     rod = {item.note for level in record.levels for item in level.evidence}
     photos = [each for each in facts.closeout.photos if each.jpeg]
@@ -253,15 +266,16 @@ def choice(facts: Facts) -> list[Photo]:
     for entry in things(record):
         own = [each for each in photos if each.about == entry.label]
         own = [each for each in own if each.note not in rod] or own[:1]
-        opened = [each for each in own if each.backfill != "after"]
-        done = [each for each in own if each.backfill == "after"]
-        chosen += [*opened[:1], *done[-1:]]
+        before = [each for each in own if each.stage == "start"]
+        opened = [each for each in own if each.stage in ("before", "unknown")]
+        done = [each for each in own if each.stage == "after"]
+        chosen += [*(opened[:1] or before[-1:]), *done[-1:]]
     return chosen
 
 
 def _caption(facts: Facts, photo: Photo) -> str:
     """`Run R-2, CB-1 to OUT-1, before it was covered.`"""
-    return told("shown", photo.backfill, facts.language, name=_named(facts, photo))
+    return told("shown", photo.stage, facts.language, name=_named(facts, photo))
 
 
 def _named(facts: Facts, photo: Photo) -> str:

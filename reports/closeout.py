@@ -40,12 +40,12 @@ BESIDE = r"\.pdf|-care\.ics|-(?:plan|schematic|profile(?:-\d+)?)\.png"
 FIRST = [("summary", "Summary"), ("built", "What was built"), ("drawings", "Plan and profile")]
 
 
-def prepare(closeout: Closeout) -> list[Drawing]:
-    """The drawings, which need no pictures, for the time while those are decoded; what else is slow to load is loaded
-    then too."""
+def prepare(closeout: Closeout, reader: Reader = "record") -> list[Drawing]:
+    """The drawings for that reader, which need no pictures, for the time while those are decoded; what else is slow to
+    load is loaded then too."""
     import reports.paper  # noqa: F401
 
-    drawings = draw(gather(closeout))
+    drawings = _drawn(gather(closeout), reader)
     for drawing in drawings:
         drawing.png  # noqa: B018  (made now)
     return drawings
@@ -74,7 +74,7 @@ def write_closeout(
     """
     closeout = shown(closeout, reader)
     facts = gather(closeout)
-    drawings = draw(facts) if drawings is None else drawings
+    drawings = _drawn(facts, reader) if drawings is None else drawings
     if reader == "record":
         content = _record(facts, drawings)
     else:
@@ -84,6 +84,10 @@ def write_closeout(
     files |= {f"-{drawing.name}.png": drawing.png for drawing in drawings}
     _write(path, {f"{path.stem}{end}": each for end, each in files.items()})
     return [path.with_name(f"{path.stem}{end}") for end in files]
+
+
+def _drawn(facts: Facts, reader: Reader) -> list[Drawing]:
+    return draw(facts, locate.TALLEST) if reader == "locate" else draw(facts)
 
 
 def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
@@ -110,6 +114,8 @@ def _record(facts: Facts, drawings: list[Drawing]) -> bytes:
     _place(paper, facts, drawings)
     paper.turn(landscape=False)
     for anchor, _, write in UPRIGHT:
+        if anchor == "handover":
+            paper.hold(closing.BEFORE_HANDOVER)
         paper.heading(titles[anchor], anchor=anchor)
         write(paper, facts)
     return paper.save()

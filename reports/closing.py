@@ -21,6 +21,9 @@ from reports.words import NOT_RECORDED, counted, joined, load, plain, sentence, 
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+BEFORE_HANDOVER = 4
+"""Paragraphs of what is signed for that stay on the page of the signatures: none of these stands alone on the last."""
+
 
 def issues(paper: Paper, facts: Facts) -> None:
     """What was met on site and what was done about it."""

@@ -9,21 +9,22 @@ from reports.canvas import Drawing
 from reports.facts import Facts
 from reports.plan import plan
 from reports.profile import profiles, undrawn
-from reports.scaled import ground_under, to_scale, whole
+from reports.scaled import TALLEST, ground_under, to_scale, whole
 from reports.stations import profile
 
 SCHEMATIC = "schematic"
 
 
-def draw(facts: Facts) -> list[Drawing]:
+def draw(facts: Facts, tallest: float = TALLEST) -> list[Drawing]:
     """The plan, then the profile in as many sheets as it needs; nothing where nothing was recorded.
 
     The plan is to scale where that holds all that was recorded; where it holds a part, the schematic stands behind it.
+    What it holds to scale is no taller than `tallest`, inches.
     """
     if not facts.record.structures and not facts.record.runs:
         return []
     ground = ground_under(facts)
-    scaled = to_scale(facts, ground)
+    scaled = to_scale(facts, ground, tallest)
     if scaled is None:
         return [plan(facts), *profiles(facts)]
     schematic = [] if whole(facts, ground) else [replace(plan(facts), name=SCHEMATIC)]

@@ -140,8 +140,15 @@ class Photo(Model):
     reason: str = ""
     """Why it was matched so, in words."""
     backfill: Literal["before", "after", "unknown"] = "unknown"
+    before_work: bool = False
+    """Taken before anything was told to be done: it shows the place as it was found."""
     jpeg: bytes = Field(default=b"", repr=False, exclude=True)
     """An upright baseline JPEG, sized for the page."""
+
+    @property
+    def stage(self) -> Literal["start", "before", "after", "unknown"]:
+        """When in the work it was taken: at its start, before or after backfill; what nobody told is unknown."""
+        return "start" if self.before_work else self.backfill
 
 
 class Closeout(Model):
@@ -153,6 +160,8 @@ class Closeout(Model):
     """SHA-256 to file name, of every sound and text file a note came from."""
     record: Record
     findings: list[Finding]
+    accepted: list[Finding] = []
+    """Of a client's copy, which has no other failed checks: those that the firm answered with a sentence."""
     photos: list[Photo]
     prepared: date
     language: Language = "en"

@@ -22,15 +22,24 @@ if TYPE_CHECKING:
 INVERTS = ("invert_in_ft", "invert_out_ft")
 BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
-PLAN_HEIGHT = 4.0
-"""Inches."""
+TALLEST = 3.5
+"""Of what the plan holds to scale, inches: lower than elsewhere, so that its lettering stays larger."""
+PLAN_LEAST, PLAN_MOST = 2.4, 4.4
+"""Inches: the plan takes what one sheet leaves it beside all else. Where that is too little it is not spared."""
+HEAD_TAKES, SPACES_TAKE = 1.1, 1.45
+"""Inches: of the lines over the box; of the space around box, captions, head of the table and note, with a line to
+spare."""
+LARGER = 1.25
+"""How much more room running text takes than the same words in a table."""
+TABLES = ((1.8, 1.15, 1.55, 3.0), (1.55, 0.95, 1.55, 3.45), (1.75, 1.2, 1.9, 2.65), (1.9, 1.25, 1.75, 2.6))
+"""Widths of the table's columns, inches: those are taken that make it the lowest."""
 SAME_IN = 0.05
 """Depths closer than that print as the same tenth of an inch."""
 
 
 def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequence[str] = ()) -> bytes:
     """The Word file's bytes; a draft where something is `unsettled`."""
-    from reports.paper import Paper, noon  # python-docx is slow to load
+    from reports.paper import NARROW, Paper, noon, table_height  # python-docx is slow to load
 
     facts = gather(closeout)
     job, language, say = facts.job, facts.language, partial(told, "locate", language=facts.language)
@@ -43,39 +52,60 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
         footer=_drafted(words.day(closeout.prepared, language), unsettled, language),
         language=language,
         colour=job.company.colour,
+        margins=NARROW,
     )
-    paper.logo(job.company.logo_png, job.company.name, height=0.4)
-    paper.text(_drafted(f"{job.company.name} · {job.company.phone}", unsettled, language), "Firm Line")
-    paper.text(say("head"), "Subtitle")
+    firm = _drafted(f"{job.company.name} · {job.company.phone}", unsettled, language)
+    paper.logo(job.company.logo_png, job.company.name, height=0.4, beside=firm)
+    paper.text(say("head"), "Sheet Title")
     paper.text(say("work_of", address=job.address, day=words.day(job.day, language)))
     first = caution_named("utilities", language)
     source = [told("closing", "source", language, source=first.source)] if first.source else []
-    paper.box(first.title, [" ".join([first.text, *source])], "ask")
+    caution, rows = " ".join([first.text, *source]), _rows(facts)
+    note = say("note" if any(each.ties for each in facts.record.structures) else "note_no_tapes")
+    paper.box(first.title, [caution], "ask")
+    widths = min(TABLES, key=partial(table_height, rows))
+    height = _plan_height(paper, [caution, note], [each.caption for each in drawings], table_height(rows, widths))
     for drawing in drawings:
-        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=PLAN_HEIGHT)
-    _table(paper, facts)
-    taped = any(each.ties for each in facts.record.structures)
-    paper.text(say("note" if taped else "note_no_tapes"), "Small Note")
+        paper.figure(drawing.png, alt=drawing.alt, caption=drawing.caption, height=height)
+    _table(paper, facts, rows, widths)
+    paper.text(note, "Small Note")
     return paper.save()
+
+
+def _plan_height(paper: Paper, texts: Sequence[str], captions: Sequence[str], table: float) -> float:
+    """What is left for the plan where all stands on one sheet, by a rough guess. [in]"""
+    from reports.paper import text_height
+
+    told = sum(LARGER * text_height(each, paper.width) for each in texts)
+    told += sum(text_height(each, paper.width) for each in captions)
+    left = paper.height - HEAD_TAKES - SPACES_TAKE - told - table
+    return min(left, PLAN_MOST) if left >= PLAN_LEAST and len(captions) == 1 else PLAN_MOST
 
 
 def _drafted(line: str, unsettled: Sequence[str], language: Language) -> str:
     return told("client", "draft_line", language, line=line) if unsettled else line
 
 
-def _table(paper: Paper, facts: Facts) -> None:
-    found = [each for each in things(facts.record) if each.state in IN_GROUND]
+def _found(facts: Facts) -> list[Structure | Run]:
+    return [each for each in things(facts.record) if each.state in IN_GROUND]
+
+
+def _rows(facts: Facts) -> list[list[str]]:
+    language = facts.language
+    return [
+        [sentence(thing(each, language)), _what(each, language), _deep(each, facts), _near(each, facts)]
+        for each in _found(facts)
+    ]
+
+
+def _table(paper: Paper, facts: Facts, rows: Sequence[Sequence[str]], widths: Sequence[float]) -> None:
     language, say = facts.language, partial(told, "locate", language=facts.language)
-    if not found:
+    if not rows:
         paper.text(say("nothing"))
         return
-    rows = [
-        [sentence(thing(each, language)), _what(each, language), _deep(each, facts), _near(each, facts)]
-        for each in found
-    ]
     header = [say(each) for each in ("what", "of_what", "how_deep", "near")]
-    paper.table(say("lies_here"), header, rows, [1.75, 1.3, 1.75, 2.0])
-    known = {each.label for each in found}
+    paper.table(say("lies_here"), header, rows, widths)
+    known = {each.label for each in _found(facts)}
     elsewhere = [_met(each, language) for each in facts.record.issues if each.kind in BURIED and each.at not in known]
     if elsewhere:
         paper.bullets([say("elsewhere", things=joined(elsewhere, language))])

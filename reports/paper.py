@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -31,12 +31,20 @@ from reports.paper_styles import BOX_TONES, TABLE_STYLE, dress
 from reports.words import load, on_paper
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
-PAGE, MARGIN = (8.5, 11.0), 0.9
+PAGE = (8.5, 11.0)
+MARGINS, NARROW = (0.9, 0.95, 0.8), (0.5, 0.5, 0.7)
+"""At the sides, over and under the text; of a sheet that is to hold as much as it can the narrow ones. [in]"""
 WHOLE_IN = 3.3
 """A table no higher than that, by a rough guess, is not parted by a page's end: half a page on its side. One that is
 goes on with its head on the next page, whole rows at a time."""
-LETTERS_IN, LINE_IN, ROW_IN = 15, 0.135, 0.07
-"""For that guess: letters to an inch of a table's text, the height of a line, what a row has over and under it. [in]"""
+LINE_IN, ROW_IN, CELL_IN, TEXT_PT = 0.135, 0.07, 0.1, 8.5
+"""For that guess: the height of a line of a table's text, what a row has over and under it, what a cell has at its
+sides [in], and the size of that text [pt]."""
+SLIM, BROAD = frozenset(" ijltfrI.,;:'|!()[]-/"), frozenset("mwMW%@—")
+EM = {"slim": 0.29, "broad": 0.86, "capital": 0.68, "other": 0.55}
+"""How wide letters of Arial are, by their size, roughly (measured)."""
+GUTTER = 0.15
+"""Between the pictures of a row. [in]"""
 BAD_IMAGE = (InvalidImageStreamError, UnexpectedEndOfFileError, UnrecognizedImageError, ZeroDivisionError)
 APP = b"""<?xml version="1.0" encoding="UTF-8" standalone="yes"?>
 <Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"><Application>Fallbook</Application></Properties>"""
@@ -66,6 +74,7 @@ class Paper:
         footer: str,
         language: Language = "en",
         colour: str | None = None,
+        margins: tuple[float, float, float] = MARGINS,
     ):
         self._accent = (colour or WATER).removeprefix("#").upper()
         self._words: dict[str, str] = load("papers", language)["paper"]
@@ -73,7 +82,7 @@ class Paper:
         self._styles = dress(self._doc, self._words["language"], self._accent)
         self._counts: dict[str, int] = {}
         self._bookmarks = 0
-        self._header, self._footer = header, footer
+        self._header, self._footer, self._margins = header, footer, margins
         self._properties(title, subject, author, day)
         self._page(self._doc.sections[0], landscape=False)
         self._doc.sections[0].different_first_page_header_footer = True
@@ -94,6 +103,15 @@ class Paper:
         paragraph.add_run(on_paper(text))
         paragraph.paragraph_format.keep_with_next = True if keep else None
 
+    def hold(self, count: int) -> None:
+        """Keeps the last `count` paragraphs on the page of what comes next, as far back as the last table."""
+        for element in list(self._doc.element.body)[::-1]:
+            if element.tag == qn("w:p") and count:
+                element.get_or_add_pPr().keepNext_val = True
+                count -= 1
+            elif element.tag != qn("w:sectPr"):
+                return
+
     def legend(self, items: Sequence[tuple[str, str]]) -> None:
         """One small paragraph of marks in bold, each with what it says."""
         paragraph = self._paragraph("", "Small Note")
@@ -110,7 +128,7 @@ class Paper:
     def contents(self, entries: Sequence[tuple[str, str]], columns: int = 2) -> None:
         """Links to headings, as (anchor, title). They hold no page numbers, which only the word processor knows."""
         table = self._doc.add_table(rows=1, cols=columns)
-        self._columns(table, [self._width / columns] * columns)
+        self._columns(table, [self.width / columns] * columns)
         self._flag(table.rows[0], "w:cantSplit")
         share = -(-len(entries) // columns)
         for index, cell in enumerate(table.rows[0].cells):
@@ -146,7 +164,7 @@ class Paper:
         self.caption(self._words["table"], caption, keep=True)
         table = self._doc.add_table(rows=1, cols=len(header), style=TABLE_STYLE)
         self._describe(table, caption)
-        shares = [self._width * width / sum(widths) for width in widths]
+        shares = [self.width * width / sum(widths) for width in widths]
         self._columns(table, shares)
         self._row(table.rows[0], header, shares, "Table Head")
         self._flag(table.rows[0], "w:tblHeader")
@@ -160,7 +178,7 @@ class Paper:
     def facts(self, rows: Sequence[tuple[str, str]], width: float = 1.3) -> None:
         """Names and values side by side, without rules: a layout, not a data table."""
         table = self._doc.add_table(rows=0, cols=2)
-        shares = (width, self._width - width)
+        shares = (width, self.width - width)
         self._columns(table, shares)
         self._rows(table, rows, shares, "Fact Name", "Fact Value")
         self._paragraph("", "Spacer")
@@ -168,7 +186,7 @@ class Paper:
     def signatures(self, names: Sequence[str]) -> None:
         """Lines to sign, date and print a name on, all on one page."""
         table = self._doc.add_table(rows=0, cols=3)
-        shares = [self._width * share for share in (0.46, 0.3, 0.24)]
+        shares = [self.width * share for share in (0.46, 0.3, 0.24)]
         self._columns(table, shares)
         for name in names:
             row = table.add_row()
@@ -184,14 +202,14 @@ class Paper:
 
     def figure(self, image: bytes, *, alt: str, caption: str, height: float) -> None:
         """A numbered picture as wide as the page and no higher than `height`, kept with its caption."""
-        self._place(self._paragraph("", "Picture"), image, alt, (self._width, height))
+        self._place(self._paragraph("", "Picture"), image, alt, (self.width, height))
         self.caption(self._words["figure"], caption)
 
     def banner(self, image: bytes, *, alt: str, caption: str, height: float) -> None:
         """A picture across the page; one that lies broad is cut to the height, above and below alike."""
         size = pixels(image)
         broad = size is not None and size[0] / size[1] > 1.2
-        limits = (self._width, self._width) if broad else (self._width, height)
+        limits = (self.width, self.width) if broad else (self.width, height)
         shape = self._place(self._paragraph("", "Picture"), image, alt, limits)
         if shape is not None and broad and shape.height > Inches(height):
             cut = round((1 - Inches(height) / shape.height) / 2 * 100_000)
@@ -208,7 +226,7 @@ class Paper:
 
         A row of pictures is kept with the row of captions under it, and no row is cut by a page's end.
         """
-        width = self._width / columns
+        width = self.width / columns
         table = self._doc.add_table(rows=0, cols=columns)
         self._columns(table, [width] * columns)
         for start in range(0, len(plates), columns):
@@ -220,7 +238,7 @@ class Paper:
                 self._styled(pictures.cells[column].paragraphs[0], "Picture")
                 self._styled(captions.cells[column].paragraphs[0], "Caption")
             for column, plate in enumerate(plates[start : start + columns]):
-                self._picture_of(plate, pictures.cells[column].paragraphs[0], (width - 0.5, height))
+                self._picture_of(plate, pictures.cells[column].paragraphs[0], (width - GUTTER, height))
                 self._numbered(captions.cells[column].paragraphs[0], self._words["photo"], plate.caption, plate.number)
         self._paragraph("", "Spacer")
 
@@ -239,12 +257,17 @@ class Paper:
             shape._inline.set(f"dist{side}", "0")
         return shape
 
-    def logo(self, image: bytes, name: str, height: float = 0.75) -> None:
-        """A firm's logo, no higher than that; nothing where there is none."""
-        if pixels(image):
-            paragraph = self._paragraph("", "Picture")
-            paragraph.paragraph_format.space_after = Pt(5)
-            self._place(paragraph, image, self._words["logo"].format(name=name), (2.6, height))
+    def logo(self, image: bytes, name: str, height: float = 0.75, beside: str = "") -> None:
+        """A firm's logo, no higher than that, with a line beside it; of a firm that has none that line alone."""
+        if not pixels(image):
+            if beside:
+                self.text(beside, "Firm Line")
+            return
+        paragraph = self._paragraph("", "Picture")
+        paragraph.paragraph_format.space_after = Pt(5)
+        self._place(paragraph, image, self._words["logo"].format(name=name), (2.6, height))
+        if beside:
+            paragraph.add_run(f"   {on_paper(beside)}")
 
     # captions and fields
 
@@ -291,11 +314,12 @@ class Paper:
         width, height = PAGE[::-1] if landscape else PAGE
         section.orientation = WD_ORIENT.LANDSCAPE if landscape else WD_ORIENT.PORTRAIT
         section.page_width, section.page_height = Inches(width), Inches(height)
-        section.left_margin = section.right_margin = Inches(MARGIN)
-        section.top_margin, section.bottom_margin = Inches(0.95), Inches(0.8)
+        beside, over, under = self._margins
+        section.left_margin = section.right_margin = Inches(beside)
+        section.top_margin, section.bottom_margin = Inches(over), Inches(under)
         section.header_distance, section.footer_distance = Inches(0.45), Inches(0.4)
         section.different_first_page_header_footer = False
-        self._width = width - 2 * MARGIN
+        self.width, self.height = width - 2 * beside, height - over - under
         self._running(section.header, *self._header)
         before, rest = self._words["page"].split("{page}")
         between, behind = rest.split("{pages}")
@@ -308,7 +332,7 @@ class Paper:
     def _running(self, part: Any, left: str, right: str) -> Any:
         part.is_linked_to_previous = False
         paragraph = part.paragraphs[0]
-        paragraph.paragraph_format.tab_stops.add_tab_stop(Inches(self._width), alignment=WD_TAB_ALIGNMENT.RIGHT)
+        paragraph.paragraph_format.tab_stops.add_tab_stop(Inches(self.width), alignment=WD_TAB_ALIGNMENT.RIGHT)
         paragraph.add_run(f"{on_paper(left)}\t{on_paper(right)}")
         return paragraph
 
@@ -394,7 +418,7 @@ class Paper:
         for key, value in (("val", "clear"), ("color", "auto"), ("fill", fill)):
             shade.set(qn(f"w:{key}"), value)
         properties.append(shade)
-        cell.width = Inches(self._width)
+        cell.width = Inches(self.width)
 
     def _border(self, properties: Any, side: str) -> None:
         borders = OxmlElement("w:pBdr")
@@ -426,10 +450,29 @@ def pixels(image: bytes) -> tuple[int, int] | None:
     return (header.px_width, header.px_height) if header.px_width and header.px_height else None
 
 
+def _wide(text: str, size_pt: float) -> float:
+    """Of a line of text, guessed. [in]"""
+    kinds = (
+        "slim" if each in SLIM else "broad" if each in BROAD else "capital" if each.isupper() else "other"
+        for each in text
+    )
+    return sum(EM[kind] for kind in kinds) * size_pt / 72
+
+
+def text_height(text: str, width: float, size_pt: float = TEXT_PT) -> float:
+    """Of a paragraph, guessed: words that go to the next line leave some of it empty. [in]"""
+    lines = _wide(text, size_pt) / width
+    return (1 if lines <= 1 else ceil(1.05 * lines)) * size_pt * LINE_IN / TEXT_PT
+
+
 def _height(cells: Sequence[str], widths: Sequence[float]) -> float:
     """Of a table's row, guessed. [in]"""
-    lines = (ceil(len(text) / (LETTERS_IN * width)) for text, width in zip(cells, widths, strict=True))
-    return max(1, *lines) * LINE_IN + ROW_IN
+    return max(text_height(text, width - CELL_IN) for text, width in zip(cells, widths, strict=True)) + ROW_IN
+
+
+def table_height(rows: Iterable[Sequence[str]], widths: Sequence[float]) -> float:
+    """Of a table's rows, guessed; `widths` in inches. [in]"""
+    return sum(_height(row, widths) for row in rows)
 
 
 def noon(day: date) -> datetime:

@@ -23,6 +23,7 @@ STYLES: dict[str, tuple[str, float, str, bool, float, float, bool]] = {
     "Heading 1": ("Normal", 17, WATER, True, 16, 8, True),
     "Heading 2": ("Normal", 12, INK, True, 14, 4, True),
     "Title": ("Normal", 30, WATER, True, 30, 4, True),
+    "Sheet Title": ("Normal", 15, WATER, True, 4, 2, True),
     "Subtitle": ("Normal", 13, INK, False, 0, 14, False),
     "Firm Name": ("Normal", 13, INK, True, 0, 0, False),
     "Firm Line": ("Normal", 9, GREY, False, 2, 0, False),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from functools import partial
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
 
 from extract.record import Language, Run, State, Structure
 from reports import words
@@ -31,7 +32,7 @@ from reports.facts import Facts
 from reports.layout import Layout, ends, layout
 from reports.words import form, plain, sentence, told
 
-WIDTH, TOP, FOOT, SIDE = 9.2, 0.45, 0.95, 1.0
+WIDTH, TOP, SIDE = 9.2, 0.45, 1.0
 RADIUS = 0.15
 LINE = {"installed": (WATER, "-"), "existing": (CLAY, "--"), "abandoned": (GREY, "-"), "planned": (GREY, ":")}
 """Colour and dash of each state. Told apart without colour too: what is new is a heavy line, what was there before a
@@ -39,6 +40,9 @@ thin dashed one, what is abandoned a thin one with crosses on it. Source: after 
 existing and abandoned work is plotted (from memory)."""
 THIN, CROSS, CROSS_STEP = 1.2, 0.05, 0.35
 """Of lines of what was there before: points; half a cross, and from one cross to the next, inches."""
+SAMPLE, ROW, LAST_ROW = 0.41, 0.27, 0.2
+"""Of the legend: the room of a symbol or a piece of line, from one row to the next, and the last one over the sheet's
+foot, inches."""
 SHORTEST = 2.8 * RADIUS
 """Between the middles of two symbols, where an arrow still has room, inches."""
 BRIEF = 10
@@ -48,10 +52,11 @@ BRIEF = 10
 def plan(facts: Facts) -> Drawing:
     """The plan of everything recorded that was not taken out again."""
     runs = [run for run in facts.record.runs if run.state != "removed"]
-    laid = layout(facts, runs)
-    height, at = _scaled(laid)
+    laid, rows = layout(facts, runs), rows_of(keys(facts))
+    foot = foot_of(rows)
+    height, at = _scaled(laid, foot)
     sheet = Sheet(WIDTH, height)
-    labels = Labels(sheet, Area(0.08, FOOT - 0.1, WIDTH - 0.08, height - 0.1))
+    labels = Labels(sheet, Area(0.08, foot - 0.1, WIDTH - 0.08, height - 0.1))
     at |= _unjoined(sheet, laid, labels, facts.language)
     spans = _spans(runs, at)
     labels.block(Area(0, height - 0.34, WIDTH, height))
@@ -59,32 +64,32 @@ def plan(facts: Facts) -> Drawing:
         _line(sheet, run, *spans[run.label], labels)
     for label, place in at.items():
         symbol(sheet, facts.record.subject(label), place)
-        labels.block(Area(place[0], place[1], place[0], place[1]).grown(RADIUS + 0.04))
+        labels.block(Area(*place, *place).grown(RADIUS + 0.04), firm=True)
     marks = name_structures(facts, labels, at) + _describe(facts, labels, runs, spans)
-    legend(sheet, facts)
+    legend(sheet, rows)
     entitle(sheet, told("plan", "head", facts.language), facts.language)
     if laid.north_up:
         north_arrow(sheet, (WIDTH - 0.35, sheet.height - 0.41), 0.0)
     return Drawing("plan", sheet, _caption(laid, facts.language), _alt(facts, runs), unique(marks))
 
 
-def _scaled(laid: Layout) -> tuple[float, dict[str, Point]]:
+def _scaled(laid: Layout, foot: float) -> tuple[float, dict[str, Point]]:
     """The height of the sheet and the places in inches on it."""
     if not laid.places:
-        return 2.6, {}
+        return 1.65 + foot, {}
     across = [place[0] for place in laid.places.values()]
     up = [place[1] for place in laid.places.values()]
     wide, tall = max(across) - min(across), max(up) - min(up)
     room = WIDTH - 2 * SIDE
     if laid.north_up:
         scale = min(room / max(wide, 1e-9), 3.4 / max(tall, 1e-9))
-        height = tall * scale + FOOT + TOP + 1.2
+        height = tall * scale + foot + TOP + 1.2
         steps = (scale, scale)
     else:
-        height = min(max(tall, 0.5) * 1.15 + FOOT + TOP + 1.5, 5.3)
-        steps = (room / max(wide, 1), (height - FOOT - TOP - 1.4) / max(tall, 1))
+        height = min(max(tall, 0.5) * 1.15 + foot + TOP + 1.5, 5.3)
+        steps = (room / max(wide, 1), (height - foot - TOP - 1.4) / max(tall, 1))
     left = (WIDTH - wide * steps[0]) / 2
-    low = FOOT + (height - FOOT - TOP - tall * steps[1]) / 2
+    low = foot + (height - foot - TOP - tall * steps[1]) / 2
     return height, {
         label: (left + (x - min(across)) * steps[0], low + (y - min(up)) * steps[1])
         for label, (x, y) in laid.places.items()
@@ -248,34 +253,75 @@ def run_text(facts: Facts, run: Run, *, brief: bool) -> tuple[str, list[Mark]]:
     return "\n".join(text), length + size + fall
 
 
-def legend(sheet: Sheet, facts: Facts) -> Point:
-    """The symbols and lines that the plan uses, in rows along the foot; where the next one goes."""
-    sheet.line([(0.2, FOOT - 0.18), (WIDTH - 0.2, FOOT - 0.18)], PALE, 0.8)
-    x, y = 0.3, FOOT - 0.4
-    kinds = dict.fromkeys(item.kind or "outlet" for item in facts.record.structures if item.state != "removed")
-    for kind in kinds:
-        text = sentence(plain("structure", kind, facts.language))
-        x, y = wrapped(sheet, text, x, y)
-        symbol(sheet, Structure(label="key", kind=None if kind == "outlet" else kind, state="installed"), (x + 0.1, y))
-        sheet.text((x + 0.36, y), text, SMALLEST)
-        x += _step(sheet, text)
-    states = dict.fromkeys(item.state for item in words.things(facts.record) if item.state != "removed")
-    for state in states:
-        text = sentence(plain("state", state, facts.language) if state else form("no_state", facts.language))
-        x, y = wrapped(sheet, text, x, y)
-        stroke(sheet, state, [(x - 0.05, y), (x + 0.28, y)])
-        sheet.text((x + 0.36, y), text, SMALLEST)
-        x += _step(sheet, text)
-    return x, y
+@dataclass(frozen=True)
+class Key:
+    """One entry of a legend: its words, and what draws each of its samples at a place."""
+
+    text: str
+    samples: Sequence[Callable[[Sheet, Point], None]]
+
+    @cached_property
+    def wide(self) -> float:
+        """Inches, with the gap to the next."""
+        return SAMPLE * len(self.samples) + Sheet(WIDTH, 1).measure(self.text, SMALLEST)[0] + 0.26
 
 
-def _step(sheet: Sheet, text: str) -> float:
-    return sheet.measure(text, SMALLEST)[0] + 0.62
+def keys(facts: Facts) -> list[Key]:
+    """The symbols and lines that the plan uses, each as it is drawn there."""
+    language = facts.language
+    drawn = [each for each in words.things(facts.record) if each.state != "removed"]
+    structures = [each for each in drawn if isinstance(each, Structure)]
+    found = []
+    for kind in dict.fromkeys(each.kind or "outlet" for each in structures):
+        like = [each for each in structures if (each.kind or "outlet") == kind]
+        like.sort(key=lambda each: each.state != "installed")
+        found.append(Key(sentence(plain("structure", kind, language)), [_sample(like[0])]))
+    for state in dict.fromkeys(each.state for each in drawn):
+        text = sentence(plain("state", state, language) if state else form("no_state", language))
+        found.append(Key(text, _samples([each for each in drawn if each.state == state])))
+    return found
 
 
-def wrapped(sheet: Sheet, text: str, x: float, y: float) -> Point:
-    """Where an entry of the legend goes that would begin there: in a new row where it has no room."""
-    return (x, y) if x + _step(sheet, text) < WIDTH - 0.1 else (0.3, y - 0.24)
+def _samples(alike: Sequence[Structure | Run]) -> list[Callable[[Sheet, Point], None]]:
+    """Of things in one state what shows how they are drawn: a run, and a structure where its look is not that of what
+    was put in, which its kind is shown in."""
+    runs = [each for each in alike if isinstance(each, Run)]
+    structures = [each for each in alike if isinstance(each, Structure)]
+    return [*map(_sample, runs[:1]), *map(_sample, structures[: not runs or alike[0].state != "installed"])]
+
+
+def _sample(entry: Structure | Run) -> Callable[[Sheet, Point], None]:
+    if isinstance(entry, Structure):
+        return lambda sheet, at: symbol(sheet, entry, (at[0] + 0.15, at[1]))
+    return lambda sheet, at: stroke(sheet, entry.state, [at, (at[0] + 0.3, at[1])])
+
+
+def rows_of(found: Sequence[Key]) -> list[list[Key]]:
+    """The entries of a legend in as many rows as they take."""
+    rows: list[list[Key]] = [[]]
+    for key in found:
+        if rows[-1] and sum(each.wide for each in rows[-1]) + key.wide > WIDTH - 0.4:
+            rows.append([])
+        rows[-1].append(key)
+    return rows
+
+
+def foot_of(rows: Sequence[Sequence[Key]]) -> float:
+    """The height of the strip that a legend takes, inches."""
+    return 0.4 + LAST_ROW + ROW * (len(rows) - 1)
+
+
+def legend(sheet: Sheet, rows: Sequence[Sequence[Key]]) -> None:
+    """The rows of a legend along the foot of the sheet."""
+    foot = foot_of(rows)
+    sheet.line([(0.2, foot - 0.18), (WIDTH - 0.2, foot - 0.18)], PALE, 0.8)
+    for number, row in enumerate(rows):
+        x, y = 0.25, foot - 0.4 - ROW * number
+        for key in row:
+            for place, sample in enumerate(key.samples):
+                sample(sheet, (x + SAMPLE * place, y))
+            sheet.text((x + SAMPLE * len(key.samples), y), key.text, SMALLEST)
+            x += key.wide
 
 
 def entitle(sheet: Sheet, head: str, language: Language) -> None:

@@ -14,7 +14,8 @@ from reports.words import sentence, thing
 if TYPE_CHECKING:
     from reports.paper import Paper
 
-BACKFILL = {
+STAGE = {
+    "start": "before the work",
     "before": "before backfill was noted",
     "after": "after backfill was noted",
     "unknown": "backfill not known",
@@ -48,8 +49,8 @@ def unmatched(found: list[Photo], record: Record) -> list[Photo]:
 
 
 def _counts(found: list[Photo], job: str) -> str:
-    counts: Counter[str] = Counter(photo.backfill for photo in found)
-    parts = [f"{counts[key]} {words_}" for key, words_ in BACKFILL.items() if counts[key]]
+    counts: Counter[str] = Counter(photo.stage for photo in found)
+    parts = [f"{counts[key]} {words_}" for key, words_ in STAGE.items() if counts[key]]
     return (
         f"{len(found)} photo{'' if len(found) == 1 else 's'}: {words.joined(parts)}. "
         f"To see one in full with its origin, type: fallbook show {job} photo:7 (with its number)."
@@ -62,7 +63,7 @@ def caption(photo: Photo, facts: Facts) -> str:
     match = f"matched to note {photo.note}" if photo.note is not None else (photo.reason or "matched to no note")
     how = "" if photo.time_source.startswith("EXIF") or not photo.taken_at else f", time from {photo.time_source}"
     return (
-        f"{what}, {BACKFILL[photo.backfill]}, {words.moment(photo.taken_at, facts.job.zone)}{how} "
+        f"{what}, {STAGE[photo.stage]}, {words.moment(photo.taken_at, facts.job.zone)}{how} "
         f"(photo:{photo.number}; {match})."
     )
 

@@ -8,7 +8,7 @@ before thin (US National CAD Standard); dimension lines thin, with an arrow head
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -22,37 +22,44 @@ from reports.doubts import Mark, marked, unique
 from reports.facts import Facts
 from reports.plan import (
     BRIEF,
-    FOOT,
+    LAST_ROW,
     RADIUS,
     SIDE,
     TOP,
     WIDTH,
+    Key,
     entitle,
     flow_arrow,
+    foot_of,
     ink,
+    keys,
     legend,
     name_structures,
     north_arrow,
     ring,
+    rows_of,
     run_text,
     stroke,
     symbol,
-    wrapped,
 )
 from reports.words import feet, joined, told
 
-TALLEST = 4.0
+TALLEST = 4.2
 """Of what is drawn, inches: with title and legend it fills the page that the drawings stand on."""
-BAR = 0.45
-"""The strip of the bar of scale, inches."""
+AROUND = 0.9
+"""Over and under what is drawn, together, for its names, inches."""
+BAR, BAR_TAKES = 0.45, 3.0
+"""Inches: the strip of the bar of scale over the legend, and the room beside the legend's last row that spares it."""
 BARS_FT = (1, 2, 4, 10, 20, 40, 100, 200, 400)
 """Lengths of the bar; each can be halved twice and read."""
 LONGEST_BAR = 2.2
+THIN = 0.008
+"""Half the width of a tape's line where names look for room, inches: they may break it, if they must."""
 MOST_TIES = 24
 """With more ties than this they stand in the table alone."""
 LEAST_WIDE_FT = 10.0
-SHARES = (0.5, 0.55, 0.45, 0.6, 0.4, 0.65, 0.35, 0.7, 0.3, 0.75, 0.25, 0.8, 0.2)
-"""Of a tape, where its figure may stand."""
+SHARES = tuple(sorted((each / 40 for each in range(6, 35)), key=lambda each: abs(each - 0.5)))
+"""Of a tape, where its figure may stand: the nearer to the middle the better."""
 
 
 @dataclass(frozen=True)
@@ -80,23 +87,27 @@ def ground_under(facts: Facts) -> Ground:
     return ground_of(survey_of(facts.record, policy), policy)
 
 
-def to_scale(facts: Facts, found: Ground) -> Drawing | None:
+def to_scale(facts: Facts, found: Ground, tallest: float = TALLEST) -> Drawing | None:
     """The plan to scale of all that could be placed; None where no structure could."""
     placed = placed_of(facts, found)
     if not placed:
         return None
-    view = _view(found, placed)
-    sheet = Sheet(WIDTH, view.height)
-    labels = Labels(sheet, Area(0.08, FOOT + BAR - 0.1, WIDTH - 0.08, view.height - 0.1), backed=True)
-    labels.block(Area(0, view.height - 0.34, WIDTH, view.height), Area(0, 0, WIDTH, FOOT + BAR - 0.05))
     ties = drawn_ties(found)
+    rows = rows_of([*keys(facts), *_keys(facts, bool(ties))])
+    foot = foot_of(rows) + (0 if _bar_beside(rows) else BAR)
+    view = _view(found, placed, foot, tallest)
+    sheet = Sheet(WIDTH, view.height)
+    labels = Labels(sheet, Area(0.08, foot - 0.1, WIDTH - 0.08, view.height - 0.1), backed=True)
+    labels.block(Area(0, view.height - 0.34, WIDTH, view.height), Area(0, 0, WIDTH, foot - 0.05))
     paths = {run.label: run_path(run, view.of) for run in drawn_runs(facts, found)}
     _lines(sheet, facts, view, paths, ties, labels)
     at = {label: view.of(label) for label in placed}
     _symbols(sheet, facts, view, at, labels)
-    marks = name_structures(facts, labels, at)
-    marks += _write_ties(facts, view, ties, labels) + _write_runs(sheet, facts, paths, labels)
-    _frame(sheet, facts, view, bool(ties))
+    marks = _write_ties(facts, view, ties, labels) + name_structures(facts, labels, at)
+    for key in drawn_points(found):
+        labels.place(called(facts, found, key), [view.of(key)], SMALLEST, INK, 0.16)
+    marks += _write_runs(sheet, facts, paths, labels)
+    _frame(sheet, facts, view, rows)
     return Drawing("plan", sheet, _caption(facts, found), _alt(facts, found), unique(marks))
 
 
@@ -134,18 +145,18 @@ def drawn_ties(found: Ground) -> list[Measure]:
     return kept if len(kept) <= MOST_TIES else []
 
 
-def _view(found: Ground, placed: list[str]) -> _View:
-    """The scale at which all of it fits the sheet."""
+def _view(found: Ground, placed: list[str], foot: float, tallest: float) -> _View:
+    """The scale at which all of it fits the sheet, over a strip at its foot."""
     keys = {*placed, *(each for each in found.survey.points if each in found.at)}
     places = [found.xy(key) for key in keys]
     wide, tall = _reach(places)
     turned = tall > wide
     places = [_turn(place) for place in places] if turned else places
     wide, tall = (max(each, LEAST_WIDE_FT) for each in _reach(places))
-    scale = min((WIDTH - 2.4 * SIDE) / wide, (TALLEST - 0.9) / tall)
-    height = tall * scale + FOOT + BAR + TOP + 1.1
+    scale = min((WIDTH - 2.4 * SIDE) / wide, (tallest - 0.9) / tall)
+    height = tall * scale + foot + TOP + AROUND
     middle_x, middle_y = (_middle(place[axis] for place in places) for axis in (0, 1))
-    low = (FOOT + BAR + height - TOP) / 2 - middle_y * scale
+    low = (foot + height - TOP) / 2 - middle_y * scale
     return _View(found, scale, WIDTH / 2 - middle_x * scale, low, turned, height)
 
 
@@ -199,14 +210,14 @@ def _lines(
         sheet.line([start, end], GREY, 0.5, layer=1)
         for tip, tail in ((end, start), (start, end)):
             sheet.arrow(tail, _short(tip, tail, RADIUS), GREY, 5, layer=1)
-        labels.block_line(start, end, 0.015)
+        labels.block_line(start, end, THIN)
     for label, path in paths.items():
         run = facts.record.subject(label)
         assert isinstance(run, Run)
         stroke(sheet, run.state, path, run.nominal_in)
         flow_arrow(sheet, run, *max(zip(path, path[1:], strict=False), key=lambda leg: math.dist(*leg)))
         for one, other in zip(path, path[1:], strict=False):
-            labels.block_line(one, other)
+            labels.block_line(one, other, firm=True)
 
 
 def _short(tip: Point, tail: Point, by: float) -> Point:
@@ -218,11 +229,11 @@ def _symbols(sheet: Sheet, facts: Facts, view: _View, at: Mapping[str, Point], l
     for label, place in at.items():
         _ellipse(sheet, view, label, place)
         symbol(sheet, facts.record.subject(label), place)
-        labels.block(Area(*place, *place).grown(RADIUS + 0.04))
+        labels.block(Area(*place, *place).grown(RADIUS + 0.04), firm=True)
     for key in drawn_points(view.ground):
         place = view.of(key)
         fixed_point(sheet, place)
-        labels.block(Area(*place, *place).grown(0.13))
+        labels.block(Area(*place, *place).grown(0.13), firm=True)
 
 
 def drawn_points(found: Ground) -> list[str]:
@@ -254,17 +265,17 @@ def _ellipse(sheet: Sheet, view: _View, label: str, place: Point) -> None:
 
 
 def _write_ties(facts: Facts, view: _View, ties: list[Measure], labels: Labels) -> list[Mark]:
-    """The names of the fixed points, and the figure of each tape on its line."""
+    """The figure of each tape on its line, in feet, as the legend says once for all. They come before all names, which
+    can stand elsewhere."""
     found: list[Mark] = []
-    for key in drawn_points(view.ground):
-        labels.place(called(facts, view.ground, key), [view.of(key)], SMALLEST, INK, 0.16)
+    figures = []
     for tie in ties:
         entry = tie.entry
         marks = facts.marks(entry.label, "ties") if isinstance(entry, Structure) else facts.entry_marks(entry)
         start, end = view.of(tie.one), view.of(tie.other)
-        spots = [between(start, end, share) for share in SHARES]
-        labels.place_on(marked(feet(f"{tie.value:g}", facts.language), marks), spots, SMALLEST, GREY)
+        figures.append((marked(f"{tie.value:g}", marks), [between(start, end, share) for share in SHARES]))
         found += marks
+    labels.place_on(figures, SMALLEST, GREY)
     return found
 
 
@@ -302,7 +313,15 @@ def _crossing(sheet: Sheet, place: Point, way: Point, labels: Labels) -> None:
     labels.block_line(start, end, 0.04)
 
 
-def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
+def _keys(facts: Facts, tied: bool) -> list[Key]:
+    """What the legend has beside the symbols and lines of any plan."""
+    say = partial(told, "scaled", language=facts.language)
+    found = [Key(say("fixed_point"), [lambda sheet, at: fixed_point(sheet, (at[0] + 0.15, at[1]))])]
+    tape = Key(say("taped"), [lambda sheet, at: sheet.line([at, (at[0] + 0.3, at[1])], GREY, 0.5)])
+    return [*found, tape] if tied else found
+
+
+def _frame(sheet: Sheet, facts: Facts, view: _View, rows: list[list[Key]]) -> None:
     """Title, north arrow, bar of scale and legend."""
     say, y = partial(told, "scaled", language=facts.language), sheet.height - 0.22
     entitle(sheet, say("head"), facts.language)
@@ -310,27 +329,27 @@ def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
         north_arrow(sheet, (WIDTH - 0.4, y - 0.12), view.ground.north_deg + (90 if view.turned else 0))
     else:
         sheet.text((WIDTH - 0.2, y), say("no_north"), SMALLEST, GREY, across="right")
-    _bar(sheet, view.scale, facts.language)
-    point, taped = say("fixed_point"), say("taped")
-    x, y = wrapped(sheet, point, *legend(sheet, facts))
-    fixed_point(sheet, (x + 0.1, y))
-    sheet.text((x + 0.36, y), point, SMALLEST)
-    x, y = wrapped(sheet, taped, x + sheet.measure(point, SMALLEST)[0] + 0.62, y)
-    if tied:
-        sheet.line([(x - 0.05, y), (x + 0.28, y)], GREY, 0.5)
-        sheet.text((x + 0.36, y), taped, SMALLEST)
+    _bar(sheet, view.scale, rows, facts.language)
+    legend(sheet, rows)
 
 
-def _bar(sheet: Sheet, scale: float, language: Language) -> None:
-    """A bar of scale in four pieces, which stays true however the sheet is printed."""
+def _bar_beside(rows: Sequence[Sequence[Key]]) -> bool:
+    return sum(each.wide for each in rows[-1]) < WIDTH - BAR_TAKES
+
+
+def _bar(sheet: Sheet, scale: float, rows: Sequence[Sequence[Key]], language: Language) -> None:
+    """A bar of scale in four pieces beside the legend's last row, or over the legend where that has no room. It stays
+    true however the sheet is printed."""
     long = max((each for each in BARS_FT if each * scale <= LONGEST_BAR), default=BARS_FT[0])
-    piece, x, y = long * scale / 4, 0.3, FOOT + 0.02
+    piece, x, y, over = long * scale / 4, 0.3, foot_of(rows) + 0.02, 0.17
+    if _bar_beside(rows):
+        x, y, over = WIDTH - 0.45 - 4 * piece, LAST_ROW - 0.02, -0.1
     for number in range(4):
         left = x + number * piece
         corners = [(left, y), (left + piece, y), (left + piece, y + 0.07), (left, y + 0.07)]
         sheet.shape(corners, INK if number % 2 == 0 else "#ffffff", INK, 0.8)
     for share, text in ((0, "0"), (2, f"{long / 2:g}"), (4, feet(f"{long:g}", language))):
-        sheet.text((x + share * piece, y + 0.17), text, SMALLEST, across="center")
+        sheet.text((x + share * piece, y + over), text, SMALLEST, across="center")
 
 
 # -- beside the drawing

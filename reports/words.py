@@ -66,6 +66,15 @@ def plain(group: str, key: str | None, language: Language = "en") -> str:
     return str(load("words", language)[group].get(key, key.replace("_", " ")))
 
 
+def failed(check: str, language: Language = "en", **amounts: str) -> str:
+    """What it means for a homeowner that a check failed: `it falls 0.42%, less than the 1% asked for`. Where an
+    amount that its sentence gives is empty, the sentence of other checks."""
+    sentences = load("words", language)["failed"]
+    text = str(sentences.get(check, sentences["other"]))
+    lacking = any(f"{{{name}}}" in text for name, amount in amounts.items() if not amount)
+    return str(sentences["other"]) if lacking else text.format(**amounts)
+
+
 def form(key: str, language: Language = "en", *values: object, **named: object) -> str:
     """A form of words.toml filled in: `form("thing", kind="catch basin", label="CB-1")`."""
     return str(load("words", language)["form"][key]).format(*values, **named)
@@ -116,6 +125,11 @@ def number(value: float, places: int = 2) -> str:
     text = f"{value:,.{places}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text == "-0" else text
+
+
+def plain_percent(value: float | None) -> str:
+    """`0.42%`; nothing where there is no value. [percent]"""
+    return f"{number(value)}%" if known(value) else ""
 
 
 def limit(value: float, unit: str) -> str:

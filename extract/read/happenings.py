@@ -13,6 +13,8 @@ from extract.record import Decision, Departure, Issue, Note, Task, Test
 
 FEWEST = 5
 """Words of a change of plan: fewer only announce it."""
+MOST = 40
+"""Words of a sentence that an issue is told by: talk without a stop runs on into other things."""
 OF_TEST = ("duration_s", "flow_gpm", "result")
 HAPPENINGS = ("issue", "test", "task", "decision", "change")
 
@@ -38,23 +40,23 @@ class Happenings(Levels):
             or {"denied", "asked", "hypothetical"} & one.standing
         ):
             return
-        begun = _begun(note, one, readings)
+        begun, start = _begun(note, one, readings), one.start
         if begun and begun.thing in self.entries:
             self.same[one.thing] = self.same.get(begun.thing, begun.thing)
-            words = note.text[begun.start : one.end]
+            start, words = begun.start, note.text[begun.start : one.end]
         elif one.what == "test" and one.thing not in self.entries:
             self.same[one.thing] = self._known_test(one, readings)
         entry = self.entries.get(self.same.get(one.thing, one.thing))
         if entry is None:
             if one.what == "issue":
-                entry = Issue(kind=name, text=words)
+                entry = Issue(kind=name, text=_uncut(note.text, start, words))
             elif one.what == "test":
                 entry = Test(kind=name)
             else:
                 entry = Decision(text=words, state=name)
             self.entries[one.thing] = entry
         elif begun and isinstance(entry, Issue):
-            entry.text = words
+            entry.text = _uncut(note.text, start, words)
         elif isinstance(entry, Decision):
             entry.state, entry.text = one.name, words  # type: ignore[assignment]
         if isinstance(entry, Issue | Test) and one.at and not entry.at:
@@ -125,6 +127,19 @@ def _whole(text: str, start: int, words: str) -> str:
         if len(text[start:end].split()) >= FEWEST:
             break
     return text[start:end].strip()
+
+
+def _uncut(text: str, start: int, words: str) -> str:
+    """Words that begin at `start`, with the rest of the sentences that they stand in, without the last stop. Where
+    those run on and on it is the words alone, and `…` says where they were taken out."""
+    end = start + len(words.rstrip(" .!?;"))
+    first = max((stop.end() for stop in SENTENCE.finditer(text) if stop.end() <= start), default=0)
+    stop = SENTENCE.search(text, end)
+    last = stop.start() if stop else len(text)
+    if len(text[first:last].split()) <= MOST:
+        return text[first:last].strip()
+    before, behind = (bool(cut.strip()) for cut in (text[first:start], text[end:last]))
+    return f"{'… ' * before}{text[start:end]}{' …' * behind}"
 
 
 def _begun(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading | None:

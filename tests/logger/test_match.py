@@ -229,6 +229,35 @@ def test_a_time_that_copying_may_have_changed_proves_no_open_trench():
     assert (found.about, found.backfill) == ("R-1", "unknown")
 
 
+DAY = [
+    ("07:41:00", "Plan. Channel drain one is going to go across the walk."),
+    ("07:42:00", "Basin one is the old catch basin. It is existing."),
+    ("09:00:00", "Channel drain one is set. Eight feet long."),
+]
+
+
+@pytest.mark.parametrize(("clock", "stage"), [("07:41:05", "start"), ("07:42:00", "start"), ("07:45:00", "unknown")])
+def test_a_photo_among_the_notes_ahead_of_all_work_is_from_before_it(clock: str, stage: str) -> None:
+    (found,) = matched([photo(1, clock)], log(*DAY))
+    assert (found.about is not None, found.stage) == (True, stage)
+
+
+def test_a_crew_that_says_nothing_before_it_digs_leaves_it_open() -> None:
+    (found,) = matched([photo(1, "08:55:00")], log(*DAY[2:]))
+    assert (found.about, found.stage) == ("CD-1", "unknown")
+
+
+def test_what_was_met_and_dealt_with_is_work_too() -> None:
+    cleared = ("07:41:30", "Basin one was plugged with leaves. Cleared the blockage.")
+    found = matched([photo(1, "07:41:05"), photo(2, "07:42:00")], log(DAY[0], cleared, *DAY[1:]))
+    assert [each.stage for each in found] == ["unknown", "unknown"]
+
+
+def test_a_time_that_copying_may_have_changed_proves_nothing_of_the_start() -> None:
+    (found,) = matched([photo(1, "07:41:05", time_source="file modification time")], log(*DAY))
+    assert found.stage == "unknown"
+
+
 def test_of_two_such_notes_the_first_counts():
     notes = log(
         ("09:48:00", "Run one is laid. 12 feet."),

@@ -39,9 +39,9 @@ def test_a_library_of_an_earlier_version_keeps_every_note_and_photo(copy, commit
         assert faults(store.connection) == []
         book = Book(store, "front-walk")
         assert as_json(book.notes) == json.loads((HERE / commit / "notes.json").read_text())
-        assert [each.model_dump(mode="json", exclude_none=True) for each in book.photos] == json.loads(
-            (HERE / commit / "photos.json").read_text()
-        )
+        before = json.loads((HERE / commit / "photos.json").read_text())
+        for now, then in zip(book.photos, before, strict=True):
+            assert now.model_dump(mode="json", exclude_none=True, include=set(then)) == then
         assert book.problems == []
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 import shutil
@@ -19,6 +20,8 @@ from docx import Document
 from made_up import closeout
 from PIL import Image
 
+from extract.check.safety import client_cautions
+from extract.record import FixedPoint, Language, Record, Tie
 from reports.closeout import READERS, write_closeout
 from reports.paper import WHOLE_IN, Paper, _height
 
@@ -102,21 +105,62 @@ def _told(*words: object) -> str:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_reaches_over_the_edge_of_the_page(pages: dict[str, list[Page]], name: str) -> None:
+    beside, over, under = (0.4, 0.68, 0.6) if name.startswith("locate") else (0.75, 0.72, 0.62)
     for number, page in enumerate(pages[name], 1):
-        assert not page.ink(0, 0, right=page.picture.shape[1] / DPI - 0.75).any(), f"left of page {number}"
-        assert not page.ink(0, 0, left=page.picture.shape[1] / DPI - 0.75).any(), f"right of page {number}"
-        foot = page.picture.shape[0] / DPI
-        assert not page.ink(foot - 0.72, 0.62).any(), f"under page {number}"
+        high, wide = (each / DPI for each in page.picture.shape)
+        assert not page.ink(0, 0, right=wide - beside).any(), f"left of page {number}"
+        assert not page.ink(0, 0, left=wide - beside).any(), f"right of page {number}"
+        assert not page.ink(high - over, under).any(), f"under page {number}"
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_only_the_last_upright_page_and_one_before_the_paper_turns_are_half_empty(
-    pages: dict[str, list[Page]], name: str
-) -> None:
+def test_no_page_but_the_last_of_a_part_is_half_empty(pages: dict[str, list[Page]], name: str) -> None:
+    """A part ends where the paper turns, and at the cover's end."""
     for number, (page, after) in enumerate(zip(pages[name], pages[name][1:], strict=False), 1):
         starts_anew = "1 Summary" in " ".join(after.text.split())
-        if page.upright and after.upright and not starts_anew:
+        if page.upright == after.upright and not starts_anew:
             assert page.filled > HALF, f"page {number} is filled to {page.filled:.2f}"
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if not name.startswith("locate")])
+def test_the_signatures_stand_on_the_page_of_what_is_signed_for(pages: dict[str, list[Page]], name: str) -> None:
+    last = " ".join(pages[name][-1].text.split())
+    assert "Handover" in last
+    assert client_cautions("en")[-1].title in last
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name.startswith("client")])
+def test_a_clients_copy_has_six_pages_beside_those_of_photos(pages: dict[str, list[Page]], name: str) -> None:
+    assert sum(not re.search(r"\bPhoto \d+\. ", page.text) for page in pages[name]) <= 6
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("taped", [False, True])
+def test_what_finds_a_yard_of_five_runs_again_is_one_sheet(tmp_path: Path, language: Language, taped: bool) -> None:
+    job = closeout(5, 0)
+    if taped:
+        tape(job.record)
+    job = job.model_copy(update={"language": language})
+    write_closeout(job, tmp_path / "it.docx", reader="locate")
+    _convert(tmp_path)
+    (page,) = _pages(tmp_path / "it.pdf")
+    assert page.filled > 0.8
+
+
+def tape(record: Record) -> None:
+    """Ties each structure to two corners of a house, 40 feet apart."""
+    house = {"garage corner": (0.0, 0.0), "porch post": (40.0, 0.0)}
+    record.points = [
+        FixedPoint(name="garage corner"),
+        FixedPoint.model_validate({"name": "porch post", "to": [{"point": "garage corner", "distance_ft": 40}]}),
+    ]
+    place = (5.0, 30.0)
+    for item in record.structures:
+        item.ties = [
+            Tie.model_validate({"from": name, "distance_ft": round(math.dist(place, at), 1), "side": "left"})
+            for name, at in house.items()
+        ]
+        place = (place[0] + 20.0, place[1] + 7.0)
 
 
 @pytest.mark.parametrize("name", NAMES)

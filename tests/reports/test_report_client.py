@@ -13,12 +13,13 @@ from test_report_scaled import yard
 
 from extract.check.accepted import with_acceptances
 from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
-from reports.client import choice, document, for_client, summary
+from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
 from reports.job import Photo
 from reports.settled import LOCATED, SHOWN, unsettled
+from reports.words import load
 
 LOGO = (Path(__file__).parents[2] / "sample_logs" / "logo.png").read_bytes()
 MOST_WORDS = 200
@@ -146,13 +147,39 @@ def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):
     assert unsettled(closeout.model_copy(update={"record": record, "findings": answered})) == []
 
 
-def test_what_the_firm_accepted_stands_there_in_its_own_words_while_it_fails(closeout):
-    given = Acceptance(finding="min_slope", about="R-1", text="left as is, agreed with the owner", evidence=[])
+@pytest.mark.parametrize(
+    ("check", "subject", "amounts", "language", "told"),
+    [
+        ("min_slope", "R-1", {"computed": 0.42, "limit": 0.5, "unit": "percent"}, "en",
+         "Run R-1: it falls 0.42%, less than the 0.5% asked for, so grit may settle in it. "
+         "Our answer: left as is, agreed with the owner."),
+        ("min_slope", "R-1", {"computed": 0.42, "limit": 0.5, "unit": "percent"}, "es",
+         "Tramo R-1: cae 0.42%, menos del 0.5% que se pide, así que se le puede asentar la arena. "
+         "Nuestra respuesta: “left as is, agreed with the owner”."),
+        ("in_above_out", "CB-1", {"computed": -0.05, "limit": 0.0, "unit": "ft"}, "en",
+         "Catch basin CB-1: the pipe comes in lower than the pipe goes out, so some water stands in the one that "
+         "comes in. Our answer: left as is, agreed with the owner."),
+        ("level_closure", "benchmark", {}, "en",
+         "Our level readings do not come back to the height that they start from. "
+         "Our answer: left as is, agreed with the owner."),
+        ("label", "CB-1", {}, "en", "Catch basin CB-1: one of our own checks did not come out as it should. "
+         "Our answer: left as is, agreed with the owner."),
+    ],
+)  # fmt: skip
+def test_what_the_firm_accepted_stands_there_with_what_was_found_while_it_fails(
+    closeout, check, subject, amounts, language, told
+):
+    given = Acceptance(finding=check, about=subject, text="left as is, agreed with the owner", evidence=[])
     record = closeout.record.model_copy(update={"acceptances": [given]})
-    failed = Finding(check="min_slope", subject="R-1", outcome="fail", message="Run 1 is too flat.", evidence=[])
-    for findings, told in ((with_acceptances(record, [failed]), True), ([], False)):
-        found = closeout.model_copy(update={"record": record, "findings": findings})
-        assert ("Run R-1: left as is, agreed with the owner." in text_of(made(found))) is told
+    failed = Finding(check=check, subject=subject, outcome="fail", message="It is wrong.", evidence=[], **amounts)
+    for findings, stands in ((with_acceptances(record, [failed]), True), ([], False)):
+        found = closeout.model_copy(update={"record": record, "findings": findings, "language": language})
+        assert (told in text_of(made(found))) is stands
+
+
+def test_every_check_that_a_sentence_is_kept_for_is_one(closeout):
+    checks = "".join(path.read_text("utf-8") for path in (Path(__file__).parents[2] / "extract" / "check").glob("*.py"))
+    assert [each for each in load("words")["failed"] if each != "other" and f'"{each}"' not in checks] == []
 
 
 def test_a_slope_that_rests_on_a_doubtful_invert_stands_in_its_way(closeout):
@@ -216,6 +243,15 @@ def test_of_each_thing_it_shows_one_photo_open_and_one_done(closeout):
     photos += [photo(5, None), photo(6, "gone-1")]
     facts = gather(for_client(closeout.model_copy(update={"photos": photos})))
     assert [each.number for each in choice(facts)] == [1, 4]
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "before the work."), ("es", "antes del trabajo.")])
+def test_a_photo_from_before_the_work_stands_where_none_shows_the_thing_open(closeout, language, told):
+    early = [photo(number, "R-1").model_copy(update={"before_work": True}) for number in (1, 2)]
+    for photos, number in ((early, 2), ([*early, photo(3, "R-1")], 3)):
+        facts = gather(for_client(closeout.model_copy(update={"photos": photos, "language": language})))
+        assert [each.number for each in choice(facts)] == [number]
+        assert _caption(facts, choice(facts)[0]).endswith(told) is (number == 2)
 
 
 def test_a_photo_of_the_rod_is_left_out_where_another_shows_the_thing(closeout):

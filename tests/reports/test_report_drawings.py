@@ -3,20 +3,23 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from typing import get_args
 from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.colors import to_hex
 from PIL import Image
 
-from extract.record import Question, Record, Run, Structure
+from extract.record import Question, Record, Run, State, Structure, StructureKind
 from reports import canvas
-from reports.canvas import Area, Labels, Sheet, spread
+from reports.canvas import CLAY, Area, Labels, Sheet, spread
 from reports.drawings import draw
 from reports.facts import Facts, gather
 from reports.job import Closeout, Photo
 from reports.layout import layout
+from reports.plan import RADIUS, ROW, WIDTH, foot_of, keys, rows_of
 
 DRAWN = {"svg", "g", "defs", "path", "use", "clipPath", "rect", "text"}
 """All that a drawing's SVG is made of: no style, script or image."""
@@ -310,3 +313,37 @@ def test_any_words_at_all_give_an_svg_that_can_be_read(text: str) -> None:
     sheet = Sheet(4, 2)
     sheet.text((1, 1), text)
     assert {each.tag.removeprefix(SVG) for each in ElementTree.fromstring(sheet.svg()).iter()} <= DRAWN
+
+
+@pytest.mark.parametrize(
+    ("kept", "edges", "strokes"),
+    [({"CB-1"}, {CLAY}, set()), ({"R-1"}, set(), {CLAY}), ({"CB-1", "R-1"}, {CLAY}, {CLAY})],
+)
+def test_the_legend_shows_what_was_kept_as_the_plan_draws_it(
+    closeout: Closeout, kept: set[str], edges: set[str], strokes: set[str]
+) -> None:
+    """By a symbol, a line or both, each in the colour of its state."""
+
+    def state(label: str) -> State:
+        return "existing" if label in kept else "installed"
+
+    record = Record(
+        structures=[Structure(label=label, kind="catch_basin", state=state(label)) for label in ("CB-1", "CB-2")],
+        runs=[Run(label="R-1", from_="CB-1", to="CB-2", state=state("R-1"))],
+    )
+    key = next(each for each in keys(gather(closeout.model_copy(update={"record": record}))) if "kept" in each.text)
+    sheet = Sheet(4, 1)
+    for sample in key.samples:
+        sample(sheet, (1, 0.5))
+    assert {to_hex(each.get_edgecolor()) for each in sheet._axes.patches} == edges
+    assert {each.get_color() for each in sheet._axes.lines} == strokes
+
+
+def test_a_legend_takes_as_many_rows_as_it_needs_and_stays_on_the_sheet(closeout: Closeout) -> None:
+    record = Record(
+        structures=[Structure(label=f"S-{number}", kind=kind) for number, kind in enumerate(get_args(StructureKind))]
+    )
+    rows = rows_of(keys(gather(closeout.model_copy(update={"record": record}))))
+    assert len(rows) > 1
+    assert all(sum(key.wide for key in row) <= WIDTH - 0.4 for row in rows)
+    assert foot_of(rows) - 0.4 - ROW * (len(rows) - 1) >= RADIUS

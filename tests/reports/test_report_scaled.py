@@ -133,8 +133,8 @@ def test_ties_crossings_and_points_are_written(closeout: Closeout, written: list
     record.runs[0].crossings = [Crossing(what="gas line", at_ft=12, depth_in=18)]
     record.questions = [Question(about="CB-1", field="ties", why="low_confidence")]
     draw(of(closeout, record))
-    assert {"garage corner", "meter post", "42 ft", "26.08 ft †1", "gas line at 12 ft, 18 in deep"} <= set(written)
-    assert {"Fixed point", "Taped distance", "North not recorded", "0"} <= set(written)
+    assert {"garage corner", "meter post", "42", "26.08 †1", "gas line at 12 ft, 18 in deep"} <= set(written)
+    assert {"Fixed point", "Taped distance, in feet", "North not recorded", "0"} <= set(written)
     assert "To scale, by tape; no survey. Arrows on the pipe show the way the water flows." in written
 
 
@@ -148,7 +148,7 @@ def test_an_open_question_about_a_crossing_or_the_points_is_marked(closeout: Clo
         Question(about="meter post", field="to", why="low_confidence", evidence=[heard]),
     ]
     plan, *_ = draw(of(closeout, record))
-    assert {"gas line at 12 ft, 18 in deep †1", "42 ft †2"} <= set(written)
+    assert {"gas line at 12 ft, 18 in deep †1", "42 †2"} <= set(written)
     assert [mark.number for mark in plan.marks] == [1, 2]
 
 
@@ -182,7 +182,7 @@ def test_what_was_left_out_is_not_drawn_as_a_tie(closeout: Closeout, written: li
     ]
     record.structures[0] = basin("CB-1", PLACES["CB-1"], ties=ties)
     plan, *_ = draw(of(closeout, record))
-    assert f"{math.dist(PLACES['CB-1'], grid['hydrant']):.2f} ft" in written
+    assert f"{math.dist(PLACES['CB-1'], grid['hydrant']):.2f}" in written
     assert "from hydrant to catch basin CB-1" in plan.alt
     assert "from stoop to catch basin CB-1" not in plan.alt
     assert not any(text.startswith(f"{math.dist(PLACES['CB-1'], grid['stoop']) + 1:.2f}") for text in written)
@@ -241,6 +241,25 @@ def test_no_label_lies_on_another(closeout: Closeout, areas: list[Area], seed: i
     assert len(areas) == len(labels) + len(record.runs) + 2 + 2 * len(labels) + 1
     for number, area in enumerate(areas):
         assert max((area.overlap(other) for other in areas[:number]), default=0.0) < 0.002
+
+
+def test_the_figures_of_tapes_that_lie_close_keep_clear_of_one_another(
+    closeout: Closeout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Six things on one side of the yard, three of them one behind another as seen from the corner."""
+    texts = seen(monkeypatch, Labels, "_write", lambda labels, text, area, *_: (text, area))
+    places = {"CB-1": (18.0, 16.0), "CB-2": (23.0, 19.0), "CB-3": (47.0, 37.0), "CB-4": (8.0, 50.0)}
+    places |= {"CB-5": (15.0, 56.0), "OUT-1": (80.0, 50.0)}
+    record = yard()
+    record.structures = [basin(label, at, size_in=[12, 12]) for label, at in places.items()]
+    record.runs = [pipe("R-1", "CB-1", "CB-2", places), pipe("R-2", "CB-2", "CB-3", places)]
+    record.runs += [pipe("R-3", "CB-4", "CB-5", places), pipe("R-4", "CB-3", "OUT-1", places)]
+    facts = of(closeout, record)
+    scaled.to_scale(facts, scaled.ground_under(facts))
+    figures = [area.grown(0.04) for text, area in texts if text.replace(".", "").isdigit()]
+    assert len(figures) == 2 * len(places) + 1
+    for number, area in enumerate(figures):
+        assert max((area.overlap(other) for other in figures[:number]), default=0.0) == 0
 
 
 def test_a_strange_ground_is_drawn_all_the_same(closeout: Closeout) -> None:

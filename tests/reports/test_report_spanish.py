@@ -360,7 +360,7 @@ def test_nothing_of_a_plan_to_scale_stays_english(
     drawings, drawn = drawings_of(shown(made, "client"))
     assert [each.name for each in drawings] == ["plan", *([] if ties else ["schematic"])]
     assert drawings[0].caption.startswith("Plano a escala")
-    assert {"“garage corner”", "42 pies", "“gas line” a 12 pies, a 18 pulg de hondo"} <= set(drawn)
+    assert {"“garage corner”", "42", "“gas line” a 12 pies, a 18 pulg de hondo"} <= set(drawn)
     check_all(made)
 
 
