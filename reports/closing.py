@@ -173,7 +173,7 @@ def materials(paper: Paper, facts: Facts) -> None:
             line.item,
             marked(line.quantity, mark),
             ", ".join(line.labels),
-            *(_bought(line) if purchases else ()),
+            *(_bought(line, mark) if purchases else ()),
         ]
         for line, mark in zip(lines, marks, strict=True)
     ]
@@ -193,8 +193,8 @@ def materials(paper: Paper, facts: Facts) -> None:
     )
 
 
-def _bought(line: Line) -> list[str]:
-    """What was bought of it, and what is left over or short."""
+def _bought(line: Line, marks: list[Mark]) -> list[str]:
+    """What was bought of it, and what is left over or short, which is as sure as what went in."""
 
     def measured(amount: float) -> str:
         return words.short_length(amount) if line.unit == "ft" else words.number(amount)
@@ -202,7 +202,8 @@ def _bought(line: Line) -> list[str]:
     bought = "not said" if line.bought is None else measured(line.bought)
     if line.left is None:
         return [bought, "" if line.bought is None else "not known"]
-    return [bought, f"short {measured(-line.left)}" if line.left < 0 else measured(line.left)]
+    left = f"short {measured(-line.left)}" if line.left < 0 else measured(line.left)
+    return [bought, marked(left, marks)]
 
 
 def _unmatched(paper: Paper, unmatched: Sequence[Unmatched]) -> None:
