@@ -316,7 +316,7 @@ def _frame(sheet: Sheet, facts: Facts, view: _View, tied: bool) -> None:
         north_arrow(sheet, (WIDTH - 0.4, y - 0.12), north + (90 if view.turned else 0))
         if (within := view.ground.north_by_photos_deg) is not None:
             text = say("north_by_photos", within=f"{math.ceil(within)}")
-            sheet.text((WIDTH - 0.62, y), text, SMALLEST, GREY, across="right")
+            sheet.text((WIDTH - 0.75, y), text, SMALLEST, GREY, across="right")
     else:
         sheet.text((WIDTH - 0.2, y), say("no_north"), SMALLEST, GREY, across="right")
     _bar(sheet, view.scale, facts.language)
