@@ -1,5 +1,5 @@
 """What a person adds to the record that was missed or never said, one amendment each: a rod reading, a tie, what a run
-crosses, a fixed point, a change of plan, a failed check accepted."""
+crosses, a fixed point, a change of plan, a failed check accepted, what was bought."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any, Protocol, TypeVar
 from extract import recount
 from extract.crossing_asked import asked_of
 from extract.crossing_names import same_name, spoken
+from extract.listed import bought_words
 from extract.record import (
     BENCHMARK,
     Acceptance,
@@ -18,6 +19,7 @@ from extract.record import (
     Evidence,
     FixedPoint,
     Level,
+    Purchase,
     Question,
     Record,
     Run,
@@ -76,6 +78,8 @@ def named(addition: Addition) -> tuple[str, str]:
         return f"point {name}", point.removeprefix(name).strip()
     if addition.field == "changes":
         return "change of plan", f'entered: "{value["text"]}"'
+    if addition.field == "purchases":
+        return "bought", bought_words(Purchase.model_validate(value))
     return f"{value['about'].replace('_', ' ')} {value['finding'].replace('_', ' ')}", f'accepted, "{value["text"]}"'
 
 
@@ -290,6 +294,12 @@ def _change(record: Record, addition: Addition, evidence: Evidence) -> bool:
     return True
 
 
+def _purchase(record: Record, addition: Addition, evidence: Evidence) -> bool:
+    """One more each time: the same thing is bought twice."""
+    record.purchases.append(Purchase.model_validate(addition.value | {"evidence": [evidence]}))
+    return True
+
+
 def _acceptance(record: Record, addition: Addition, evidence: Evidence) -> bool:
     """Its evidence quotes the finding as it stood. A second answer to one finding is the first one replaced."""
     value = {name: each for name, each in addition.value.items() if name in Acceptance.model_fields}
@@ -307,5 +317,6 @@ FIELDS: dict[str, Callable[[Record, Addition, Evidence], bool]] = {
     "points": _point,
     "changes": _change,
     "acceptances": _acceptance,
+    "purchases": _purchase,
 }
 """What can be added to, and how each is entered."""

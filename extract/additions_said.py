@@ -30,6 +30,13 @@ CROSSING = re.compile(
 DEPTH = re.compile(r"\b(?:deep|down|depth)\b", re.I)
 PLACE = re.compile(r"(.+?)\s+at\s+(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)", re.I)
 FAR = re.compile(r"(.+)\s+from\s+([^,]+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
+BOUGHT = re.compile(
+    r"(\d+(?:\.\d+)?)\s+"
+    r"(?:(?:(\d+(?:\.\d+)?)[\s-]*(?:ft|foot|feet)\s+)?(sticks?|lengths?)\s+(?:of\s+)?|(ft|foot|feet)\s+(?:of\s+)?|(?:x\s+)?)(.+)",
+    re.I,
+)
+A_SIZE = re.compile(r"(?:in|inch|inches|mm|deg|degrees?)\b", re.I)
+"""With one of these behind it a figure is a size, and says not how many."""
 NOWHERE = Run(label="")
 """What a length is read for."""
 
@@ -217,11 +224,29 @@ def change_said(record: Record, words: str) -> Said:
     return (about[0], {"about": about[0], "text": words}) if len(about) == 1 else ("changes", {"text": words})
 
 
+def bought_said(record: Record, words: str) -> Said:
+    """What was bought: `10 sticks of 4 inch SDR 35`, `5 20 ft sticks of 6 inch SDR 35`, `100 ft of 4 inch corrugated`,
+    `2 catch basins 12x12`."""
+    said = f"purchases cannot take {words!r}"
+    match = BOUGHT.fullmatch(words)
+    if not match or A_SIZE.match(match[5]):
+        raise UsageError(
+            f"{said}; write how many and of what, as in: 10 sticks of 4 inch SDR 35, or 2 catch basins 12x12"
+        )
+    unit = "stick" if match[3] else "ft" if match[4] else "each"
+    value: dict[str, Any] = {"item": match[5].strip(), "count": float(match[1]), "unit": unit}
+    if match[2]:
+        value["stick_ft"] = float(match[2])
+    must_fit(NOWHERE, said, value)
+    return "purchases", value
+
+
 OF_A_THING: dict[str, Callable[[Record, str, str], Said]] = {"ties": tie_said, "crossings": crossing_said}
 """What is added to a structure or run, by its field."""
 LISTS: dict[str, Callable[[Record, str], Said]] = {
     "levels": level_said,
     "points": point_said,
     "changes": change_said,
+    "purchases": bought_said,
 }
 """What is added to a list of the record, by its name."""

@@ -13,7 +13,7 @@ from extract.record import Entry
 from extract.spelling import normalise
 from extract.text.quantities import find_quantities
 
-NAMES = ("from", "name", "point", "what")
+NAMES = ("from", "name", "point", "what", "item")
 
 
 def must_fit(entry: Entry, said: str, value: Mapping[str, Any]) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from textwrap import shorten
 from typing import Any, Protocol
 
-from extract.record import Entry, FixedPoint, Issue, Level, Question, Record, Task, Test
+from extract.record import Entry, FixedPoint, Issue, Level, Purchase, Question, Record, Task, Test
 
 LISTS = {
     "level": "levels",
@@ -19,6 +19,7 @@ LISTS = {
     "change": "changes",
     "point": "points",
     "acceptance": "acceptances",
+    "purchase": "purchases",
 }
 SUBJECT = re.compile(rf"({'|'.join(LISTS)})[: ](\d{{1,6}})", re.I)
 
@@ -69,10 +70,23 @@ def in_words(entry: Entry) -> str:
         return f"{entry.kind}{f', {entry.at}' if entry.at else ''}"
     if isinstance(entry, FixedPoint):
         return entry.name
+    if isinstance(entry, Purchase):
+        return shorten(bought_words(entry), MOST_WORDS, placeholder=" …")
     words = str(getattr(entry, "item", None) or getattr(entry, "text", ""))
     if isinstance(entry, Task) and entry.item and entry.count:
         words = f"{entry.count:g} {words}"
     return shorten(words.rstrip(" ."), MOST_WORDS, placeholder=" …")
+
+
+def bought_words(purchase: Purchase) -> str:
+    """`10 sticks of 4 inch SDR 35`, `6 × 45 elbow`."""
+    count = f"{purchase.count:.10g}"
+    if purchase.unit == "each":
+        return f"{count} × {purchase.item}"
+    if purchase.unit == "ft":
+        return f"{count} ft of {purchase.item}"
+    long = f" {purchase.stick_ft:g} ft" if purchase.stick_ft is not None else ""
+    return f"{count}{long} stick{'' if purchase.count == 1 else 's'} of {purchase.item}"
 
 
 def as_read(entry: Entry) -> dict[str, Any]:

@@ -290,6 +290,17 @@ class Acceptance(Entry):
     text: str
 
 
+class Purchase(Entry):
+    """What was bought for the job, typed by a person from what its receipts say."""
+
+    item: str
+    """In that person's words: `4 inch SDR 35`."""
+    count: float
+    unit: Literal["each", "ft", "stick"]
+    stick_ft: float | None = None
+    """How long one stick is, where that was said."""
+
+
 class Question(Entry):
     """What the record cannot settle by itself, for a person."""
 
@@ -339,6 +350,7 @@ class Record(Model):
     changes: list[Departure] = []
     points: list[FixedPoint] = []
     acceptances: list[Acceptance] = []
+    purchases: list[Purchase] = []
     questions: list[Question] = []
     numbers: list[Number] = []
 

@@ -49,8 +49,8 @@ def amend(store: Store, name: str, subject: str, field: str, value: str | None =
     """Log a person's correction of a field, of a note's words (`note:14`, field `text`), or of what a photo shows
     (`photo:7`, fields `shows` and `backfill`), with the notes and words that it is given for. The value `none` empties
     a field. With no value, `subject` is a fact of the job itself, such as `client`, and `field` what it should be.
-    `levels`, `points` and `changes` take what is to be added, in `field` and `value` together; so do `tie` of a
-    structure and `crossing` of a run, in `value`.
+    `levels`, `points`, `changes` and `purchases` take what is to be added, in `field` and `value` together; so do
+    `tie` of a structure and `crossing` of a run, in `value`.
 
     Raises UsageError where the subject or field is not there, or the value does not fit or is no yard's.
     """

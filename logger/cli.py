@@ -206,13 +206,13 @@ app.add_command(cli_serve.serve)
 @click.argument(
     "subject",
     metavar="SUBJECT",
-    help="R-2, test:1, 'CB-1 rim', note:14, photo:7; levels, points or changes; or client, address, day, zone.",
+    help="R-2, test:1, 'CB-1 rim', note:14, photo:7; levels, points, changes, purchases; client, address, day, zone.",
 )
 @click.argument(
     "field",
     metavar="FIELD",
     help="A field such as length, tie, crossing or fittings; text of a note; shows or backfill of a photo; "
-    "left out of levels, points, changes and a job's fact.",
+    "left out of levels, points, changes, purchases and a job's fact.",
 )
 @click.argument(
     "value",

@@ -101,6 +101,11 @@ def what_was_worked_out_apart(db: Database) -> None:
     db.execute("DELETE FROM derived WHERE sha256 = 'jobs' OR sha256 GLOB 'job:*'")
 
 
+@steps()
+def purchases(db: Database) -> None:
+    """Version 8: an amendment may add what was bought. What is there stands."""
+
+
 def _copy_jobs(db: Database) -> None:
     for row in db.execute("SELECT name, client, address, day, zone, company FROM jobs_1").fetchall():
         db.execute("INSERT INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?)", [*row, row_digest(list(row))])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-VERSION = 7
+VERSION = 8
 """The form of the tables and of the shapes kept in them. Count it up with each step in `logger.migrations`, and
 whenever a shape kept in the log gains or changes a field: an older program then says that the library is newer."""
 

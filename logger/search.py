@@ -191,7 +191,7 @@ def _entries(record: Record) -> Iterator[tuple[str, str, Entry]]:
         yield subject.label, f"{words.thing(subject)} {values}".rstrip(","), subject
     for issue in record.issues:
         yield "issue", show.said(issue), issue
-    for other in [*record.tests, *record.tasks, *record.decisions, *record.acceptances]:
+    for other in [*record.tests, *record.tasks, *record.decisions, *record.acceptances, *record.purchases]:
         yield type(other).__name__.lower(), show.said(other), other
     for change in record.changes:
         yield "change of plan", show.said(change), change

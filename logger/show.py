@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from extract.additions import crossing_words, point_words, tie_words
 from extract.field_names import plain_name
-from extract.listed import LISTS
+from extract.listed import LISTS, bought_words
 from extract.record import (
     Acceptance,
     Area,
@@ -24,6 +24,7 @@ from extract.record import (
     Level,
     Model,
     Note,
+    Purchase,
     Question,
     Record,
     Run,
@@ -141,6 +142,7 @@ def entries(shown: Record) -> Iterator[Block]:
 TITLES = {
     "level": "Levels", "issue": "Issues", "test": "Water tests", "task": "To do", "decision": "Decisions",
     "change": "Changes of plan", "point": "Fixed points", "acceptance": "Failed checks accepted",
+    "purchase": "Bought",
 }  # fmt: skip
 """The lists of a record as they are shown, by the kind of their entries."""
 
@@ -238,6 +240,8 @@ def said(entry: Entry) -> str:
         return clean(point_words(entry))
     if isinstance(entry, Acceptance):
         return clean(f"{entry.about.replace('_', ' ')}, {words.plain('check', entry.finding)}: {entry.text}")
+    if isinstance(entry, Purchase):
+        return clean(bought_words(entry))
     if isinstance(entry, Level) and entry.rod_ft is None:
         return f"{entry.point}, elevation {words.elevation(entry.elevation_ft)}, rod not read"
     values = entry.model_dump(exclude={"evidence"}, exclude_none=True)

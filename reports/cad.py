@@ -155,9 +155,12 @@ def _open(sheet: _Sheet, facts: Facts, entries: Iterable[Structure | Run]) -> No
 
 
 def _north(found: Ground) -> str:
-    if found.north_deg is None:
+    if found.north_way_deg is None:
         return "North not recorded: the axes are the tapes' own."
-    return f"North by compass, not corrected: {found.north_deg % 360:.10g} degrees clockwise from y."
+    if (within := found.north_by_photos_deg) is not None:
+        way = f"{found.north_way_deg % 360:.0f} degrees clockwise from y"
+        return f"North by the positions of photos: {way}, to {math.ceil(within)} degrees 95 times in 100."
+    return f"North by compass, not corrected: {found.north_way_deg % 360:.10g} degrees clockwise from y."
 
 
 def _what(facts: Facts) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 from extract.check.policy import load_policy, overridden
 from extract.check.safety import caution_named, caution_of, client_cautions, driven_over, for_the_crew, is_way_out
+from extract.listed import bought_words
 from extract.record import Finding, Issue
 from reports import words
 from reports.asbuilt import legend
@@ -14,7 +16,7 @@ from reports.care import for_kinds, kinds_of
 from reports.doubts import OF_A_TEST, Mark, marked, unique
 from reports.facts import Facts, subject
 from reports.front import tell_test
-from reports.takeoff import Line, takeoff
+from reports.takeoff import Line, Unmatched, against, takeoff
 from reports.warranty import terms
 from reports.words import NOT_RECORDED, counted, joined, load, plain, sentence, tallied, thing, told
 
@@ -161,27 +163,56 @@ def tests(paper: Paper, facts: Facts) -> None:
 
 def materials(paper: Paper, facts: Facts) -> None:
     """Pipe, fittings and structures, added up from the record."""
-    lines = takeoff(facts.record)
+    lines, purchases = takeoff(facts.record), facts.record.purchases
+    unmatched = against(lines, purchases)
     if not lines:
         paper.text("No installed materials were recorded.")
+        _unmatched(paper, unmatched)
         return
     marks = [_line_marks(facts, line) for line in lines]
     rows = [
-        [line.group, line.item, marked(line.quantity, mark), ", ".join(line.labels)]
+        [
+            line.group,
+            line.item,
+            marked(line.quantity, mark),
+            ", ".join(line.labels),
+            *(_bought(line, mark) if purchases else ()),
+        ]
         for line, mark in zip(lines, marks, strict=True)
     ]
-    paper.table(
-        "Materials put in, added up from the tables above.",
-        ["Group", "Item", "Quantity", "In"],
-        rows,
-        [0.95, 3.1, 1.7, 1.25],
-    )
+    if purchases:
+        title = "Materials put in, added up from the tables above, and what was bought of them."
+        header = ["Group", "Item", "Quantity", "In", "Bought", "Left over"]
+        paper.table(title, header, rows, [0.85, 2.1, 1.25, 0.9, 0.9, 1.0])
+    else:
+        title, header = "Materials put in, added up from the tables above.", ["Group", "Item", "Quantity", "In"]
+        paper.table(title, header, rows, [0.95, 3.1, 1.7, 1.25])
     legend(paper, (one for mark in marks for one in mark))
+    _unmatched(paper, unmatched)
     paper.text(
         "Only what was recorded as put in is counted. Things that were kept, removed or only planned are not. "
         "Fittings that nobody mentioned cannot be here.",
         "Small Note",
     )
+
+
+def _bought(line: Line, marks: list[Mark]) -> list[str]:
+    """What was bought of it, and what is left over or short, which is as sure as what went in."""
+
+    def measured(amount: float) -> str:
+        return words.short_length(amount) if line.unit == "ft" else words.number(amount)
+
+    bought = "not said" if line.bought is None else measured(line.bought)
+    if line.left is None:
+        return [bought, "" if line.bought is None else "not known"]
+    left = f"short {measured(-line.left)}" if line.left < 0 else measured(line.left)
+    return [bought, marked(left, marks)]
+
+
+def _unmatched(paper: Paper, unmatched: Sequence[Unmatched]) -> None:
+    if unmatched:
+        paper.text("Bought, and held against nothing that was put in:", keep=True)
+        paper.bullets([f"{bought_words(each.purchase)}: {each.why}." for each in unmatched])
 
 
 def _line_marks(facts: Facts, line: Line) -> list[Mark]:

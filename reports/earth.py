@@ -98,24 +98,34 @@ def _by_photos(facts: Facts, fixes: _Fixes) -> dict[str, _Spot]:
 
 
 def _by_tape(facts: Facts, found: Ground, fixes: _Fixes) -> dict[str, _Spot]:
-    """All that was placed by tape, laid where the phones stood; nothing where no bearing tells north, or no structure
-    was both taped and photographed."""
-    both = [label for label in fixes.at if label in found.at]
-    if found.north_deg is None or not both:
+    """All that was placed by tape, laid where the phones stood; nothing where nothing tells north, or no structure was
+    both taped and photographed. A photo that stands apart from the tapes lays nothing."""
+    apart = {fix.key for fix, _ in found.earth.apart} if found.earth else set()
+    both = [label for label in fixes.at if label in found.at and label not in apart]
+    north_deg, within_deg, by = _north(found)
+    if north_deg is None or not both:
         return {}
-    local = {key: _turned(found.xy(key), found.north_deg) for key in found.at}
+    local = {key: _turned(found.xy(key), north_deg) for key in found.at}
     east, north = _mean([(fixes.at[each][0] - local[each][0], fixes.at[each][1] - local[each][1]) for each in both])
     spots = {key: (x + east, y + north) for key, (x, y) in local.items()}
     # Averaging makes positions no better where all are off alike, so the worst of them stands for all.
     off = max(max(math.dist(spots[each], fixes.at[each]), fixes.error_m[each]) for each in both)
-    middle, swing = _mean([spots[each] for each in both]), math.sin(math.radians(COMPASS_DEG))
-    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken, north by compass"
+    middle, swing = _mean([spots[each] for each in both]), math.sin(math.radians(within_deg))
+    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken, north by {by}"
     asked = [*questions_of(facts, found), *_asked(both, facts, fixes)]
 
     def error_m(key: str) -> float:
         return off + found.at[key].ellipse.half_long_ft * M_PER_FT + math.dist(spots[key], middle) * swing
 
     return {key: _Spot(at, error_m(key), source, asked) for key, at in spots.items()}
+
+
+def _north(found: Ground) -> tuple[float | None, float, str]:
+    """The way north on the tapes' axes, how far it may be off, and what tells it: photos where they are good enough,
+    since they tell true north, else a compass."""
+    if found.earth is not None and found.earth.north and found.earth.lie is not None:
+        return found.earth.lie.turn_deg, found.earth.within_deg, "their positions"
+    return found.north_deg, COMPASS_DEG, "compass"
 
 
 def _names(labels: Iterable[str], fixes: _Fixes) -> str:

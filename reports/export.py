@@ -70,8 +70,11 @@ def _lacking(facts: Facts, found: Ground, written: set[str]) -> Iterator[str]:
         yield f"{PROFILE} is not written. {not_drawn(facts)}"
     if PLACES not in written:
         yield f"{PLACES} is not written: no photo that shows a structure tells a position on the earth"
-    elif found.north_deg is None:
-        yield f"{PLACES} has no runs, and structures where photos of them were taken: no bearing tells north"
+    elif found.north_way_deg is None:
+        yield (
+            f"{PLACES} has no runs, and structures where photos of them were taken: no bearing tells north, nor do "
+            "enough photos"
+        )
 
 
 def _tape(facts: Facts) -> str:

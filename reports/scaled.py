@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from extract.check.policy import load_policy
+from extract.places.gps import Position
 from extract.places.measures import Measure, long_of, path_of, survey_of
 from extract.places.solve import Ground, ground_of
 from extract.record import Crossing, Language, Run, Structure
@@ -82,9 +83,14 @@ class _View:
 
 
 def ground_under(facts: Facts) -> Ground:
-    """Where everything recorded lies, as far as tapes and run lengths tell."""
+    """Where everything recorded lies, as far as tapes and run lengths tell, and what the positions of photos add."""
     policy = load_policy(facts.closeout.job.company.policy)
-    return ground_of(survey_of(facts.record, policy), policy)
+    positions = [
+        Position(each.number, each.about, each.lat, each.lon, each.gps_error_m)
+        for each in facts.closeout.photos
+        if each.about is not None and each.lat is not None and each.lon is not None
+    ]
+    return ground_of(survey_of(facts.record, policy), policy, positions)
 
 
 def to_scale(facts: Facts, found: Ground, tallest: float = TALLEST) -> Drawing | None:
@@ -325,8 +331,11 @@ def _frame(sheet: Sheet, facts: Facts, view: _View, rows: list[list[Key]]) -> No
     """Title, north arrow, bar of scale and legend."""
     say, y = partial(told, "scaled", language=facts.language), sheet.height - 0.22
     entitle(sheet, say("head"), facts.language)
-    if view.ground.north_deg is not None:
-        north_arrow(sheet, (WIDTH - 0.4, y - 0.12), view.ground.north_deg + (90 if view.turned else 0))
+    if (north := view.ground.north_way_deg) is not None:
+        north_arrow(sheet, (WIDTH - 0.4, y - 0.12), north + (90 if view.turned else 0))
+        if (within := view.ground.north_by_photos_deg) is not None:
+            text = say("north_by_photos", within=f"{math.ceil(within)}")
+            sheet.text((WIDTH - 0.75, y), text, SMALLEST, GREY, across="right")
     else:
         sheet.text((WIDTH - 0.2, y), say("no_north"), SMALLEST, GREY, across="right")
     _bar(sheet, view.scale, rows, facts.language)

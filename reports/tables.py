@@ -18,7 +18,7 @@ from extract.record import Area, Entry, Run, Structure, Task
 from reports.doubts import FIELDS
 from reports.facts import Facts
 from reports.open_questions import open_checks, open_questions
-from reports.takeoff import Line, takeoff
+from reports.takeoff import Line, against, takeoff
 from reports.words import HOSTILE, known
 
 Cell = str | float | None
@@ -181,13 +181,20 @@ def _questions(facts: Facts) -> Table:
 
 
 def _takeoff(facts: Facts) -> Table:
-    """What went in, and under `To buy` what the crew said that it had to buy, in its words: the record does not tell
-    what was bought."""
-    found = _named("takeoff", "group item quantity unit of no_length stick_ft sticks_at_least")
-    for line in takeoff(facts.record):
+    """What went in and what was bought of it; under `Bought` what was bought and matches nothing that went in; under
+    `To buy` what the crew said that it had to buy, in its words."""
+    columns = "group item quantity unit of no_length stick_ft sticks_at_least bought left_over not_matched"
+    found, lines = _named("takeoff", columns), takeoff(facts.record)
+    unmatched = against(lines, facts.record.purchases)
+    for line in lines:
         total = round(line.total, 4) if len(line.labels) > len(line.missing) else None
         cells: list[Cell] = [line.group, line.item, total, line.unit, ", ".join(line.labels), ", ".join(line.missing)]
-        found.add([*cells, line.stick_ft, line.sticks], _line_questions(facts, line), _line_checks(facts, line))
+        cells += [line.stick_ft, line.sticks, line.bought, line.left, None]
+        found.add(cells, _line_questions(facts, line), _line_checks(facts, line))
+    for each in unmatched:
+        bought = each.purchase
+        cells = ["Bought", bought.item, None, bought.unit, None, None, bought.stick_ft, None, bought.count, None]
+        found.add([*cells, each.why], open_questions(facts, bought))
     for task in facts.record.tasks:
         if task.kind == "buy":
             found.add(_to_buy(task), open_questions(facts, task))
@@ -195,7 +202,7 @@ def _takeoff(facts: Facts) -> Table:
 
 
 def _to_buy(task: Task) -> list[Cell]:
-    return ["To buy", task.item or task.text, task.count, None, None, None, None, None]
+    return ["To buy", task.item or task.text, task.count, *[None] * 8]
 
 
 def _line_questions(facts: Facts, line: Line) -> list[str]:

@@ -1,12 +1,15 @@
-"""Materials taken off the record: pipe by family and size, fittings, and structures that the crew put in."""
+"""Materials taken off the record: pipe by family and size, fittings, and structures that the crew put in; and against
+them what was bought."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from extract.record import Record, Run, State, Structure
+from extract.record import Purchase, Record, Run, State, Structure
 from reports.words import (
     HUGE,
     NOT_RECORDED,
@@ -37,6 +40,10 @@ class Line:
     missing: list[str] = field(default_factory=list)
     stick_ft: float | None = None
     """Of pipe that is sold by the stick, a stick's length."""
+    bought: float | None = None
+    """Of it, in the unit of the total; None where nobody said that any was."""
+    other: bool = False
+    """Whether more of the same stands on a line of its own, whose state was not recorded."""
 
     def add(self, label: str, amount: float | None) -> None:
         if label not in self.labels:
@@ -62,6 +69,22 @@ class Line:
         missing = f"{', '.join(self.missing)}: length {NOT_RECORDED}" if self.missing else ""
         return ", and ".join(part for part in (known if counted else "", missing) if part)
 
+    @property
+    def left(self) -> float | None:
+        """What was bought and not put in; below nothing what was put in and not bought. None where either is not known
+        in full."""
+        if self.bought is None or self.missing or self.other:
+            return None
+        return round(self.bought - self.total, 4)
+
+
+@dataclass(frozen=True)
+class Unmatched:
+    """A purchase that is held against no line, and why."""
+
+    purchase: Purchase
+    why: str
+
 
 def takeoff(record: Record) -> list[Line]:
     """What went in, summed. Planned, existing, abandoned and removed things are left out; so nothing is counted twice
@@ -75,6 +98,75 @@ def takeoff(record: Record) -> list[Line]:
             _add_structure(lines, structure)
     order = {"Pipe": 0, "Fittings": 1, "Structures": 2}
     return sorted(lines.values(), key=lambda line: (order[line.group], line.item))
+
+
+def against(lines: Sequence[Line], purchases: Sequence[Purchase]) -> list[Unmatched]:
+    """Holds what was bought against the lines, which it is entered in, and gives back what it matches none of.
+
+    A purchase is of a line where both name the same thing: in any order, but in all words that tell one thing from
+    another. Nothing is guessed: what only may be of a line is named beside it.
+    """
+    named: dict[tuple[str, ...], list[Line]] = defaultdict(list)
+    for line in lines:
+        named[_telling(_stateless(line))].append(line)
+    for line, *others in named.values():
+        line.other = bool(others)
+    unmatched = []
+    for each in purchases:
+        words = _telling(each.item)
+        near = [line for telling, group in named.items() if words and not _more(words, telling) for line in group]
+        found = named.get(words, [])
+        items = dict.fromkeys(_stateless(line) for line in found or near)
+        if not found or len(items) > 1:
+            asked = f"; is it {' or '.join(items)}?" if items else ""
+            unmatched.append(Unmatched(each, f"nothing of just that name was put in{asked}"))
+            continue
+        line = found[0]
+        if (amount := _amount(each, line)) is None:
+            unmatched.append(Unmatched(each, _unmeasured(each, line)))
+        else:
+            line.bought = (line.bought or 0) + amount
+    return unmatched
+
+
+def _amount(purchase: Purchase, line: Line) -> float | None:
+    """In the line's unit; None where it cannot be told."""
+    if line.unit == "each":
+        return purchase.count if purchase.unit == "each" else None
+    stick_ft = purchase.stick_ft or line.stick_ft
+    if purchase.unit == "stick":
+        return purchase.count * stick_ft if stick_ft else None
+    return purchase.count if purchase.unit == "ft" else None
+
+
+def _stateless(line: Line) -> str:
+    return line.item.removesuffix(_NO_STATE)
+
+
+def _unmeasured(purchase: Purchase, line: Line) -> str:
+    if line.unit == "each":
+        return f"{line.item} is counted in pieces"
+    if purchase.unit == "stick":
+        return f"nobody said how long a stick of it is, as in: 5 20 ft sticks of {purchase.item}"
+    return f"{line.item} is measured in feet or sticks"
+
+
+def _telling(item: str) -> tuple[str, ...]:
+    """The words and figures that tell one item from another, sorted: `12`, `12`, `basin`, `catch`."""
+    table = load("takeoff")
+    words = [_single(word) for word in re.findall(r"[^\W\d_]+|\d+(?:[./]\d+)?", item.casefold())]
+    silent, same = set(table["words"]["silent"].split()), table["same"]
+    return tuple(sorted(same.get(word, word) for word in words if word not in silent))
+
+
+def _single(word: str) -> str:
+    """A word as of one thing: `elbows` is `elbow`."""
+    return word[:-1] if len(word) > 3 and word.endswith("s") and not word.endswith("ss") else word
+
+
+def _more(words: Sequence[str], than: Sequence[str]) -> bool:
+    """Whether some of the words are not among the others, each as often."""
+    return any(words.count(word) > than.count(word) for word in words)
 
 
 def _add(
@@ -106,4 +198,7 @@ def _add_structure(lines: dict[tuple[str, str], Line], structure: Structure) -> 
 
 
 def _state(entry: Run | Structure) -> str:
-    return f" (state {NOT_RECORDED})" if entry.state is None else ""
+    return _NO_STATE if entry.state is None else ""
+
+
+_NO_STATE = f" (state {NOT_RECORDED})"

@@ -1,4 +1,5 @@
-"""Places: tapes that do not fit, two places where one must be told, and the one tape that would settle each."""
+"""Places: tapes that do not fit, two places where one must be told, and the one tape that would settle each; and what
+the positions of photos tell beside the tapes."""
 
 from __future__ import annotations
 
@@ -6,10 +7,13 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 
+from extract.check.evidence import Photo
+from extract.check.places import FOOT_M
 from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, listed, name
 from extract.places.adjust import Ellipse
 from extract.places.circles import XY, azimuth_of, off_line
+from extract.places.gps import Earth, Fix, Position, north_within_deg
 from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
 from extract.record import Entry, Finding, FixedPoint, Outcome, Record, Run, Structure
@@ -20,15 +24,25 @@ IN_LINE_FT = 1.0
 """Points no farther off a line than this lie in it; a tape whose readings differ less tells no two places apart."""
 LONG = 1.5
 """An ellipse so much longer than it is wide has a direction worth telling."""
+OF_PHOTOS = ("photo_reach_ft",)
 SOURCES = ("tape_sd_ft", "run_sd_ft", "bearing_sd_deg", "place_ft")
 
 
-def check_ties(record: Record, policy: Policy) -> list[Finding]:
-    """Of every structure that was taped, and of the fixed points. Nothing where no tape was said."""
-    survey = survey_of(record, policy)
-    if not survey.unusable and not any(each.kind == "tape" for each in survey.measures):
+def check_ties(record: Record, policy: Policy, photos: Sequence[Photo] = ()) -> list[Finding]:
+    """Of every structure that was taped, and of the fixed points; nothing of tapes where none was said. Then of every
+    structure whose photos tell where they were taken."""
+    survey, positions = survey_of(record, policy), list(_positions(photos))
+    taped = survey.unusable or any(each.kind == "tape" for each in survey.measures)
+    if not taped and not positions:
         return []
-    return list(_Told(ground_of(survey, policy), policy).all())
+    told = _Told(ground_of(survey, policy, positions), policy)
+    return [*(told.all() if taped else ()), *told.photographed()]
+
+
+def _positions(photos: Iterable[Photo]) -> Iterator[Position]:
+    for each in photos:
+        if each.about is not None and each.lat is not None and each.lon is not None:
+            yield Position(each.number, each.about, each.lat, each.lon, each.error_m)
 
 
 class _Told:
@@ -207,12 +221,16 @@ class _Told:
             message += f'; of two places the one "{side.side}" from {self.call(side.one)} was taken, as said'
         elif how == "run":
             message += "; of two places the one that the lengths of its runs fit was taken"
+        elif how == "photo":
+            message += f"; of two places the one that the positions of photos fit was taken{self.by_photo(key)}"
+            message += ", so say on which side it lies to be sure"
         elif len(tapes) > 2:
             message += "; of the two places of two tapes the one that the others fit was taken"
         if sum(each.exact and bool(each.joins(key)) for each in self.ground.used) < 3:
             message += "; nothing else was taped to check its two tapes"
         entries = [each.entry for each in tapes]
-        return self.found("place", key, "ok", f"{message}.", entries, out=ellipse.half_long_ft)
+        outcome: Outcome = "attention" if how == "photo" else "ok"
+        return self.found("place", key, outcome, f"{message}.", entries, out=ellipse.half_long_ft)
 
     def way(self, ellipse: Ellipse) -> str:
         """The direction of a long axis that is one, from the line that all is measured from."""
@@ -221,6 +239,74 @@ class _Told:
         start, end = self.ground.frame[:2]
         turned = (ellipse.direction_deg - azimuth_of(self.known[start], self.known[end])) % 180
         return f" ({turned:.0f} degrees clockwise from the line from {self.call(start)} to {self.call(end)})"
+
+    # -- where photos were taken
+
+    def photographed(self) -> Iterator[Finding]:
+        """What the positions of photos tell."""
+        earth = self.ground.earth
+        if earth is None:
+            return
+        for key, photos in earth.unlike.items():
+            message = (
+                f"{_photos(photos)} were taken too far from each other to show {name(key)} alike; one shows something "
+                "else, or its position is wrong."
+            )
+            yield self.found("photo_place", key, "attention", message, [])
+        yield from (self.apart(fix, out) for fix, out in earth.apart)
+        if earth.torn:
+            yield self.torn(earth)
+        if earth.north and earth.lie is not None:
+            yield self.north(earth)
+        for key, fix in earth.fixes.items():
+            if key not in self.ground.at and key not in self.branch.open:
+                yield self.by_photos_alone(fix)
+
+    def apart(self, fix: Fix, out: float) -> Finding:
+        message = (
+            f"{_photos(fix.photos)} {_was(fix.photos)} taken {feet(round(out))} from where the tapes put "
+            f"{name(fix.key)}, where up to {feet(round(fix.ellipse.half_long_ft))} is usual; it shows something else, "
+            "or its position is wrong. No tape was moved for it."
+        )
+        return self.found("photo_place", fix.key, "attention", message, [], out=out)
+
+    def torn(self, earth: Earth) -> Finding:
+        photos = _photos(sorted(number for fix in earth.torn for number in fix.photos))
+        message = f"the positions of {photos} do not fit the tapes, and nothing tells which of them are wrong"
+        if earth.turned_over:
+            message = f"the positions of {photos} fit only if the plan is turned over; check the sides that were said"
+        return self.found("photo_place", POINTS, "attention", f"{message}. North is not taken from them.", [])
+
+    def north(self, earth: Earth) -> Finding:
+        """How well photos tell north, and whether a bearing says otherwise."""
+        assert earth.lie is not None
+        photos = _photos(sorted(number for fix in earth.laid for number in fix.photos))
+        within = math.ceil(earth.within_deg)
+        message = f"north is told by the positions of {photos}, to {within} degrees 95 times in 100"
+        if self.ground.north_deg is None:
+            return self.found("photo_north", POINTS, "ok", f"{message}.", [], out=earth.within_deg)
+        off = abs(math.remainder(self.ground.north_deg - earth.lie.turn_deg, 360))
+        if off <= earth.within_deg + north_within_deg():
+            return self.found("photo_north", POINTS, "ok", f"{message}; the bearing agrees.", [], out=off)
+        message += f", but the bearing puts it {off:.0f} degrees from there; take the bearing again."
+        return self.found("photo_north", POINTS, "attention", message, [], out=off)
+
+    def by_photos_alone(self, fix: Fix) -> Finding:
+        half = fix.ellipse.half_long_ft
+        message = (
+            f"{name(fix.key)} is known by the {'position' if len(fix.photos) == 1 else 'positions'} of "
+            f"{_photos(fix.photos)} alone, to {feet(math.ceil(half))} ({math.ceil(half * FOOT_M)} m) on any side 95 "
+            "times in 100"
+        )
+        if not fix.stated:
+            message += ", if its phone does no worse than is common, as it states no error"
+        message += "; it is not drawn to scale by that."
+        return self.found("photo_only", fix.key, "ok", message, [], out=half)
+
+    def by_photo(self, key: str) -> str:
+        """`, that of photo 4 its own`."""
+        fix = self.ground.earth.fixes.get(key) if self.ground.earth else None
+        return f", {_photos(fix.photos)} of it among them" if fix else ""
 
     # -- words
 
@@ -259,10 +345,18 @@ class _Told:
             message,
             stated=stated,
             computed=computed,
-            unit="degrees" if measure and measure.kind == "bearing" else "ft",
-            source=self.policy.source(*SOURCES),
+            unit="degrees" if check == "photo_north" or (measure and measure.kind == "bearing") else "ft",
+            source=self.policy.source(*(OF_PHOTOS if check.startswith("photo") else SOURCES)),
             evidence=[item for each in entries for item in evidence(each, "ties", "to", "length_ft")],
         )
+
+
+def _photos(numbers: Sequence[int]) -> str:
+    return f"photo{'' if len(numbers) == 1 else 's'} {listed(map(str, numbers))}"
+
+
+def _was(numbers: Sequence[int]) -> str:
+    return "was" if len(numbers) == 1 else "were"
 
 
 def _value(measure: Measure) -> str:

@@ -65,7 +65,7 @@ def check(
         *check_cleanouts(record, policy),
         *check_cover(record, points, policy),
         *check_depths(record, points, policy),
-        *check_ties(record, policy),
+        *check_ties(record, policy, photos or ()),
         *check_safety(record, points, policy, notes),
         *(check_evidence(record, points, photos) if photos is not None else []),
         *(check_places(record, photos, policy) if photos else []),

@@ -22,6 +22,17 @@ if TYPE_CHECKING:
 WITHIN_95 = 5.991
 """Of the sum of squares of two normal errors: 95 in 100 lie within. Source: chi-square table, 2 degrees of freedom
 (from memory; exact, -2 ln 0.05)."""
+NORMAL_95 = 1.96
+"""Standard deviations on either side that hold 95 in 100 of a normal error (from memory)."""
+FITS = 12.25
+"""A sum of squared residuals of one measure more than needed beyond this is a misfit: three and a half standard
+deviations. Common practice among surveyors is three to four."""
+FITS_MORE = 2.0
+"""And so much for each measure more."""
+SURE = 16.0
+"""Of two places one is ruled out where it fits so much worse: four standard deviations."""
+ALIKE_FT = 0.5
+"""Places nearer than this are one."""
 
 
 @dataclass(frozen=True)

@@ -96,7 +96,7 @@ def long_of(run: Run) -> float | None:
 def side_of(words: str | None) -> str | None:
     """`left`, `right`, `north`, `south`, `east` or `west` where the words say one of them and no other."""
     said = set(re.findall(r"\w+", (words or "").casefold()))
-    told = [side for side, names in _table()["sides"].items() if said & set(names.split())]
+    told = [side for side, names in table()["sides"].items() if said & set(names.split())]
     return told[0] if len(told) == 1 else None
 
 
@@ -243,9 +243,10 @@ def _structure(structures: Sequence[Structure], words: str) -> str | None:
 
 @lru_cache(maxsize=1)
 def _articles() -> frozenset[str]:
-    return frozenset(_table()["names"]["articles"].split())
+    return frozenset(table()["names"]["articles"].split())
 
 
 @lru_cache(maxsize=1)
-def _table() -> dict[str, Any]:
+def table() -> dict[str, Any]:
+    """What places.toml holds."""
     return tomllib.loads(files("extract.places").joinpath("places.toml").read_text(encoding="utf-8"))

@@ -15,20 +15,12 @@ from itertools import combinations
 
 from extract.check.policy import Policy
 from extract.check.saying import feet
-from extract.places.adjust import Ellipse, adjust, ellipse_of, misfit, residual
+from extract.places.adjust import ALIKE_FT, FITS, FITS_MORE, SURE, Ellipse, adjust, ellipse_of, misfit, residual
 from extract.places.circles import XY, azimuth_of, direction, off_line, sight_meets_tape, tapes_meet
+from extract.places.gps import Earth, Position, decided, earth_of, lay
 from extract.places.measures import Measure, Survey, side_of
 from extract.record import FixedPoint
 
-FITS = 12.25
-"""A sum of squared residuals of one measure more than needed beyond this is a misfit: three and a half standard
-deviations. Common practice among surveyors is three to four."""
-FITS_MORE = 2.0
-"""And so much for each measure more."""
-SURE = 16.0
-"""Of two places one is ruled out where it fits so much worse: four standard deviations."""
-ALIKE_FT = 0.5
-"""Places nearer than this are one."""
 MOST_BRANCHES = 32
 COMPASS = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
 LEAST_ACROSS = 0.3
@@ -58,9 +50,11 @@ class Branch:
     against: dict[str, Measure] = field(default_factory=dict)
     """Things whose side as said is none of their places'."""
     chosen: dict[str, str] = field(default_factory=dict)
-    """What decided between two places: `side`, `tape` or `run`."""
+    """What decided between two places: `side`, `tape`, `run` or `photo`."""
     open: dict[str, list[XY]] = field(default_factory=dict)
     """The places that are possible, where nothing decides."""
+    ways: list[list[dict[str, XY]]] = field(default_factory=list)
+    """Of each group of such things, the ways in which all of it can lie."""
     weak: dict[str, Ellipse] = field(default_factory=dict)
     """Things whose tapes run too nearly in one line."""
     misfit: float = 0.0
@@ -72,6 +66,10 @@ class Branch:
     def places(self, key: str) -> list[XY]:
         """Where a thing can lie."""
         return [self.known[key]] if key in self.known else self.open.get(key, [])
+
+    def agrees(self, at: Mapping[str, XY]) -> bool:
+        """Whether things lie where they are given."""
+        return all(key in self.known and math.dist(self.known[key], place) <= ALIKE_FT for key, place in at.items())
 
     def copy(self) -> Branch:
         return replace(self, **{name: type(value)(value) for name, value in vars(self).items() if name != "misfit"})
@@ -100,16 +98,47 @@ class Ground:
     """The measures between things placed that fit."""
     left_out: list[tuple[Measure, float]]
     """Measures of things placed that do not fit, and what was said less what the places give."""
+    earth: Earth | None = None
+    """What the positions of photos tell; None where none was given."""
+
+    @property
+    def north_way_deg(self) -> float | None:
+        """The way north by a bearing, else by the positions of photos where these are good enough."""
+        if self.north_by_photos_deg is not None and self.earth is not None and self.earth.lie is not None:
+            return self.earth.lie.turn_deg
+        return self.north_deg
+
+    @property
+    def north_by_photos_deg(self) -> float | None:
+        """How far north may be off 95 times in 100 where photos tell it; None where a bearing or nothing does."""
+        return self.earth.within_deg if self.north_deg is None and self.earth is not None and self.earth.north else None
 
     def xy(self, key: str) -> XY:
         return self.at[key].x_ft, self.at[key].y_ft
 
 
-def ground_of(survey: Survey, policy: Policy) -> Ground:
-    """Every place that the survey gives. Pure; whatever was said, it raises nothing."""
+def ground_of(survey: Survey, policy: Policy, positions: Sequence[Position] = ()) -> Ground:
+    """Every place that the survey gives. Pure; whatever was said, it raises nothing.
+
+    `positions` are where photos of things were taken. They move nothing that was taped: they tell how it lies on the
+    earth, and which of two places is meant where they are good enough for that.
+    """
     survey = _agreeing(survey)
+    found = _by_tape(survey, policy, {})
+    earth = earth_of(positions, survey.names, policy)
+    if not earth.fixes and not earth.unlike:
+        return found
+    photographed = decided(earth, {key: found.xy(key) for key in found.at}, found.branch.ways)
+    if photographed:
+        found = _by_tape(survey, policy, photographed)
+    lay(earth, {key: found.xy(key) for key in found.at}, {key: each.ellipse for key, each in found.at.items()})
+    return replace(found, earth=earth)
+
+
+def _by_tape(survey: Survey, policy: Policy, photographed: Mapping[str, XY]) -> Ground:
+    """Every place by what was taped; of several the one that was `photographed`."""
     known, north, pin = _frame(survey)
-    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north)
+    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north, photographed)
     branch = solver.solve(Branch(dict(known)))
     used, left_out = solver.fitting(branch)
     places, weak = solver.adjusted(branch, used + pin, fixed=set(survey.given) or set(list(known)[:1]))
@@ -200,8 +229,16 @@ class _Fit:
 
 
 class _Solver:
-    def __init__(self, measures: list[Measure], policy: Policy, order: list[str], north: float | None) -> None:
+    def __init__(
+        self,
+        measures: list[Measure],
+        policy: Policy,
+        order: list[str],
+        north: float | None,
+        photographed: Mapping[str, XY],
+    ) -> None:
         self.measures, self.policy, self.order, self.north = measures, policy, order, north
+        self.photographed = photographed
 
     def solve(self, branch: Branch) -> Branch:
         """Places all that can be, then branches where two places are left."""
@@ -354,12 +391,17 @@ class _Solver:
         leaves = [leaf for leaf in leaves if leaf.wrong == fewest]
         best = min(leaf.misfit for leaf in leaves)
         leaves = [leaf for leaf in leaves if leaf.misfit <= best + SURE]
+        shown = {key: at for key, at in self.photographed.items() if key in group}
+        leaves = [leaf for leaf in leaves if leaf.agrees(shown)]
         if len(leaves) == 1:
             only = leaves[0]
+            only.chosen.update(dict.fromkeys(shown, "photo"))
             for name in vars(branch):
                 setattr(branch, name, getattr(only, name))
             return
+        branch.chosen.update(dict.fromkeys(shown, "photo"))
         branch.dropped, branch.doubts = leaves[0].dropped, branch.doubts | leaves[0].doubts
+        branch.ways.append([{key: leaf.known[key] for key in group & set(leaf.known)} for leaf in leaves])
         for key in group:
             spots = _distinct(place for leaf in leaves for place in leaf.places(key))
             if len(spots) == 1 and all(key in leaf.known for leaf in leaves):

@@ -18,7 +18,7 @@ from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
 from extract import additions
 from extract.amend import Amendment, Dismissal
 from extract.errors import UsageError
-from extract.record import Acceptance, Crossing, Departure, FixedPoint, Level, Model, Tie
+from extract.record import Acceptance, Crossing, Departure, FixedPoint, Level, Model, Purchase, Tie
 from logger.clean import SURROGATE
 from logger.job_facts import LINK, SUBJECT
 from logger.jobs import NAME
@@ -319,6 +319,7 @@ ADDED: dict[str, type[Model]] = {
     "points": FixedPoint,
     "changes": Departure,
     "acceptances": Acceptance,
+    "purchases": Purchase,
 }
 
 

@@ -318,7 +318,7 @@ def test_an_amendment_that_no_longer_fits_is_asked_about_and_costs_nothing_else(
 def test_nonsense_makes_a_record_and_no_error(text):
     assert read(text).as_json().keys() == {
         "structures", "runs", "levels", "issues", "tests", "tasks", "decisions", "changes", "points",
-        "acceptances", "questions", "numbers",
+        "acceptances", "purchases", "questions", "numbers",
     }  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from contextlib import redirect_stdout
 import pytest
 from typed import say
 
+from extract import listed
 from extract.check.levels import elevations
 from extract.errors import UsageError
 from logger import ask, changes, jobs, show, show_one
@@ -514,6 +515,11 @@ def test_ways_to_say_a_crossing(store, words, crossing):
         (("R-1", "fittings", "two 45s at 12"), "cannot be two 45s at 12; give each its own place, as in: a 45 at 12"),
         (("R-1", "fittings", '[{"kind": "wye", "at_ft": 50}]'), "; the run is 34 ft long"),
         (("changes", "..."), "a change of plan needs words"),
+        (("purchases", "4 inch SDR 35"), "write how many and of what, as in: 10 sticks of 4 inch SDR 35"),
+        (("purchases", "ten sticks of SDR 35"), "write how many and of what"),
+        (("purchases", "10 sticks of 35"), "; a name holds a letter"),
+        (("purchases", "10 90 ft sticks of 4 inch SDR 35"), "; its length of a stick can be 1 to 40"),
+        (("purchases", "1000000 drain grates"), "; its count can be 0 to 100000"),
     ],
 )
 def test_what_cannot_be_added_is_refused(store, words, why):
@@ -586,6 +592,30 @@ def test_what_was_added_is_shown_and_found(store):
         assert part in whole
     assert "change of plan: run one goes around the maple" in printed(show_one.thing(book, "run one"))
     assert [hit.what for hit in jobs.find(store, "maple").hits] == ["change of plan"]
+
+
+def test_what_was_bought_is_kept_shown_found_corrected_and_taken_out(store):
+    say(store, *BUILT)
+    assert amend(store, "purchases", "10 sticks of 4 inch SDR 35").words == "bought is now 10 sticks of 4 inch SDR 35"
+    amend(store, "purchases", "3 drain", "grates")
+    amend(store, "purchases", "3 drain grates")
+    assert [(each.count, each.unit, each.item) for each in record(store).purchases] == [
+        (10, "stick", "4 inch SDR 35"),
+        (3, "each", "drain grates"),
+        (3, "each", "drain grates"),
+    ]
+    book = Book(store, "j")
+    assert "Bought: 3" in printed(show.job(book))
+    assert "10 sticks of 4 inch SDR 35" in printed(show.job(book))
+    assert [hit.what for hit in jobs.find(store, "grates").hits] == ["purchase", "purchase"]
+    amend(store, "purchase:1", "count", "12")
+    changes.remove(store, "j", "purchase:3")
+    assert [listed.in_words(each) for each in record(store).purchases] == [
+        "12 sticks of 4 inch SDR 35",
+        "3 × drain grates",
+    ]
+    undo(store, "j")
+    assert len(record(store).purchases) == 3
 
 
 def test_what_was_not_said_is_absent_from_the_records_shape(store):

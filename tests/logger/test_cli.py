@@ -175,7 +175,7 @@ def test_ready_takes_a_run_by_its_plain_name(fallbook, job):
     assert fallbook("ready", job, "run two") == (2, "", "fallbook: no run two; there are: R-1\n")
 
 
-@pytest.mark.parametrize("named", ["levels, points or changes", "tie, crossing or fittings", "a 45 at 12"])
+@pytest.mark.parametrize("named", ["levels, points, changes, purchases", "tie, crossing or fittings", "a 45 at 12"])
 def test_help_of_amend_names_what_can_be_added(fallbook, named):
     assert named in " ".join(fallbook("amend", "--help")[1].split())
 

@@ -20,6 +20,12 @@ forty-five" they left out the angle, and "backfilled" is no material."""
 COMMITS = sorted(path.name for path in HERE.iterdir() if (path / "library.db").is_file())
 
 
+def form_of(commit: str) -> int:
+    """The form of a library's tables, told by the header of its file."""
+    with (HERE / commit / "library.db").open("rb") as file:
+        return int.from_bytes(file.read(64)[60:64])
+
+
 @pytest.fixture
 def copy(tmp_path):
     def made(commit: str) -> Path:
@@ -66,7 +72,7 @@ def test_a_visit_reads_as_it_did(copy, commit):
         assert list(map(without_evidence, record[group])) == list(map(without_evidence, before[group]))
 
 
-@pytest.mark.parametrize("commit", COMMITS)
+@pytest.mark.parametrize("commit", [commit for commit in COMMITS if form_of(commit) < 7])
 def test_what_was_worked_out_of_jobs_stands_no_more_among_the_readings_of_originals(copy, commit):
     with open_store(copy(commit)) as store:
         assert all(row["sha256"].isalnum() for row in store.rows("SELECT sha256 FROM derived"))

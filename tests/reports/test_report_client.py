@@ -9,8 +9,9 @@ import pytest
 import textstat
 from docx import Document
 from PIL import Image
-from test_report_scaled import yard
+from test_report_scaled import WIDE, a_photo, basin, yard
 
+from extract.check import check
 from extract.check.accepted import with_acceptances
 from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
 from reports.client import _caption, choice, document, for_client, summary
@@ -44,6 +45,20 @@ def test_it_bears_no_mark_no_number_of_a_note_and_no_command(closeout):
     for sign in ("†", "‡", "fallbook", "photo:", "Open point"):
         assert sign not in text
     assert not re.search(r"\bnotes? \d", text)
+
+
+def test_it_tells_north_by_photos_and_not_where_they_were_taken(closeout):
+    """Not in its text, its picture descriptions, nor in anything else that the file holds."""
+    record = yard().model_copy(update={"structures": [basin(label, at) for label, at in WIDE.items()], "runs": []})
+    photos = [a_photo(n, label, (-y, x), 2.0) for n, (label, (x, y)) in enumerate(WIDE.items(), 1)]
+    closeout = closeout.model_copy(update={"record": record, "findings": check(record), "photos": photos})
+    assert gather(closeout).closeout.photos[0].lat
+    content = made(closeout)
+    with zipfile.ZipFile(io.BytesIO(content)) as whole:
+        parts = b"\n".join(whole.read(name) for name in whole.namelist() if name.endswith((".xml", ".rels")))
+    for each in photos:
+        for degrees in (each.lat, each.lon):
+            assert f"{degrees:.2f}".encode() not in parts
 
 
 def test_its_summary_is_short_and_plain(closeout):

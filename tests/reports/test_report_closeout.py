@@ -26,6 +26,7 @@ from extract.record import (
     Finding,
     FixedPoint,
     Issue,
+    Purchase,
     Question,
     Record,
     Run,
@@ -429,6 +430,20 @@ def test_what_finds_a_thing_again_what_a_run_crosses_and_changes_of_plan_are_pri
     assert report.table("What it crosses")[1:] == [["R-2", "gas line at 15 ft; water line, 18 in deep", "note 23"]]
     assert "Changes of plan" in report.styled("Heading 2")
     assert "R-2: went round the maple (note 25)" in report.styled("List Bullet")
+
+
+def test_materials_are_set_against_what_was_bought(closeout: Closeout, report: Report, tmp_path: Path) -> None:
+    assert report.table("Item")[0] == ["Group", "Item", "Quantity", "In"]
+    bought = [
+        Purchase(item="12x12 catch basins", count=3, unit="each"),
+        Purchase(item="drain grates", count=2, unit="each"),
+    ]
+    record = closeout.record.model_copy(update={"purchases": bought})
+    report = Report(changed(closeout, record=record), tmp_path)
+    (basin,) = (each for each in report.table("Item") if each[1] == "Catch basin, 12 × 12 in")
+    assert (basin[2], basin[4:]) == ("1", ["3", "2"])
+    assert {each[4] for each in report.table("Item")[1:]} == {"3", "not said"}
+    assert "2 × drain grates: nothing of just that name was put in." in report.styled("List Bullet")
 
 
 def test_nothing_is_printed_of_ties_crossings_and_changes_where_there_are_none(report: Report) -> None:

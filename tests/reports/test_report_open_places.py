@@ -13,7 +13,7 @@ from ezdxf.document import Drawing as Document
 from geographiclib.geodesic import Geodesic
 from geojson_pydantic import FeatureCollection
 from shapely.geometry import shape
-from test_report_scaled import PLACES, POINTS, XY, pipe, yard
+from test_report_scaled import PLACES, POINTS, WIDE, XY, basin, pipe, yard
 
 from extract.check import check
 from extract.record import Crossing, Question, Record, Run, Structure, Tie
@@ -106,6 +106,26 @@ def test_without_a_bearing_structures_lie_where_their_photos_were_taken_and_runs
     east = Geodesic.WGS84.Inverse(*ORIGIN, *reversed(found["CB-1"]["geometry"]["coordinates"]))["s12"]
     assert east / M_PER_FT == pytest.approx(5.0, abs=0.1)
     assert any("no bearing tells north" in line for line in export.lines)
+
+
+def test_photos_that_tell_north_lay_what_was_taped_without_a_bearing(closeout: Closeout) -> None:
+    """Three structures far apart; what is x on the tapes' axes lies north."""
+    record = yard()
+    record.structures = [basin(label, at) for label, at in WIDE.items()]
+    record.runs = [pipe("R-1", "CB-1", "CB-2", WIDE)]
+    photos = [photo(n, label, (-y, x), 2.0) for n, (label, (x, y)) in enumerate(WIDE.items(), 1)]
+    export = made(closeout, record, photos)
+    found = features(export)
+    assert found["R-1"]["geometry"]["type"] == "LineString"
+    told = found["CB-1"]["properties"]
+    assert told["position_from"] == "tapes, laid where photos 1, 2 and 3 were taken, north by their positions"
+    at = {label: found[label]["geometry"]["coordinates"] for label in WIDE}
+    line = Geodesic.WGS84.Inverse(*reversed(at["CB-1"]), *reversed(at["OUT-1"]))
+    wanted = WIDE["OUT-1"][0] - WIDE["CB-1"][0], WIDE["OUT-1"][1] - WIDE["CB-1"][1]
+    assert line["s12"] / M_PER_FT == pytest.approx(math.hypot(*wanted), abs=0.1)
+    assert line["azi1"] == pytest.approx(math.degrees(math.atan2(-wanted[1], wanted[0])), abs=0.1)
+    (told_north,) = [text for text in texts(drawing(export, "plan.dxf")) if text.startswith("North")]
+    assert told_north.startswith("North by the positions of photos: 90 degrees clockwise from y, to ")
 
 
 def test_a_job_at_the_date_line_stays_together(closeout: Closeout) -> None:

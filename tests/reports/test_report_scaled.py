@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from extract.record import Crossing, Evidence, FixedPoint, Question, Record, Run, Structure
 from reports import canvas, scaled
@@ -17,11 +18,14 @@ from reports.canvas import Area, Labels, Sheet
 from reports.closeout import write_closeout
 from reports.drawings import draw
 from reports.facts import Facts, gather
-from reports.job import Closeout
+from reports.job import Closeout, Photo
 
 XY = tuple[float, float]
 POINTS = {"garage corner": (0.0, 0.0), "meter post": (42.0, 0.0)}
 PLACES = {"CB-1": (22.0, 14.0), "CB-2": (40.0, 26.0), "OUT-1": (75.0, 40.0)}
+
+WIDE = {"CB-1": (-30.0, 40.0), "CB-2": (70.0, 50.0), "OUT-1": (20.0, -60.0)}
+"""Far enough apart for phones to tell which way north is."""
 
 
 def basin(label: str, at: XY, **said: Any) -> Structure:
@@ -170,6 +174,36 @@ def test_north_only_where_a_bearing_tells_it(
     draw(of(closeout, yard(90)))
     draw(of(closeout, yard(0)))  # the same yard, taller than wide: turned a quarter, and the arrow with it
     assert arrows == [0, 90]
+
+
+@pytest.mark.parametrize("error_m", [2.0, 20.0])
+def test_north_where_photos_are_good_enough_to_tell_it(
+    closeout: Closeout, monkeypatch: pytest.MonkeyPatch, written: list[str], error_m: float
+) -> None:
+    """Photos of three structures, of which each was taken where it lies; x on the tapes' axes is north on the earth."""
+    arrows = seen(monkeypatch, scaled, "north_arrow", lambda sheet, at, turned: turned)
+    record = yard().model_copy(update={"structures": [basin(label, at) for label, at in WIDE.items()], "runs": []})
+    photos = [a_photo(n, label, (-y, x), error_m) for n, (label, (x, y)) in enumerate(WIDE.items(), 1)]
+    facts = gather(closeout.model_copy(update={"record": record, "photos": photos}))
+    plan, *_ = draw(facts)
+    if error_m > 10:
+        assert arrows == []
+        assert "North not recorded" in written
+        return
+    (arrow,) = arrows
+    assert arrow == pytest.approx(180, abs=0.1)  # x is north, and the sheet of a yard taller than wide is turned
+    assert any(text.startswith("North by photos, to ") for text in written)
+    assert not any(f"{each.lat:.3f}" in f"{plan.caption} {plan.alt} {written}" for each in photos)
+    bare, *_ = draw(of(closeout, record))
+    assert (plan.caption, plan.alt) == (bare.caption, bare.alt)
+
+
+def a_photo(number: int, about: str, at: XY, error_m: float) -> Photo:
+    """Taken so many feet east and north of a place."""
+    line = Geodesic.WGS84.Direct(41.5, -93.25, math.degrees(math.atan2(*at)), math.hypot(*at) * 0.3048)
+    place = {"lat": line["lat2"], "lon": line["lon2"], "gps_error_m": error_m}
+    shape = {"number": number, "sha256": f"{number:064}", "name": "a.jpg", "taken_at": None, "time_source": "EXIF"}
+    return Photo.model_validate(shape | place | {"about": about})
 
 
 def test_what_was_left_out_is_not_drawn_as_a_tie(closeout: Closeout, written: list[str]) -> None:

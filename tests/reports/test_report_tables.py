@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from extract.additions import crossing_words
 from extract.check import check
-from extract.record import Area, Crossing, Evidence, Issue, Question, Record, Run, Structure, Task, Tie
+from extract.record import Area, Crossing, Evidence, Issue, Purchase, Question, Record, Run, Structure, Task, Tie
 from reports import words
 from reports.facts import Facts, gather
 from reports.job import Closeout
@@ -203,6 +203,25 @@ def test_the_takeoff_counts_sticks_and_names_what_has_no_length(closeout: Closeo
         ("couplings", "4", "", "", ""),
     ]
     assert [row["group"] for row in rows] == ["Pipe", "Pipe", "To buy"]
+
+
+def test_what_was_bought_stands_beside_what_went_in_and_else_by_itself(closeout: Closeout) -> None:
+    record = Record(
+        runs=[Run(label="R-1", state="installed", nominal_in=4, pipe="SDR 35", length_ft=34.5)],
+        purchases=[
+            Purchase(item="4 inch SDR 35", count=3, unit="stick"),
+            Purchase(item="drain grates", count=2, unit="each"),
+        ],
+    )
+    pipe, grates = read(named(of(closeout, record))["takeoff"])
+    assert (pipe["quantity"], pipe["bought"], pipe["left_over"], pipe["not_matched"]) == ("34.5", "30", "-4.5", "")
+    assert (grates["group"], grates["item"], grates["quantity"], grates["bought"]) == (
+        "Bought",
+        "drain grates",
+        "",
+        "2",
+    )
+    assert grates["not_matched"] == "nothing of just that name was put in"
 
 
 def test_what_is_crossed_and_has_no_name_is_not_called_unnamed(closeout: Closeout) -> None:

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from extract.record import Fitting, Record, Run, Structure
-from reports.takeoff import takeoff
+from extract.additions_said import bought_said
+from extract.record import Fitting, Purchase, Record, Run, Structure
+from reports.takeoff import Line, Unmatched, against, takeoff
 
 
 def quantities(record: Record) -> dict[str, str]:
@@ -89,3 +91,108 @@ def test_the_sum_of_pipe_is_the_sum_of_its_runs(lengths: list[float]) -> None:
 def test_an_unsized_structure_says_so() -> None:
     found = quantities(Record(structures=[Structure(label="DW-1", kind="dry_well", state="installed")]))
     assert found == {"Dry well, size not recorded": "1"}
+
+
+# -- against what was bought
+
+
+def yard() -> list[Run | Structure]:
+    bends = [Fitting(kind="elbow", count=5, angle_deg=45), Fitting(kind="wye", nominal_in=4)]
+    return [
+        Run(label="R-1", state="installed", nominal_in=4, pipe="SDR 35", length_ft=87.5, fittings=bends),
+        Run(label="R-2", state="installed", nominal_in=4, pipe="corrugated", length_ft=60),
+        Structure(label="CB-1", kind="catch_basin", state="installed", size_in=[12, 12]),
+        Structure(label="CB-2", kind="catch_basin", state="installed", size_in=[9]),
+        Structure(label="CH-1", kind="channel_drain", state="installed", size_in=[5], length_ft=10),
+    ]
+
+
+def bought(*words: str, built: list[Run | Structure] | None = None) -> tuple[dict[str, Line], list[Unmatched]]:
+    """The take-off by item, and what matches none of it, of what a person typed."""
+    built = yard() if built is None else built
+    record = Record(
+        runs=[each for each in built if isinstance(each, Run)],
+        structures=[each for each in built if isinstance(each, Structure)],
+    )
+    lines = takeoff(record)
+    unmatched = against(lines, [Purchase.model_validate(bought_said(record, each)[1]) for each in words])
+    return {line.item: line for line in lines}, unmatched
+
+
+@pytest.mark.parametrize(
+    ("words", "item", "amount", "left"),
+    [
+        ("10 sticks of 4 inch SDR 35", "4 in SDR 35", 100, 12.5),
+        ('4 20 ft sticks of 4" sdr35 pipe', "4 in SDR 35", 80, -7.5),
+        ("5 20-foot lengths SDR 35 4 in", "4 in SDR 35", 100, 12.5),
+        ("100 ft of 4 inch corrugated", "4 in corrugated", 100, 40),
+        ("1 catch basin 12x12", "Catch basin, 12 × 12 in", 1, 0),
+        ("3 12 x 12 catch basins", "Catch basin, 12 × 12 in", 3, 2),
+        ("1 9 inch catch basin", "Catch basin, 9 in round", 1, 0),
+        ("6 45 degree elbows for 4 inch SDR 35", "45° elbow on 4 in SDR 35", 6, 1),
+        ("4 45° ells, 4 in sdr 35", "45° elbow on 4 in SDR 35", 4, -1),
+        ("2 4 inch wyes", "Wye (4 in)", 2, 1),
+        ("12 ft of 5 inch channel drain", "Channel drain, 5 in", 12, 2),
+    ],
+)
+def test_what_was_bought_is_held_against_what_went_in(words: str, item: str, amount: float, left: float) -> None:
+    lines, unmatched = bought(words)
+    assert unmatched == []
+    assert {name: line.bought for name, line in lines.items() if line.bought is not None} == {item: amount}
+    assert lines[item].left == left
+
+
+def test_what_is_bought_twice_adds_up() -> None:
+    lines, _ = bought("5 sticks of 4 inch SDR 35", "40 ft of 4 inch SDR 35")
+    assert (lines["4 in SDR 35"].bought, lines["4 in SDR 35"].left) == (90, 2.5)
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("3 drain grates", "nothing of just that name was put in"),
+        (
+            "2 catch basins",
+            "nothing of just that name was put in; is it Catch basin, 12 × 12 in or Catch basin, 9 in round?",
+        ),
+        ("6 45 elbows", "nothing of just that name was put in; is it 45° elbow on 4 in SDR 35?"),
+        ("10 sticks of 6 inch SDR 35", "nothing of just that name was put in"),
+        ("10 4 inch SDR 35", "4 in SDR 35 is measured in feet or sticks"),
+        (
+            "2 sticks of 4 inch corrugated",
+            "nobody said how long a stick of it is, as in: 5 20 ft sticks of 4 inch corrugated",
+        ),
+        ("5 ft of 12x12 catch basin", "Catch basin, 12 × 12 in is counted in pieces"),
+        ("3 木", "nothing of just that name was put in"),
+    ],
+)
+def test_what_matches_nothing_is_told_and_counted_nowhere(words: str, why: str) -> None:
+    lines, unmatched = bought(words)
+    assert [each.why for each in unmatched] == [why]
+    assert all(line.bought is None for line in lines.values())
+
+
+def test_what_is_left_is_not_known_where_what_went_in_is_not() -> None:
+    pipe = {"nominal_in": 4, "pipe": "SDR 35"}
+    measured = Run(label="R-1", state="installed", length_ft=20, **pipe)
+    for more in (Run(label="R-2", state="installed", **pipe), Run(label="R-2", length_ft=5, **pipe)):
+        lines, unmatched = bought("3 sticks of 4 inch SDR 35", built=[measured, more])
+        assert (unmatched, lines["4 in SDR 35"].bought, lines["4 in SDR 35"].left) == ([], 30, None)
+
+
+def test_of_a_thing_that_two_lines_may_be_nothing_is_guessed() -> None:
+    fittings = [Fitting(kind="elbow", angle_deg=45, nominal_in=4), Fitting(kind="elbow", angle_deg=4, nominal_in=45)]
+    run = Run(label="R-1", state="installed", nominal_in=4, pipe="SDR 35", length_ft=20, fittings=fittings)
+    _, (unmatched,) = bought("2 4 45 elbows", built=[run])
+    assert unmatched.why == "nothing of just that name was put in; is it 45° elbow (4 in) or 4° elbow (45 in)?"
+
+
+@given(
+    st.lists(
+        st.sampled_from(["9 ft of 4 in SDR 35", "3 couplings", "2 catch basins 12x12", "1 stick of 4 in corrugated"])
+    )
+)
+def test_no_purchase_is_dropped(words: list[str]) -> None:
+    lines, unmatched = bought(*words)
+    pipe, basin = lines["4 in SDR 35"].bought or 0, lines["Catch basin, 12 × 12 in"].bought or 0
+    assert pipe / 9 + basin / 2 + len(unmatched) == len(words)

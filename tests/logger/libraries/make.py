@@ -176,7 +176,7 @@ def build(out: Path, phone: Path) -> None:
 
 
 def amend_all(store: Any) -> None:
-    from extract.record import Run, Structure
+    from extract.record import Record, Run, Structure
     from logger import jobs
     from logger.book import Book
 
@@ -193,6 +193,8 @@ def amend_all(store: Any) -> None:
         amend(store, JOB, "R-2", "traffic", "foot")
     if importlib.util.find_spec("extract.photo_told"):
         amend(store, JOB, "photo:1", "shows", "R-2")
+    if has(Record, "purchases"):
+        amend(store, JOB, "purchases", "6 sticks of 4 inch SDR 35")
 
 
 def visit(store: Any) -> None:

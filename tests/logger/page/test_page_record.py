@@ -56,6 +56,7 @@ def put(client, subject: str, field: str, value: str):
 def test_every_entry_of_the_record_leads_to_its_page(client, store):
     changes.amend(store, "j", "changes", "run one goes around the maple")
     changes.amend(store, "j", "points", "garage corner 42.5 from meter post")
+    changes.amend(store, "j", "purchases", "3 drain grates")
     page, lists = client.get("/jobs/j/record").text, [kind for kind in listed.LISTS if kind != "acceptance"]
     for subject in ("CB-1", "CB-2", "R-1", *(f"{kind}:1" for kind in lists)):
         assert f'href="/jobs/j/record/{subject}"' in page
