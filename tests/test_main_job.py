@@ -105,6 +105,7 @@ ANSWERS = {
     ("CB-1", "size_in"): ("12 by 12", "Basin one is twelve by twelve."),
     ("CB-2", "size_in"): ("12 by 12", "Basin two is twelve by twelve."),
     ("CB-3", "size_in"): ("nine inch round", "Basin three is nine-inch round."),
+    ("OUT-1", "size_in"): ("4 inch", "Outlet one is four inch."),
     ("R-2", "nominal_in"): ("yes", "Run two is four inch."),
     ("R-2", "length_ft"): ("26 feet", "Run two is twenty-six feet long."),
     ("R-2", "fittings"): ("two 45s", "Run two has two 45s."),
