@@ -1,6 +1,6 @@
 """What the speech model was taught of this trade: a small correction to each of its linear layers, laid over them once.
 
-`tests/bench/teach.py` makes lesson.npz; DEVELOPERS.md tells from what talk, and what it is worth.
+`tests/bench/teach.py` makes lesson.npz; tests/bench/README.md tells from what talk, and what it is worth.
 """
 
 from __future__ import annotations

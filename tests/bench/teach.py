@@ -48,7 +48,7 @@ END = 50257
 KEPT = 0.5
 """How much of what was learned is laid over the weights: halfway between what the model knew and what it was taught it
 does nearly as well at either (after Wortsman et al., "Robust Fine-Tuning of Zero-Shot Models", 2022; our own figures
-are in DEVELOPERS.md)."""
+are in README.md beside this)."""
 
 SILENT = 0.03
 """How many of the lines are noise in which nobody speaks, so that nothing is made up out of it."""
