@@ -15,7 +15,7 @@ from typing import Any
 
 from extract.crossing_names import UNNAMED
 from extract.read.amounts import LISTED, joined
-from extract.read.draft import AS_BUILT, badly_heard
+from extract.read.draft import AS_BUILT, UNSURE, badly_heard, rounded
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS, Happenings
 from extract.read.known import things_of
@@ -151,7 +151,8 @@ class Assembly(Happenings):
 
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
-        if NO_FACT & one.standing and one.thing in self.things and badly_heard(note, one):
+        no_fact = NO_FACT & one.standing and one.thing in self.things
+        if no_fact and (badly_heard(note, one) or self._may_put_right(note, one, readings)):
             self._ask_again(note, one)
         elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
@@ -162,8 +163,20 @@ class Assembly(Happenings):
         elif one.what in VALUES:
             self._value(note, one, readings)
 
+    def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
+        """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
+        that one and the note tells none in its place."""
+        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
+        value = rounded(self._worth(note, one)) if held and one.what in VALUES else None
+        if held is None or value is None or isinstance(held.value, list) or "planned" in held.standing:
+            return False
+        if value != held.value:  # "40 feet, not 44" is plain in one note
+            return held.witness.note != one.note or one.sure < UNSURE
+        same = [each for each in readings if (each.what, each.thing) == (one.what, one.thing)]
+        return "denied" in one.standing and all(NO_FACT & each.standing for each in same)
+
     def _ask_again(self, note: Note, one: Reading) -> None:
-        """A number heard so badly that a question or a denial may have been none."""
+        """A number told as a question, a denial or hearsay, which may have been none or may be right."""
         name = FIELDS.get(one.what, one.what)
         self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
         self.numbers.went(one, "question", one.thing, name)

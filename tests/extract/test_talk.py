@@ -89,12 +89,12 @@ def exchange(row):
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
     assert found["right"] >= 121, found
-    assert found["silent"] <= 27, found
+    assert found["silent"] <= 24, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 61, found
+    assert found["right"] >= 60, found
     assert found["silent"] <= 4, found
 
 

@@ -30,6 +30,41 @@ def test_two_different_rods_at_one_point_are_one_level_and_a_conflict():
     assert (question.about, question.field, question.choices) == ("CB-1 rim", "rod_ft", [4.2, 5.1])
 
 
+LENGTH = {"thing": "R.1"}
+
+
+@pytest.mark.parametrize("standing", ["denied", "hearsay", "asked", "required"])
+def test_another_figure_told_later_as_no_fact_is_asked_about(standing):
+    got = record(
+        say("the pipe is 55 feet", PIPE, ("55 feet", "length_ft", LENGTH)),
+        say("65 feet", ("65 feet", "length_ft", LENGTH | {"standing": standing})),
+    )
+    assert got.runs[0].length_ft == 55
+    assert ("R-1", "length_ft", "low_confidence") in asked(got)
+
+
+def test_the_figure_that_stands_is_asked_about_where_it_is_denied_and_none_told_in_its_place():
+    first = say("the pipe is 55 feet", PIPE, ("55 feet", "length_ft", LENGTH))
+    no = ("55 feet", "length_ft", LENGTH | {"standing": "denied"})
+    assert ("R-1", "length_ft", "low_confidence") in asked(record(first, say("not 55 feet", no)))
+    instead = ("65 feet", "length_ft", LENGTH | {"standing": "corrects"})
+    put_right = record(first, say("not 55 feet, 65 feet", no, instead))
+    assert put_right.runs[0].length_ft == 65
+    assert not asked(put_right)
+
+
+@pytest.mark.parametrize(("sure", "doubted"), [(0.9, False), (0.6, True)])
+def test_a_figure_denied_beside_the_one_that_stands_is_plain_unless_the_denial_is_unsure(sure, doubted):
+    denied = LENGTH | {"standing": "denied", "sure": sure}
+    got = record(
+        say(
+            "the pipe is 40 feet, not 44 feet", PIPE, ("40 feet", "length_ft", LENGTH), ("44 feet", "length_ft", denied)
+        )
+    )
+    assert got.runs[0].length_ft == 40
+    assert (("R-1", "length_ft", "low_confidence") in asked(got)) == doubted
+
+
 def test_a_turning_point_is_read_forth_and_back_with_no_conflict():
     got = record(
         say("the basin reads 4.2 feet", BASIN, ("4.2 feet", "rod_ft", ROD)),
