@@ -8,10 +8,10 @@ import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import count
+from itertools import count, pairwise
 from typing import TYPE_CHECKING, Any, Protocol
 
-from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.labels import OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.plain import is_plain
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.words import form_of, quantities_of, turning_points
@@ -34,7 +34,11 @@ FEW = 3
 OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
 ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
-"""The one field that is measured in a unit: what a plain note says in it is that field."""
+"""The one field that is measured in a unit: what a plain sentence says in it is that field."""
+SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
+"""Its end."""
+ELSEWHERE = 0.5
+"""How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
 """Number that a name bears."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -214,7 +218,7 @@ class Reader:
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
             odds = self.model.roles(vector, form_of(quantity))
             role = ROLES[int(odds.argmax())]
-            certain = self.plain and ONLY.get(quantity.unit or "") == role
+            certain = self.plain and one_sentence(text) and ONLY.get(quantity.unit or "") == role
             sure = 1.0 if certain else float(odds.max())
             one = Reading(index, start, end, role, quantity=quantity, sure=sure, vector=vector)
             if role in ("rod_ft", "elevation_ft"):
@@ -235,7 +239,7 @@ class Reader:
         for i, one in enumerate(readings):
             if one.what == "mention" and one.thing and not one.thing.startswith("R."):
                 for relation in ("from_of", "to_of"):
-                    run, likely = self._linked(index, i, one, text, relation, "R")
+                    run, likely = self._linked(index, i, one, text, relation, "R", run_beside(one, readings, text))
                     if run:
                         setattr(one, relation, run)
                         self._meet(index, i, one, text, run, one.seen * one.linked * likely)
@@ -253,7 +257,7 @@ class Reader:
             if one.side == "benchmark":
                 continue
             one.thing, one.linked = self._linked(index, i, one, text, "main")
-            one.sure *= one.linked
+            one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) else 1)
             if not one.thing:
                 continue
             sort, value = sort_of(one, readings), told_of(one, text)
@@ -268,13 +272,21 @@ class Reader:
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
                 self.scene.hold(one.thing, one.what, sort, value)
 
-    def _linked(self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "") -> tuple[str, float]:
-        """The name of what the reading speaks of (known, new and met by the caller, or empty) and its probability."""
+    def _linked(
+        self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "", only: str = ""
+    ) -> tuple[str, float]:
+        """The name of what the reading speaks of (known, new and met by the caller, or empty) and its probability.
+
+        `new`: the prefix of what may be new; `only`: of what is known, the only one that it can be.
+        """
         words, value = text[one.start : one.end], told_of(one, text)
         about = About(index, one.start, one.end, one.what, one.name, relation, words, one.number, value)
         known, rows = self.scene.candidates(about)
         pairs = [(self._as_told(each.name), self.here[each.span] if each.span >= 0 else None) for each in known]
         odds = self.model.links(one.vector, one.what, relation, pairs, rows)
+        for place, each in enumerate(known):
+            if only and each.name != only:
+                odds[place] = 0
         if relation == "at":
             odds[-2] = 0
         if relation == "main" and one.what in INTRODUCES:
@@ -305,6 +317,26 @@ class Reader:
         number = one.number if own else None
         self.scene.meet(name, i, one.start, one.end, words, number)
         self.scene.trust(name, sure)
+
+
+def one_sentence(text: str) -> bool:
+    """Whether a note is no more than one sentence."""
+    return SENTENCE.search(text.rstrip(".!?; \n")) is None
+
+
+def run_beside(one: Reading, readings: Sequence[Reading], text: str) -> str:
+    """The only run that the sentence of a reading names; empty where it names none or several."""
+    ends = [0, *(found.end() for found in SENTENCE.finditer(text)), len(text) + 1]
+    low, high = next((low, high) for low, high in pairwise(ends) if low <= one.start < high)
+    named = {each.thing for each in readings if each.what == "mention" and low <= each.start < high}
+    runs = [each for each in named if each.startswith("R.")]
+    return runs[0] if len(runs) == 1 else ""
+
+
+def speaks_elsewhere(one: Reading, readings: Sequence[Reading], text: str) -> bool:
+    """Whether a figure of a run was read as another run's than the only one that its sentence names."""
+    of_run = one.quantity is not None and one.what in OF_RUN | {"length_ft"} and one.thing.startswith("R.")
+    return of_run and run_beside(one, readings, text) not in ("", one.thing)
 
 
 class Said(Protocol):

@@ -29,7 +29,8 @@ def test_a_number_that_stands_tells_where():
     [
         ("40 feet", "", [("40 feet", "field"), ("40 feet", "restated")]),
         ("42 feet", "corrects", [("40 feet", "withdrawn"), ("42 feet", "field")]),
-        ("42 feet", "hearsay", [("40 feet", "field"), ("42 feet", "not_fact")]),
+        ("42 feet", "hearsay", [("40 feet", "field"), ("42 feet", "question")]),
+        ("42 feet", "hypothetical", [("40 feet", "field"), ("42 feet", "question")]),
         ("42 feet", "planned", [("40 feet", "field"), ("42 feet", "not_fact")]),
         ("42 feet", "implausible", [("40 feet", "withdrawn"), ("42 feet", "question")]),
     ],

@@ -59,3 +59,21 @@ def test_a_figure_said_plainly_stands_and_is_not_asked_about(text):
     record = assemble([Note(text=text)])
     assert record.runs[0].length_ft == 40 or record.runs[0].slope_pct == 2
     assert not [each for each in record.questions if each.why != "missing"]
+
+
+@pytest.mark.parametrize(
+    ("text", "field"),
+    [
+        ("Run one is laid at fourteen per cent.", "slope_pct"),
+        ("Hose test on run one, ten minutes at 2.5 gpm, pass.", "flow_gpm"),
+        ("Ran the hose test on run one for 2 hrs and it passed.", "duration_s"),
+    ],
+)
+def test_a_plain_sentence_has_one_field_for_a_unit_that_only_one_is_measured_in(text, field):
+    record = assemble([Note(text=text)])
+    assert ("R-1", field) not in [(each.about, each.field) for each in record.questions]
+
+
+def test_a_figure_in_a_sentence_of_its_own_may_be_of_anything():
+    record = assemble([Note(text="Run one is laid. 30 percent.")])
+    assert ("R-1", "slope_pct") in [(each.about, each.field) for each in record.questions]

@@ -14,7 +14,9 @@ from extract.read.readings import (
     Reading,
     makes_no_odds,
     number_said,
+    one_sentence,
     row_of,
+    run_beside,
     sort_of,
     with_ordinals,
     with_whole_names,
@@ -319,3 +321,41 @@ def test_whether_an_angle_is_told_again_makes_no_odds():
     assert "again" in makes_no_odds(Reading(0, 4, 7, "fitting", quantity=angle), held)
     assert "again" not in makes_no_odds(Reading(0, 0, 3, "fitting", quantity=count), held)
     assert "again" in makes_no_odds(Reading(0, 0, 3, "fitting", quantity=count), NOT_HELD)
+
+
+RUNS = [
+    Reading(0, 0, 7, "mention", name="R", thing="R.1"),
+    Reading(0, 15, 22, "mention", name="R", thing="R.2"),
+]
+TWO_RUNS = "Run one is in. Run two is in, 18 feet. It is 4.5 inch."
+
+
+@pytest.mark.parametrize(("at", "run"), [(3, "R.1"), (30, "R.2"), (45, "")])
+def test_a_sentence_names_a_run_or_none(at, run):
+    assert run_beside(Reading(0, at, at + 2, "length_ft"), RUNS, TWO_RUNS) == run
+
+
+def test_a_sentence_of_two_runs_names_no_one():
+    text = "Run one meets run two at 18 feet"
+    runs = [RUNS[0], Reading(0, 14, 21, "mention", name="R", thing="R.2")]
+    assert run_beside(Reading(0, 25, 32, "length_ft"), runs, text) == ""
+
+
+def test_the_ends_told_beside_one_run_are_its_ends():
+    record = assemble([Note(text="Run one is in. Run two is in, from basin one to outlet one, 18 feet.")])
+    ends = {each.label: (each.from_, each.to) for each in record.runs}
+    assert ends == {"R-1": (None, None), "R-2": ("CB-1", "OUT-1")}
+
+
+def test_a_figure_read_as_another_runs_than_its_sentence_names_is_asked_about():
+    record = assemble([Note(text="Run two is in. Run one is 42 feet.")])
+    told = {each.label: each.length_ft for each in record.runs}
+    asked = [each.about for each in record.questions if each.field == "length_ft"]
+    assert told["R-1"] == 42 or asked
+
+
+@pytest.mark.parametrize(
+    ("text", "one"), [("Run one falls 1.5 percent.", True), ("It is in; 40 feet", False), ("Done. 5 percent", False)]
+)
+def test_a_point_in_a_figure_ends_no_sentence(text, one):
+    assert one_sentence(text) == one
