@@ -22,6 +22,7 @@ from extract.read.listed import (
     tie_of,
 )
 from extract.read.numbers import LIKELY
+from extract.read.plain import tells_of_buying
 from extract.read.readings import Reading
 from extract.read.things import Held, Thing
 from extract.read.values import (
@@ -38,6 +39,7 @@ from extract.read.values import (
     sizes_of,
     value_of,
 )
+from extract.read.words import sentence_around
 from extract.record import Area, Crossing, Fitting, Note, Tie, Went, Why
 from extract.text.quantities import Quantity
 
@@ -422,10 +424,13 @@ class Amounts(Draft):
 
     @staticmethod
     def _as_sure(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading:
-        """A fitting, as sure as the least sure of its numbers; hedged, where one of these is a range or not told."""
+        """A fitting, as sure as the least sure of its numbers; hedged, where one of these is a range or not told, or
+        where it was bought."""
         inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
         bounded = any(each.quantity and (each.quantity.bound or each.quantity.glued) for each in inside)
+        low, high = sentence_around(note.text, one.start)
         hedged = uncounted(one, readings, note.text) or (bounded and one.name not in STEPS)
+        hedged = hedged or tells_of_buying(note.text[low:high])
         standing = one.standing | {"hedged"} if hedged else one.standing
         return replace(one, sure=min([one.sure, *(each.sure for each in inside)]), standing=standing)
 

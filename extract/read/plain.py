@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from importlib.resources import files
 from itertools import pairwise
+from typing import Any
 
 from extract.lexicon import load
 from extract.text.grammar import TABLE
@@ -29,11 +30,26 @@ def is_plain(text: str) -> bool:
     return all(word in plain for word in words) and doubtful.isdisjoint(pairwise(words))
 
 
+def tells_of_buying(sentence: str) -> bool:
+    """Whether what a sentence names was bought, and need not be in the ground."""
+    return _bought().search(sentence) is not None
+
+
+@lru_cache(maxsize=1)
+def _bought() -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, _own()['bought']))})\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1)
+def _own() -> dict[str, Any]:
+    return tomllib.loads(files("extract.read").joinpath("plain.toml").read_text(encoding="utf-8"))
+
+
 @lru_cache(maxsize=1)
 def _words() -> tuple[frozenset[str], frozenset[tuple[str, ...]], re.Pattern[str]]:
     """The plain words, the pairs of them that are not, and the names of several words, of which one alone may mean
     another thing."""
-    own = tomllib.loads(files("extract.read").joinpath("plain.toml").read_text(encoding="utf-8"))
+    own = _own()
     names = [*_strings([load()[name] for name in OF_THINGS]), *own["no_orders"]]
     said = [own["words"], *(name for name in names if " " not in name)]
     said += [word for words in TABLE["words"].values() for word in words]

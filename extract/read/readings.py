@@ -6,15 +6,15 @@ import hashlib
 import json
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass, field
-from itertools import count, pairwise
+from itertools import count
 from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.read.labels import OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.plain import is_plain
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
-from extract.read.words import form_of, quantities_of, turning_points
+from extract.read.words import SENTENCE, form_of, quantities_of, sentence_around, turning_points
 from extract.spelling import normalise
 from extract.text.grammar import classes_of
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
@@ -35,8 +35,6 @@ OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
 ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
 """The one field that is measured in a unit: what a plain sentence says in it is that field."""
-SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
-"""Its end."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
@@ -239,7 +237,7 @@ class Reader:
         for i, one in enumerate(readings):
             if one.what == "mention" and one.thing and not one.thing.startswith("R."):
                 for relation in ("from_of", "to_of"):
-                    run, likely = self._linked(index, i, one, text, relation, "R", run_beside(one, readings, text))
+                    run, likely = self._linked(index, i, one, text, relation, "R", runs_apart(one, readings, text))
                     if run:
                         setattr(one, relation, run)
                         self._meet(index, i, one, text, run, one.seen * one.linked * likely)
@@ -273,11 +271,11 @@ class Reader:
                 self.scene.hold(one.thing, one.what, sort, value)
 
     def _linked(
-        self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "", only: str = ""
+        self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "", without: Set[str] = frozenset()
     ) -> tuple[str, float]:
         """The name of what the reading speaks of (known, new and met by the caller, or empty) and its probability.
 
-        `new`: the prefix of what may be new; `only`: of what is known, the only one that it can be.
+        `new`: the prefix of what may be new; `without`: names of what it cannot be.
         """
         words, value = text[one.start : one.end], told_of(one, text)
         about = About(index, one.start, one.end, one.what, one.name, relation, words, one.number, value)
@@ -285,7 +283,7 @@ class Reader:
         pairs = [(self._as_told(each.name), self.here[each.span] if each.span >= 0 else None) for each in known]
         odds = self.model.links(one.vector, one.what, relation, pairs, rows)
         for place, each in enumerate(known):
-            if only and each.name != only:
+            if each.name in without:
                 odds[place] = 0
         if relation == "at":
             odds[-2] = 0
@@ -326,11 +324,17 @@ def one_sentence(text: str) -> bool:
 
 def run_beside(one: Reading, readings: Sequence[Reading], text: str) -> str:
     """The only run that the sentence of a reading names; empty where it names none or several."""
-    ends = [0, *(found.end() for found in SENTENCE.finditer(text)), len(text) + 1]
-    low, high = next((low, high) for low, high in pairwise(ends) if low <= one.start < high)
+    low, high = sentence_around(text, one.start)
     named = {each.thing for each in readings if each.what == "mention" and low <= each.start < high}
     runs = [each for each in named if each.startswith("R.")]
     return runs[0] if len(runs) == 1 else ""
+
+
+def runs_apart(one: Reading, readings: Sequence[Reading], text: str) -> set[str]:
+    """The runs that a note names in other sentences, where the sentence of the reading names one alone."""
+    only = run_beside(one, readings, text)
+    named = {each.thing for each in readings if each.what == "mention" and each.thing.startswith("R.")}
+    return named - {only} if only else set()
 
 
 def speaks_elsewhere(one: Reading, readings: Sequence[Reading], text: str) -> bool:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 
 from extract.spelling import normalise
 from extract.text.quantities import Quantity, find_quantities
 
+SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
+"""Its end."""
 Chars = tuple[int, int]
 Found = tuple[int, int, Quantity]
 PIPE = re.compile(
@@ -23,6 +26,12 @@ BEHIND = 40
 """Characters behind a turning point's words in which its number and the reading begin."""
 MOST_TURNS = 30
 """Of turning points in a day: a larger number is the reading."""
+
+
+def sentence_around(text: str, at: int) -> Chars:
+    """The sentence that holds the character `at`: characters [start, end)."""
+    ends = [0, *(found.end() for found in SENTENCE.finditer(text)), len(text) + 1]
+    return next((low, high) for low, high in pairwise(ends) if low <= at < high)
 
 
 def turning_points(text: str) -> list[tuple[int, int, int | None]]:

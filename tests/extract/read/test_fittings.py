@@ -2,11 +2,12 @@
 
 import pytest
 
+from extract.assemble import assemble
 from extract.read.fittings import Place, fitting_of, place_alone, totalled, uncounted
 from extract.read.readings import Reading
 from extract.read.values import IMPERIAL
 from extract.read.words import quantities_of
-from extract.record import Fitting
+from extract.record import Fitting, Note
 
 
 @pytest.mark.parametrize(
@@ -104,3 +105,16 @@ def test_that_is_not_at():
     number = [Reading(0, start, end, "fitting", quantity=q) for start, end, q in quantities_of(text)]
     fitting = fitting_of(Reading(0, text.index("three"), len(text), "fitting", "wye"), number, text)
     assert (fitting.count, fitting.at_ft) == (3, None)
+
+
+@pytest.mark.parametrize("text", ["Picked up a wye at the yard.", "Bought a wye for run one.", "Compré una ye."])
+def test_a_fitting_that_was_bought_is_asked_about(text):
+    record = assemble([Note(text="Run one is laid, 12 feet of 4 inch SDR 35."), Note(text=text)])
+    told = [each for run in record.runs for each in run.fittings]
+    assert not told or "fittings" in [each.field for each in record.questions]
+
+
+def test_one_that_was_laid_beside_what_was_bought_is_not():
+    record = assemble([Note(text="Run one has one wye. Bought 40 feet of pipe.")])
+    assert [each.count for each in record.runs[0].fittings] == [1]
+    assert "fittings" not in [each.field for each in record.questions]
