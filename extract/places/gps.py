@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, islice, product
+from itertools import combinations, product
 from statistics import fmean, median
 
 from extract.check.places import FOOT_M
@@ -297,7 +297,8 @@ def decided(earth: Earth, at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[st
 
 
 def _portions(ways: Sequence[Ways]) -> Iterator[Sequence[Ways]]:
-    """As many groups at a time as can be tried in all their ways."""
+    """As many groups at a time as have no more ways together than `MOST_WAYS`; a group with more stands alone. All
+    ways of a portion are tried, since one left untried would rule nothing out."""
     portion: list[Ways] = []
     for each in ways:
         if portion and math.prod(map(len, portion)) * len(each) > MOST_WAYS:
@@ -324,15 +325,15 @@ def _surely(fixes: Sequence[Fix], at: Mapping[str, XY], ways: Sequence[Ways]) ->
 def _settled(fixes: Sequence[Fix], at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[str, XY]:
     """What is the same in all ways that are not ruled out; nothing where no way fits."""
     tried: list[tuple[float, dict[str, XY]]] = []
-    for each in islice(product(*ways), MOST_WAYS):
+    for each in product(*ways):
         places = {key: place for way in each for key, place in way.items()}
         whole = {**at, **places}
         seen = [fix for fix in fixes if fix.key in whole]
-        lie = lie_of(seen, whole)
-        tried.append((lie.misfit if len(seen) >= LEAST and fits(lie, len(seen)) else math.inf, places))
-    best = min(misfit for misfit, _ in tried)
-    if math.isinf(best):
+        if len(seen) >= LEAST and fits(lie := lie_of(seen, whole), len(seen)):
+            tried.append((lie.misfit, places))
+    if not tried:
         return {}
+    best = min(misfit for misfit, _ in tried)
     left = [places for misfit, places in tried if misfit <= best + SURE]
     return {
         key: place

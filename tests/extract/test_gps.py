@@ -411,3 +411,34 @@ def test_half_the_sides_said_help_the_other_half() -> None:
     bare, half = many(36, 100, sides=0, error_m=3), many(36, 100, sides=0.5, error_m=3)
     assert half.placed > bare.placed + 0.5 * half.basins
     assert half.wrong <= 0.002 * half.basins
+
+
+def test_a_way_that_places_nothing_photographed_settles_nothing() -> None:
+    """Of one basin's two places only one leads on to the basin that was photographed."""
+    entries: list[Entry] = [
+        point(CORNER),
+        point(POST, (CORNER, 28.71)),
+        structure("CB-1", (CORNER, 58.79, "right"), (POST, 65.94)),
+        structure("CB-3", (CORNER, 73.55), (POST, 57.26), ("CB-1", 54.6)),
+        structure("CB-4", (CORNER, 16.76), (POST, 18.49), ("CB-3", 56.81)),
+    ]
+    assert ground(entries, [taken(1, "CB-3", (0, 0), 1.0)]).earth is not None
+
+
+def test_whatever_was_taped_between_basins_and_photographed_nothing_raises() -> None:
+    """Each from two or three of what was taped before it: corner, post or basin."""
+    random_ = random.Random(41)
+    for _ in range(120):
+        true = {f"CB-{n}": (random_.uniform(-60, 90), random_.uniform(-70, 70)) for n in range(1, 6)}
+        at = {CORNER: (0.0, 0.0), POST: (random_.uniform(20, 50), 0.0)} | true
+        entries: list[Entry] = [point(CORNER), point(POST, (CORNER, round(at[POST][0], 2)))]
+        for n, label in enumerate(true, 2):
+            starts = random_.sample(list(at)[:n], random_.randint(2, min(n, 3)))
+            off = random_.choice((0.0, 0.1, 5.0))
+            tapes = [
+                (key, max(round(math.dist(at[key], at[label]) + random_.gauss(0, off), 2), 0.25)) for key in starts
+            ]
+            entries.append(structure(label, *tapes))
+        seen = random_.sample(list(true), random_.randint(1, 5))
+        error = random_.choice((0.5, 1.0, 3.0))
+        assert ground(entries, [taken(n, key, at[key], error) for n, key in enumerate(seen, 1)]).earth is not None
