@@ -1,9 +1,9 @@
-"""Where photos were taken, laid on what was taped: which way north is, which photo stands apart, and of two places the
-one that was photographed.
+"""Where photos were taken, laid on what was taped: which way north is, which photo stands apart, and which of two
+places the photos favour.
 
 Tapes are a hundred times better than phones. So the tapes hold the shape, and the photos' positions, with the errors of
 both, tell how it lies on the earth by weighted least squares: a shift and a turn, and no stretch and no mirror image.
-What was taped is not moved.
+What was taped is not moved, and nothing is placed by photos.
 """
 
 from __future__ import annotations
@@ -104,6 +104,8 @@ class Earth:
     """Photos that do not fit the tapes, where nothing tells which of them are wrong."""
     turned_over: bool = False
     """Whether these would fit the tapes' mirror image."""
+    favoured: dict[str, XY] = field(default_factory=dict)
+    """Of things that can lie in several places by tape, the one that the photos rule out all others for."""
     unlike: dict[str, tuple[int, ...]] = field(default_factory=dict)
     """Things whose own photos were taken too far from each other, which gives no fix."""
 
@@ -273,7 +275,7 @@ def _agreeing(fixes: Sequence[Fix], at: Mapping[str, XY]) -> tuple[list[Fix], li
     return kept, apart
 
 
-# -- of two places the one that was photographed
+# -- which of two places the photos favour
 
 
 def decided(earth: Earth, at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[str, XY]:

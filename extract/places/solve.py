@@ -50,7 +50,7 @@ class Branch:
     against: dict[str, Measure] = field(default_factory=dict)
     """Things whose side as said is none of their places'."""
     chosen: dict[str, str] = field(default_factory=dict)
-    """What decided between two places: `side`, `tape`, `run` or `photo`."""
+    """What decided between two places: `side`, `tape` or `run`."""
     open: dict[str, list[XY]] = field(default_factory=dict)
     """The places that are possible, where nothing decides."""
     ways: list[list[dict[str, XY]]] = field(default_factory=list)
@@ -66,10 +66,6 @@ class Branch:
     def places(self, key: str) -> list[XY]:
         """Where a thing can lie."""
         return [self.known[key]] if key in self.known else self.open.get(key, [])
-
-    def agrees(self, at: Mapping[str, XY]) -> bool:
-        """Whether things lie where they are given."""
-        return all(key in self.known and math.dist(self.known[key], place) <= ALIKE_FT for key, place in at.items())
 
     def copy(self) -> Branch:
         return replace(self, **{name: type(value)(value) for name, value in vars(self).items() if name != "misfit"})
@@ -120,25 +116,24 @@ class Ground:
 def ground_of(survey: Survey, policy: Policy, positions: Sequence[Position] = ()) -> Ground:
     """Every place that the survey gives. Pure; whatever was said, it raises nothing.
 
-    `positions` are where photos of things were taken. They move nothing that was taped: they tell how it lies on the
-    earth, and which of two places is meant where they are good enough for that.
+    `positions` are where photos of things were taken. They place nothing and move nothing that was taped: they tell how
+    it lies on the earth, and which of two places they favour where they are good enough for that.
     """
-    survey = _agreeing(survey)
-    found = _by_tape(survey, policy, {})
+    found = _by_tape(_agreeing(survey), policy)
     earth = earth_of(positions, survey.names, policy)
     if not earth.fixes and not earth.unlike:
         return found
-    photographed = decided(earth, {key: found.xy(key) for key in found.at}, found.branch.ways)
-    if photographed:
-        found = _by_tape(survey, policy, photographed)
-    lay(earth, {key: found.xy(key) for key in found.at}, {key: each.ellipse for key, each in found.at.items()})
+    at = {key: found.xy(key) for key in found.at}
+    settled = decided(earth, at, found.branch.ways)
+    earth.favoured = {key: place for key, place in settled.items() if key in found.branch.open}
+    lay(earth, at, {key: each.ellipse for key, each in found.at.items()})
     return replace(found, earth=earth)
 
 
-def _by_tape(survey: Survey, policy: Policy, photographed: Mapping[str, XY]) -> Ground:
-    """Every place by what was taped; of several the one that was `photographed`."""
+def _by_tape(survey: Survey, policy: Policy) -> Ground:
+    """Every place by what was taped."""
     known, north, pin = _frame(survey)
-    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north, photographed)
+    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north)
     branch = solver.solve(Branch(dict(known)))
     used, left_out = solver.fitting(branch)
     places, weak = solver.adjusted(branch, used + pin, fixed=set(survey.given) or set(list(known)[:1]))
@@ -229,16 +224,8 @@ class _Fit:
 
 
 class _Solver:
-    def __init__(
-        self,
-        measures: list[Measure],
-        policy: Policy,
-        order: list[str],
-        north: float | None,
-        photographed: Mapping[str, XY],
-    ) -> None:
+    def __init__(self, measures: list[Measure], policy: Policy, order: list[str], north: float | None) -> None:
         self.measures, self.policy, self.order, self.north = measures, policy, order, north
-        self.photographed = photographed
 
     def solve(self, branch: Branch) -> Branch:
         """Places all that can be, then branches where two places are left."""
@@ -391,15 +378,10 @@ class _Solver:
         leaves = [leaf for leaf in leaves if leaf.wrong == fewest]
         best = min(leaf.misfit for leaf in leaves)
         leaves = [leaf for leaf in leaves if leaf.misfit <= best + SURE]
-        shown = {key: at for key, at in self.photographed.items() if key in group}
-        leaves = [leaf for leaf in leaves if leaf.agrees(shown)]
         if len(leaves) == 1:
-            only = leaves[0]
-            only.chosen.update(dict.fromkeys(shown, "photo"))
             for name in vars(branch):
-                setattr(branch, name, getattr(only, name))
+                setattr(branch, name, getattr(leaves[0], name))
             return
-        branch.chosen.update(dict.fromkeys(shown, "photo"))
         branch.dropped, branch.doubts = leaves[0].dropped, branch.doubts | leaves[0].doubts
         branch.ways.append([{key: leaf.known[key] for key in group & set(leaf.known)} for leaf in leaves])
         for key in group:

@@ -17,8 +17,11 @@ from test_report_scaled import PLACES, POINTS, WIDE, XY, basin, pipe, yard
 
 from extract.check import check
 from extract.record import Crossing, Question, Record, Run, Structure, Tie
+from reports.closeout import shown
 from reports.export import OWN, Export, export_of
+from reports.facts import gather
 from reports.job import Closeout, Photo
+from reports.scaled import ground_under, to_scale
 
 ORIGIN = (45.0, -93.0)
 M_PER_FT = 0.3048
@@ -126,6 +129,29 @@ def test_photos_that_tell_north_lay_what_was_taped_without_a_bearing(closeout: C
     assert line["azi1"] == pytest.approx(math.degrees(math.atan2(-wanted[1], wanted[0])), abs=0.1)
     (told_north,) = [text for text in texts(drawing(export, "plan.dxf")) if text.startswith("North")]
     assert told_north.startswith("North by the positions of photos: 90 degrees clockwise from y, to ")
+
+
+FIVE = {"CB-1": (-30.0, 40.0), "CB-2": (70.0, 50.0), "CB-3": (20.0, -60.0), "CB-4": (90.0, -70.0), "CB-5": (30.0, 70.0)}
+
+
+def test_what_photos_alone_would_choose_is_drawn_for_nobody(closeout: Closeout) -> None:
+    """Good phones, and no side said: which of two places it is, only a person tells."""
+    record = Record(structures=[basin(label, at) for label, at in FIVE.items()], points=yard().points)
+    for each in record.structures:
+        each.ties[0].side = None
+    photos = [photo(n, label, at, 0.5) for n, (label, at) in enumerate(FIVE.items(), 1)]
+    whole = closeout.model_copy(update={"record": record, "photos": photos})
+    for reader in ("record", "client", "locate"):
+        facts = gather(shown(whole, reader))
+        found = ground_under(facts)
+        assert found.earth is not None
+        assert set(found.earth.favoured) == set(FIVE)
+        assert to_scale(facts, found) is None
+    export = made(closeout, record, photos)
+    assert "plan.dxf" not in export.files
+    assert {each["properties"]["position_from"] for each in features(export).values()} == {
+        f"where photo {n} was taken" for n in range(1, 6)
+    }
 
 
 def test_a_job_at_the_date_line_stays_together(closeout: Closeout) -> None:
