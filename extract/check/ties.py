@@ -13,7 +13,7 @@ from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, listed, name
 from extract.places.adjust import Ellipse
 from extract.places.circles import XY, azimuth_of, off_line
-from extract.places.gps import Earth, Fix, Position, north_within_deg
+from extract.places.gps import Earth, Fix, Position
 from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
 from extract.record import Entry, Finding, FixedPoint, Outcome, Record, Run, Structure
@@ -278,7 +278,7 @@ class _Told:
         yield from (self.apart(fix, out) for fix, out in earth.apart)
         if earth.torn:
             yield self.torn(earth)
-        if earth.north and earth.lie is not None:
+        if earth.north:
             yield self.north(earth)
         for key, fix in earth.fixes.items():
             if key not in self.ground.at and key not in self.branch.open:
@@ -301,16 +301,16 @@ class _Told:
 
     def north(self, earth: Earth) -> Finding:
         """How well photos tell north, and whether a bearing says otherwise."""
-        assert earth.lie is not None
         photos = _photos(sorted(number for fix in earth.laid for number in fix.photos))
         within = math.ceil(earth.within_deg)
-        message = f"north is told by the positions of {photos}, to {within} degrees 95 times in 100"
-        if self.ground.north_deg is None:
+        message = f"north is told by the positions of {photos}, ± {within} degrees 95 times in 100"
+        off = self.ground.north_off_deg
+        if off is None:
             return self.found("photo_north", POINTS, "ok", f"{message}.", [], out=earth.within_deg)
-        off = abs(math.remainder(self.ground.north_deg - earth.lie.turn_deg, 360))
-        if off <= earth.within_deg + north_within_deg():
+        if not self.ground.north_contradicted:
             return self.found("photo_north", POINTS, "ok", f"{message}; the bearing agrees.", [], out=off)
-        message += f", but the bearing puts it {off:.0f} degrees from there; take the bearing again."
+        message += f", but the bearing puts it {off:.0f} degrees from there; take the bearing again"
+        message += "; until then no north is drawn."
         return self.found("photo_north", POINTS, "attention", message, [], out=off)
 
     def by_photos_alone(self, fix: Fix) -> Finding:

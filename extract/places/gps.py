@@ -247,7 +247,7 @@ def lay(earth: Earth, at: Mapping[str, XY], ellipses: Mapping[str, Ellipse]) -> 
 
 
 def north_within_deg() -> float:
-    """Where north is known no better than this 95 times in 100, photos do not tell it; as far off may a compass be."""
+    """Where north is known no better than this 95 times in 100, photos do not tell it; so far off a compass may be."""
     return float(table()["gps"]["north_within_deg"])
 
 

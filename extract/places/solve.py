@@ -12,12 +12,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
+from typing import Literal
 
 from extract.check.policy import Policy
 from extract.check.saying import feet
 from extract.places.adjust import ALIKE_FT, FITS, FITS_MORE, SURE, Ellipse, adjust, ellipse_of, misfit, residual
 from extract.places.circles import XY, azimuth_of, direction, off_line, sight_meets_tape, tapes_meet
-from extract.places.gps import Earth, Position, decided, earth_of, lay
+from extract.places.gps import Earth, Position, decided, earth_of, lay, north_within_deg
 from extract.places.measures import Measure, Survey, side_of
 from extract.record import FixedPoint
 
@@ -79,6 +80,15 @@ class Place:
 
 
 @dataclass(frozen=True)
+class North:
+    way_deg: float
+    """Degrees clockwise from y."""
+    within_deg: float
+    """How far it may be off, 95 times in 100."""
+    by: Literal["bearing", "photos"]
+
+
+@dataclass(frozen=True)
 class Ground:
     """What is known of where things lie. Feet, x to the right and y up; north is up where it is known by a bearing."""
 
@@ -98,16 +108,34 @@ class Ground:
     """What the positions of photos tell; None where none was given."""
 
     @property
-    def north_way_deg(self) -> float | None:
-        """The way north by a bearing, else by the positions of photos where these are good enough."""
-        if self.north_by_photos_deg is not None and self.earth is not None and self.earth.lie is not None:
-            return self.earth.lie.turn_deg
-        return self.north_deg
+    def north(self) -> North | None:
+        """The way north by a bearing, else by the positions of photos where these are good enough; None where neither
+        tells it, or where both do and contradict each other."""
+        if self.north_contradicted:
+            return None
+        return self._by_bearing or self._by_photos
 
     @property
-    def north_by_photos_deg(self) -> float | None:
-        """How far north may be off 95 times in 100 where photos tell it; None where a bearing or nothing does."""
-        return self.earth.within_deg if self.north_deg is None and self.earth is not None and self.earth.north else None
+    def north_off_deg(self) -> float | None:
+        """How far the bearing's north lies from the photos'; None where not both tell it."""
+        bearing, photos = self._by_bearing, self._by_photos
+        return abs(math.remainder(bearing.way_deg - photos.way_deg, 360)) if bearing and photos else None
+
+    @property
+    def north_contradicted(self) -> bool:
+        """Whether bearing and photos tell north farther apart than both may be off."""
+        bearing, photos, off = self._by_bearing, self._by_photos, self.north_off_deg
+        return bool(bearing and photos and off and off > bearing.within_deg + photos.within_deg)
+
+    @property
+    def _by_bearing(self) -> North | None:
+        return None if self.north_deg is None else North(self.north_deg, north_within_deg(), "bearing")
+
+    @property
+    def _by_photos(self) -> North | None:
+        if self.earth is None or not self.earth.north or self.earth.lie is None:
+            return None
+        return North(self.earth.lie.turn_deg, self.earth.within_deg, "photos")
 
     def xy(self, key: str) -> XY:
         return self.at[key].x_ft, self.at[key].y_ft

@@ -17,9 +17,9 @@ from extract.check import check
 from extract.check.evidence import Photo
 from extract.check.places import FOOT_M
 from extract.places.adjust import residual
-from extract.places.gps import Fix, Position, earth_of, fits, lie_of
+from extract.places.gps import Fix, Position, earth_of, fits, lie_of, north_within_deg
 from extract.places.measures import survey_of
-from extract.places.solve import Ground, ground_of
+from extract.places.solve import Ground, North, ground_of
 from extract.record import Finding, FixedPoint, Record, Run, Structure
 
 Entry = Structure | FixedPoint | Run
@@ -144,16 +144,20 @@ def test_positions_of_nothing_are_passed_over(wrong: dict[str, float]) -> None:
 def test_photos_tell_north_and_move_nothing_that_was_taped() -> None:
     entries = taped(SQUARE, sides=True)
     bare, found = ground(entries), ground(entries, photographed(SQUARE, turn=37))
-    assert (bare.north_way_deg, bare.earth) == (None, None)
+    assert (bare.north, bare.earth) == (None, None)
     assert (found.at, found.used, found.branch, found.north_deg) == (bare.at, bare.used, bare.branch, None)
-    assert found.north_way_deg == pytest.approx(37, abs=0.01)
-    assert 5 < (found.north_by_photos_deg or 0) < 15
+    assert found.north is not None
+    assert found.north.way_deg == pytest.approx(37, abs=0.01)
+    assert 5 < found.north.within_deg < 15
+    assert found.north.by == "photos"
 
 
-def test_a_bearing_stands_before_photos() -> None:
+def test_a_bearing_stands_before_photos_that_agree_and_where_they_do_not_neither_tells_north() -> None:
     entries = [point(CORNER), point(POST, (CORNER, 50, 90)), *taped(SQUARE, sides=True)[2:]]
-    found = ground(entries, photographed(SQUARE, turn=30))
-    assert (found.north_way_deg, found.north_by_photos_deg) == (0, None)
+    agreeing, other = (ground(entries, photographed(SQUARE, turn=turn)) for turn in (20, 90))
+    assert agreeing.north == North(0, north_within_deg(), "bearing")
+    assert (agreeing.north_contradicted, agreeing.north_off_deg) == (False, pytest.approx(20, abs=0.1))
+    assert (other.north, other.north_contradicted) == (None, True)
 
 
 @pytest.mark.parametrize("count", [1, 2])
@@ -161,7 +165,7 @@ def test_two_photographed_things_tell_no_north(count: int) -> None:
     """A false one could not be told from a true one, however far apart they lie."""
     few = dict(list(SQUARE.items())[:count])
     found = ground(taped(SQUARE, sides=True), photographed(few, error_m=0.5))
-    assert found.north_way_deg is None
+    assert found.north is None
 
 
 def test_adjusting_all_together_gives_the_same_north_and_moves_no_tape() -> None:
@@ -198,7 +202,8 @@ def test_a_photo_that_stands_apart_is_named_and_the_others_tell_north() -> None:
     found = ground(taped(SQUARE, sides=True), positions)
     assert found.earth is not None
     assert [each.key for each, _ in found.earth.apart] == ["CB-3"]
-    assert found.north_way_deg == pytest.approx(37, abs=0.01)
+    assert found.north is not None
+    assert found.north.way_deg == pytest.approx(37, abs=0.01)
     assert found.at == ground(taped(SQUARE, sides=True)).at
 
 
@@ -207,7 +212,7 @@ def test_photos_that_fit_only_the_mirror_image_tell_no_north_and_blame_no_photo(
     over = {key: (x, -y) for key, (x, y) in SQUARE.items()}
     found = ground(taped(over, sides=True), photographed(SQUARE, error_m=1))
     assert found.earth is not None
-    assert (found.earth.turned_over, found.earth.apart, found.north_way_deg) == (True, [], None)
+    assert (found.earth.turned_over, found.earth.apart, found.north) == (True, [], None)
 
 
 def favoured(found: Ground) -> dict[str, XY]:
@@ -223,7 +228,7 @@ def test_of_two_places_photos_favour_one_where_phones_are_good_enough_and_place_
     for each in (near, far):
         assert set(each.at) == {CORNER, POST}
         assert set(each.branch.open) == set(SQUARE)
-        assert each.north_way_deg is None
+        assert each.north is None
 
 
 def test_of_what_runs_join_the_photographed_one_is_told() -> None:
@@ -282,7 +287,7 @@ def test_north_a_photo_apart_and_photos_unlike_are_told() -> None:
     assert "No tape was moved for it." in apart.message
     assert (north.check, north.outcome) == ("photo_north", "ok")
     within = math.ceil(north.computed or 0)
-    assert north.message == f"North is told by the positions of photos 1, 2 and 4, to {within} degrees 95 times in 100."
+    assert north.message == f"North is told by the positions of photos 1, 2 and 4, ± {within} degrees 95 times in 100."
 
 
 @pytest.mark.parametrize(("off", "outcome"), [(10, "ok"), (90, "attention")])
@@ -290,6 +295,7 @@ def test_a_bearing_that_photos_contradict_is_told(off: float, outcome: str) -> N
     entries = [point(CORNER), point(POST, (CORNER, 50, 90)), *taped(SQUARE, sides=True)[2:]]
     (north,) = told(entries, photographed(SQUARE, turn=off))
     assert (north.check, north.outcome, round(north.computed or 0)) == ("photo_north", outcome, off)
+    assert ("; until then no north is drawn" in north.message) == (outcome == "attention")
 
 
 def test_photos_that_do_not_fit_are_told_and_what_would_mend_it() -> None:
