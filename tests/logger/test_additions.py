@@ -618,6 +618,19 @@ def test_what_was_bought_is_kept_shown_found_corrected_and_taken_out(store):
     assert len(record(store).purchases) == 3
 
 
+def test_of_two_purchases_alike_the_one_that_was_named_is_changed(store):
+    say(store, *BUILT)
+    for _ in range(3):
+        amend(store, "purchases", "3 drain grates")
+    amend(store, "purchase:2", "count", "5")
+    assert [each.count for each in record(store).purchases] == [3, 5, 3]
+    amend(store, "purchase:3", "count", "7")
+    assert [each.count for each in record(store).purchases] == [3, 5, 7]
+    undo(store, "j")
+    changes.remove(store, "j", "purchase:3")
+    assert [each.count for each in record(store).purchases] == [3, 5]
+
+
 def test_what_was_not_said_is_absent_from_the_records_shape(store):
     say(store, *BUILT)
     shape = record(store).as_json()
