@@ -9,11 +9,15 @@ from typing import Any
 from extract.additions import TURNING, of_a_thing, place_of, reading
 from extract.answers import answered, point_named
 from extract.crossing_names import name_in
-from extract.entry_limits import must_fit
+from extract.entry_limits import must_be_whole, must_fit
 from extract.errors import UsageError
+from extract.field_names import table
 from extract.listed import in_words, listed
-from extract.record import BENCHMARK, Level, Record, Run, Structure
+from extract.record import BENCHMARK, Level, Purchase, Record, Run, Structure
+from extract.spanish import in_digits
+from extract.spelling import normalise
 from extract.statements import read_note
+from extract.text.quantities import find_quantities
 
 KIND = re.compile(r"(backsight|foresight|intermediate|rod)\b(?: sight| reading)?(?: (?:on|at))?(?:\s+|$)", re.I)
 ELEVATION = re.compile(r",?\s+elev(?:ation)?\.?\s+(.+)$", re.I)
@@ -30,13 +34,10 @@ CROSSING = re.compile(
 DEPTH = re.compile(r"\b(?:deep|down|depth)\b", re.I)
 PLACE = re.compile(r"(.+?)\s+at\s+(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)", re.I)
 FAR = re.compile(r"(.+)\s+from\s+([^,]+?)(?:\s*,\s*bearing\s+(\d+(?:\.\d+)?))?", re.I)
-BOUGHT = re.compile(
-    r"(\d+(?:\.\d+)?)\s+"
-    r"(?:(?:(\d+(?:\.\d+)?)[\s-]*(?:ft|foot|feet)\s+)?(sticks?|lengths?)\s+(?:of\s+)?|(ft|foot|feet)\s+(?:of\s+)?|(?:x\s+)?)(.+)",
-    re.I,
-)
-A_SIZE = re.compile(r"(?:in|inch|inches|mm|deg|degrees?)\b", re.I)
-"""With one of these behind it a figure is a size, and says not how many."""
+FIGURE = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?")
+TWO_SIDES = re.compile(r"\d+(?:\.\d+)?\s*[x×]\s*\d", re.I)
+MOST_COUNT_WORDS = 4
+"""Words of a count, as in `a hundred and twenty`."""
 NOWHERE = Run(label="")
 """What a length is read for."""
 
@@ -226,19 +227,69 @@ def change_said(record: Record, words: str) -> Said:
 
 def bought_said(record: Record, words: str) -> Said:
     """What was bought: `10 sticks of 4 inch SDR 35`, `5 20 ft sticks of 6 inch SDR 35`, `100 ft of 4 inch corrugated`,
-    `2 catch basins 12x12`."""
+    `2 catch basins 12x12`, `two 100 ft rolls of 4 inch corrugated`."""
     said = f"purchases cannot take {words!r}"
-    match = BOUGHT.fullmatch(words)
-    if not match or A_SIZE.match(match[5]):
+    if TWO_SIDES.match(words) or _kind_of(_parts(words), 1) == "times":
+        raise UsageError(f"{said}; it begins with a size; say first how many, as in: 2 12 x 12 catch basins")
+    count, parts = _count(_parts(words))
+    if count is None or not parts or _kind_of(parts) in ("size", "times"):
         raise UsageError(
             f"{said}; write how many and of what, as in: 10 sticks of 4 inch SDR 35, or 2 catch basins 12x12"
         )
-    unit = "stick" if match[3] else "ft" if match[4] else "each"
-    value: dict[str, Any] = {"item": match[5].strip(), "count": float(match[1]), "unit": unit}
-    if match[2]:
-        value["stick_ft"] = float(match[2])
+    angles, behind = table()["bought"]["angles"], parts[1:] if parts[0] in ("1/2", "½") else parts
+    if count in angles and _kind_of(behind) == "bend":
+        raise UsageError(f"{said}; say how many as well, as in: 6 {words}")
+    value = {"count": count} | _bought(said, count, parts)
     must_fit(NOWHERE, said, value)
+    must_be_whole(said, Purchase.model_validate(value), count)
     return "purchases", value
+
+
+def _bought(said: str, count: float, parts: Sequence[str]) -> dict[str, Any]:
+    """Unit, item and length of a stick; of rolls, which have a length of their own, the feet of all."""
+    far = FIGURE.fullmatch(parts[0]) and _kind_of(parts, 1) == "feet" and _kind_of(parts, 2) in ("stick", "roll")
+    long = _number(parts[0]) if far else None
+    parts = parts[2:] if far else parts
+    kind = _kind_of(parts)
+    rest = parts[1:] if kind in ("feet", "stick", "roll", "piece") else parts
+    if kind == "feet" and _kind_of(rest) in ("stick", "roll"):
+        raise UsageError(f"{said}; say how many of them as well, as in: 5 {count:g} ft {' '.join(rest)}")
+    if kind == "roll" and long is None:
+        raise UsageError(f"{said}; say how long a roll is, as in: 2 100 ft rolls of 4 inch corrugated")
+    item = " ".join(rest[1:] if _kind_of(rest) == "of" else rest)
+    if kind == "roll":
+        return {"item": item, "count": count * (long or 0), "unit": "ft"}
+    unit = {"stick": "stick", "feet": "ft"}.get(kind, "each")
+    return {"item": item, "unit": unit} | ({"stick_ft": long} if long is not None else {})
+
+
+def _parts(words: str) -> list[str]:
+    """The words, with a figure apart from its unit: `20-foot` and `100'` are two."""
+    return re.sub(r"(?<=\d)(?:\s*-\s*(?=[a-z])|(?=['′]|ft\b))", " ", words, flags=re.I).split()
+
+
+def _kind_of(parts: Sequence[str], at: int = 0) -> str:
+    """Whether a word is a `stick`, `feet`, a `roll` and so on; empty where it is none, or there is none."""
+    word = parts[at].casefold().strip(",.") if at < len(parts) else ""
+    return next((kind for kind, words in table()["bought"]["words"].items() if word in words.split()), "")
+
+
+def _count(parts: Sequence[str]) -> tuple[float | None, list[str]]:
+    """The count in front, in figures or in words, and what is behind it; None where there is none."""
+    if parts and FIGURE.fullmatch(parts[0]):
+        return _number(parts[0]), list(parts[1:])
+    plain = next((i for i, each in enumerate(parts) if any(map(str.isdigit, each))), len(parts))
+    for end in range(min(plain, MOST_COUNT_WORDS), 0, -1):
+        tokens = normalise(in_digits(" ".join(parts[:end])))
+        found = find_quantities(tokens)
+        # Two numbers side by side are a count and a size.
+        if len(found) == 1 and not found[0].parts and found[0].unit is None and found[0].end == len(tokens):
+            return float(found[0].value), list(parts[end:])
+    return None, list(parts)
+
+
+def _number(figure: str) -> float:
+    return float(figure.replace(",", ""))
 
 
 OF_A_THING: dict[str, Callable[[Record, str, str], Said]] = {"ties": tie_said, "crossings": crossing_said}

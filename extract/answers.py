@@ -15,7 +15,7 @@ from typing import Any, get_args, get_origin
 
 from extract.amend import checked
 from extract.crossing_names import spoken
-from extract.entry_limits import must_fit, range_of
+from extract.entry_limits import must_be_whole, must_fit, range_of
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.fitting_places import placed_fittings
@@ -391,6 +391,8 @@ def _must_be_a_yards(record: Record, entry: Entry, said: str, field: str, value:
         _must_reach(entry, said, value)
     if not plausible(field, value):
         raise UsageError(f"{said}; it {range_of(field)}")
+    if field == "count":
+        must_be_whole(said, entry, value)
     if field in HEIGHTS and not _of_this_site(record, entry, field, value):
         reach = limits()["range"]["elevation_apart_ft"]["high"]
         raise UsageError(f"{said}; it lies more than {reach:g} feet from every other elevation of the job")

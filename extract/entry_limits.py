@@ -9,7 +9,7 @@ from typing import Any
 from extract.errors import UsageError
 from extract.field_names import plain_name, table
 from extract.limits import limits, plausible
-from extract.record import Entry
+from extract.record import Entry, Purchase
 from extract.spelling import normalise
 from extract.text.quantities import find_quantities
 
@@ -31,6 +31,12 @@ def must_fit(entry: Entry, said: str, value: Mapping[str, Any]) -> None:
         raise UsageError(f"{said}; the run is {length:g} ft long")
     if place is not None and value.get("count", 1) > 1:
         raise UsageError(f"{said}; give each its own place, as in: a 45 at 12, a 45 at 20")
+
+
+def must_be_whole(said: str, entry: Entry, count: float) -> None:
+    """Refuse a part of a piece or stick bought. Raises UsageError, one line that begins with `said`."""
+    if isinstance(entry, Purchase) and entry.unit != "ft" and not float(count).is_integer():
+        raise UsageError(f"{said}; its count is a whole number")
 
 
 def _must_be_a_name(said: str, words: str, *, figures: bool) -> None:

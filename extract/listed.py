@@ -115,10 +115,26 @@ def found(read: Record, change: Anchored) -> Entry | None:
 
 
 def added(record: Record, change: Anchored) -> Entry | None:
-    """The entry that a person added, and no words speak for: known by what it held when the change was given."""
-    entries = _list(record, change.subject.partition(":")[0]) if change.rests_on == [] else []
-    by_hand = [each for each in entries if all(item.by_hand for item in each.evidence)]
-    return next((each for each in by_hand if as_read(each) == change.was), None)
+    """The entry that a person added, and no words speak for: known by what it held when the change was given, and of
+    several alike by its place among them; None where it is gone, or there are more or fewer of them now."""
+    if change.rests_on != [] or change.was is None:
+        return None
+    alike = _by_hand(record, change.subject.partition(":")[0], change.was)
+    place, count = change.place or (0, len(alike))
+    return alike[place] if alike and len(alike) == count else None
+
+
+def place_among(record: Record, subject: str) -> tuple[int, int] | None:
+    """Which of how many entries alike, that a person added, `purchase:2` is; None where it is none."""
+    entry = listed(record, subject)
+    alike = _by_hand(record, subject.partition(":")[0], as_read(entry)) if entry else []
+    return next(((i, len(alike)) for i, each in enumerate(alike) if each is entry), None)
+
+
+def _by_hand(record: Record, kind: str, held: dict[str, Any]) -> list[Entry]:
+    """The entries of a list that hold that, and no note speaks for."""
+    by_hand = [each for each in _list(record, kind) if all(item.by_hand for item in each.evidence)]
+    return [each for each in by_hand if as_read(each) == held]
 
 
 def abouts(entry: Entry) -> set[str]:

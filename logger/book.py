@@ -269,7 +269,9 @@ class Book(Taken):
         thing, entry = self._read.subject(subject), self.as_said(subject)
         if entry is None:
             added = listed.listed(self._changed[0], subject)
-            return {"rests_on": [], "was": as_read(added) if added else {}}
+            if added is None:
+                return {"rests_on": [], "was": {}}
+            return {"rests_on": [], "was": as_read(added), "place": listed.place_among(self._changed[0], subject)}
         keys: set[tuple[int | None, str | None]] = {(item.note, item.field) for item in entry.evidence}
         place = place_of(self._read, thing.label, keys) if thing else listed.place_of(self._read, entry)
         return {"rests_on": witnesses_of(entry, self.lines), "was": as_read(entry), "place": place}

@@ -155,12 +155,15 @@ def _open(sheet: _Sheet, facts: Facts, entries: Iterable[Structure | Run]) -> No
 
 
 def _north(found: Ground) -> str:
-    if found.north_way_deg is None:
+    if found.north_contradicted:
+        return "North not shown, as the bearing and the positions of photos disagree: the axes are the tapes' own."
+    if found.north is None:
         return "North not recorded: the axes are the tapes' own."
-    if (within := found.north_by_photos_deg) is not None:
-        way = f"{found.north_way_deg % 360:.0f} degrees clockwise from y"
-        return f"North by the positions of photos: {way}, to {math.ceil(within)} degrees 95 times in 100."
-    return f"North by compass, not corrected: {found.north_way_deg % 360:.10g} degrees clockwise from y."
+    way = found.north.way_deg % 360
+    if found.north.by == "bearing":
+        return f"North by compass, not corrected: {way:.10g} degrees clockwise from y."
+    within = math.ceil(found.north.within_deg)
+    return f"North by the positions of photos: {way:.0f} degrees clockwise from y, ± {within} degrees 95 times in 100."
 
 
 def _what(facts: Facts) -> str:

@@ -188,6 +188,8 @@ def materials(paper: Paper, facts: Facts) -> None:
         title, header = "Materials put in, added up from the tables above.", ["Group", "Item", "Quantity", "In"]
         paper.table(title, header, rows, [0.95, 3.1, 1.7, 1.25])
     legend(paper, (one for mark in marks for one in mark))
+    for stick_ft in sorted({line.stick_ft for line in lines if line.assumed and line.stick_ft}):
+        paper.text(words.told("materials", "sticks", facts.language, long=f"{stick_ft:g}"), "Small Note")
     _unmatched(paper, unmatched)
     paper.text(
         "Only what was recorded as put in is counted. Things that were kept, removed or only planned are not. "
@@ -212,7 +214,8 @@ def _bought(line: Line, marks: list[Mark]) -> list[str]:
 def _unmatched(paper: Paper, unmatched: Sequence[Unmatched]) -> None:
     if unmatched:
         paper.text("Bought, and held against nothing that was put in:", keep=True)
-        paper.bullets([f"{bought_words(each.purchase)}: {each.why}." for each in unmatched])
+        told = (f"{bought_words(each.purchase)}: {each.why}" for each in unmatched)
+        paper.bullets([each if each.endswith("?") else f"{each}." for each in told])
 
 
 def _line_marks(facts: Facts, line: Line) -> list[Mark]:

@@ -25,9 +25,7 @@ M_PER_FT = 0.3048
 Metres = tuple[float, float]
 """East and north of the first photo."""
 BY_TAPE = "tapes"
-COMPASS_DEG = 20.0
-"""What a compass may point away from true north. Source: magnetic declination reaches about that in the northwest and
-northeast of the contiguous United States, by NOAA's charts (from memory); it is not corrected for."""
+NORTH_BY = {"photos": "their positions", "bearing": "compass"}
 DECIMALS = 7
 """Of a degree, about a centimetre; RFC 7946, 11.2, asks for no more than is known."""
 
@@ -102,30 +100,21 @@ def _by_tape(facts: Facts, found: Ground, fixes: _Fixes) -> dict[str, _Spot]:
     both taped and photographed. A photo that stands apart from the tapes lays nothing."""
     apart = {fix.key for fix, _ in found.earth.apart} if found.earth else set()
     both = [label for label in fixes.at if label in found.at and label not in apart]
-    north_deg, within_deg, by = _north(found)
-    if north_deg is None or not both:
+    if (way := found.north) is None or not both:
         return {}
-    local = {key: _turned(found.xy(key), north_deg) for key in found.at}
+    local = {key: _turned(found.xy(key), way.way_deg) for key in found.at}
     east, north = _mean([(fixes.at[each][0] - local[each][0], fixes.at[each][1] - local[each][1]) for each in both])
     spots = {key: (x + east, y + north) for key, (x, y) in local.items()}
     # Averaging makes positions no better where all are off alike, so the worst of them stands for all.
     off = max(max(math.dist(spots[each], fixes.at[each]), fixes.error_m[each]) for each in both)
-    middle, swing = _mean([spots[each] for each in both]), math.sin(math.radians(within_deg))
-    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken, north by {by}"
+    middle, swing = _mean([spots[each] for each in both]), math.sin(math.radians(way.within_deg))
+    source = f"{BY_TAPE}, laid where {_names(both, fixes)} taken, north by {NORTH_BY[way.by]}"
     asked = [*questions_of(facts, found), *_asked(both, facts, fixes)]
 
     def error_m(key: str) -> float:
         return off + found.at[key].ellipse.half_long_ft * M_PER_FT + math.dist(spots[key], middle) * swing
 
     return {key: _Spot(at, error_m(key), source, asked) for key, at in spots.items()}
-
-
-def _north(found: Ground) -> tuple[float | None, float, str]:
-    """The way north on the tapes' axes, how far it may be off, and what tells it: photos where they are good enough,
-    since they tell true north, else a compass."""
-    if found.earth is not None and found.earth.north and found.earth.lie is not None:
-        return found.earth.lie.turn_deg, found.earth.within_deg, "their positions"
-    return found.north_deg, COMPASS_DEG, "compass"
 
 
 def _names(labels: Iterable[str], fixes: _Fixes) -> str:

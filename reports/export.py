@@ -70,11 +70,11 @@ def _lacking(facts: Facts, found: Ground, written: set[str]) -> Iterator[str]:
         yield f"{PROFILE} is not written. {not_drawn(facts)}"
     if PLACES not in written:
         yield f"{PLACES} is not written: no photo that shows a structure tells a position on the earth"
-    elif found.north_way_deg is None:
-        yield (
-            f"{PLACES} has no runs, and structures where photos of them were taken: no bearing tells north, nor do "
-            "enough photos"
-        )
+    elif found.north is None:
+        why = "no bearing tells north, nor do enough photos"
+        if found.north_contradicted:
+            why = "the bearing and the positions of photos disagree on north; take the bearing again"
+        yield f"{PLACES} has no runs, and structures where photos of them were taken: {why}"
 
 
 def _tape(facts: Facts) -> str:

@@ -331,13 +331,14 @@ def _frame(sheet: Sheet, facts: Facts, view: _View, rows: list[list[Key]]) -> No
     """Title, north arrow, bar of scale and legend."""
     say, y = partial(told, "scaled", language=facts.language), sheet.height - 0.22
     entitle(sheet, say("head"), facts.language)
-    if (north := view.ground.north_way_deg) is not None:
-        north_arrow(sheet, (WIDTH - 0.4, y - 0.12), north + (90 if view.turned else 0))
-        if (within := view.ground.north_by_photos_deg) is not None:
-            text = say("north_by_photos", within=f"{math.ceil(within)}")
+    if (north := view.ground.north) is not None:
+        north_arrow(sheet, (WIDTH - 0.4, y - 0.12), north.way_deg + (90 if view.turned else 0))
+        if north.by == "photos":
+            text = say("north_by_photos", within=f"{math.ceil(north.within_deg)}")
             sheet.text((WIDTH - 0.75, y), text, SMALLEST, GREY, across="right")
     else:
-        sheet.text((WIDTH - 0.2, y), say("no_north"), SMALLEST, GREY, across="right")
+        text = say("two_norths" if view.ground.north_contradicted else "no_north")
+        sheet.text((WIDTH - 0.2, y), text, SMALLEST, GREY, across="right")
     _bar(sheet, view.scale, rows, facts.language)
     legend(sheet, rows)
 

@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from extract.record import Purchase, Record, Run, State, Structure
+from extract.record import Fitting, Purchase, Record, Run, State, Structure
 from reports.words import (
     HUGE,
     NOT_RECORDED,
@@ -43,7 +43,11 @@ class Line:
     bought: float | None = None
     """Of it, in the unit of the total; None where nobody said that any was."""
     other: bool = False
-    """Whether more of the same stands on a line of its own, whose state was not recorded."""
+    """Whether more of the same stands, or may stand, on another line: its state, or what it is, was not recorded."""
+    lacks: str = ""
+    """What was not recorded of it that tells it from others, in words; nothing bought is held against such a line."""
+    assumed: bool = False
+    """Whether some was bought in sticks whose length nobody said."""
 
     def add(self, label: str, amount: float | None) -> None:
         if label not in self.labels:
@@ -107,26 +111,43 @@ def against(lines: Sequence[Line], purchases: Sequence[Purchase]) -> list[Unmatc
     another. Nothing is guessed: what only may be of a line is named beside it.
     """
     named: dict[tuple[str, ...], list[Line]] = defaultdict(list)
+    vague = [line for line in lines if line.lacks]
     for line in lines:
-        named[_telling(_stateless(line))].append(line)
-    for line, *others in named.values():
-        line.other = bool(others)
+        if not line.lacks:
+            named[_telling(_stateless(line))].append(line)
+    for telling, (line, *others) in named.items():
+        may_be = (each for each in vague if each.group == line.group and not _more(_recorded(each), telling))
+        line.other = bool(others) or any(may_be)
     unmatched = []
     for each in purchases:
         words = _telling(each.item)
         near = [line for telling, group in named.items() if words and not _more(words, telling) for line in group]
+        near = [line for line in near if (line.unit == "each") == (each.unit == "each")]
         found = named.get(words, [])
         items = dict.fromkeys(_stateless(line) for line in found or near)
         if not found or len(items) > 1:
-            asked = f"; is it {' or '.join(items)}?" if items else ""
-            unmatched.append(Unmatched(each, f"nothing of just that name was put in{asked}"))
+            lacking = [line for line in vague if words and words == _recorded(line)]
+            unmatched.append(Unmatched(each, _used_none(list(items), lacking)))
             continue
         line = found[0]
         if (amount := _amount(each, line)) is None:
             unmatched.append(Unmatched(each, _unmeasured(each, line)))
         else:
             line.bought = (line.bought or 0) + amount
+            line.assumed = line.assumed or (each.unit == "stick" and each.stick_ft is None)
     return unmatched
+
+
+def _used_none(items: Sequence[str], lacking: Sequence[Line]) -> str:
+    """Why a purchase is held against nothing: what it may be, or what was not recorded of what it may be."""
+    told = "; ".join(f"{_stateless(line)}: {line.lacks} {NOT_RECORDED}" for line in lacking)
+    used = f"used is not known ({told})" if lacking else "used 0"
+    return used + (f"; is it {' or '.join(items)}?" if items else "")
+
+
+def _recorded(line: Line) -> tuple[str, ...]:
+    """What tells such a line from others, as far as it was recorded."""
+    return _telling(re.sub(rf"\b(?:size|pipe|width) {NOT_RECORDED}", "", _stateless(line)))
 
 
 def _amount(purchase: Purchase, line: Line) -> float | None:
@@ -154,9 +175,15 @@ def _unmeasured(purchase: Purchase, line: Line) -> str:
 def _telling(item: str) -> tuple[str, ...]:
     """The words and figures that tell one item from another, sorted: `12`, `12`, `basin`, `catch`."""
     table = load("takeoff")
-    words = [_single(word) for word in re.findall(r"[^\W\d_]+|\d+(?:[./]\d+)?", item.casefold())]
+    plain = _SQUARE.sub(r"\1 \1", item.casefold())
+    words = [_single(word) for word in re.findall(r"[^\W\d_]+|\d+(?:[./]\d+)?", plain)]
     silent, same = set(table["words"]["silent"].split()), table["same"]
-    return tuple(sorted(same.get(word, word) for word in words if word not in silent))
+    spelled = (part for word in words if word not in silent for part in same.get(word, word).split())
+    return tuple(sorted(spelled))
+
+
+_SQUARE = re.compile(r"\b(\d+(?:\.\d+)?)\s*(?:\"|″|in\b|inch\b)?\s*square\b")
+"""One side of a square, which the take-off has by both."""
 
 
 def _single(word: str) -> str:
@@ -170,31 +197,46 @@ def _more(words: Sequence[str], than: Sequence[str]) -> bool:
 
 
 def _add(
-    lines: dict[tuple[str, str], Line], group: str, item: str, unit: str, label: str, amount: float | None
+    lines: dict[tuple[str, str], Line], group: str, item: str, unit: str, label: str, amount: float | None, lacks: str
 ) -> None:
-    lines.setdefault((group, item), Line(group, item, unit)).add(label, amount)
+    lines.setdefault((group, item), Line(group, item, unit, lacks=lacks)).add(label, amount)
 
 
 def _add_run(lines: dict[tuple[str, str], Line], run: Run) -> None:
     of_what = sentence(pipe(run)) + _state(run)
-    _add(lines, "Pipe", of_what, "ft", run.label, run.length_ft)
+    of_pipe = _lacking(kind=run.pipe, size=run.nominal_in)
+    _add(lines, "Pipe", of_what, "ft", run.label, run.length_ft, of_pipe)
     lines["Pipe", of_what].stick_ft = load("takeoff")["stick_ft"].get(run.pipe)
-    counts: dict[str, int] = defaultdict(int)
+    counts: dict[tuple[str, str], int] = defaultdict(int)
     for item in run.fittings:
-        on = "" if item.nominal_in is not None else f" on {pipe(run)}"
-        counts[sentence(fitting(item)) + on + _state(run)] += item.count
-    for name, count in counts.items():
-        _add(lines, "Fittings", name, "each", run.label, count)
+        on, lacks = "", _lacking_of(item)
+        if item.nominal_in is None:
+            on, lacks = f" on {pipe(run)}", lacks or (of_pipe and f"{of_pipe} of its pipe")
+        counts[sentence(fitting(item)) + on + _state(run), lacks] += item.count
+    for (name, lacks), count in counts.items():
+        _add(lines, "Fittings", name, "each", run.label, count, lacks)
+
+
+def _lacking_of(item: Fitting) -> str:
+    """What was not recorded of a fitting that tells it from others of its kind."""
+    needs = load("takeoff")["needs"]
+    angle = item.angle_deg if item.kind in needs["angle"].split() else 0
+    return _lacking(angle=angle, size=item.to_nominal_in if item.kind in needs["second_size"].split() else 0)
+
+
+def _lacking(**told: str | float | None) -> str:
+    return " and ".join(name for name, each in told.items() if each is None)
 
 
 def _add_structure(lines: dict[tuple[str, str], Line], structure: Structure) -> None:
+    lacks = "" if structure.size_in else "size"
     if structure.kind == "channel_drain":
         width = inches(structure.size_in[0]) if structure.size_in else f"width {NOT_RECORDED}"
         item = f"Channel drain, {width}"
-        _add(lines, "Structures", item + _state(structure), "ft", structure.label, structure.length_ft)
+        _add(lines, "Structures", item + _state(structure), "ft", structure.label, structure.length_ft, lacks)
         return
     item = f"{sentence(kind(structure))}, {size(structure) if structure.size_in else 'size ' + NOT_RECORDED}"
-    _add(lines, "Structures", item + _state(structure), "each", structure.label, 1)
+    _add(lines, "Structures", item + _state(structure), "each", structure.label, 1, lacks)
 
 
 def _state(entry: Run | Structure) -> str:

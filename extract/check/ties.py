@@ -13,7 +13,7 @@ from extract.check.policy import Policy
 from extract.check.saying import evidence, feet, finding, listed, name
 from extract.places.adjust import Ellipse
 from extract.places.circles import XY, azimuth_of, off_line
-from extract.places.gps import Earth, Fix, Position, north_within_deg
+from extract.places.gps import Earth, Fix, Position
 from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
 from extract.record import Entry, Finding, FixedPoint, Outcome, Record, Run, Structure
@@ -145,7 +145,7 @@ class _Told:
         yield self.found("tie_missing", POINTS, "unknown", message, entries)
 
     def either(self, key: str, places: Sequence[XY]) -> Finding:
-        """Where more than one place fits: what they are, and what would tell."""
+        """Where more than one place fits: what they are, what would tell, and which of them photos favour."""
         tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
         starts = [str(each.joins(key)) for each in tapes]
         side, line = "say on which side it lies", ""
@@ -157,21 +157,47 @@ class _Told:
         if len(starts) > 2 and self.in_line(starts):
             line += f" ({listed(map(self.call, starts))} lie in one line, so no tape from them tells which)"
         message = f"{self.call(key)} can lie in {len(places)} places{line}; {side}, or {self.tells(places, starts)}."
-        return self.found("tie_side", self.label(key), "unknown", message, [each.entry for each in tapes])
+        hint = self.favoured(key, places, starts)
+        outcome: Outcome = "attention" if hint else "unknown"
+        return self.found("tie_side", self.label(key), outcome, message + hint, [each.entry for each in tapes])
+
+    def favoured(self, key: str, places: Sequence[XY], starts: Sequence[str]) -> str:
+        """Which place the photos favour, as a sentence behind the others; empty where they favour none."""
+        earth = self.ground.earth
+        which = self.which(earth.favoured[key], places, starts) if earth and key in earth.favoured else ""
+        if not earth or not which:
+            return ""
+        fix = earth.fixes.get(key)
+        own = f", {_photos(fix.photos)} of it among them," if fix else ""
+        return f" The positions of photos{own} favour the one {which}; it is not drawn by them, as one may be false."
+
+    def which(self, place: XY, places: Sequence[XY], starts: Sequence[str]) -> str:
+        """`left of the line from garage corner to meter post`, else how far from what; empty where neither tells."""
+        if len(starts) > 1:
+            start, end = (self.known[key] for key in starts[:2])
+            left = [off_line(each, start, end) > 0 for each in (place, *places)]
+            if left[1:].count(left[0]) == 1:
+                return f"{'left' if left[0] else 'right'} of the line from {' to '.join(map(self.call, starts[:2]))}"
+        best = self.teller(places, starts)
+        return f"{feet(round(math.dist(self.known[best], place), 1))} from {self.call(best)}" if best else ""
 
     def tells(self, places: Sequence[XY], starts: Sequence[str]) -> str:
         """The tape that tells places apart best, and what it reads for each."""
+        best = self.teller(places, starts)
+        if best is None:
+            return "tape it from a third point off that line"
+        reads = " or ".join(feet(round(math.dist(self.known[best], place), 1)) for place in places)
+        return f"tape it from {self.call(best)}, which reads {reads}"
+
+    def teller(self, places: Sequence[XY], starts: Sequence[str]) -> str | None:
+        """What was placed, and not taped from, whose distances tell those places apart best; None where none does."""
 
         def apart(key: str) -> float:
             far = [math.dist(self.known[key], place) for place in places]
             return min(abs(one - other) for one, other in combinations(far, 2))
 
         keys = [key for key in self.known if key not in starts and apart(key) >= IN_LINE_FT]
-        if not keys:
-            return "tape it from a third point off that line"
-        best = max(keys, key=lambda key: (key in self.points, apart(key)))
-        reads = " or ".join(feet(round(math.dist(self.known[best], place), 1)) for place in places)
-        return f"tape it from {self.call(best)}, which reads {reads}"
+        return max(keys, key=lambda key: (key in self.points, apart(key)), default=None)
 
     def weak(self, key: str) -> Finding:
         tapes = [each for each in self.tapes(key) if each.joins(key) in self.known]
@@ -221,16 +247,12 @@ class _Told:
             message += f'; of two places the one "{side.side}" from {self.call(side.one)} was taken, as said'
         elif how == "run":
             message += "; of two places the one that the lengths of its runs fit was taken"
-        elif how == "photo":
-            message += f"; of two places the one that the positions of photos fit was taken{self.by_photo(key)}"
-            message += ", so say on which side it lies to be sure"
         elif len(tapes) > 2:
             message += "; of the two places of two tapes the one that the others fit was taken"
         if sum(each.exact and bool(each.joins(key)) for each in self.ground.used) < 3:
             message += "; nothing else was taped to check its two tapes"
         entries = [each.entry for each in tapes]
-        outcome: Outcome = "attention" if how == "photo" else "ok"
-        return self.found("place", key, outcome, f"{message}.", entries, out=ellipse.half_long_ft)
+        return self.found("place", key, "ok", f"{message}.", entries, out=ellipse.half_long_ft)
 
     def way(self, ellipse: Ellipse) -> str:
         """The direction of a long axis that is one, from the line that all is measured from."""
@@ -256,7 +278,7 @@ class _Told:
         yield from (self.apart(fix, out) for fix, out in earth.apart)
         if earth.torn:
             yield self.torn(earth)
-        if earth.north and earth.lie is not None:
+        if earth.north:
             yield self.north(earth)
         for key, fix in earth.fixes.items():
             if key not in self.ground.at and key not in self.branch.open:
@@ -279,16 +301,16 @@ class _Told:
 
     def north(self, earth: Earth) -> Finding:
         """How well photos tell north, and whether a bearing says otherwise."""
-        assert earth.lie is not None
         photos = _photos(sorted(number for fix in earth.laid for number in fix.photos))
         within = math.ceil(earth.within_deg)
-        message = f"north is told by the positions of {photos}, to {within} degrees 95 times in 100"
-        if self.ground.north_deg is None:
+        message = f"north is told by the positions of {photos}, ± {within} degrees 95 times in 100"
+        off = self.ground.north_off_deg
+        if off is None:
             return self.found("photo_north", POINTS, "ok", f"{message}.", [], out=earth.within_deg)
-        off = abs(math.remainder(self.ground.north_deg - earth.lie.turn_deg, 360))
-        if off <= earth.within_deg + north_within_deg():
+        if not self.ground.north_contradicted:
             return self.found("photo_north", POINTS, "ok", f"{message}; the bearing agrees.", [], out=off)
-        message += f", but the bearing puts it {off:.0f} degrees from there; take the bearing again."
+        message += f", but the bearing puts it {off:.0f} degrees from there; take the bearing again"
+        message += "; until then no north is drawn."
         return self.found("photo_north", POINTS, "attention", message, [], out=off)
 
     def by_photos_alone(self, fix: Fix) -> Finding:
@@ -302,11 +324,6 @@ class _Told:
             message += ", if its phone does no worse than is common, as it states no error"
         message += "; it is not drawn to scale by that."
         return self.found("photo_only", fix.key, "ok", message, [], out=half)
-
-    def by_photo(self, key: str) -> str:
-        """`, that of photo 4 its own`."""
-        fix = self.ground.earth.fixes.get(key) if self.ground.earth else None
-        return f", {_photos(fix.photos)} of it among them" if fix else ""
 
     # -- words
 

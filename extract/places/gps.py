@@ -1,9 +1,9 @@
-"""Where photos were taken, laid on what was taped: which way north is, which photo stands apart, and of two places the
-one that was photographed.
+"""Where photos were taken, laid on what was taped: which way north is, which photo stands apart, and which of two
+places the photos favour.
 
 Tapes are a hundred times better than phones. So the tapes hold the shape, and the photos' positions, with the errors of
 both, tell how it lies on the earth by weighted least squares: a shift and a turn, and no stretch and no mirror image.
-What was taped is not moved.
+What was taped is not moved, and nothing is placed by photos.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, islice, product
+from itertools import combinations, product
 from statistics import fmean, median
 
 from extract.check.places import FOOT_M
@@ -104,6 +104,8 @@ class Earth:
     """Photos that do not fit the tapes, where nothing tells which of them are wrong."""
     turned_over: bool = False
     """Whether these would fit the tapes' mirror image."""
+    favoured: dict[str, XY] = field(default_factory=dict)
+    """Of things that can lie in several places by tape, the one that the photos rule out all others for."""
     unlike: dict[str, tuple[int, ...]] = field(default_factory=dict)
     """Things whose own photos were taken too far from each other, which gives no fix."""
 
@@ -245,7 +247,7 @@ def lay(earth: Earth, at: Mapping[str, XY], ellipses: Mapping[str, Ellipse]) -> 
 
 
 def north_within_deg() -> float:
-    """Where north is known no better than this 95 times in 100, photos do not tell it; as far off may a compass be."""
+    """Where north is known no better than this 95 times in 100, photos do not tell it; so far off a compass may be."""
     return float(table()["gps"]["north_within_deg"])
 
 
@@ -273,7 +275,7 @@ def _agreeing(fixes: Sequence[Fix], at: Mapping[str, XY]) -> tuple[list[Fix], li
     return kept, apart
 
 
-# -- of two places the one that was photographed
+# -- which of two places the photos favour
 
 
 def decided(earth: Earth, at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[str, XY]:
@@ -297,7 +299,8 @@ def decided(earth: Earth, at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[st
 
 
 def _portions(ways: Sequence[Ways]) -> Iterator[Sequence[Ways]]:
-    """As many groups at a time as can be tried in all their ways."""
+    """As many groups at a time as have no more ways together than `MOST_WAYS`; a group with more stands alone. All
+    ways of a portion are tried, since one left untried would rule nothing out."""
     portion: list[Ways] = []
     for each in ways:
         if portion and math.prod(map(len, portion)) * len(each) > MOST_WAYS:
@@ -324,15 +327,15 @@ def _surely(fixes: Sequence[Fix], at: Mapping[str, XY], ways: Sequence[Ways]) ->
 def _settled(fixes: Sequence[Fix], at: Mapping[str, XY], ways: Sequence[Ways]) -> dict[str, XY]:
     """What is the same in all ways that are not ruled out; nothing where no way fits."""
     tried: list[tuple[float, dict[str, XY]]] = []
-    for each in islice(product(*ways), MOST_WAYS):
+    for each in product(*ways):
         places = {key: place for way in each for key, place in way.items()}
         whole = {**at, **places}
         seen = [fix for fix in fixes if fix.key in whole]
-        lie = lie_of(seen, whole)
-        tried.append((lie.misfit if len(seen) >= LEAST and fits(lie, len(seen)) else math.inf, places))
-    best = min(misfit for misfit, _ in tried)
-    if math.isinf(best):
+        if len(seen) >= LEAST and fits(lie := lie_of(seen, whole), len(seen)):
+            tried.append((lie.misfit, places))
+    if not tried:
         return {}
+    best = min(misfit for misfit, _ in tried)
     left = [places for misfit, places in tried if misfit <= best + SURE]
     return {
         key: place

@@ -12,12 +12,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
+from typing import Literal
 
 from extract.check.policy import Policy
 from extract.check.saying import feet
 from extract.places.adjust import ALIKE_FT, FITS, FITS_MORE, SURE, Ellipse, adjust, ellipse_of, misfit, residual
 from extract.places.circles import XY, azimuth_of, direction, off_line, sight_meets_tape, tapes_meet
-from extract.places.gps import Earth, Position, decided, earth_of, lay
+from extract.places.gps import Earth, Position, decided, earth_of, lay, north_within_deg
 from extract.places.measures import Measure, Survey, side_of
 from extract.record import FixedPoint
 
@@ -50,7 +51,7 @@ class Branch:
     against: dict[str, Measure] = field(default_factory=dict)
     """Things whose side as said is none of their places'."""
     chosen: dict[str, str] = field(default_factory=dict)
-    """What decided between two places: `side`, `tape`, `run` or `photo`."""
+    """What decided between two places: `side`, `tape` or `run`."""
     open: dict[str, list[XY]] = field(default_factory=dict)
     """The places that are possible, where nothing decides."""
     ways: list[list[dict[str, XY]]] = field(default_factory=list)
@@ -67,10 +68,6 @@ class Branch:
         """Where a thing can lie."""
         return [self.known[key]] if key in self.known else self.open.get(key, [])
 
-    def agrees(self, at: Mapping[str, XY]) -> bool:
-        """Whether things lie where they are given."""
-        return all(key in self.known and math.dist(self.known[key], place) <= ALIKE_FT for key, place in at.items())
-
     def copy(self) -> Branch:
         return replace(self, **{name: type(value)(value) for name, value in vars(self).items() if name != "misfit"})
 
@@ -80,6 +77,15 @@ class Place:
     x_ft: float
     y_ft: float
     ellipse: Ellipse
+
+
+@dataclass(frozen=True)
+class North:
+    way_deg: float
+    """Degrees clockwise from y."""
+    within_deg: float
+    """How far it may be off, 95 times in 100."""
+    by: Literal["bearing", "photos"]
 
 
 @dataclass(frozen=True)
@@ -102,16 +108,34 @@ class Ground:
     """What the positions of photos tell; None where none was given."""
 
     @property
-    def north_way_deg(self) -> float | None:
-        """The way north by a bearing, else by the positions of photos where these are good enough."""
-        if self.north_by_photos_deg is not None and self.earth is not None and self.earth.lie is not None:
-            return self.earth.lie.turn_deg
-        return self.north_deg
+    def north(self) -> North | None:
+        """The way north by a bearing, else by the positions of photos where these are good enough; None where neither
+        tells it, or where both do and contradict each other."""
+        if self.north_contradicted:
+            return None
+        return self._by_bearing or self._by_photos
 
     @property
-    def north_by_photos_deg(self) -> float | None:
-        """How far north may be off 95 times in 100 where photos tell it; None where a bearing or nothing does."""
-        return self.earth.within_deg if self.north_deg is None and self.earth is not None and self.earth.north else None
+    def north_off_deg(self) -> float | None:
+        """How far the bearing's north lies from the photos'; None where not both tell it."""
+        bearing, photos = self._by_bearing, self._by_photos
+        return abs(math.remainder(bearing.way_deg - photos.way_deg, 360)) if bearing and photos else None
+
+    @property
+    def north_contradicted(self) -> bool:
+        """Whether bearing and photos tell north farther apart than both may be off."""
+        bearing, photos, off = self._by_bearing, self._by_photos, self.north_off_deg
+        return bool(bearing and photos and off and off > bearing.within_deg + photos.within_deg)
+
+    @property
+    def _by_bearing(self) -> North | None:
+        return None if self.north_deg is None else North(self.north_deg, north_within_deg(), "bearing")
+
+    @property
+    def _by_photos(self) -> North | None:
+        if self.earth is None or not self.earth.north or self.earth.lie is None:
+            return None
+        return North(self.earth.lie.turn_deg, self.earth.within_deg, "photos")
 
     def xy(self, key: str) -> XY:
         return self.at[key].x_ft, self.at[key].y_ft
@@ -120,25 +144,24 @@ class Ground:
 def ground_of(survey: Survey, policy: Policy, positions: Sequence[Position] = ()) -> Ground:
     """Every place that the survey gives. Pure; whatever was said, it raises nothing.
 
-    `positions` are where photos of things were taken. They move nothing that was taped: they tell how it lies on the
-    earth, and which of two places is meant where they are good enough for that.
+    `positions` are where photos of things were taken. They place nothing and move nothing that was taped: they tell how
+    it lies on the earth, and which of two places they favour where they are good enough for that.
     """
-    survey = _agreeing(survey)
-    found = _by_tape(survey, policy, {})
+    found = _by_tape(_agreeing(survey), policy)
     earth = earth_of(positions, survey.names, policy)
     if not earth.fixes and not earth.unlike:
         return found
-    photographed = decided(earth, {key: found.xy(key) for key in found.at}, found.branch.ways)
-    if photographed:
-        found = _by_tape(survey, policy, photographed)
-    lay(earth, {key: found.xy(key) for key in found.at}, {key: each.ellipse for key, each in found.at.items()})
+    at = {key: found.xy(key) for key in found.at}
+    settled = decided(earth, at, found.branch.ways)
+    earth.favoured = {key: place for key, place in settled.items() if key in found.branch.open}
+    lay(earth, at, {key: each.ellipse for key, each in found.at.items()})
     return replace(found, earth=earth)
 
 
-def _by_tape(survey: Survey, policy: Policy, photographed: Mapping[str, XY]) -> Ground:
-    """Every place by what was taped; of several the one that was `photographed`."""
+def _by_tape(survey: Survey, policy: Policy) -> Ground:
+    """Every place by what was taped."""
     known, north, pin = _frame(survey)
-    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north, photographed)
+    solver = _Solver(_turned(survey.measures, north), policy, list(survey.names), north)
     branch = solver.solve(Branch(dict(known)))
     used, left_out = solver.fitting(branch)
     places, weak = solver.adjusted(branch, used + pin, fixed=set(survey.given) or set(list(known)[:1]))
@@ -229,16 +252,8 @@ class _Fit:
 
 
 class _Solver:
-    def __init__(
-        self,
-        measures: list[Measure],
-        policy: Policy,
-        order: list[str],
-        north: float | None,
-        photographed: Mapping[str, XY],
-    ) -> None:
+    def __init__(self, measures: list[Measure], policy: Policy, order: list[str], north: float | None) -> None:
         self.measures, self.policy, self.order, self.north = measures, policy, order, north
-        self.photographed = photographed
 
     def solve(self, branch: Branch) -> Branch:
         """Places all that can be, then branches where two places are left."""
@@ -391,15 +406,10 @@ class _Solver:
         leaves = [leaf for leaf in leaves if leaf.wrong == fewest]
         best = min(leaf.misfit for leaf in leaves)
         leaves = [leaf for leaf in leaves if leaf.misfit <= best + SURE]
-        shown = {key: at for key, at in self.photographed.items() if key in group}
-        leaves = [leaf for leaf in leaves if leaf.agrees(shown)]
         if len(leaves) == 1:
-            only = leaves[0]
-            only.chosen.update(dict.fromkeys(shown, "photo"))
             for name in vars(branch):
-                setattr(branch, name, getattr(only, name))
+                setattr(branch, name, getattr(leaves[0], name))
             return
-        branch.chosen.update(dict.fromkeys(shown, "photo"))
         branch.dropped, branch.doubts = leaves[0].dropped, branch.doubts | leaves[0].doubts
         branch.ways.append([{key: leaf.known[key] for key in group & set(leaf.known)} for leaf in leaves])
         for key in group:

@@ -516,10 +516,10 @@ def test_ways_to_say_a_crossing(store, words, crossing):
         (("R-1", "fittings", '[{"kind": "wye", "at_ft": 50}]'), "; the run is 34 ft long"),
         (("changes", "..."), "a change of plan needs words"),
         (("purchases", "4 inch SDR 35"), "write how many and of what, as in: 10 sticks of 4 inch SDR 35"),
-        (("purchases", "ten sticks of SDR 35"), "write how many and of what"),
+        (("purchases", "sticks of SDR 35"), "write how many and of what"),
         (("purchases", "10 sticks of 35"), "; a name holds a letter"),
         (("purchases", "10 90 ft sticks of 4 inch SDR 35"), "; its length of a stick can be 1 to 40"),
-        (("purchases", "1000000 drain grates"), "; its count can be 0 to 100000"),
+        (("purchases", "1000000 drain grates"), "; its count can be 0.1 to 100000"),
     ],
 )
 def test_what_cannot_be_added_is_refused(store, words, why):
@@ -608,6 +608,8 @@ def test_what_was_bought_is_kept_shown_found_corrected_and_taken_out(store):
     assert "Bought: 3" in printed(show.job(book))
     assert "10 sticks of 4 inch SDR 35" in printed(show.job(book))
     assert [hit.what for hit in jobs.find(store, "grates").hits] == ["purchase", "purchase"]
+    with pytest.raises(UsageError, match="its count is a whole number"):
+        amend(store, "purchase:1", "count", "2.5")
     amend(store, "purchase:1", "count", "12")
     changes.remove(store, "j", "purchase:3")
     assert [listed.in_words(each) for each in record(store).purchases] == [
@@ -616,6 +618,19 @@ def test_what_was_bought_is_kept_shown_found_corrected_and_taken_out(store):
     ]
     undo(store, "j")
     assert len(record(store).purchases) == 3
+
+
+def test_of_two_purchases_alike_the_one_that_was_named_is_changed(store):
+    say(store, *BUILT)
+    for _ in range(3):
+        amend(store, "purchases", "3 drain grates")
+    amend(store, "purchase:2", "count", "5")
+    assert [each.count for each in record(store).purchases] == [3, 5, 3]
+    amend(store, "purchase:3", "count", "7")
+    assert [each.count for each in record(store).purchases] == [3, 5, 7]
+    undo(store, "j")
+    changes.remove(store, "j", "purchase:3")
+    assert [each.count for each in record(store).purchases] == [3, 5]
 
 
 def test_what_was_not_said_is_absent_from_the_records_shape(store):

@@ -443,7 +443,29 @@ def test_materials_are_set_against_what_was_bought(closeout: Closeout, report: R
     (basin,) = (each for each in report.table("Item") if each[1] == "Catch basin, 12 × 12 in")
     assert (basin[2], basin[4:]) == ("1", ["3", "2"])
     assert {each[4] for each in report.table("Item")[1:]} == {"3", "not said"}
-    assert "2 × drain grates: nothing of just that name was put in." in report.styled("List Bullet")
+    assert "2 × drain grates: used 0." in report.styled("List Bullet")
+    assert "Sticks are counted" not in report.text
+
+
+@pytest.mark.parametrize(
+    ("language", "note"),
+    [
+        ("en", "Sticks are counted as 10 ft where no length was said."),
+        ("es", "Los tubos se cuentan de 10 pies donde no se dijo su largo."),
+    ],
+)
+def test_materials_tell_the_length_of_a_stick_that_nobody_said_and_end_a_question_once(
+    closeout: Closeout, tmp_path: Path, language: str, note: str
+) -> None:
+    run = Run(label="R-9", state="installed", nominal_in=4, pipe="SDR 35", length_ft=30)
+    bought = [
+        Purchase(item="4 inch SDR 35", count=4, unit="stick"),
+        Purchase(item="catch basins", count=2, unit="each"),
+    ]
+    record = closeout.record.model_copy(update={"purchases": bought, "runs": [run]})
+    report = Report(changed(closeout, record=record, language=language), tmp_path)
+    assert note in report.text
+    assert "2 × catch basins: used 0; is it Catch basin, 12 × 12 in?" in report.styled("List Bullet")
 
 
 def test_nothing_is_printed_of_ties_crossings_and_changes_where_there_are_none(report: Report) -> None:

@@ -17,8 +17,11 @@ from test_report_scaled import PLACES, POINTS, WIDE, XY, basin, pipe, yard
 
 from extract.check import check
 from extract.record import Crossing, Question, Record, Run, Structure, Tie
+from reports.closeout import shown
 from reports.export import OWN, Export, export_of
+from reports.facts import gather
 from reports.job import Closeout, Photo
+from reports.scaled import ground_under, to_scale
 
 ORIGIN = (45.0, -93.0)
 M_PER_FT = 0.3048
@@ -125,7 +128,50 @@ def test_photos_that_tell_north_lay_what_was_taped_without_a_bearing(closeout: C
     assert line["s12"] / M_PER_FT == pytest.approx(math.hypot(*wanted), abs=0.1)
     assert line["azi1"] == pytest.approx(math.degrees(math.atan2(-wanted[1], wanted[0])), abs=0.1)
     (told_north,) = [text for text in texts(drawing(export, "plan.dxf")) if text.startswith("North")]
-    assert told_north.startswith("North by the positions of photos: 90 degrees clockwise from y, to ")
+    assert told_north.startswith("North by the positions of photos: 90 degrees clockwise from y, ± ")
+
+
+@pytest.mark.parametrize(("turn", "by"), [(0, "compass"), (90, None)])
+def test_plan_and_places_tell_one_north_or_none(closeout: Closeout, turn: int, by: str | None) -> None:
+    """With a bearing the plan's y is north; photos that put north a quarter away leave none."""
+    record = yard(bearing=90)
+    record.structures = [basin(label, at) for label, at in WIDE.items()]
+    record.runs = [pipe("R-1", "CB-1", "CB-2", WIDE)]
+    photos = [photo(n, label, (-y, x) if turn else (x, y), 2.0) for n, (label, (x, y)) in enumerate(WIDE.items(), 1)]
+    export = made(closeout, record, photos)
+    (told_north,) = [text for text in texts(drawing(export, "plan.dxf")) if text.startswith("North")]
+    found = features(export)
+    if by:
+        assert told_north == "North by compass, not corrected: 0 degrees clockwise from y."
+        assert found["CB-1"]["properties"]["position_from"].endswith("north by compass")
+        return
+    assert told_north.startswith("North not shown, as the bearing and the positions of photos disagree")
+    assert found["R-1"]["geometry"] is None
+    assert found["CB-1"]["properties"]["position_from"] == "where photo 1 was taken"
+    assert any("disagree on north; take the bearing again" in line for line in export.lines)
+
+
+FIVE = {"CB-1": (-30.0, 40.0), "CB-2": (70.0, 50.0), "CB-3": (20.0, -60.0), "CB-4": (90.0, -70.0), "CB-5": (30.0, 70.0)}
+
+
+def test_what_photos_alone_would_choose_is_drawn_for_nobody(closeout: Closeout) -> None:
+    """Good phones, and no side said: which of two places it is, only a person tells."""
+    record = Record(structures=[basin(label, at) for label, at in FIVE.items()], points=yard().points)
+    for each in record.structures:
+        each.ties[0].side = None
+    photos = [photo(n, label, at, 0.5) for n, (label, at) in enumerate(FIVE.items(), 1)]
+    whole = closeout.model_copy(update={"record": record, "photos": photos})
+    for reader in ("record", "client", "locate"):
+        facts = gather(shown(whole, reader))
+        found = ground_under(facts)
+        assert found.earth is not None
+        assert set(found.earth.favoured) == set(FIVE)
+        assert to_scale(facts, found) is None
+    export = made(closeout, record, photos)
+    assert "plan.dxf" not in export.files
+    assert {each["properties"]["position_from"] for each in features(export).values()} == {
+        f"where photo {n} was taken" for n in range(1, 6)
+    }
 
 
 def test_a_job_at_the_date_line_stays_together(closeout: Closeout) -> None:

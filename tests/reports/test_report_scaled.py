@@ -192,10 +192,29 @@ def test_north_where_photos_are_good_enough_to_tell_it(
         return
     (arrow,) = arrows
     assert arrow == pytest.approx(180, abs=0.1)  # x is north, and the sheet of a yard taller than wide is turned
-    assert any(text.startswith("North by photos, to ") for text in written)
+    assert any(text.startswith("North by photos, ± ") for text in written)
     assert not any(f"{each.lat:.3f}" in f"{plan.caption} {plan.alt} {written}" for each in photos)
     bare, *_ = draw(of(closeout, record))
     assert (plan.caption, plan.alt) == (bare.caption, bare.alt)
+
+
+@pytest.mark.parametrize(
+    ("language", "why"),
+    [
+        ("en", "North not shown: bearing and photos disagree"),
+        ("es", "Sin norte: el rumbo y las fotos no coinciden"),
+    ],
+)
+def test_no_north_where_bearing_and_photos_disagree(
+    closeout: Closeout, written: list[str], monkeypatch: pytest.MonkeyPatch, language: str, why: str
+) -> None:
+    arrows = seen(monkeypatch, scaled, "north_arrow", lambda sheet, at, turned: turned)
+    record = yard(bearing=90).model_copy(update={"structures": [basin(label, at) for label, at in WIDE.items()]})
+    photos = [a_photo(n, label, (-y, x), 2.0) for n, (label, (x, y)) in enumerate(WIDE.items(), 1)]
+    facts = gather(closeout.model_copy(update={"record": record, "photos": photos, "language": language}))
+    scaled.to_scale(facts, scaled.ground_under(facts))
+    assert arrows == []
+    assert why in written
 
 
 def a_photo(number: int, about: str, at: XY, error_m: float) -> Photo:

@@ -221,7 +221,7 @@ def test_what_was_bought_stands_beside_what_went_in_and_else_by_itself(closeout:
         "",
         "2",
     )
-    assert grates["not_matched"] == "nothing of just that name was put in"
+    assert grates["not_matched"] == "used 0"
 
 
 def test_what_is_crossed_and_has_no_name_is_not_called_unnamed(closeout: Closeout) -> None:
