@@ -31,7 +31,7 @@ def test_it_reads_the_worked_examples(model):
         result = scored(gold, read(model, *(note.text for note in day.notes)), path, show=False)
         total = {name: count + result[name] for name, count in total.items()}
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 8, total
+    assert total["silent"] <= 9, total
     assert total["lost"] <= 12, total
     assert total["extra_asked"] <= 87, total
 
