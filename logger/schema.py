@@ -10,8 +10,8 @@ CACHED = """CREATE TABLE IF NOT EXISTS cached (
     id INTEGER PRIMARY KEY, job TEXT NOT NULL, what TEXT NOT NULL, made_with TEXT NOT NULL,
     value BLOB NOT NULL, digest BLOB NOT NULL, UNIQUE (job, what)
 ) STRICT"""
-"""What was worked out of whole jobs, of the last ones only. It stands apart: among the rows of `derived`, which stay,
-what goes would leave its room empty."""
+"""What was worked out of whole jobs, of the last ones only. A table by itself: its rows come and go, and among those of
+`derived`, which stay, each that goes would leave unused space."""
 
 TABLES = [
     "CREATE TABLE library (id TEXT NOT NULL) STRICT",
