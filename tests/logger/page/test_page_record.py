@@ -182,8 +182,13 @@ def test_what_was_just_put_right_is_taken_back_where_it_was_done(client, store):
     assert back.url.path == "/jobs/j/record/R-1"
     assert "taken back: R-1 length" in words(back.text)
     assert 'name="last"' not in back.text
-    assert client.post("/jobs/j/undo", data=form | {"at": "../../x"}).status_code == 404
     assert Book(store, "j").record.runs[0].length_ft == 34
+
+
+def test_what_is_taken_back_leads_to_no_page_that_is_not_there(client):
+    last = hidden(put(client, "R-1", "length", "34 8").text, "last")
+    answer = client.post("/jobs/j/undo", data={"last": last, "at": "../../x", "to": "record"})
+    assert answer.status_code == 404
 
 
 def test_an_entry_of_a_list_is_put_right_too(client, store):
