@@ -132,7 +132,8 @@ def _cover(run: Run, facts: Facts) -> str:
     if least is None or (cover is not None and cover <= least.cover_in + SAME_IN):
         return form("not_recorded", language) if cover is None else say("cover", depth=words.inches(cover, language))
     key = "no_cover" if least.cover_in < SAME_IN else "cover_at_most" if least.stand_in else "cover_by_levels"
-    return _beside_told(say(key, depth=_tenth(least.cover_in, language), place=least.label), cover, language)
+    by = say("by_depth" if least.told else "by_levels")
+    return _beside_told(say(key, depth=_tenth(least.cover_in, language), place=least.label, by=by), cover, language)
 
 
 def _below(structure: Structure, facts: Facts) -> str:

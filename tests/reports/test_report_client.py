@@ -348,6 +348,17 @@ def test_the_sheet_tells_the_least_cover_of_what_was_told_and_what_the_levels_gi
     assert told in text.split("\n")
 
 
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", "about 12 in over the pipe at CB-1 by its depth; 14 in told"),
+        ("es", "unas 12 pulg de tierra sobre el tubo en CB-1, según su profundidad; se dijo 14 pulg"),
+    ],
+)
+def test_the_sheet_tells_the_cover_that_a_depth_told_leaves(closeout, tmp_path, language, told):
+    assert told in locate_text(closeout, tmp_path, 14, language, invert_depth_in=16).split("\n")
+
+
 def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeout, tmp_path):
     run = Run(label="R-1", from_="CO-1", to="CB-1", state="installed", nominal_in=4, cover_in=18, evidence=[])
     basin = Structure(
