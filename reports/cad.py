@@ -61,7 +61,7 @@ APART_FT = 20.0
 """Between two profiles."""
 FOLD = 100
 """Characters of a line under the drawing."""
-DIG = "Crew's own record by tape, no survey. Not for finding pipe before digging."
+DIG = "Crew's own record by tape, no survey; it does not replace the one-call marks."
 LAID = ("installed", None)
 
 

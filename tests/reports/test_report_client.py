@@ -13,7 +13,7 @@ from test_report_scaled import WIDE, a_photo, basin, yard
 
 from extract.check import check
 from extract.check.accepted import with_acceptances
-from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
+from extract.record import Acceptance, Evidence, Finding, FixedPoint, Issue, Question, Run, Structure, Test, Tie
 from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
@@ -310,8 +310,8 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     paths = write_closeout(closeout.model_copy(update={"record": record}), tmp_path / "it.docx", reader="locate")
     text = text_of(paths[0].read_bytes())
     assert "about 11.5 in over the pipe at CB-2 by the levels; 14 in told" in text
-    assert "pipe 18 in below the top" in text
-    assert "pipe 17.4 in below the top, by the levels" in text
+    assert "inside bottom of the pipe 18 in below the rim" in text
+    assert "inside bottom of the pipe 17.4 in below the rim, by the levels" in text
     assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
@@ -372,7 +372,7 @@ def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeou
 
 def test_the_sheet_tells_the_lesser_depth_of_a_structure_too(closeout, tmp_path):
     text = locate_text(closeout, tmp_path, None, rim_ft=100.0, invert_out_ft=98.9, invert_depth_in=18)
-    assert "pipe 13.2 in below the top, by the levels; 18 in told" in text
+    assert "inside bottom of the pipe 13.2 in below the rim, by the levels; 18 in told" in text
 
 
 @pytest.mark.parametrize(
@@ -398,3 +398,43 @@ def test_the_sheet_says_that_it_shows_only_the_lines_that_were_met(closeout, tmp
 )
 def test_the_sheet_says_whether_anything_was_taped(closeout, tmp_path, ties, language, told):
     assert told in locate_text(closeout, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9, ties=ties)
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        (
+            "en",
+            [
+                "18.5 ft from garage corner, left; 30 ft from porch post",
+                "36.9 ft from garage corner",
+                "Left and right: seen from the point named, looking toward the other point that was taped from.",
+            ],
+        ),
+        (
+            "es",
+            [
+                "a 18.5 pies de “garage corner”, a la izquierda; a 30 pies de “porch post”",
+                "a 36.9 pies de “garage corner”",
+                "Izquierda y derecha: visto desde el punto nombrado",
+            ],
+        ),
+    ],
+)
+def test_the_sheet_tells_how_ties_are_meant_and_how_far_their_points_lie_apart(closeout, tmp_path, language, told):
+    points = [
+        FixedPoint(name="garage corner"),
+        FixedPoint.model_validate({"name": "porch post", "to": [{"point": "garage corner", "distance_ft": 36.9}]}),
+    ]
+    taped = closeout.model_copy(update={"record": closeout.record.model_copy(update={"points": points})})
+    ties = [
+        Tie(from_="garage corner", distance_ft=18.5, side="on the left"),
+        Tie(from_="porch post", distance_ft=30),
+    ]
+    lines = locate_text(taped, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9, ties=ties)
+    assert [each for each in told if each not in lines] == []
+
+
+def test_the_sheet_explains_no_left_where_none_was_said(closeout, tmp_path):
+    ties = [Tie(from_="garage corner", distance_ft=18.5)]
+    assert "Left and right" not in locate_text(closeout, tmp_path, 18, ties=ties)

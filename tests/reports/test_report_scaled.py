@@ -108,7 +108,7 @@ def test_it_takes_the_place_of_the_schematic_and_says_how_sure_it_is(closeout: C
     assert plan.name == "plan"
     assert plan.caption.startswith("Plan to scale, by taped distances and run lengths. Structures lie within ")
     assert "95 times in 100" in plan.caption
-    assert plan.caption.endswith("This is no survey. Not for finding pipe before digging.")
+    assert plan.caption.endswith("It is no survey and does not replace them.")
     assert "from garage corner to catch basin CB-1 26.08 ft" in plan.alt
 
 
