@@ -81,7 +81,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     paper.heading(say("warranty"))
     closing.warranty(paper, facts)
     paper.heading(say("cautions"))
-    closing.cautions(paper, facts)
+    closing.cautions(paper, facts, own=False)
     paper.hold(closing.BEFORE_HANDOVER)
     paper.heading(say("handover"))
     closing.signatures(paper, facts)

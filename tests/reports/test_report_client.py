@@ -13,7 +13,7 @@ from test_report_scaled import WIDE, a_photo, basin, yard
 
 from extract.check import check
 from extract.check.accepted import with_acceptances
-from extract.record import Acceptance, Evidence, Finding, FixedPoint, Issue, Question, Run, Structure, Test, Tie
+from extract.record import Acceptance, Evidence, Finding, FixedPoint, Issue, Note, Question, Run, Structure, Test, Tie
 from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
@@ -172,8 +172,8 @@ def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):
          "Tramo R-1: cae 0.42%, menos del 0.5% que se pide, así que se le puede asentar la arena. "
          "Nuestra respuesta: “left as is, agreed with the owner”."),
         ("in_above_out", "CB-1", {"computed": -0.05, "limit": 0.0, "unit": "ft"}, "en",
-         "Catch basin CB-1: the pipe comes in lower than the pipe goes out, so some water stands in the one that "
-         "comes in. Our answer: left as is, agreed with the owner."),
+         "Catch basin CB-1: the incoming pipe lies lower than the outgoing one, so some water stays in it. "
+         "Our answer: left as is, agreed with the owner."),
         ("level_closure", "benchmark", {}, "en",
          "Our level readings do not come back to the height that they start from. "
          "Our answer: left as is, agreed with the owner."),
@@ -224,7 +224,7 @@ def test_its_cautions_name_what_this_job_called_for(closeout):
         ([("hose", "fail"), ("hose", "pass")], "We ran water through it. It passed 1 test."),
         ([("camera", "pass")], "It passed 1 test."),
         ([("hose", "pass"), ("camera", "fail")], "1 test did not pass."),
-        ([], "We made no water test that we can show. Ask us for one."),
+        ([], "No water test was recorded."),
     ],
 )
 def test_the_last_test_of_each_place_counts(closeout, tests, told):
@@ -438,3 +438,29 @@ def test_the_sheet_tells_how_ties_are_meant_and_how_far_their_points_lie_apart(c
 def test_the_sheet_explains_no_left_where_none_was_said(closeout, tmp_path):
     ties = [Tie(from_="garage corner", distance_ft=18.5)]
     assert "Left and right" not in locate_text(closeout, tmp_path, 18, ties=ties)
+
+
+@pytest.mark.parametrize(
+    ("language", "heard", "pictures", "told"),
+    [
+        ("en", "so", True, "made from spoken notes and photos and checked"),
+        ("en", None, False, "made from typed notes and checked"),
+        ("es", None, True, "hecho con notas escritas y fotos y revisado"),
+    ],
+)
+def test_it_says_what_it_was_made_from_and_no_more(closeout, language, heard, pictures, told):
+    notes = [Note(text="Run one is in.", heard=heard)]
+    seen = closeout.photos if pictures else []
+    given = closeout.model_copy(update={"notes": notes, "photos": seen, "language": language})
+    assert told in text_of(made(given))
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "Positions from phones"), ("es", "La posición de un teléfono")])
+def test_it_speaks_of_phones_only_where_a_photo_tells_its_place_and_names_the_plain_source(closeout, language, told):
+    def text(lat):
+        photos = [each.model_copy(update={"lat": lat, "lon": lat}) for each in closeout.photos]
+        return text_of(made(closeout.model_copy(update={"photos": photos, "language": language})))
+
+    assert (told in text(None), "GPS.gov" in text(None)) == (False, False)
+    assert (told in text(40.0), "GPS.gov" in text(40.0)) == (True, True)
+    assert not [each for each in ("as quoted by others", "citado por otros") if each in text(40.0)]
