@@ -113,8 +113,8 @@ def _fixed(facts: Facts) -> Iterator[list[str]]:
     """Of each fixed point how far it lies from those that it was taped from: the tapes to structures start there."""
     language = facts.language
     for point in facts.record.points:
-        taped = [Tie(from_=sight.point, distance_ft=sight.distance_ft) for sight in point.to or []]
-        near = "; ".join(_tie(each, language) for each in taped if known(each.distance_ft))
+        taped = [each for each in point.to or [] if known(each.distance_ft)]
+        near = "; ".join(_taped(each.distance_ft, each.point, "", language) for each in taped)
         if near:
             yield [sentence(words.own(point.name, language)), told("locate", "fixed_point", language), "", near]
 
@@ -206,8 +206,12 @@ def _tie(item: Tie, language: Language) -> str:
     """`18.5 ft from garage corner, left`."""
     side = side_of(item.side)
     lies = plain("lies", side, language) if side else words.own(item.side, language) if item.side else ""
-    point, distance = words.own(item.from_, language), f"{item.distance_ft:g}"
-    return form("tie_side" if lies else "tie", language, distance=distance, point=point, side=lies)
+    return _taped(item.distance_ft, item.from_, lies, language)
+
+
+def _taped(distance_ft: float, point: str, side: str, language: Language) -> str:
+    called, distance = words.own(point, language), f"{distance_ft:g}"
+    return form("tie_side" if side else "tie", language, distance=distance, point=called, side=side)
 
 
 def _met(issue: Issue, language: Language) -> str:
