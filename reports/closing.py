@@ -23,6 +23,8 @@ from reports.words import NOT_RECORDED, counted, joined, load, plain, sentence, 
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+BY_SLOPE_SAID = " (by the slope said, which could not be checked)"
+"""After a run that is steep enough by that slope alone; the slope itself is then an open point."""
 BEFORE_HANDOVER = 4
 """Paragraphs of what is signed for that stay on the page of the signatures: none of these stands alone on the last."""
 
@@ -104,8 +106,10 @@ def _in_order(paper: Paper, facts: Facts) -> None:
         return
     paper.heading("Checked and in order", 2)
     subjects: dict[str, list[str]] = {}
+    unchecked = {each.subject for each in facts.closeout.findings if (each.check, each.outcome) == ("slope", "unknown")}
     for item in fine:
-        name = marked(item.subject, facts.finding_marks(item))
+        by = BY_SLOPE_SAID if item.check == "min_slope" and item.subject in unchecked else ""
+        name = marked(f"{item.subject}{by}", facts.finding_marks(item))
         subjects.setdefault(sentence(plain("check", item.check)), []).append(name)
     paper.bullets([(f"{check}:", f"{', '.join(dict.fromkeys(labels))}.") for check, labels in subjects.items()])
 
