@@ -18,6 +18,7 @@ from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
+from reports.front import best_photo
 from reports.job import Photo
 from reports.settled import LOCATED, SHOWN, unsettled
 from reports.words import load
@@ -464,3 +465,21 @@ def test_it_speaks_of_phones_only_where_a_photo_tells_its_place_and_names_the_pl
     assert (told in text(None), "GPS.gov" in text(None)) == (False, False)
     assert (told in text(40.0), "GPS.gov" in text(40.0)) == (True, True)
     assert not [each for each in ("as quoted by others", "citado por otros") if each in text(40.0)]
+
+
+def test_the_first_page_shows_a_structure_that_is_done_before_a_filled_trench(closeout):
+    def first(*photos):
+        given = closeout.model_copy(update={"record": record, "photos": [*photos]})
+        found = best_photo(given.photos, given.record)
+        return found and found.number
+
+    kinds = {"CB-1": "catch_basin", "CD-1": "channel_drain", "OUT-1": "popup_outlet"}
+    structures = [Structure.model_validate({"label": label, "kind": kind}) for label, kind in kinds.items()]
+    record = closeout.record.model_copy(update={"structures": structures})
+    trench, open_basin, channel = photo(1, "R-1", "after"), photo(2, "CB-1"), photo(3, "CD-1")
+    early = photo(4, "CD-1").model_copy(update={"before_work": True})
+    assert first(trench, open_basin, early) == 1
+    assert first(trench, open_basin, channel, early, photo(5, "OUT-1")) == 3
+    assert first(trench, photo(2, "CB-1", "after"), channel) == 2
+    assert first(early, open_basin) == 2
+    assert first() is None
