@@ -24,7 +24,7 @@ BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
 TALLEST = 3.5
 """Of what the plan holds to scale, inches: lower than elsewhere, so that its lettering stays larger."""
-PLAN_LEAST, PLAN_MOST = 2.4, 4.4
+PLAN_LEAST, PLAN_MOST = 2.1, 4.4
 """Inches: the plan takes what one sheet leaves it beside all else. Where that is too little it is not spared."""
 HEAD_TAKES, SPACES_TAKE = 1.1, 1.45
 """Inches: of the lines over the box; of the space around box, captions, head of the table and note, with a line to

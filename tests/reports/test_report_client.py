@@ -415,9 +415,9 @@ def test_the_sheet_says_whether_anything_was_taped(closeout, tmp_path, ties, lan
         (
             "es",
             [
-                "a 18.5 pies de “garage corner”, a la izquierda; a 30 pies de “porch post”",
+                "a 18.5 pies de “garage corner”, izquierda; a 30 pies de “porch post”",
                 "a 36.9 pies de “garage corner”",
-                "Izquierda y derecha: visto desde el punto nombrado",
+                "Izquierda y derecha: desde el punto nombrado",
             ],
         ),
     ],
