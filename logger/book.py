@@ -483,7 +483,9 @@ class Book(Taken):
         """All photos as the checks of evidence take them."""
         from extract.check.evidence import Photo as ShownOpen
 
-        def seen(photo: Photo) -> Literal["open", "before", "after", "unknown"]:
+        def seen(photo: Photo) -> Literal["start", "open", "before", "after", "unknown"]:
+            if photo.before_work:
+                return "start"
             return photo.backfill if photo.about in self.covered else "open"
 
         return [

@@ -85,7 +85,10 @@ def match(
         for photo in photos
     ]
     last = _last_before_work(spoken, record)
-    return [each.model_copy(update={"before_work": _before_work(each, last)}) for each in found]
+    sided = {number for number, each in by_hand.items() if each.backfill}
+    return [
+        each.model_copy(update={"before_work": each.number not in sided and _before_work(each, last)}) for each in found
+    ]
 
 
 def _by_hand(photo: Photo, told: Told, spoken: Sequence[Spoken]) -> Photo:
@@ -219,7 +222,7 @@ def _metres(a: Place, b: Place) -> float:
 
 
 def _before_work(photo: Photo, last: datetime | None) -> bool:
-    """Whether it was taken no later than that note. What a person said of it goes before."""
+    """Whether it was taken no later than that note."""
     if photo.taken_at is None or last is None or photo.time_source.startswith(MODIFIED):
         return False
     return photo.taken_at <= last and photo.backfill != "after"

@@ -103,12 +103,17 @@ def note_words(book: Book, index: int, note: Note) -> str:
     return (clean(note.text) or "(emptied by hand)") + mark
 
 
+def stage(photo: Photo) -> str:
+    """`before`, `after` or `unknown` of backfill; `before the work` where it shows the place as it was found."""
+    return "before the work" if photo.stage == "start" else photo.stage
+
+
 def _photos(photos: Sequence[Photo]) -> Iterator[Block]:
     yield f"\nPhotos: {len(photos)}"
     made = Table("photo", "taken", "of", "backfill", "file")
     for each in photos:
         taken = f"{each.taken_at:%H:%M:%S}" if each.taken_at else ""
-        made.add_row(f"photo:{each.number}", taken, each.about or "not matched", each.backfill, clean(each.name))
+        made.add_row(f"photo:{each.number}", taken, each.about or "not matched", stage(each), clean(each.name))
     if photos:
         yield made
 

@@ -11,7 +11,7 @@ from extract.limits import limits
 from extract.record import Entry, Evidence, Level, Note, Number, Record, Run, Structure, Test
 from logger.book import Book
 from logger.clean import clean
-from logger.show import fields, findings, note_words, questions, said, second, where
+from logger.show import fields, findings, note_words, questions, said, second, stage, where
 from logger.subjects import NOTE, PHOTO, subject_named
 from logger.tables import Block, Table
 from reports import words
@@ -131,7 +131,7 @@ def _about(book: Book, label: str) -> Iterator[Block]:
             yield f"change of plan: {clean(change.text)}"
     for each in book.photos:
         if each.about == label:
-            yield f"photo:{each.number}  {clean(each.name)}, {each.reason}; backfill: {each.backfill}"
+            yield f"photo:{each.number}  {clean(each.name)}, {each.reason}; backfill: {stage(each)}"
     asked = [each for each in book.record.questions if each.about.split(" ")[0] == label]
     if asked:
         yield from questions(asked)
@@ -240,7 +240,7 @@ def _photo_rows(book: Book, each: Photo) -> Iterator[tuple[str, str]]:
     yield "heading", f"{each.heading_deg:.0f}°" if each.heading_deg is not None else "not recorded"
     yield "shows", each.about or "not matched"
     yield "because", each.reason
-    yield "backfill", each.backfill
+    yield "backfill", stage(each)
     if each.note is not None:
         yield "note", f"{where(book, each.note)}: {clean(book.notes[each.note].text)}"
 

@@ -29,7 +29,8 @@ def tables(paper: Paper, facts: Facts) -> None:
     _ties(paper, facts)
     if record.structures or record.runs or record.levels or record.points:
         log = f"fallbook show {facts.job.name} note:12"
-        paper.text(f"Each row names the notes it rests on; we can play them for you (in our log: {log}).", "Small Note")
+        played = "; we can play those that were heard" if any(each.heard for each in facts.closeout.notes) else ""
+        paper.text(f"Each row names the notes it rests on{played} (in our log: {log}).", "Small Note")
     _changes(paper, facts)
 
 

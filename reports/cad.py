@@ -29,7 +29,16 @@ from reports.canvas import Point
 from reports.doubts import FIELDS, Mark
 from reports.facts import Facts
 from reports.open_questions import open_checks, open_questions, questions_of
-from reports.scaled import along, crossings_of, drawn_points, drawn_runs, drawn_structures, drawn_ties, run_path
+from reports.scaled import (
+    along,
+    crossings_of,
+    drawn_points,
+    drawn_runs,
+    drawn_structures,
+    drawn_ties,
+    longer_runs,
+    run_path,
+)
 from reports.stations import Leg, Panel, profile
 
 if TYPE_CHECKING:
@@ -52,7 +61,7 @@ APART_FT = 20.0
 """Between two profiles."""
 FOLD = 100
 """Characters of a line under the drawing."""
-DIG = "Crew's own record by tape, no survey. Not for finding pipe before digging."
+DIG = "Crew's own record by tape, no survey; it does not replace the one-call marks."
 LAID = ("installed", None)
 
 
@@ -122,6 +131,8 @@ def _run(sheet: _Sheet, facts: Facts, found: Ground, run: Run) -> None:
     lines = _of_run(facts, run)
     if path_of(run) is None:
         lines.append(("drawn straight, as its bends were not all told", False, False))
+    if run.label in longer_runs(facts, found):
+        lines.append(("told as longer than its ends lie apart", False, False))
     sheet.told(lines, along(path, 0.5)[0])
     crossed = bool(facts.doubts.on(run.label, "crossings"))
     for each, (place, way) in crossings_of(run, path):

@@ -81,7 +81,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     paper.heading(say("warranty"))
     closing.warranty(paper, facts)
     paper.heading(say("cautions"))
-    closing.cautions(paper, facts)
+    closing.cautions(paper, facts, own=False)
     paper.hold(closing.BEFORE_HANDOVER)
     paper.heading(say("handover"))
     closing.signatures(paper, facts)
@@ -101,7 +101,7 @@ def _first_page(paper: Paper, facts: Facts, draft: bool) -> None:
     paper.text(say("head_of_visit" if job.callback_of else "head"), "Title")
     day = words.day(job.day, facts.language)
     paper.text(say("made_for", address=job.address, day=day, client=job.client), "Subtitle")
-    answers, photo = summary(facts), best_photo(facts.closeout.photos)
+    answers, photo = summary(facts), best_photo(facts.closeout.photos, facts.record)
     if photo:
         alt = say("photo_alt", name=_named(facts, photo))
         long = sum(len(line) for _, lines in answers for line in lines) > LONG_SUMMARY

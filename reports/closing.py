@@ -23,6 +23,8 @@ from reports.words import NOT_RECORDED, counted, joined, load, plain, sentence, 
 if TYPE_CHECKING:
     from reports.paper import Paper
 
+BY_SLOPE_SAID = " (by the slope said, which could not be checked)"
+"""After a run that is steep enough by that slope alone; the slope itself is then an open point."""
 BEFORE_HANDOVER = 4
 """Paragraphs of what is signed for that stay on the page of the signatures: none of these stands alone on the last."""
 
@@ -104,8 +106,10 @@ def _in_order(paper: Paper, facts: Facts) -> None:
         return
     paper.heading("Checked and in order", 2)
     subjects: dict[str, list[str]] = {}
+    unchecked = {each.subject for each in facts.closeout.findings if (each.check, each.outcome) == ("slope", "unknown")}
     for item in fine:
-        name = marked(item.subject, facts.finding_marks(item))
+        by = BY_SLOPE_SAID if item.check == "min_slope" and item.subject in unchecked else ""
+        name = marked(f"{item.subject}{by}", facts.finding_marks(item))
         subjects.setdefault(sentence(plain("check", item.check)), []).append(name)
     paper.bullets([(f"{check}:", f"{', '.join(dict.fromkeys(labels))}.") for check, labels in subjects.items()])
 
@@ -264,17 +268,35 @@ def warranty(paper: Paper, facts: Facts) -> None:
     paper.text(text["law"], "Small Note")
 
 
-def cautions(paper: Paper, facts: Facts) -> None:
-    """Safety, and how far this report can be leaned on; each with its source, then what this job called for."""
+def cautions(paper: Paper, facts: Facts, *, own: bool = True) -> None:
+    """Safety, and how far this report can be leaned on; each with its source, then what this job called for. The firm's
+    `own` report says of a source how it was read."""
     say = partial(told, "closing", language=facts.language)
+    located = any(each.lat is not None for each in facts.closeout.photos)
     for item in client_cautions(facts.language):
-        paper.text(item.text, lead=item.title, keep=bool(item.source))
-        if item.source:
-            paper.text(say("source", source=item.source), "Small Note")
+        phones = item.phones if located else None
+        text = " ".join(filter(None, [item.text.format(made=_made_from(facts)), phones]))
+        read = [item.quoted] if own and item.quoted else []
+        source = "; ".join([item.source, *read]) if item.source and (phones or not item.phones) else None
+        paper.text(text, lead=item.title, keep=bool(source))
+        if source:
+            paper.text(say("source", source=source), "Small Note")
     if facts.cautions:
         paper.heading(say("called_for"), 2)
         paper.text(say("called_for_by"), keep=True)
         paper.bullets([_called_for(item, facts) for item in facts.cautions])
+
+
+def _made_from(facts: Facts) -> str:
+    """What the record was made from: `spoken notes, typed notes and photos`."""
+    notes = facts.closeout.notes
+    made = {
+        "spoken": any(each.heard for each in notes),
+        "typed": any(not each.heard for each in notes) or not notes,
+        "photographed": bool(facts.closeout.photos),
+    }
+    language = facts.language
+    return joined((told("closing", key, language) for key, was in made.items() if was), language)
 
 
 def _called_for(item: Finding, facts: Facts) -> str:

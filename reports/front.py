@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 PHOTO, LOGO_TAKES = 2.9, 0.85
 """Inches: the height of the cover's photo, and what a logo above takes from it. With these the contents stay on that
 page, with room for four lines more than the shortest cover has."""
+IN_SIGHT = ("popup_outlet", "channel_drain")
+"""Kinds that mostly look finished in a photo of which nobody said when it was taken; the better looking one last."""
 
 
 def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
@@ -44,7 +46,7 @@ def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
             *([("Crew", joined(company.crew))] if company.crew else []),
         ]
     )
-    photo = best_photo(facts.closeout.photos)
+    photo = best_photo(facts.closeout.photos, facts.record)
     if photo:
         what = f"Photo {photo.number}, shown again with the others in this report."
         paper.banner(
@@ -54,10 +56,19 @@ def cover(paper: Paper, facts: Facts, contents: list[tuple[str, str]]) -> None:
     paper.contents(contents)
 
 
-def best_photo(photos: list[Photo]) -> Photo | None:
-    """The last matched photo after backfill, else the last matched one: what the client will know when they see it."""
-    shown = [photo for photo in photos if photo.jpeg and photo.about]
-    return max(shown, key=lambda photo: (photo.backfill == "after", photo.number), default=None)
+def best_photo(photos: list[Photo], record: Record) -> Photo | None:
+    """What the client will know when they see it: a structure when it was done, else one that lies in sight from the
+    day it is set, else a run when it was done, else any; the last of those."""
+    kinds = {each.label: each.kind for each in record.structures}
+
+    def rank(photo: Photo) -> tuple[int, int]:
+        kind, stage = kinds.get(photo.about or ""), photo.stage
+        if kind in IN_SIGHT and stage == "unknown":
+            return 2 + IN_SIGHT.index(kind), photo.number
+        done = (2 + len(IN_SIGHT) if kind else 1) if stage == "after" else 0
+        return done - (stage == "start"), photo.number
+
+    return max((photo for photo in photos if photo.jpeg and photo.about), key=rank, default=None)
 
 
 def in_one_line(record: Record, language: Language = "en") -> str:

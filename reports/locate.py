@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from extract.check.depths import least_end
 from extract.check.safety import caution_named
-from extract.places.measures import IN_GROUND
-from extract.record import Issue, Language, Run, Structure
+from extract.places.measures import IN_GROUND, side_of
+from extract.record import Issue, Language, Run, Structure, Tie
 from reports import words
 from reports.canvas import Drawing
 from reports.facts import Facts, gather
@@ -24,7 +24,7 @@ BURIED = ("utility", "existing_line", "rock")
 """Issues that are still in the ground, whatever was done."""
 TALLEST = 3.5
 """Of what the plan holds to scale, inches: lower than elsewhere, so that its lettering stays larger."""
-PLAN_LEAST, PLAN_MOST = 2.4, 4.4
+PLAN_LEAST, PLAN_MOST = 2.1, 4.4
 """Inches: the plan takes what one sheet leaves it beside all else. Where that is too little it is not spared."""
 HEAD_TAKES, SPACES_TAKE = 1.1, 1.45
 """Inches: of the lines over the box; of the space around box, captions, head of the table and note, with a line to
@@ -61,7 +61,7 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     first = caution_named("utilities", language)
     source = [told("closing", "source", language, source=first.source)] if first.source else []
     caution, rows = " ".join([first.text, *source]), _rows(facts)
-    note = say("note" if any(each.ties for each in facts.record.structures) else "note_no_tapes")
+    note = _note(facts)
     paper.box(first.title, [caution], "ask")
     widths = min(TABLES, key=partial(table_height, rows))
     height = _plan_height(paper, [caution, note], [each.caption for each in drawings], table_height(rows, widths))
@@ -70,6 +70,16 @@ def document(closeout: Closeout, drawings: Sequence[Drawing], unsettled: Sequenc
     _table(paper, facts, rows, widths)
     paper.text(note, "Small Note")
     return paper.save()
+
+
+def _note(facts: Facts) -> str:
+    """What stands under the table: of what worth its measures are, and how a left or right is meant."""
+    say = partial(told, "locate", language=facts.language)
+    ties = [tie for each in facts.record.structures for tie in each.ties]
+    if not ties:
+        return say("note_no_tapes")
+    sided = any(side_of(tie.side) in ("left", "right") for tie in ties)
+    return " ".join([*([say("sides")] if sided else []), say("note")])
 
 
 def _plan_height(paper: Paper, texts: Sequence[str], captions: Sequence[str], table: float) -> float:
@@ -92,10 +102,21 @@ def _found(facts: Facts) -> list[Structure | Run]:
 
 def _rows(facts: Facts) -> list[list[str]]:
     language = facts.language
-    return [
+    found = [
         [sentence(thing(each, language)), _what(each, language), _deep(each, facts), _near(each, facts)]
         for each in _found(facts)
     ]
+    return [*found, *_fixed(facts)] if found else []
+
+
+def _fixed(facts: Facts) -> Iterator[list[str]]:
+    """Of each fixed point how far it lies from those that it was taped from: the tapes to structures start there."""
+    language = facts.language
+    for point in facts.record.points:
+        taped = [each for each in point.to or [] if known(each.distance_ft)]
+        near = "; ".join(_taped(each.distance_ft, each.point, "", language) for each in taped)
+        if near:
+            yield [sentence(words.own(point.name, language)), told("locate", "fixed_point", language), "", near]
 
 
 def _table(paper: Paper, facts: Facts, rows: Sequence[Sequence[str]], widths: Sequence[float]) -> None:
@@ -132,7 +153,8 @@ def _cover(run: Run, facts: Facts) -> str:
     if least is None or (cover is not None and cover <= least.cover_in + SAME_IN):
         return form("not_recorded", language) if cover is None else say("cover", depth=words.inches(cover, language))
     key = "no_cover" if least.cover_in < SAME_IN else "cover_at_most" if least.stand_in else "cover_by_levels"
-    return _beside_told(say(key, depth=_tenth(least.cover_in, language), place=least.label), cover, language)
+    by = say("by_depth" if least.told else "by_levels")
+    return _beside_told(say(key, depth=_tenth(least.cover_in, language), place=least.label, by=by), cover, language)
 
 
 def _below(structure: Structure, facts: Facts) -> str:
@@ -165,7 +187,7 @@ def _near(entry: Structure | Run, facts: Facts) -> str:
 def _beside(entry: Structure | Run, language: Language) -> Iterator[str]:
     """Of a run where it goes and what it crosses, of a structure how far it lies from fixed points."""
     if isinstance(entry, Structure):
-        yield from (words.tie(each, language) for each in entry.ties)
+        yield from (_tie(each, language) for each in entry.ties)
         return
     if entry.from_ and entry.to:
         length = words.short_length(entry.length_ft, language)
@@ -178,6 +200,18 @@ def _beside(entry: Structure | Run, language: Language) -> Iterator[str]:
             length=length,
         )
     yield from (told("locate", "crosses", language, what=words.crossing(each, language)) for each in entry.crossings)
+
+
+def _tie(item: Tie, language: Language) -> str:
+    """`18.5 ft from garage corner, left`."""
+    side = side_of(item.side)
+    lies = plain("lies", side, language) if side else words.own(item.side, language) if item.side else ""
+    return _taped(item.distance_ft, item.from_, lies, language)
+
+
+def _taped(distance_ft: float, point: str, side: str, language: Language) -> str:
+    called, distance = words.own(point, language), f"{distance_ft:g}"
+    return form("tie_side" if side else "tie", language, distance=distance, point=called, side=side)
 
 
 def _met(issue: Issue, language: Language) -> str:

@@ -14,6 +14,7 @@ from functools import partial
 
 from extract.check.policy import load_policy
 from extract.places.gps import Position
+from extract.places.lengths import told_longer
 from extract.places.measures import Measure, long_of, path_of, survey_of
 from extract.places.solve import Ground, ground_of
 from extract.record import Crossing, Language, Run, Structure
@@ -138,6 +139,12 @@ def placed_of(facts: Facts, found: Ground) -> list[str]:
 
 def drawn_runs(facts: Facts, found: Ground) -> list[Run]:
     return [run for run in facts.record.runs if run.state != "removed" and run.from_ in found.at and run.to in found.at]
+
+
+def longer_runs(facts: Facts, found: Ground) -> list[str]:
+    """Labels of the runs drawn whose length told is more than the distance between their ends can be."""
+    longer = told_longer(found, load_policy(facts.closeout.job.company.policy))
+    return [run.label for run in drawn_runs(facts, found) if any(each.entry is run for each in longer)]
 
 
 def drawn_ties(found: Ground) -> list[Measure]:
@@ -373,6 +380,8 @@ def _caption(facts: Facts, found: Ground) -> str:
     lines = [say("caption", reach=feet(f"{worst:g}", language), sd=feet(f"{sd:g}", language))]
     if loose := [run.label for run in drawn_runs(facts, found) if path_of(run) is None]:
         lines.append(words.tallied("scaled", "straight", len(loose), language, runs=joined(loose, language)))
+    if drawn := longer_runs(facts, found):
+        lines.append(words.tallied("scaled", "longer", len(drawn), language, runs=joined(drawn, language)))
     missing = [each.label for each in drawn_structures(facts) if each.label not in found.at]
     if missing:
         lines.append(say("missing", things=joined(missing, language)))

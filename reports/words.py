@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, TypeGuard
 from extract.crossing_names import UNNAMED
 
 if TYPE_CHECKING:
-    from extract.record import Crossing, Evidence, Fitting, Language, Record, Run, Structure, Test, Tie
+    from extract.record import Crossing, Evidence, Fitting, Language, Record, Run, Structure, Test
 
 NOT_RECORDED = "not recorded"
 ENDINGS: dict[Language, str] = {"en": "", "es": "_es"}
@@ -386,13 +386,6 @@ def standing(entry: Structure | Run, language: Language = "en") -> str:
     if entry.state == "installed":
         return ""
     return plain("state", entry.state, language) if entry.state else form("no_state", language)
-
-
-def tie(item: Tie, language: Language = "en") -> str:
-    """`18.5 ft from garage corner, left`."""
-    side = own(item.side, language) if item.side else ""
-    point, distance = own(item.from_, language), f"{item.distance_ft:g}"
-    return form("tie_side" if side else "tie", language, distance=distance, point=point, side=side)
 
 
 def crossing(item: Crossing, language: Language = "en") -> str:

@@ -1,4 +1,5 @@
-"""Depth and cover at the ends of a run, from rims and inverts, and the cover said against them.
+"""Depth and cover at the ends of a run, from rims and inverts or a depth told from rim to invert, and the cover said
+against them.
 
 The ground at an end is taken to be the rim there. A record holds no ground between two structures, so what the ends
 allow bounds the least cover along a run from above and never tells it.
@@ -8,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from extract.check.levels import Height, taped_give
+from extract.check.levels import Height, depth_side, taped_give
 from extract.check.pipes import bore, pipe_size
 from extract.check.policy import Policy
 from extract.check.saying import evidence, finding, in_place, inches, known, name
@@ -27,7 +28,7 @@ class Top(NamedTuple):
 
 
 class End(NamedTuple):
-    """One end of a run with its rim and invert: both in inches below the rim."""
+    """One end of a run: its invert and the top of its pipe, in inches below the rim."""
 
     label: str
     depth_in: float
@@ -36,6 +37,8 @@ class End(NamedTuple):
     """The top of the pipe; negative where it stands above the rim."""
     stand_in: bool
     """True where the way out of the structure was taken, as no way in was said: the cover is then no more than this."""
+    told: bool
+    """True where the depth is the one told, and no heights gave it."""
     evidence: list[Evidence]
 
 
@@ -56,10 +59,10 @@ def top_of(run: Run) -> Top | None:
 
 
 def covered_ends(run: Run, points: dict[str, Height], structures: dict[str, Structure]) -> list[End]:
-    """The ends of the run whose rim and invert are known to compare, save open ones, which say nothing of the run;
-    none where no size was said."""
+    """The ends of the run whose depth from rim to invert is known, save open ones, which say nothing of the run; none
+    where no size was said."""
     top = top_of(run)
-    ends = [] if top is None else ends_of(run, top, points)
+    ends = [] if top is None else ends_of(run, top, points, structures)
     return [end for end in ends if end.label not in structures or structures[end.label].kind not in OPEN_ENDS]
 
 
@@ -73,34 +76,42 @@ def least_by_ends(
 ) -> tuple[float, list[Evidence]] | None:
     """The most that the run's least cover can be [in], by the rims and inverts at its ends, and who said so.
 
-    Readings are given their error. None where no end has both, and at an open end, which says nothing of the run.
+    Readings are given their error. None where no end has a depth, and at an open end, which says nothing of the run.
     """
     least = least_end(run, points, structures)
     return None if least is None else (least.cover_in + taped_give(policy), least.evidence)
 
 
-def ends_of(run: Run, top: Top, points: dict[str, Height]) -> list[End]:
-    """The ends of the run whose rim and invert are known to compare.
+def ends_of(run: Run, top: Top, points: dict[str, Height], structures: dict[str, Structure]) -> list[End]:
+    """The ends of the run whose depth from rim to invert is known.
 
     At the lower end the way out stands in for a way in that was not said: it lies no higher, so the bound still
     holds. At the upper end nothing can stand in for the way out.
     """
     found = []
     for label, sides in ((run.from_, ("invert_out",)), (run.to, ("invert_in", "invert_out"))):
-        rim = points.get(f"{label} rim")
-        side = next((side for side in sides if f"{label} {side}" in points), None)
-        if label is None or rim is None or side is None:
-            continue
-        invert = points[f"{label} {side}"]
-        depth = known((rim.ft - invert.ft) * 12) if rim.chain == invert.chain else None
-        if depth is not None:
-            words = [*rim.evidence, *invert.evidence]
-            found.append(End(label, depth, depth - top.above_in, side != sides[0], words))
+        for side in sides if label else ():
+            depth, told, words = _depth(str(label), side, points, structures)
+            if depth is not None:
+                found.append(End(str(label), depth, depth - top.above_in, side != sides[0], told, words))
+                break
     return found
 
 
+def _depth(
+    label: str, side: str, points: dict[str, Height], structures: dict[str, Structure]
+) -> tuple[float | None, bool, list[Evidence]]:
+    """From rim to that invert [in], by their heights, else as it was told; whether it was told; and who said so."""
+    rim, invert, structure = points.get(f"{label} rim"), points.get(f"{label} {side}"), structures.get(label)
+    if rim is not None and invert is not None and rim.chain == invert.chain:
+        return known((rim.ft - invert.ft) * 12), invert.basis == "depth", [*rim.evidence, *invert.evidence]
+    if structure is not None and side == depth_side(structure):
+        return known(structure.invert_depth_in), True, evidence(structure, "invert_depth_in")
+    return None, False, []
+
+
 def check_depths(record: Record, points: dict[str, Height], policy: Policy) -> list[Finding]:
-    """Of every run in place with a rim and invert at an end: the depth there, and the cover said against it.
+    """Of every run in place with a depth from rim to invert at an end: that depth, and the cover said against it.
 
     More said than there is at an end is `attention`; a pipe whose top would stand above the rim is `fail`.
     """

@@ -46,8 +46,9 @@ class Photo(Model):
     number: int
     about: str | None
     """Label of a structure or run; None where nobody knows what it shows."""
-    backfill: Literal["open", "before", "after", "unknown"]
-    """`open`: nobody has said that the thing is covered; `unknown`: somebody has, and the photo's time is not sure."""
+    backfill: Literal["start", "open", "before", "after", "unknown"]
+    """`start`: from before the work, so it shows nothing that was built; `open`: nobody has said that the thing is
+    covered; `unknown`: somebody has, and the photo's time is not sure."""
     lat: float | None = Field(default=None, ge=-90, le=90)
     lon: float | None = Field(default=None, ge=-180, le=180)
     error_m: float | None = Field(default=None, ge=0, allow_inf_nan=False)

@@ -42,8 +42,10 @@ class Caution(Model):
 
     title: str
     text: str
+    phones: str | None = None
     source: str | None = None
     read: str | None = None
+    quoted: str | None = None
     name: str | None = None
     crew: str | None = None
     exit: str | None = None

@@ -14,6 +14,7 @@ from extract.check.saying import evidence, feet, finding, listed, name
 from extract.places.adjust import Ellipse
 from extract.places.circles import XY, azimuth_of, off_line
 from extract.places.gps import Earth, Fix, Position
+from extract.places.lengths import told_longer
 from extract.places.measures import Measure, long_of, survey_of
 from extract.places.solve import Doubt, Ground, ground_of
 from extract.record import Entry, Finding, FixedPoint, Outcome, Record, Run, Structure
@@ -25,7 +26,7 @@ IN_LINE_FT = 1.0
 LONG = 1.5
 """An ellipse so much longer than it is wide has a direction worth telling."""
 OF_PHOTOS = ("photo_reach_ft",)
-SOURCES = ("tape_sd_ft", "run_sd_ft", "bearing_sd_deg", "place_ft")
+SOURCES = ("tape_sd_ft", "run_sd_ft", "bearing_sd_deg", "place_ft", "bent_over_pct")
 
 
 def check_ties(record: Record, policy: Policy, photos: Sequence[Photo] = ()) -> list[Finding]:
@@ -61,6 +62,7 @@ class _Told:
             return
         yield from map(self.dropped, self.branch.dropped)
         yield from (self.left_out(measure, out) for measure, out in self.ground.left_out)
+        yield from self.longer()
         for key in self.names:
             yield from self.of(key)
 
@@ -90,12 +92,12 @@ class _Told:
 
     def left_out(self, measure: Measure, out: float) -> Finding:
         if isinstance(measure.entry, Run):
-            return self.run_left_out(measure.entry, measure, out)
+            return self.run_apart(measure.entry, measure, out)
         subject = measure.entry.label if isinstance(measure.entry, Structure) else POINTS
         message = f"{_looks(measure, out)}, against all the others. It was left out; take it again."
         return self.found("tie_fit", subject, "fail", message, [measure.entry], measure, out)
 
-    def run_left_out(self, run: Run, measure: Measure, out: float) -> Finding:
+    def run_apart(self, run: Run, measure: Measure, out: float) -> Finding:
         apart = math.dist(self.known[measure.one], self.known[measure.other])
         message = (
             f"{measure.words} was said to be {feet(long_of(run) or measure.value)} long, but by the tapes its ends "
@@ -106,6 +108,13 @@ class _Told:
             return self.found("tie_fit", run.label, "fail", message, [run], measure, out)
         message += "it bends more than was said, or its length or a tape to one of its ends is wrong."
         return self.found("tie_fit", run.label, "attention", message, [run], measure, out)
+
+    def longer(self) -> Iterator[Finding]:
+        """Runs that fit the tapes only with bends that nobody told."""
+        for measure in told_longer(self.ground, self.policy):
+            if isinstance(measure.entry, Run) and not any(measure is each for each, _ in self.ground.left_out):
+                apart = math.dist(self.ground.xy(measure.one), self.ground.xy(measure.other))
+                yield self.run_apart(measure.entry, measure, measure.value - apart)
 
     def doubt(self, doubt: Doubt) -> Finding:
         said = listed(f"{each.words} ({_value(each)})" for each in doubt.measures)

@@ -78,6 +78,27 @@ def test_rods_on_no_datum_and_a_depth_said_give_depths_too():
     assert finding.computed == 9.905
 
 
+@pytest.mark.parametrize(("cover", "outcome"), [(11, "ok"), (14, "attention")])
+def test_a_depth_told_from_rim_to_invert_bounds_the_cover_where_no_heights_do(cover, outcome):
+    """16 inches less 4.095."""
+    basin = Structure(label="CB-1", kind="catch_basin", invert_depth_in=16)
+    (finding,) = found(run(cover_in=cover), basin)
+    assert (finding.outcome, finding.stated, finding.computed) == (outcome, cover, 11.905)
+    (by_heights,) = found(run(cover_in=cover), BASIN)
+    assert (finding.source, finding.limit) == (by_heights.source, by_heights.limit)
+    basin = Structure(label="CB-1", kind="catch_basin", invert_depth_in=16, rim_ft=50, invert_out_ft=48)
+    (finding,) = found(run(cover_in=cover), basin)
+    assert finding.computed == 19.905
+
+
+def test_a_depth_told_at_the_lower_end_is_that_of_the_way_out():
+    (finding,) = found(
+        run(**{"from": "CB-2", "to": "CB-1", "cover_in": 14}),
+        Structure(label="CB-1", kind="catch_basin", invert_depth_in=16),
+    )
+    assert "at catch basin 1 the outgoing invert lies 16 inches below the rim, with at the most" in finding.message
+
+
 def test_the_way_out_stands_in_for_a_way_in_but_never_the_other_way_round():
     pipe = run(**{"from": "CB-2", "to": "CB-1", "cover_in": 14})
     (finding,) = found(pipe)

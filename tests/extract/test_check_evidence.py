@@ -156,3 +156,15 @@ def test_every_kind_of_lack_has_its_words(what):
 )
 def test_what_is_missing_is_said_in_plain_words(lack, words):
     assert lack.words == words
+
+
+@pytest.mark.parametrize(
+    ("covered", "lacks"), [(None, "a photo of it open"), ("dug soil", "a photo of it from before it was covered")]
+)
+def test_a_photo_from_before_the_work_shows_nothing_open(covered, lacks):
+    start = Photo(number=1, about="R-1", backfill="start")
+    record = Record(runs=[run(length_ft=20, drop_in=2, backfill=covered)])
+    finding = found(record, [start])["R-1"]
+    assert (finding.outcome, finding.message) == ("attention", f"Missing from the book of run 1: {lacks}.")
+    finding = found(record, [start, Photo(number=2, about="R-1", backfill="before")])["R-1"]
+    assert finding.outcome == "ok"

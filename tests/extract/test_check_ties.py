@@ -255,3 +255,50 @@ def test_a_fixed_point_that_does_not_fit_the_others_is_no_exception():
     finding, *_ = found(*grid, structure("CB-1", (CORNER, 30, "left"), (POST, 40)))
     assert (finding.subject, finding.outcome) == ("points", "fail")
     assert finding.message.startswith("The tape from garage corner to meter post looks 5 feet short")
+
+
+APART = 9.5
+PAIR = (
+    structure("CB-1", (CORNER, 30, "left"), (POST, 40)),
+    structure("CB-2", (CORNER, math.hypot(18 + APART, 24), "left"), (POST, math.hypot(32 - APART, 24))),
+)
+"""At (18, 24) and 9.5 ft to the right of it."""
+BEND = {"kind": "elbow", "angle_deg": 90}
+
+
+@pytest.mark.parametrize(
+    ("length", "said"),
+    [
+        (32, {}),
+        (32, {"pipe": None}),
+        (14, {}),
+        (32, {"pipe": "corrugated"}),
+        (32, {"fittings": [BEND, BEND]}),
+        (32, {"fittings": [{"kind": "wye"}]}),
+        (32, {"fittings": [{"kind": "elbow"}]}),
+    ],
+)
+def test_a_run_much_longer_than_its_ends_lie_apart_is_asked_about(length, said):
+    (finding,) = [
+        each for each in found(*BASE, *PAIR, run("R-1", "CB-1", "CB-2", length, **said)) if each.check == "tie_fit"
+    ]
+    assert (finding.subject, finding.outcome, finding.stated) == ("R-1", "attention", length)
+    assert finding.computed == pytest.approx(APART, abs=0.01)
+    assert finding.message == (
+        f"Run 1 from catch basin 1 to catch basin 2 was said to be {length} feet long, but by the tapes its ends lie "
+        "9.5 feet apart; it bends more than was said, or its length or a tape to one of its ends is wrong."
+    )
+
+
+@pytest.mark.parametrize(
+    ("length", "said"),
+    [
+        (10.5, {}),
+        (14, {"fittings": [BEND, BEND]}),
+        (14, {"pipe": "corrugated"}),
+        (14, {"fittings": [{"kind": "wye"}]}),
+    ],
+)
+def test_a_run_that_bends_or_errors_explain_is_not_asked_about(length, said):
+    run_1 = run("R-1", "CB-1", "CB-2", length, **said)
+    assert {each.check for each in found(*BASE, *PAIR, run_1)} == {"place"}

@@ -242,6 +242,12 @@ def test_a_photo_among_the_notes_ahead_of_all_work_is_from_before_it(clock: str,
     assert (found.about is not None, found.stage) == (True, stage)
 
 
+@pytest.mark.parametrize("side", ["before", "after", None])
+def test_whoever_tells_a_side_of_backfill_has_seen_that_it_is_not_from_before_the_work(side) -> None:
+    (found,) = matched([photo(1, "07:41:05")], log(*DAY), {1: Told("CB-1", side)})
+    assert (found.before_work, found.stage) == (side is None, side or "start")
+
+
 def test_a_crew_that_says_nothing_before_it_digs_leaves_it_open() -> None:
     (found,) = matched([photo(1, "08:55:00")], log(*DAY[2:]))
     assert (found.about, found.stage) == ("CD-1", "unknown")

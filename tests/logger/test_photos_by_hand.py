@@ -98,6 +98,21 @@ def test_a_photo_of_a_thing_covered_says_that_it_is_covered(store, photos):
     assert not any(each.startswith("a photo of it") for each in ready(store, "j").of("R-1").missing)
 
 
+def test_a_photo_from_before_the_work_is_no_proof_and_is_shown_so_until_a_side_is_told(
+    store, hearing, make_photo, capsys
+):
+    say(store, "07:41 Plan. Basin one is going to go by the gate.", "09:48 Basin one is set. Twelve by twelve.")
+    path = make_photo("1.jpg", taken="2026:05:14 07:41:00")
+    list(jobs.take(store, "j", [path], listening=lambda name: lambda done, total: None, hearing=hearing))
+    assert [each.backfill for each in Book(store, "j").evidence_photos] == ["start"]
+    assert cli.run(["show", "j", "photo:1"]) == 0
+    assert "before the work" in capsys.readouterr().out
+    changes.amend(store, "j", "photo:1", "backfill", "before")
+    assert [each.backfill for each in Book(store, "j").evidence_photos] == ["open"]
+    assert cli.run(["show", "j", "photo:1"]) == 0
+    assert "before the work" not in capsys.readouterr().out
+
+
 def test_it_is_taken_back(store, photos):
     changes.amend(store, "j", "photo:1", "shows", "R-1")
     changes.amend(store, "j", "photo:1", "backfill", "before")

@@ -13,11 +13,12 @@ from test_report_scaled import WIDE, a_photo, basin, yard
 
 from extract.check import check
 from extract.check.accepted import with_acceptances
-from extract.record import Acceptance, Evidence, Finding, Issue, Question, Run, Structure, Test, Tie
+from extract.record import Acceptance, Evidence, Finding, FixedPoint, Issue, Note, Question, Run, Structure, Test, Tie
 from reports.client import _caption, choice, document, for_client, summary
 from reports.closeout import shown, write_closeout
 from reports.drawings import draw
 from reports.facts import gather
+from reports.front import best_photo
 from reports.job import Photo
 from reports.settled import LOCATED, SHOWN, unsettled
 from reports.words import load
@@ -172,8 +173,8 @@ def test_a_failed_check_stands_in_its_way_until_the_firm_answers_it(closeout):
          "Tramo R-1: cae 0.42%, menos del 0.5% que se pide, así que se le puede asentar la arena. "
          "Nuestra respuesta: “left as is, agreed with the owner”."),
         ("in_above_out", "CB-1", {"computed": -0.05, "limit": 0.0, "unit": "ft"}, "en",
-         "Catch basin CB-1: the pipe comes in lower than the pipe goes out, so some water stands in the one that "
-         "comes in. Our answer: left as is, agreed with the owner."),
+         "Catch basin CB-1: the incoming pipe lies lower than the outgoing one, so some water stays in it. "
+         "Our answer: left as is, agreed with the owner."),
         ("level_closure", "benchmark", {}, "en",
          "Our level readings do not come back to the height that they start from. "
          "Our answer: left as is, agreed with the owner."),
@@ -224,7 +225,7 @@ def test_its_cautions_name_what_this_job_called_for(closeout):
         ([("hose", "fail"), ("hose", "pass")], "We ran water through it. It passed 1 test."),
         ([("camera", "pass")], "It passed 1 test."),
         ([("hose", "pass"), ("camera", "fail")], "1 test did not pass."),
-        ([], "We made no water test that we can show. Ask us for one."),
+        ([], "No water test was recorded."),
     ],
 )
 def test_the_last_test_of_each_place_counts(closeout, tests, told):
@@ -310,8 +311,8 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     paths = write_closeout(closeout.model_copy(update={"record": record}), tmp_path / "it.docx", reader="locate")
     text = text_of(paths[0].read_bytes())
     assert "about 11.5 in over the pipe at CB-2 by the levels; 14 in told" in text
-    assert "pipe 18 in below the top" in text
-    assert "pipe 17.4 in below the top, by the levels" in text
+    assert "inside bottom of the pipe 18 in below the rim" in text
+    assert "inside bottom of the pipe 17.4 in below the rim, by the levels" in text
     assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
@@ -348,6 +349,17 @@ def test_the_sheet_tells_the_least_cover_of_what_was_told_and_what_the_levels_gi
     assert told in text.split("\n")
 
 
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", "about 12 in over the pipe at CB-1 by its depth; 14 in told"),
+        ("es", "unas 12 pulg de tierra sobre el tubo en CB-1, según su profundidad; se dijo 14 pulg"),
+    ],
+)
+def test_the_sheet_tells_the_cover_that_a_depth_told_leaves(closeout, tmp_path, language, told):
+    assert told in locate_text(closeout, tmp_path, 14, language, invert_depth_in=16).split("\n")
+
+
 def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeout, tmp_path):
     run = Run(label="R-1", from_="CO-1", to="CB-1", state="installed", nominal_in=4, cover_in=18, evidence=[])
     basin = Structure(
@@ -361,7 +373,7 @@ def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeou
 
 def test_the_sheet_tells_the_lesser_depth_of_a_structure_too(closeout, tmp_path):
     text = locate_text(closeout, tmp_path, None, rim_ft=100.0, invert_out_ft=98.9, invert_depth_in=18)
-    assert "pipe 13.2 in below the top, by the levels; 18 in told" in text
+    assert "inside bottom of the pipe 13.2 in below the rim, by the levels; 18 in told" in text
 
 
 @pytest.mark.parametrize(
@@ -387,3 +399,87 @@ def test_the_sheet_says_that_it_shows_only_the_lines_that_were_met(closeout, tmp
 )
 def test_the_sheet_says_whether_anything_was_taped(closeout, tmp_path, ties, language, told):
     assert told in locate_text(closeout, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9, ties=ties)
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        (
+            "en",
+            [
+                "18.5 ft from garage corner, left; 30 ft from porch post",
+                "36.9 ft from garage corner",
+                "Left and right: seen from the point named, looking toward the other point that was taped from.",
+            ],
+        ),
+        (
+            "es",
+            [
+                "a 18.5 pies de “garage corner”, izquierda; a 30 pies de “porch post”",
+                "a 36.9 pies de “garage corner”",
+                "Izquierda y derecha: desde el punto nombrado",
+            ],
+        ),
+    ],
+)
+def test_the_sheet_tells_how_ties_are_meant_and_how_far_their_points_lie_apart(closeout, tmp_path, language, told):
+    points = [
+        FixedPoint(name="garage corner"),
+        FixedPoint.model_validate({"name": "porch post", "to": [{"point": "garage corner", "distance_ft": 36.9}]}),
+    ]
+    taped = closeout.model_copy(update={"record": closeout.record.model_copy(update={"points": points})})
+    ties = [
+        Tie(from_="garage corner", distance_ft=18.5, side="on the left"),
+        Tie(from_="porch post", distance_ft=30),
+    ]
+    lines = locate_text(taped, tmp_path, 18, language, rim_ft=100.0, invert_out_ft=98.9, ties=ties)
+    assert [each for each in told if each not in lines] == []
+
+
+def test_the_sheet_explains_no_left_where_none_was_said(closeout, tmp_path):
+    ties = [Tie(from_="garage corner", distance_ft=18.5)]
+    assert "Left and right" not in locate_text(closeout, tmp_path, 18, ties=ties)
+
+
+@pytest.mark.parametrize(
+    ("language", "heard", "pictures", "told"),
+    [
+        ("en", "so", True, "made from spoken notes and photos and checked"),
+        ("en", None, False, "made from typed notes and checked"),
+        ("es", None, True, "hecho con notas escritas y fotos y revisado"),
+    ],
+)
+def test_it_says_what_it_was_made_from_and_no_more(closeout, language, heard, pictures, told):
+    notes = [Note(text="Run one is in.", heard=heard)]
+    seen = closeout.photos if pictures else []
+    given = closeout.model_copy(update={"notes": notes, "photos": seen, "language": language})
+    assert told in text_of(made(given))
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "Positions from phones"), ("es", "La posición de un teléfono")])
+def test_it_speaks_of_phones_only_where_a_photo_tells_its_place_and_names_the_plain_source(closeout, language, told):
+    def text(lat):
+        photos = [each.model_copy(update={"lat": lat, "lon": lat}) for each in closeout.photos]
+        return text_of(made(closeout.model_copy(update={"photos": photos, "language": language})))
+
+    assert (told in text(None), "GPS.gov" in text(None)) == (False, False)
+    assert (told in text(40.0), "GPS.gov" in text(40.0)) == (True, True)
+    assert not [each for each in ("as quoted by others", "citado por otros") if each in text(40.0)]
+
+
+def test_the_first_page_shows_a_structure_that_is_done_before_a_filled_trench(closeout):
+    def first(*photos):
+        given = closeout.model_copy(update={"record": record, "photos": [*photos]})
+        found = best_photo(given.photos, given.record)
+        return found and found.number
+
+    kinds = {"CB-1": "catch_basin", "CD-1": "channel_drain", "OUT-1": "popup_outlet"}
+    structures = [Structure.model_validate({"label": label, "kind": kind}) for label, kind in kinds.items()]
+    record = closeout.record.model_copy(update={"structures": structures})
+    trench, open_basin, channel = photo(1, "R-1", "after"), photo(2, "CB-1"), photo(3, "CD-1")
+    early = photo(4, "CD-1").model_copy(update={"before_work": True})
+    assert first(trench, open_basin, early) == 1
+    assert first(trench, open_basin, channel, early, photo(5, "OUT-1")) == 3
+    assert first(trench, photo(2, "CB-1", "after"), channel) == 2
+    assert first(early, open_basin) == 2
+    assert first() is None

@@ -557,3 +557,18 @@ def test_the_cover_holds_the_contents_whole_with_a_logo_and_long_lines_too(
     first, second, *_ = told.stdout.split("\f")
     assert [title for title in HEADINGS if " ".join(title.split()) not in " ".join(first.split())] == []
     assert "What was installed" in second
+
+
+def test_a_run_that_is_steep_enough_by_an_unchecked_slope_says_so(closeout: Closeout, tmp_path: Path) -> None:
+    steep = [
+        Finding(check="min_slope", subject=label, outcome="ok", message="It is steep enough.", evidence=[])
+        for label in ("R-1", "R-2")
+    ]
+    unknown = Finding(check="slope", subject="R-2", outcome="unknown", message="It cannot be checked.", evidence=[])
+    made = closeout.model_copy(update={"findings": [*steep, unknown]})
+    (path, *_) = write_closeout(made, tmp_path / "it.docx")
+    text = "\n".join(each.text for each in Document(str(path)).paragraphs)
+    (line,) = [each for each in text.split("\n") if each.startswith("Steep enough for its pipe:")]
+    first, second = line.split("R-2")
+    assert "by the slope said" not in first
+    assert second.startswith(" (by the slope said, which could not be checked)")

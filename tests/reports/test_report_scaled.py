@@ -14,6 +14,7 @@ from geographiclib.geodesic import Geodesic
 
 from extract.record import Crossing, Evidence, FixedPoint, Question, Record, Run, Structure
 from reports import canvas, scaled
+from reports.cad import plan_dxf
 from reports.canvas import Area, Labels, Sheet
 from reports.closeout import write_closeout
 from reports.drawings import draw
@@ -107,8 +108,20 @@ def test_it_takes_the_place_of_the_schematic_and_says_how_sure_it_is(closeout: C
     assert plan.name == "plan"
     assert plan.caption.startswith("Plan to scale, by taped distances and run lengths. Structures lie within ")
     assert "95 times in 100" in plan.caption
-    assert plan.caption.endswith("This is no survey. Not for finding pipe before digging.")
+    assert plan.caption.endswith("It is no survey and does not replace them.")
     assert "from garage corner to catch basin CB-1 26.08 ft" in plan.alt
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "R-1 told as longer"), ("es", "De R-1 se dijo un largo mayor")])
+def test_a_run_told_as_longer_than_it_can_be_drawn_is_named(closeout: Closeout, language: str, told: str) -> None:
+    given, record = closeout.model_copy(update={"language": language}), yard()
+    assert told not in draw(of(given, record))[0].caption
+    record.runs[0].length_ft = 200
+    facts = of(given, record)
+    assert told in draw(facts)[0].caption
+    drawn = plan_dxf(facts, scaled.ground_under(facts))
+    assert drawn is not None
+    assert b"told as longer than its ends lie apart" in drawn
 
 
 def test_without_fixed_points_it_is_the_schematic_that_says_so(closeout: Closeout) -> None:

@@ -104,14 +104,14 @@ def test_both_languages_have_the_same_keys_and_the_same_gaps(name: str) -> None:
 def test_both_languages_have_the_same_cautions_with_the_same_gaps() -> None:
     for english, spanish in zip(client_cautions(), client_cautions("es"), strict=True):
         assert english.name == spanish.name
-        for name in ("title", "text", "source", "crew", "exit"):
+        for name in ("title", "text", "phones", "source", "quoted", "crew", "exit"):
             assert gaps(getattr(spanish, name) or "") == gaps(getattr(english, name) or "")
             assert bool(getattr(spanish, name)) == bool(getattr(english, name))
 
 
 def test_both_languages_cite_the_same_sections_and_figures() -> None:
     for english, spanish in zip(client_cautions(), client_cautions("es"), strict=True):
-        for name in ("text", "source"):
+        for name in ("text", "phones", "source"):
             figures = [re.findall(r"\d[\d.()a-z]*", getattr(each, name) or "") for each in (english, spanish)]
             assert figures[0] == figures[1], english.title
 
