@@ -311,8 +311,8 @@ def test_the_sheet_to_find_it_again_has_depths_and_the_call_before_digging(close
     paths = write_closeout(closeout.model_copy(update={"record": record}), tmp_path / "it.docx", reader="locate")
     text = text_of(paths[0].read_bytes())
     assert "about 11.5 in over the pipe at CB-2 by the levels; 14 in told" in text
-    assert "inside bottom of the pipe 18 in below the rim" in text
-    assert "inside bottom of the pipe 17.4 in below the rim, by the levels" in text
+    assert "pipe bottom 18 in below the rim" in text
+    assert "pipe bottom 17.4 in below the rim, by the levels" in text
     assert "buried utility, left in place" in text
     assert "811" in text
     assert [path.name for path in paths] == ["it.docx", "it-plan.png"]
@@ -373,7 +373,7 @@ def test_the_sheet_takes_the_way_out_for_an_upper_bound_at_the_lower_end(closeou
 
 def test_the_sheet_tells_the_lesser_depth_of_a_structure_too(closeout, tmp_path):
     text = locate_text(closeout, tmp_path, None, rim_ft=100.0, invert_out_ft=98.9, invert_depth_in=18)
-    assert "inside bottom of the pipe 13.2 in below the rim, by the levels; 18 in told" in text
+    assert "pipe bottom 13.2 in below the rim, by the levels; 18 in told" in text
 
 
 @pytest.mark.parametrize(
