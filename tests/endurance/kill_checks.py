@@ -223,6 +223,8 @@ def as_before(at: Place) -> Iterator[str]:
             "notes": [note.model_dump(mode="json", exclude_defaults=True) for note in book.notes],
             "photos": [each.model_dump(mode="json", exclude_none=True) for each in book.photos],
         }
-    for name, notes in got.items():
-        if notes != json.loads((at / "library" / f"{name}.json").read_text()):
+    for name, now in got.items():
+        before = json.loads((at / "library" / f"{name}.json").read_text())
+        as_then = [{key: each.get(key) for key in then} for each, then in zip(now, before, strict=False)]
+        if len(now) != len(before) or as_then != before:  # a field that is new since then may be told
             yield f"{name} read otherwise than that version read them"

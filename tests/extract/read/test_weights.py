@@ -33,7 +33,7 @@ def test_it_reads_the_worked_examples(model):
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
     assert total["silent"] <= 9, total
     assert total["lost"] <= 12, total
-    assert total["extra_asked"] <= 87, total
+    assert total["extra_asked"] <= 88, total
 
 
 def test_it_reads_the_sentences_of_the_tests(model):
