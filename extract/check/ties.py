@@ -278,15 +278,15 @@ class _Told:
         earth = self.ground.earth
         if earth is None:
             return
-        for key, photos in earth.unlike.items():
+        for key, photos in earth.scattered.items():
             message = (
                 f"{_photos(photos)} were taken too far from each other to show {name(key)} alike; one shows something "
                 "else, or its position is wrong."
             )
             yield self.found("photo_place", key, "attention", message, [])
         yield from (self.apart(fix, out) for fix, out in earth.apart)
-        if earth.torn:
-            yield self.torn(earth)
+        if earth.contradicting:
+            yield self.contradicting(earth)
         if earth.north:
             yield self.north(earth)
         for key, fix in earth.fixes.items():
@@ -301,8 +301,8 @@ class _Told:
         )
         return self.found("photo_place", fix.key, "attention", message, [], out=out)
 
-    def torn(self, earth: Earth) -> Finding:
-        photos = _photos(sorted(number for fix in earth.torn for number in fix.photos))
+    def contradicting(self, earth: Earth) -> Finding:
+        photos = _photos(sorted(number for fix in earth.contradicting for number in fix.photos))
         message = f"the positions of {photos} do not fit the tapes, and nothing tells which of them are wrong"
         if earth.turned_over:
             message = f"the positions of {photos} fit only if the plan is turned over; check the sides that were said"

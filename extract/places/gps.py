@@ -100,13 +100,13 @@ class Earth:
     """Whether the lie is good enough to tell north."""
     apart: list[tuple[Fix, float]] = field(default_factory=list)
     """Photos that stand apart from the tapes, all others fitting them, and by how many feet."""
-    torn: list[Fix] = field(default_factory=list)
+    contradicting: list[Fix] = field(default_factory=list)
     """Photos that do not fit the tapes, where nothing tells which of them are wrong."""
     turned_over: bool = False
     """Whether these would fit the tapes' mirror image."""
     favoured: dict[str, XY] = field(default_factory=dict)
     """Of things that can lie in several places by tape, the one that the photos rule out all others for."""
-    unlike: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    scattered: dict[str, tuple[int, ...]] = field(default_factory=dict)
     """Things whose own photos were taken too far from each other, which gives no fix."""
 
     @property
@@ -135,7 +135,7 @@ def earth_of(positions: Sequence[Position], names: Mapping[str, str], policy: Po
         places, sds = [plane.feet(each) for each in group], [_sd_ft(each, policy) for each in group]
         photos = tuple(each.photo for each in group)
         if any(_far((one, a), (other, b)) for (one, a), (other, b) in combinations(zip(places, sds, strict=True), 2)):
-            found.unlike[key] = photos
+            found.scattered[key] = photos
             continue
         # Photos of one phone, minutes apart, are off alike: together they are no better than the worst of them.
         stated = all(_told(each.error_m) for each in group)
@@ -235,7 +235,7 @@ def lay(earth: Earth, at: Mapping[str, XY], ellipses: Mapping[str, Ellipse]) -> 
         return earth
     kept, apart = _agreeing(fixes, at)
     if not kept:
-        earth.torn = fixes
+        earth.contradicting = fixes
         mirror = lie_of(fixes, at, mirrored=True)
         earth.turned_over = len(fixes) >= LEAST and fits(mirror, len(fixes))
         return earth

@@ -149,7 +149,7 @@ def ground_of(survey: Survey, policy: Policy, positions: Sequence[Position] = ()
     """
     found = _by_tape(_agreeing(survey), policy)
     earth = earth_of(positions, survey.names, policy)
-    if not earth.fixes and not earth.unlike:
+    if not earth.fixes and not earth.scattered:
         return found
     at = {key: found.xy(key) for key in found.at}
     settled = decided(earth, at, found.branch.ways)

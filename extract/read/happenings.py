@@ -7,8 +7,8 @@ from typing import Any
 
 from extract.read.labels import NO_FACT
 from extract.read.levels import Levels
-from extract.read.listed import SENTENCE
 from extract.read.readings import Reading
+from extract.read.words import SENTENCE, sentence_around
 from extract.record import Decision, Departure, Issue, Note, Task, Test
 
 FEWEST = 5
@@ -133,7 +133,7 @@ def _uncut(text: str, start: int, words: str) -> str:
     """Words that begin at `start`, with the rest of the sentences that they stand in, without the last stop. Where
     those run on and on it is the words alone, and `…` says where they were taken out."""
     end = start + len(words.rstrip(" .!?;"))
-    first = max((stop.end() for stop in SENTENCE.finditer(text) if stop.end() <= start), default=0)
+    first, _ = sentence_around(text, start)
     stop = SENTENCE.search(text, end)
     last = stop.start() if stop else len(text)
     if len(text[first:last].split()) <= MOST:

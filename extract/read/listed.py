@@ -10,6 +10,7 @@ from extract.lexicon import find_terms, surfaces
 from extract.read.labels import CLASSES
 from extract.read.readings import Reading
 from extract.read.values import Crew, value_of
+from extract.read.words import SENTENCE
 from extract.record import Area, Crossing, Surface, Tie
 from extract.spelling import normalise
 
@@ -24,7 +25,6 @@ BEHIND = 4
 """Characters by which a published name may begin behind the span."""
 REACH = 60
 """Characters around a number in which the words that belong to it stand."""
-SENTENCE = re.compile(r"[.!?;](?:\s|$)")
 LENGTHS = {"crossing", "length_ft", "cover_in", "drop_in", "invert_depth_in"}
 """What a number is read as that is no part of a name."""
 

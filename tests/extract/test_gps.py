@@ -279,9 +279,11 @@ def test_by_photos_alone_places_are_told_to_metres_and_none_is_drawn() -> None:
 def test_north_a_photo_apart_and_photos_unlike_are_told() -> None:
     positions = [*photographed(SQUARE, turn=37), taken(6, "CB-5", (400, 0))]
     positions[2] = taken(3, "CB-3", (400, 400))
-    unlike, apart, north = told(taped(SQUARE, sides=True), positions)
-    assert (unlike.subject, unlike.outcome) == ("CB-5", "attention")
-    assert unlike.message.startswith("Photos 5 and 6 were taken too far from each other to show catch basin 5 alike;")
+    scattered, apart, north = told(taped(SQUARE, sides=True), positions)
+    assert (scattered.subject, scattered.outcome) == ("CB-5", "attention")
+    assert scattered.message.startswith(
+        "Photos 5 and 6 were taken too far from each other to show catch basin 5 alike;"
+    )
     assert (apart.subject, apart.outcome, apart.evidence) == ("CB-3", "attention", [])
     assert apart.message.startswith("Photo 3 was taken ")
     assert "No tape was moved for it." in apart.message
@@ -301,14 +303,14 @@ def test_a_bearing_that_photos_contradict_is_told(off: float, outcome: str) -> N
 def test_photos_that_do_not_fit_are_told_and_what_would_mend_it() -> None:
     few = {key: SQUARE[key] for key in ("CB-1", "CB-2")}
     positions = [taken(1, "CB-1", (0, 0)), taken(2, "CB-2", (500, 0))]
-    (torn,) = told(taped(few, sides=True), positions)
-    assert torn.message == (
+    (contradicting,) = told(taped(few, sides=True), positions)
+    assert contradicting.message == (
         "The positions of photos 1 and 2 do not fit the tapes, and nothing tells which of them are wrong. North is not "
         "taken from them."
     )
     over = {key: (x, -y) for key, (x, y) in SQUARE.items()}
-    (torn,) = told(taped(over, sides=True), photographed(SQUARE, error_m=1))
-    assert "fit only if the plan is turned over; check the sides that were said" in torn.message
+    (contradicting,) = told(taped(over, sides=True), photographed(SQUARE, error_m=1))
+    assert "fit only if the plan is turned over; check the sides that were said" in contradicting.message
 
 
 def test_of_two_places_the_finding_tells_which_the_photos_favour_and_asks_for_the_side() -> None:
