@@ -115,8 +115,15 @@ def test_what_is_settled_stands_in_the_way_no_more(client, store, hearing, make_
     for each in [each for each in Book(store, "j").findings if each.outcome == "fail"]:
         accept.accept(store, "j", f"{each.subject} {each.check}".replace("_", " "), "Agreed with the owner.")
     page = words(client.get("/jobs/j/closeout").text)
-    assert "Photos that show nothing known" not in page
+    assert "Photos that no note tells of" not in page
     assert "Checks that fail" not in page
+
+
+def test_a_photo_that_no_note_tells_of_is_shown_and_stands_in_nobody_s_way(store, hearing, make_photo):
+    take(store, hearing, make_photo(taken="2026:05:14 15:00:00"))
+    page = words(Client(store.folder).get("/jobs/j/closeout").text)
+    assert "Nothing is open." in page
+    assert "Photos that no note tells of" in page
 
 
 def test_nothing_open_is_said(store):
