@@ -50,6 +50,8 @@ class Model:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = 1
         options.log_severity_level = 3
+        # without it, products of eight bits overflow on processors that have no VNNI, and other things are read there
+        options.add_session_config_entry("session.x64quantprecision", "1")
         self.session = onnxruntime.InferenceSession(file("reader.onnx"), options, providers=["CPUExecutionProvider"])
         with np.load(BytesIO(file("heads.npz"))) as heads:
             self.w: dict[str, Vector] = {name: heads[name].astype(np.float32) for name in heads.files}
