@@ -62,6 +62,8 @@ APART = ("fitting", "pieces_ft", "stations_ft")
 """Where two numbers side by side are two."""
 
 
+IN_FEET_TOO = {"cover_in", "drop_in", "invert_depth_in"}
+"""Fields kept in inches that may be told in feet and inches."""
 TEENS_OF = {"cover_in", "invert_depth_in"}
 """Fields that seldom are as much as thirty, but in the teens as a rule."""
 NEAR_FT = 0.05
@@ -118,7 +120,10 @@ def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quant
         and b.unit in (None, "ft", "in")
     ):
         return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
-    feet = first.what == "length_ft" and a.unit in (None, "ft") and a.value % 1 == 0 and b.unit in (None, "in")
+    told = a.unit == "ft" and b.unit == "in" and first.what in IN_FEET_TOO
+    feet = (
+        (told or first.what == "length_ft" and a.unit in (None, "ft")) and a.value % 1 == 0 and b.unit in (None, "in")
+    )
     sure = "hedged" not in first.standing | second.standing
     follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
     inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)

@@ -35,6 +35,16 @@ OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
 ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
 """The one field that is measured in a unit: what a plain sentence says in it is that field."""
+UNITS = {
+    "slope_pct": ("", "pct", "in", "bubble"),
+    "duration_s": ("", "s", "clock", "other"),
+    "flow_gpm": ("", "gpm"),
+    **dict.fromkeys(("length_ft", "drop_in", "cover_in", "rim_ft", "invert_depth_in"), ("", "ft", "in")),
+}
+"""The units, of those that the grammar of measures tells apart, in which people give a field; a fall may be told by
+its inches alone."""
+MEASURES = ("ft", "in", "pct", "gpm")
+"""Units of the work: in plain talk a figure in one is of nothing else."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
@@ -214,10 +224,9 @@ class Reader:
             if not inside:
                 continue
             vector = self.model.span(coded.vectors, inside[0], inside[-1] + 1)
-            odds = self.model.roles(vector, form_of(quantity))
-            role = ROLES[int(odds.argmax())]
+            role, sure = self._role(vector, quantity)
             certain = self.plain and one_sentence(text) and ONLY.get(quantity.unit or "") == role
-            sure = 1.0 if certain else float(odds.max())
+            sure = 1.0 if certain else sure
             one = Reading(index, start, end, role, quantity=quantity, sure=sure, vector=vector)
             if role in ("rod_ft", "elevation_ft"):
                 sides, sights = self.model.sides(vector), self.model.sights(vector)
@@ -225,6 +234,16 @@ class Reader:
                 one.sure *= float(sides.max() * sights.max())
             self._stand(one)
             yield one
+
+    def _role(self, vector: Vector, quantity: Quantity) -> tuple[str, float]:
+        """The likeliest role of a quantity, of those that its unit can be and that plain talk leaves room for, and its
+        probability among them."""
+        unit = quantity.unit or ""
+        left = NO_THING if self.plain and unit in MEASURES else set()
+        odds = dict(zip(ROLES, map(float, self.model.roles(vector, form_of(quantity))), strict=True))
+        can = {role: odd for role, odd in odds.items() if role not in left and unit in UNITS.get(role, (unit,))}
+        likeliest = max(can, key=can.__getitem__)
+        return likeliest, can[likeliest] / sum(can.values())
 
     def _introduce(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
@@ -254,7 +273,8 @@ class Reader:
                 continue
             if one.side == "benchmark":
                 continue
-            one.thing, one.linked = self._linked(index, i, one, text, "main")
+            apart = runs_apart(one, readings, text) if self.plain and one.what in OF_RUN | {"length_ft"} else set()
+            one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
             one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) else 1)
             if not one.thing:
                 continue

@@ -33,16 +33,24 @@ RENAMED = 0.5
 """How often a thing is called otherwise in a varied day."""
 CUT = 0.25
 """How often a varied day is cut into pieces."""
+BROKEN = 0.12
+"""How often a measure gets a fraction or decimals in a varied day."""
+BEFORE_UNIT = re.compile(r"[ -]?(?:feet|foot|ft|inch(?:es)?|in|metres?|meters?|cm|mm)\b", re.IGNORECASE)
+IN_WORDS = (" and a half", " and a quarter", " and three quarters", " and an eighth", " and one fourth",
+            " and three eighths", " point five", " point two five", " point oh eight")  # fmt: skip
+IN_DIGITS = (" 1/2", " 1/4", " 3/4", "-3/8", ".5", ".25", ".75", ".08", "½", "¼")
 PUNCTUATION = re.compile(r"[^\w\s'’#/.\"-]|(?<!\d)\.|\.(?!\d)")
 
 
 def varied(day: Day, dice: random.Random, names: dict[str, list[str]]) -> Day:
-    """The day with other figures nearly everywhere, some of its things called otherwise (`names`: how people call a
-    kind), now and then in digits, now and then without stops or capitals."""
+    """The day with other figures nearly everywhere, some of them broken ones, some of its things called otherwise
+    (`names`: how people call a kind), now and then in digits, now and then without stops or capitals."""
     day = _renamed(day, dice, names)
     shift = {n: _other(n, dice) for n in range(1, 1000)}
     digits, plain = dice.random() < 0.2, dice.random() < 0.25
-    return Day(day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits) for n in day.notes)])
+    return Day(
+        day.head, [_plain(each) if plain else each for each in (_numbers(n, shift, digits, dice) for n in day.notes)]
+    )
 
 
 def in_pieces(day: Day, dice: random.Random) -> list[Day]:
@@ -103,7 +111,7 @@ def _other(number: int, dice: random.Random) -> int:
     return min(max(near, low + (low == 1)), high - 1)
 
 
-def _numbers(note: Marked, shift: dict[int, int], digits: bool) -> Marked:
+def _numbers(note: Marked, shift: dict[int, int], digits: bool, dice: random.Random) -> Marked:
     edits = []
     for found in SAID.finditer(note.text):
         start, end = found.span()
@@ -111,8 +119,10 @@ def _numbers(note: Marked, shift: dict[int, int], digits: bool) -> Marked:
         fixed = any(m.kind == "mention" or m.field in SPOKEN for span in around for m in span.meanings)
         if not around or fixed:
             continue
+        broken = BEFORE_UNIT.match(note.text, end) is not None and dice.random() < BROKEN
         if found["digits"]:
-            edits.append((start, end, str(shift.get(int(found["digits"]), int(found["digits"])))))
+            other = shift.get(int(found["digits"]), int(found["digits"]))
+            edits.append((start, end, f"{other}{dice.choice(IN_DIGITS) if broken else ''}"))
             continue
         value = (
             10 * (TENS.index(found["tens"].lower()) + 2) + WORDS[found["ones"].lower()]
@@ -121,7 +131,7 @@ def _numbers(note: Marked, shift: dict[int, int], digits: bool) -> Marked:
         )
         other = shift[value]
         said = str(other) if digits else num2words(other).replace("-", found["join"] or "-")
-        edits.append((start, end, said))
+        edits.append((start, end, said + (dice.choice(IN_DIGITS if digits else IN_WORDS) if broken else "")))
     return edited(note, edits)
 
 
