@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import re
 from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass, field
@@ -204,7 +203,8 @@ class Reader:
         return one
 
     def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
-        """How a span stands, and the probability that it does, given how it lies to what was told before."""
+        """How a span stands, and how surely, given how it lies to what was told before: whether it is a guess counts by
+        itself, and of the other standings, which exclude one another, the least sure."""
         odds = self.model.standings(one.vector, one.what, held)
         likely = dict(zip(STANDINGS, map(float, odds), strict=True))
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
@@ -212,9 +212,8 @@ class Reader:
         left = makes_no_odds(one, held)
         if self.plain and one.quantity is not None and one.quantity.unit is not None and not one.quantity.glued:
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
-        one.firm = math.prod(
-            odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left
-        )
+        odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}
+        one.firm = odds_of.pop("hedged", 1.0) * min(odds_of.values(), default=1.0)
         if one.quantity is not None and one.quantity.bound:
             one.standing |= {"hedged"}
 
