@@ -68,6 +68,10 @@ def _number_at_the_end(words: str) -> float | None:
 REWRITES: list[tuple[tuple[str, ...], re.Pattern[str], Into]] = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
+        (("*", "_", "•", "+", "@", "^"), r"(?:^|(?<=[^0-9a-z]))[*_•+@^]+(?=\.?\d)", " "),
+        (("*", "_"), r"(?<=[0-9a-z])[*_]+(?=[^0-9a-z]|$)", " "),
+        (("..",), r"\.{2,}(?=\d)", " "),
+        (("-",), r"^\s*-+(?=\.?\d)", "- "),
         ((",",), r",(?<=\d,)(?=\d{3}\b)", ""),
         ((",",), r",(?<=\d,)(?=\d{1,2}\s?(?:percent|%|m\b|meters|metros|cm|ft|feet|pies|inch|pulg))", "."),
         ((" 000",), r"(?<=\d) (?=000\b)", ""),

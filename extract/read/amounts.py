@@ -375,6 +375,8 @@ class Amounts(Draft):
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:
             self._placed_inside(note, one, readings, "not_fact")
+            if "denied" in one.standing and self._none_in_its_place(note, one, readings):
+                self._ask(one.thing, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
             return
         place = place_alone(one, readings, note.text, self.crew)
         if place:
@@ -426,6 +428,14 @@ class Amounts(Draft):
         self._move(note, one, fitting, lies_at)
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
+
+    def _none_in_its_place(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
+        """Whether a fitting that stands is denied and the note tells none in its place."""
+        denied = fitting_of(one, readings, note.text, self.crew)
+        held = self.things[one.thing].fittings if one.thing in self.things else []
+        stands = any(each.kind == denied.kind and denied.angle_deg in (None, each.angle_deg) for each in held)
+        told = (each for each in readings if (each.what, each.thing) == ("fitting", one.thing))
+        return stands and all(NO_FACT & each.standing for each in told if not one.start <= each.start < one.end)
 
     @staticmethod
     def _as_sure(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading:

@@ -96,6 +96,7 @@ class Assembly(Happenings):
             self.numbers.meet(note.text, one, readings)
         if index in self.withdrawn:
             self.numbers.withdraw(index)
+            self.called |= {one.thing: one.number for one in readings if one.what == "mention" and one.number}
             return
         if order:
             self.numbers.withdraw(order.note, order.end)

@@ -92,6 +92,8 @@ class Draft:
         self.levels_in = ""
         """What heights and rod readings are in, once that was heard: `ft` or `m`."""
         self.things: dict[str, Thing] = {}
+        self.called: dict[str, int] = {}
+        """By what number a note that was taken back called a thing: later notes may speak of it."""
         self.labels: set[str] = set()
         """Of the things that are not called off."""
         self.lowest: dict[str, int] = defaultdict(lambda: 1)
@@ -122,7 +124,7 @@ class Draft:
     def _thing(self, name: str, number: int | None = None) -> Thing:
         thing = self.things.get(name)
         if thing is None:
-            prefix = name.split(".")[0]
+            prefix, number = name.split(".")[0], number or self.called.get(name)
             label = f"{prefix}-{number}" if number else self._free(prefix)
             thing = self.things[name] = Thing(name, KINDS.get(prefix), label)
         thing.gone = False

@@ -43,7 +43,9 @@ UNITS = {
 """The units, of those that the grammar of measures tells apart, in which people give a field; a fall may be told by
 its inches alone."""
 MEASURES = ("ft", "in", "pct", "gpm")
-"""Units of the work: in plain talk a figure in one is of nothing else."""
+"""Units of the work: in plain talk a figure in one is of nothing else, unless there is no doubt that it is."""
+NO_DOUBT = 0.9
+"""Nearly the most that a role can have, since they were taught with some of it spread over all."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
@@ -238,8 +240,9 @@ class Reader:
         """The likeliest role of a quantity, of those that its unit can be and that plain talk leaves room for, and its
         probability among them."""
         unit = quantity.unit or ""
-        left = NO_THING if self.plain and unit in MEASURES else set()
         odds = dict(zip(ROLES, map(float, self.model.roles(vector, form_of(quantity))), strict=True))
+        of_work = self.plain and unit in MEASURES and max(odds.values()) < NO_DOUBT
+        left = NO_THING if of_work else set()
         can = {role: odd for role, odd in odds.items() if role not in left and unit in UNITS.get(role, (unit,))}
         likeliest = max(can, key=can.__getitem__)
         return likeliest, can[likeliest] / sum(can.values())

@@ -185,6 +185,11 @@ def test_scratch_that_at_the_head_withdraws_the_note_before():
     assert assemble(notes).structures == []
 
 
+def test_what_is_told_in_place_of_a_note_taken_back_is_of_the_thing_by_its_number():
+    record = read("Run two falls two percent.", "Scratch that, it's one percent.")
+    assert [(each.label, each.slope_pct) for each in record.runs] == [("R-2", 1)]
+
+
 def test_strike_that_inside_a_note_withdraws_what_it_said_so_far():
     record = read(
         "Run one is laid, 20 feet.", "Cover on run one is 15 inches, strike that, cover on run one is 17 inches."

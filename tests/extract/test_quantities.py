@@ -14,6 +14,13 @@ def spoken(text):
 
 
 @pytest.mark.parametrize(
+    "said", ["*65ft", "*65ft*", "_65_ ft", "•65ft", "+65ft", "@65 ft", "-65ft", "--65 ft", "...65ft"]
+)
+def test_a_sign_beside_a_figure_does_not_hide_it(said):
+    assert spoken(said) == [(65, "ft")]
+
+
+@pytest.mark.parametrize(
     ("text", "expected"),
     [
         ("nine foot two", [(9.1667, "ft")]),

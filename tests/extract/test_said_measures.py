@@ -150,6 +150,25 @@ def test_a_branch_line_is_a_run_of_its_own():
     assert (run(record, "R-2").from_, run(record, "R-2").length_ft, run(record, "R-2").nominal_in) == ("DS-2", 12, 3)
 
 
+def test_in_plain_talk_a_measure_is_of_the_only_run_its_sentence_names():
+    record = read("Run two is in. Run one is 42 feet.")
+    assert (run(record, "R-1").length_ft, run(record, "R-2").length_ft) == (42, None)
+
+
+def test_in_plain_talk_a_measure_of_a_run_is_of_no_other_thing():
+    assert run(read("There are 50 feet of pipe in run one."), "R-1").length_ft == 50
+
+
+@pytest.mark.parametrize("said", ["Run one has 5 feet and 2 inches of cover.", "Cover on run one is 5 feet 2 inches."])
+def test_a_cover_in_feet_and_inches_is_one_measure(said):
+    assert run(read(said), "R-1").cover_in == 62
+
+
+def test_a_fitting_denied_with_none_in_its_place_is_asked_about():
+    record = read("Run two has two 90s and a wye.", "There's no wye on run two.")
+    assert ("R-2", "fittings") in {(each.about, each.field) for each in record.questions}
+
+
 def test_how_far_off_something_is_is_no_length():
     record = read("Run one is in, forty feet. Basin one is set.", "Basin one is twenty feet from run one.")
     assert run(record, "R-1").length_ft == 40
