@@ -58,7 +58,8 @@ LONG = (
     "tests/logger/test_report_cost.py",
     "tests/logger/test_offline.py",
 )
-"""The files that take longest, longest first: begun first, so that none of them runs on alone at the end."""
+"""The files that take longest, longest first: begun first, so that none of them runs on alone at the end. It
+needs `--no-loadscope-reorder` (Makefile): pytest-xdist would begin the files with the most tests first."""
 ENCODINGS = 2000
 """How many encodings of notes are held in one process: some 100 kB each."""
 CACHE = os.environ.get("XDG_CACHE_HOME") or str(Path(platformdirs.user_cache_dir("fallbook")).parent)
