@@ -13,7 +13,7 @@ demo: $(READY)
 	$(BIN)/python sample_logs/demo.py
 
 test: $(READY) check
-	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist loadfile
+	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-reorder
 
 check: $(READY)
 	$(BIN)/ruff check .
@@ -49,15 +49,13 @@ bench-phrases: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/bench/phrases.py
 
 # Endurance: every command that writes, killed 300 times each at random points; full disks, flipped bits, clocks and many
-# at once; 2,000 damaged files; five phones for a day; the pages of reports of every size; new examples of every test
-# that draws them. Hours on a busy machine.
+# at once; 2,000 damaged files; then every test whole (five phones for a day, the pages of reports of every size, all of
+# the measure grid ...), with new examples where a test draws them. Hours on a busy machine.
 endure: $(READY)
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/kills.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/faults.py
 	PYTHONPATH=.:tests $(BIN)/python tests/endurance/strangers.py 2000 21
-	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/logger/page/test_page_pieces.py -k five_phones
-	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest tests/outside/test_report_outside.py
-	$(BIN)/python -m pytest --hypothesis-profile new
+	FALLBOOK_WHOLE=1 $(BIN)/python -m pytest --hypothesis-profile new
 
 # How long commands take in a library of 5,000 jobs and 500,000 notes, and how large it is. Half an hour or so to build,
 # once if FOLDER names where to keep it.

@@ -6,8 +6,8 @@ import io
 import ipaddress
 import os
 import socket
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections import OrderedDict, deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from PIL import Image
 
 import logger  # noqa: F401  # before the libraries that it keeps from the network
 from extract.errors import FallbookError
+from extract.read.model import Model
 from extract.record import Note
 from logger import cli, jobs
 from logger.store import Store, open_store
@@ -40,7 +41,53 @@ how_to_claim = "Call us."
 settings.register_profile("same", derandomize=True)
 settings.register_profile("new", derandomize=False)
 settings.load_profile("same")
+LONG = (
+    "tests/logger/test_kills.py",
+    "tests/logger/page/test_page_browser.py",
+    "tests/extract/test_measure_grid.py",
+    "tests/talk/test_corpus.py",
+    "tests/test_main_job.py",
+    "tests/extract/test_cost.py",
+    "tests/logger/test_migrations.py",
+    "tests/logger/test_archive.py",
+    "tests/test_examples.py",
+    "tests/extract/read/test_weights.py",
+    "tests/extract/test_dispositions.py",
+    "tests/outside/test_report_outside.py",
+    "tests/outside/test_speech_outside.py",
+    "tests/logger/test_report_cost.py",
+    "tests/logger/test_offline.py",
+)
+"""The files that take longest, longest first: begun first, so that none of them runs on alone at the end. It
+needs `--no-loadscope-reorder` (Makefile): pytest-xdist would begin the files with the most tests first."""
+ENCODINGS = 2000
+"""How many encodings of notes are held in one process: some 100 kB each."""
 CACHE = os.environ.get("XDG_CACHE_HOME") or str(Path(platformdirs.user_cache_dir("fallbook")).parent)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    places = {name: place for place, name in enumerate(LONG)}
+    items.sort(key=lambda item: places.get(item.nodeid.partition("::")[0], len(LONG)))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _encoded_once() -> Iterator[None]:
+    """The reader's network is run once for each input: many tests read the same notes, the network is four fifths of
+    the reading, and the same input gives the same vectors. All that is made of the vectors is worked out each time."""
+    run, held = Model._encode, OrderedDict[tuple[object, ...], Any]()
+
+    def once(self: Model, ids: list[int], before: list[int], things: Sequence[list[int]]) -> Any:
+        key = (id(self.session), tuple(ids), tuple(before), tuple(map(tuple, things)))
+        if key not in held:
+            held[key] = self.session, run(self, ids, before, things)  # kept too, so that its ID is no other's
+            if len(held) > ENCODINGS:
+                held.popitem(last=False)
+        _, (vectors, known) = held[key]
+        return vectors.copy(), [each.copy() for each in known]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Model, "_encode", once)
+        yield
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ Scored fact by fact, tasks and decisions left out. The bounds are what was measu
 """
 
 import json
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ EXAMPLES = Path(__file__).parent / "examples"
 JOBS = sorted(path.name.removesuffix(".gold.json") for path in EXAMPLES.glob("*.gold.json"))
 
 
+@cache
 def read(job):
     return assemble(parse_log((EXAMPLES / f"{job}.notes.txt").read_text())).as_json()
 

@@ -1,7 +1,7 @@
 """Other readings of the same sound: which are taken, and which only offered."""
 
 from extract.alternatives import MOST_TRIES, offer_others
-from extract.assemble import assemble
+from extract.assemble import Kept, assemble
 from extract.record import Note, Word
 
 
@@ -65,11 +65,11 @@ def test_typed_notes_have_one_reading():
 
 def test_many_doubted_numbers_are_offered_readings_within_bounds():
     notes = [heard(f"Run {n} is 20 feet long.", f"Run {n} is 12 feet long.", confidence=0.2) for n in range(1, 60)]
-    calls = []
+    calls, kept = [], Kept()
 
     def counting(texts):
         calls.append(1)
-        return assemble([each.model_copy(update={"alternatives": []}) for each in texts])
+        return assemble([each.model_copy(update={"alternatives": []}) for each in texts], kept=kept)
 
     offer_others(counting(notes), notes, counting)
     assert len(calls) <= 1 + MOST_TRIES

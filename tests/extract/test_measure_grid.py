@@ -1,8 +1,10 @@
 """Every way of saying a measure, in every sentence that gives one: what is right, wrong and unasked, or lost.
 
-A pattern grid: the phrases of each kind of measure are crossed with the sentences that take that kind.
+A pattern grid: the phrases of each kind of measure are crossed with the sentences that take that kind. Of feet and
+inches every third is read, and all with `FALLBOOK_WHOLE=1`.
 """
 
+import os
 from collections import Counter
 
 import pytest
@@ -177,6 +179,18 @@ CASES = [
     for field, about, frame, phrases in GRID
     for phrase, value in phrases.items()
 ]
+READ = (
+    CASES
+    if "FALLBOOK_WHOLE" in os.environ
+    else [
+        (field, about, frame.format(phrase), value)
+        for row, (field, about, frame, phrases) in enumerate(GRID)
+        for place, (phrase, value) in enumerate(phrases.items())
+        if len(phrases) < 20 or (row + place) % 3 == 0
+    ]
+)
+"""Another third in each sentence than in the one before, so that every phrase is read in some and every sentence with
+all kinds of them. Short lists stand in too few sentences for that, and are read whole."""
 
 
 def stands(record, field, about):
@@ -204,7 +218,7 @@ def outcome(field, about, text, value) -> str:
 
 @pytest.fixture(scope="module")
 def outcomes():
-    return [(outcome(*case), case) for case in CASES]
+    return [(outcome(*case), case) for case in READ]
 
 
 def test_the_grid_is_large():

@@ -1,5 +1,5 @@
-"""Nothing leaves the laptop and nothing is written elsewhere: the sample day, watched from outside, call by call; and
-`serve` and `listen`, of which the first says nothing unasked, and the other nothing at all.
+"""Nothing leaves the laptop and nothing is written elsewhere: a part of the sample day, watched from outside, call by
+call; and `serve` and `listen`, of which the first says nothing unasked, and the other nothing at all.
 
 Native code gets past whatever Python's own sockets are told, so `strace` lists the calls that the process, its threads
 and its children make to the kernel.
@@ -26,6 +26,14 @@ pytestmark = pytest.mark.outside
 ROOT = Path(__file__).parent.parent.parent
 DAY = ROOT / "sample_logs"
 JOB = "quillbark-walk"
+PART = ("tests and tasks.m4a", "DRAY0041.JPG", "OMBR0319.HEIC", "notes.txt")
+"""Of the sample day: a file of each kind, for the calls are the same however much is heard."""
+SAID = (
+    "Basin one is set, rim 100.20, invert out 98.50.",
+    "Outlet one is a pop-up, four inch, its invert is 97.90.",
+    "Run one is in, basin one to outlet one, forty feet of four-inch SDR 35.",
+)
+"""What the drawings need."""
 FILES = (
     "open openat openat2 creat mkdir mkdirat mknod mknodat rename renameat renameat2 link linkat symlink symlinkat "
     "unlink unlinkat rmdir truncate"
@@ -138,11 +146,15 @@ def elsewhere(calls: list[tuple[str, str]], home: Path) -> list[str]:
 def test_a_day_asks_nothing_of_the_network_and_writes_in_three_folders(tmp_path, watch):
     for model in (find_model(), find_model(BASE)):
         (tmp_path / "cache/fallbook" / model.name).symlink_to(model)
+    (tmp_path / "day").mkdir()
+    for name in PART:
+        shutil.copy(DAY / "day" / name, tmp_path / "day")
     calls = watch(
         [
             ["new", JOB, "--client", "Ina Wexcombe", "--address", "27 Quillbark Row", "--day", "2026-09-15"]
             + ["--zone=-06:00", "--company", str(DAY / "company.toml")],
-            ["take", JOB, str(DAY / "day")],
+            ["take", JOB, str(tmp_path / "day")],
+            *(["say", JOB, words] for words in SAID),
             ["show", JOB],
             ["ready", JOB],
             ["find", "roots"],
