@@ -232,7 +232,7 @@ class Reader:
             if role in ("rod_ft", "elevation_ft"):
                 sides, sights = self.model.sides(vector), self.model.sights(vector)
                 one.side, one.sight = SIDES[int(sides.argmax())], SIGHTS[int(sights.argmax())]
-                one.sure *= float(sides.max() * sights.max())
+                one.sure *= float(min(sides.max(), sights.max()))  # who is sure of neither errs in both at once
             self._stand(one)
             yield one
 

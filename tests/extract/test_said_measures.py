@@ -459,7 +459,7 @@ def test_a_cover_said_twice_over_is_asked_about():
         ("forty-five (45)", 45),
         ("five (5)", 5),
         ("twenty (20)", 20),
-        ("one hundred five (105)", 105),
+        ("one hundred six (106)", 106),
         ("forty five and a half (45.5)", 45.5),
     ],
 )

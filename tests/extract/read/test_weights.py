@@ -31,15 +31,18 @@ def test_it_reads_the_worked_examples(model):
         result = scored(gold, read(model, *(note.text for note in day.notes)), path, show=False)
         total = {name: count + result[name] for name, count in total.items()}
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 9, total
-    assert total["lost"] <= 12, total
-    assert total["extra_asked"] <= 88, total
+    assert total["silent"] <= 7, total
+    assert total["lost"] <= 14, total
+    assert total["extra_asked"] <= 106, total
+
+
+OF_THE_TESTS = "assemble assemble-es fittings hedges levels measures others others-es".split()
 
 
 def test_it_reads_the_sentences_of_the_tests(model):
     """Each a job by itself; it was taught on them."""
     total = Counter()
-    for path in sorted(SHORT.glob("*.txt")):
+    for path in (SHORT / f"{name}.txt" for name in OF_THE_TESTS):
         for day in read_short(path):
             gold = with_match(compute(day))
             total.update(scored(gold, read(model, *(note.text for note in day.notes)), path, show=False))
