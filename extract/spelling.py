@@ -68,7 +68,7 @@ def _number_at_the_end(words: str) -> float | None:
 REWRITES: list[tuple[tuple[str, ...], re.Pattern[str], Into]] = [
     (signs, re.compile(pattern), into)
     for signs, pattern, into in (
-        (("*", "_", "•", "+", "@", "^"), r"(?:^|(?<=[^0-9a-z]))[*_•+@^]+(?=\.?\d)", " "),
+        (("*", "_", "•", "+", "@", "^"), r"(?:^|(?<=[\s(:=]))[*_•+@^]+(?=\.?\d)", " "),
         (("*", "_"), r"(?<=[0-9a-z])[*_]+(?=[^0-9a-z]|$)", " "),
         (("..",), r"\.{2,}(?=\d)", " "),
         (("-",), r"^\s*-+(?=\.?\d)", "- "),

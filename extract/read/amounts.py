@@ -64,6 +64,8 @@ APART = ("fitting", "pieces_ft", "stations_ft")
 
 IN_FEET_TOO = {"cover_in", "drop_in", "invert_depth_in"}
 """Fields kept in inches that may be told in feet and inches."""
+MOST_FEET_DEEP = 10
+"""Of a cover or fall that is told in feet and inches."""
 TEENS_OF = {"cover_in", "invert_depth_in"}
 """Fields that seldom are as much as thirty, but in the teens as a rule."""
 NEAR_FT = 0.05
@@ -87,6 +89,8 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     for one in readings:
         last = out[-1] if out else None
         one = _as_inches(last, one, text)
+        if last and _begins(last, one, text):
+            last = out[-1] = replace(last, what=one.what, thing=one.thing)
         if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
             if quantity:
@@ -106,6 +110,16 @@ def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
     if feet and follows and inches and one.sure < most:
         return replace(one, what=feet.what, thing=feet.thing)
     return one
+
+
+def _begins(feet: Reading, inches: Reading, text: str) -> bool:
+    """Whether a few feet right before the inches of a cover or fall are less surely a length than those are what they
+    are: "5 feet and 2 inches of cover"."""
+    a, b = feet.quantity, inches.quantity
+    if a is None or b is None or (a.unit, b.unit) != ("ft", "in") or feet.what != "length_ft":
+        return False
+    few = a.value < MOST_FEET_DEEP and b.value < INCHES and ADDS.fullmatch(text[feet.end : inches.start]) is not None
+    return few and inches.what in IN_FEET_TOO and feet.sure < inches.sure
 
 
 def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:

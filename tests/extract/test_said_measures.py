@@ -159,7 +159,14 @@ def test_in_plain_talk_a_measure_of_a_run_is_of_no_other_thing():
     assert run(read("There are 50 feet of pipe in run one."), "R-1").length_ft == 50
 
 
-@pytest.mark.parametrize("said", ["Run one has 5 feet and 2 inches of cover.", "Cover on run one is 5 feet 2 inches."])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Run one has 5 feet and 2 inches of cover.",
+        "Cover on run one is 5 feet 2 inches.",
+        "5 feet and 2 inches of cover on run one.",
+    ],
+)
 def test_a_cover_in_feet_and_inches_is_one_measure(said):
     assert run(read(said), "R-1").cover_in == 62
 

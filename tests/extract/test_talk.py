@@ -75,7 +75,7 @@ def hedged():
 
 
 def test_few_hedged_figures_stand_unasked(hedged):
-    assert hedged["silent"] <= 4, hedged
+    assert hedged["silent"] <= 2, hedged
 
 
 def exchange(row):
@@ -88,14 +88,14 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 121, found
-    assert found["silent"] <= 24, found
+    assert found["right"] >= 132, found
+    assert found["silent"] <= 12, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 60, found
-    assert found["silent"] <= 4, found
+    assert found["right"] >= 58, found
+    assert found["silent"] <= 3, found
 
 
 def test_nearly_no_plain_figure_is_wrong_and_unasked():
@@ -108,6 +108,6 @@ def test_nearly_no_plain_figure_is_wrong_and_unasked():
             found[
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
-    assert found["wrong"] <= 1, found
-    assert found["right"] >= 287, found
+    assert found["wrong"] == 0, found
+    assert found["right"] >= 290, found
     assert found["lost"] <= 8, found
