@@ -46,6 +46,8 @@ MEASURES = ("ft", "in", "pct", "gpm")
 """Units of the work: in plain talk a figure in one is of nothing else, unless there is no doubt that it is."""
 NO_DOUBT = 0.9
 """Nearly the most that a role can have, since they were taught with some of it spread over all."""
+HEIGHTS = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft"}
+"""Fields that people give with no unit."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
@@ -212,7 +214,8 @@ class Reader:
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        if self.plain and one.quantity is not None and one.quantity.unit is not None and not one.quantity.glued:
+        told_so = one.quantity is not None and (one.quantity.unit is not None or one.what in HEIGHTS)
+        if self.plain and one.quantity is not None and told_so and not one.quantity.glued:
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}
         one.firm = odds_of.pop("hedged", 1.0) * min(odds_of.values(), default=1.0)
