@@ -89,7 +89,7 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     for one in readings:
         last = out[-1] if out else None
         one = _as_inches(last, one, text)
-        if last and _begins(last, one, text):
+        if last and _are_feet_of(last, one, text):
             last = out[-1] = replace(last, what=one.what, thing=one.thing)
         if last and (last.what, last.thing) == (one.what, one.thing) and one.what not in APART:
             quantity = _one_measure(last, one, text[last.end : one.start], crew)
@@ -112,7 +112,7 @@ def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
     return one
 
 
-def _begins(feet: Reading, inches: Reading, text: str) -> bool:
+def _are_feet_of(feet: Reading, inches: Reading, text: str) -> bool:
     """Whether a few feet right before the inches of a cover or fall are less surely a length than those are what they
     are: "5 feet and 2 inches of cover"."""
     a, b = feet.quantity, inches.quantity
@@ -134,10 +134,8 @@ def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quant
         and b.unit in (None, "ft", "in")
     ):
         return b._replace(value=10 * a.value + b.value)  # "two three foot" is 23 ft
-    told = a.unit == "ft" and b.unit == "in" and first.what in IN_FEET_TOO
-    feet = (
-        (told or first.what == "length_ft" and a.unit in (None, "ft")) and a.value % 1 == 0 and b.unit in (None, "in")
-    )
+    length = first.what == "length_ft" and a.unit in (None, "ft") and b.unit in (None, "in")
+    feet = (length or (first.what in IN_FEET_TOO and (a.unit, b.unit) == ("ft", "in"))) and a.value % 1 == 0
     sure = "hedged" not in first.standing | second.standing
     follow = b.value < 12 and int(b.value) != a.value and ADDS.fullmatch(gap) is not None
     inches = bool(b.unit or b.value % 1) or (sure and b.value < a.value)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from extract.read.labels import NO_FACT
-from extract.read.readings import Reading
+from extract.read.readings import MEASURES, Reading
 from extract.record import Number, Reason, Went
 
 REASONS: dict[str, Reason] = {
@@ -42,7 +42,6 @@ class Fate:
 
 NAMES = {"mention", "pipe"}
 """Spans whose numbers are names."""
-MEASURES = ("ft", "in", "pct", "gpm")
 LIKELY = 0.65
 """Under which a reading is as likely another as itself."""
 

@@ -46,7 +46,7 @@ MEASURES = ("ft", "in", "pct", "gpm")
 """Units of the work: in plain talk a figure in one is of nothing else, unless there is no doubt that it is."""
 NO_DOUBT = 0.9
 """Nearly the most that a role can have, since they were taught with some of it spread over all."""
-HEIGHTS = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft"}
+WITHOUT_UNIT = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft"}
 """Fields that people give with no unit."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
@@ -214,8 +214,8 @@ class Reader:
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        told_so = one.quantity is not None and (one.quantity.unit is not None or one.what in HEIGHTS)
-        if self.plain and one.quantity is not None and told_so and not one.quantity.glued:
+        said = one.quantity
+        if self.plain and said and not said.glued and (said.unit or one.what in WITHOUT_UNIT):
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}
         one.firm = odds_of.pop("hedged", 1.0) * min(odds_of.values(), default=1.0)
@@ -235,7 +235,7 @@ class Reader:
             if role in ("rod_ft", "elevation_ft"):
                 sides, sights = self.model.sides(vector), self.model.sights(vector)
                 one.side, one.sight = SIDES[int(sides.argmax())], SIGHTS[int(sights.argmax())]
-                one.sure *= float(min(sides.max(), sights.max()))  # who is sure of neither errs in both at once
+                one.sure *= float(min(sides.max(), sights.max()))  # what misreads the one misreads the other
             self._stand(one)
             yield one
 
