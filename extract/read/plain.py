@@ -55,7 +55,7 @@ def _words() -> tuple[frozenset[str], frozenset[tuple[str, ...]], re.Pattern[str
     said += [word for words in TABLE["words"].values() for word in words]
     said += [row["words"] for row in TABLE["units"].values()]
     words = frozenset(" ".join(said).lower().split()) - set(own["orders"])
-    whole = sorted((re.escape(name) for name in names if " " in name), key=len, reverse=True)
+    whole = sorted((re.escape(name).replace(r"\ ", "[ -]") for name in names if " " in name), key=len, reverse=True)
     named = re.compile(rf"\b(?:{'|'.join(whole)})s?\b", re.IGNORECASE)
     return words, frozenset(tuple(pair.split()) for pair in own["no_fact"]), named
 

@@ -32,6 +32,8 @@ FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
+OF_PLANS = ("task", "item")
+"""Spans of what is left to do, for which plain talk has no room."""
 ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
 """The one field that is measured in a unit: what a plain sentence says in it is that field."""
 UNITS = {
@@ -145,6 +147,8 @@ class Reader:
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
         self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
+        if self.plain:  # such as "photo of basin two", said of one that is being taken
+            spans = [one for one in spans if one.what not in OF_PLANS]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
@@ -278,7 +282,7 @@ class Reader:
                 continue
             if one.side == "benchmark":
                 continue
-            apart = runs_apart(one, readings, text) if self.plain and one.what in OF_RUN | {"length_ft"} else set()
+            apart = runs_apart(one, readings, text) if tells_plainly(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
             one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) else 1)
             if not one.thing:
@@ -345,6 +349,12 @@ class Reader:
 def one_sentence(text: str) -> bool:
     """Whether a note is no more than one sentence."""
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
+
+
+def tells_plainly(one: Reading, text: str) -> bool:
+    """Whether it is of a run, and its sentence leaves no room for doubt."""
+    low, high = sentence_around(text, one.start)
+    return one.what in OF_RUN | {"length_ft"} and is_plain(text[low:high])
 
 
 def run_beside(one: Reading, readings: Sequence[Reading], text: str) -> str:
