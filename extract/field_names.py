@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import lru_cache
 from importlib.resources import files
@@ -20,6 +21,11 @@ def field_named(entry: Entry, name: str) -> str:
         return "invert_in_ft"
     own = {each.rstrip("_") for each in type(entry).model_fields}
     return next((each for each in table()["names"].get(plain, []) if each in own), name)
+
+
+def fields_called(words: str) -> set[str]:
+    """The fields that a word may call: "cover" may be `cover_in`."""
+    return {field for word in re.findall(r"[^\W\d_]+", words.lower()) for field in table()["names"].get(word, ())}
 
 
 def plain_name(field: str) -> str:

@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from extract.crossing_names import UNNAMED
+from extract.field_names import fields_called
 from extract.read.amounts import LISTED, joined
 from extract.read.draft import AS_BUILT, UNSURE, badly_heard, rounded
 from extract.read.fittings import totalled
@@ -111,6 +112,17 @@ class Assembly(Happenings):
                 self._quantity(note, one, readings)
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
+        self._ask_of_echoed(note, readings)
+
+    def _ask_of_echoed(self, note: Note, readings: Sequence[Reading]) -> None:
+        """A number alone, of which it is not sure what it is, may speak of the same one told right before: what stands
+        there is asked about."""
+        for one in readings:
+            said = one.quantity
+            if said and said.unit is None and said.value != 1 and one.sure < UNSURE:  # "one" may be a pronoun
+                for about, name in self.numbers.echoed(one):
+                    if about:
+                        self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
 
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """Of a bare "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone
@@ -260,29 +272,48 @@ class Assembly(Happenings):
             self._clear(note, one, readings)
 
     def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """A value is taken back: the one of the number named, else the last that was given."""
-        inside = [each for each in readings if each.quantity and one.start <= each.start and each.end <= one.end]
+        """A value is taken back: the one of the number named, else of the field, else the last that was given."""
+        words = note.text[one.start : one.end]
+        called = fields_called(words)
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
-        if shots and (SHOT.search(note.text[one.start : one.end]) or one.thing not in self.things):
+        if shots and (SHOT.search(words) or (one.thing not in self.things and not called)):
             self.levels.remove(shots[-1])
-            self.numbers.leave(shots[-1].about, "rod_ft")
+            self._take_back(shots[-1].about, "rod_ft")
             return
-        if not one.thing and "elevation_ft" in self.benchmark:
+        if not one.thing and not called and "elevation_ft" in self.benchmark:
             del self.benchmark["elevation_ft"]
-            self.numbers.leave("benchmark", "elevation_ft")
-        if one.thing not in self.things:
+            self._take_back("benchmark", "elevation_ft")
+        thing = self._holder(one.thing, called)
+        if thing is None:
             return
-        fields = self.things[one.thing].fields
-        numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
+        inside = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end]
+        numeric = [name for name, held in thing.fields.items() if not isinstance(held.value, str)]
+        numeric = [name for name in numeric if name in called] or ([] if called else numeric)
         said = [
             name for name in numeric for each in inside
-            if each.quantity and value_of(each.quantity, name, self.crew) == fields[name].value
+            if each and value_of(each, name, self.crew) == thing.fields[name].value
         ]  # fmt: skip
         for name in [*numeric, *said][-1:]:
-            fields.pop(name)
-            self.numbers.leave(one.thing, name)
-            for why in ("conflict", "hedged", "implausible", "low_confidence"):
-                self.questions.pop((one.thing, name, why), None)
+            thing.fields.pop(name)
+            self._take_back(thing.name, name)
+
+    def _take_back(self, about: str, name: str) -> None:
+        """No number stands in the field any more, and nothing is asked about it."""
+        self.numbers.leave(about, name)
+        for why in ("conflict", "hedged", "implausible", "low_confidence"):
+            self.questions.pop((about, name, why), None)
+
+    def _holder(self, name: str, called: Set[str]) -> Thing | None:
+        """The thing of that name; where it has no field that is called, the last of which one was told."""
+        thing = self.things.get(name)
+        if not called or (thing and called & thing.fields.keys()):
+            return thing
+        told = [
+            (each.fields[field].witness.note, each)
+            for each in self.things.values()
+            for field in called & each.fields.keys()
+        ]
+        return max(told, key=lambda pair: pair[0], default=(0, None))[1]
 
     def record(self) -> Record:
         """The record as it stands."""

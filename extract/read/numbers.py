@@ -40,8 +40,12 @@ class Fate:
     planned: bool = False
 
 
+COUNTS = {"fittings", "pieces_ft", "stations_ft", "tasks"}
+"""Fields that hold small numbers beside each other."""
 NAMES = {"mention", "pipe"}
 """Spans whose numbers are names."""
+BEFORE = 2
+"""How many notes before a number may be told of again by its figure alone: "the 26 isn't, she's 28"."""
 LIKELY = 0.65
 """Under which a reading is as likely another as itself."""
 
@@ -122,6 +126,14 @@ class Numbers:
         if fate:
             fate.number.went, fate.about, fate.name = went, about, name
             self._at[about, name][one.note, one.start] = None
+
+    def echoed(self, one: Reading) -> list[tuple[str, str]]:
+        """The other fields in which the same number stands, told in the notes right before."""
+        assert one.quantity is not None
+        before = [place for note in range(one.note - BEFORE, one.note) for place in self._of[note]]
+        stand = [f for f in self._fates(before) if f.number.went == "field" and f.name not in COUNTS]
+        same = ((fate.about, fate.name) for fate in stand if fate.number.value == one.quantity.value)
+        return [place for place in same if place != (one.thing, FIELDS.get(one.what, one.what))]
 
     def drop(self, one: Reading) -> None:
         """It was no number."""

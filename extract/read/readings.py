@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from itertools import count
 from typing import TYPE_CHECKING, Any, Protocol
 
+from extract.field_names import fields_called
 from extract.read.labels import OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.plain import is_plain
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
@@ -28,6 +29,8 @@ its surest piece, from the third another begins inside it."""
 SURE, CORRECTS = 0.3, 0.7
 """Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
 both are asked about."""
+AGAIN = 0.7
+"""Probability from which a value that another note told already is taken for a guess once more."""
 FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
@@ -208,6 +211,8 @@ class Reader:
         self._stand(one)
         if "numbered" in one.standing:
             one.number = number_said(text[start:end])
+        if one.name == "withdraw_note" and fields_called(text[start:end]):
+            one.name = "clear"  # "scratch the drop" takes no more back than that
         return one
 
     def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
@@ -216,6 +221,7 @@ class Reader:
         odds = self.model.standings(one.vector, one.what, held)
         likely = dict(zip(STANDINGS, map(float, odds), strict=True))
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
+        least["hedged"] = AGAIN if told_before(held) else SURE
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
         said = one.quantity
@@ -288,7 +294,8 @@ class Reader:
             if not one.thing:
                 continue
             sort, value = sort_of(one, readings), told_of(one, text)
-            self._stand(one, self.scene.held(one.thing, one.what, sort, value))
+            held = self.scene.held(one.thing, one.what, sort, value)
+            self._stand(one, held)
             if one.thing in self.scene.known:
                 one.sure *= self.scene.known[one.thing].sure
             else:
@@ -403,6 +410,12 @@ def makes_no_odds(one: Reading, held: Sequence[float]) -> set[str]:
     left = {"numbered"} if one.what != "mention" else set()
     count = one.what == "fitting" and (one.quantity is None or one.quantity.unit is None)
     return left | (set() if count and tuple(held) != NOT_HELD else {"again", "corrects"})
+
+
+def told_before(held: Sequence[float]) -> bool:
+    """Whether another note told the same value (`Scene.held`)."""
+    _, same, _, here = held
+    return bool(same) and not here
 
 
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:
