@@ -275,6 +275,9 @@ class Assembly(Happenings):
         """A value is taken back: the one of the number named, else of the field, else the last that was given."""
         words = note.text[one.start : one.end]
         called = fields_called(words)
+        orders = [each for each in readings if (each.what, each.name, each.thing) == (one.what, one.name, one.thing)]
+        if one is not orders[-1] and not called:
+            return  # "no, that can't be, forget that reading" is one order
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
         if shots and (SHOT.search(words) or (one.thing not in self.things and not called)):
             self.levels.remove(shots[-1])

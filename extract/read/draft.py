@@ -70,11 +70,12 @@ def _plain_words(text: str) -> tuple[str, ...]:
 
 
 def reads_two_ways(one: Reading) -> bool:
-    """Whether its words may mean another number: "ninety-seven four" is 97.4 and may be 97.04."""
+    """Whether its words may mean another number: "ninety-seven four" is 97.4 and may be 97.04, where "ninety-seven oh
+    four" may not."""
     said = one.quantity
     if said is None:
         return False
-    height = one.what in ELEVATIONS and len(said.parts) > 1 and said.parts[-1] < 10
+    height = one.what in ELEVATIONS and len(said.parts) > 1 and said.parts[-1] < 10 and said.parts[-2] != 0
     return said.glued or height
 
 

@@ -24,7 +24,7 @@ def is_plain(text: str) -> bool:
     """Whether all words of a note are plain ones, and it is no question."""
     plain, doubtful, named = _words()
     found = (word.lower().replace("’", "'") for word in WORD.findall(named.sub(" ", text)))
-    words = [part for word in found for part in ([word] if word in plain else word.split("-"))]
+    words = [part for word in found for part in ([word] if word in plain else re.split("-|'s$", word)) if part]
     if not words or UNCLEAR.search(text):
         return False
     return all(word in plain for word in words) and doubtful.isdisjoint(pairwise(words))

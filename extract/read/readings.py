@@ -31,6 +31,8 @@ SURE, CORRECTS = 0.3, 0.7
 both are asked about."""
 AGAIN = 0.7
 """Probability from which a value that another note told already is taken for a guess once more."""
+DOUBT_OF_PLAIN = 0.5
+"""How much of its doubt about a figure is right in plain talk."""
 FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
@@ -158,7 +160,10 @@ class Reader:
         self._ends(index, text, readings)
         self._rest(index, text, readings)
         for one in readings:
-            one.sure = round(float(one.sure * one.firm), 4)
+            one.sure = one.sure * one.firm
+            if self._plainly(one):
+                one.sure = 1 - (1 - one.sure) * DOUBT_OF_PLAIN
+            one.sure = round(float(one.sure), 4)
         return readings
 
     def _before(self) -> list[int]:
@@ -224,13 +229,17 @@ class Reader:
         least["hedged"] = AGAIN if told_before(held) else SURE
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        said = one.quantity
-        if self.plain and said and not said.glued and (said.unit or one.what in WITHOUT_UNIT):
+        if self._plainly(one):
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}
         one.firm = odds_of.pop("hedged", 1.0) * min(odds_of.values(), default=1.0)
         if one.quantity is not None and one.quantity.bound:
             one.standing |= {"hedged"}
+
+    def _plainly(self, one: Reading) -> bool:
+        """Whether it is a figure that can be no guess, plan or denial: of plain talk, with its unit if it needs one."""
+        said = one.quantity
+        return bool(self.plain and said and not said.glued and (said.unit or one.what in WITHOUT_UNIT))
 
     def _quantities(self, index: int, text: str, coded: Encoded, named: Sequence[tuple[int, int]]) -> Iterator[Reading]:
         for start, end, quantity in quantities_of(text, named):

@@ -8,7 +8,7 @@ import shutil
 import subprocess
 import sys
 import zipfile
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -49,7 +49,8 @@ pytest_plugins = ["bag_fixtures"]
 # -- there and back
 
 
-def test_an_unpacked_job_reads_as_it_did_and_gives_the_same_report(library, bag, tmp_path):
+def test_an_unpacked_job_reads_as_it_did_and_gives_the_same_report(library, bag, tmp_path, monkeypatch):
+    monkeypatch.setattr(jobs, "today", lambda: date(2026, 5, 15))
     assert taken_in(bag, tmp_path / "b") == (ENTRIES, 3, ())
     assert read(tmp_path / "b") == read(library)
     reports = []
