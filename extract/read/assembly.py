@@ -25,6 +25,7 @@ from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
+from extract.read.together import named_before, told_of_all
 from extract.read.turning import at_turning_points
 from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
@@ -32,8 +33,6 @@ from extract.record import Decision, Evidence, Issue, Note, Question, Record, Ru
 VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 WITHDRAWS = ("withdraw_note", "withdraw_said")
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
-LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
-"""Between two names of one list."""
 NAMES_A_FIELD = re.compile(
     r"cover|over (?:it|the)|drop|fall|fell|slope|pitch|grade|deep|depth|size|long|length|rim|invert|rod|wide|percent|%",
     re.IGNORECASE,
@@ -105,6 +104,7 @@ class Assembly(Happenings):
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
+        readings = told_of_all(note.text, readings, list(self.things.values()))
         for one in readings:
             self._entry(note, one, readings)
         for one in readings:
@@ -197,7 +197,7 @@ class Assembly(Happenings):
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
             return
-        for name in self._in_one_list(note, one, readings):
+        for name in named_before(note.text, one, readings):
             thing = self._thing(name)
             if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
                 self._ask_if_new(note, one, thing)
@@ -211,20 +211,6 @@ class Assembly(Happenings):
             before = next(each for each in thing.evidence if each.field == "state")
             old = Held(thing.state, frozenset(), before)
             self._ask_which(thing.name, "state", old, one.name, self._witness(note, one, "state"), note)
-
-    @staticmethod
-    def _in_one_list(note: Note, one: Reading, readings: Sequence[Reading]) -> list[str]:
-        """What the reading speaks of, and all that is named in one list right before it: "runs one and two are in"."""
-        named = [each for each in readings if each.what == "mention" and each.thing and each.end <= one.start]
-        if not named or named[-1].thing != one.thing:
-            return [one.thing]
-        out = [named[-1]]
-        for each in reversed(named[:-1]):
-            alike = each.name == out[0].name and each.number and out[0].number
-            if not alike or not LIST.fullmatch(note.text[each.end : out[0].start]):
-                break
-            out.insert(0, each)
-        return list(dict.fromkeys(each.thing for each in out))
 
     def _word(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """A class that is a field's value, or the words themselves."""

@@ -10,6 +10,7 @@ from extract.assemble import assemble
 from extract.read.labels import ROLES, SIDES, SIGHTS, STANDINGS, TYPES
 from extract.read.model import Encoded
 from extract.read.readings import (
+    DOUBT_OF_PLAIN,
     Reader,
     Reading,
     makes_no_odds,
@@ -185,7 +186,7 @@ def test_what_is_said_of_an_unsure_thing_is_unsure():
         sure=0.92,
     )  # fmt: skip
     _, length = Reader(lambda: model).read(0, "the pipe is 40 feet")
-    assert length.sure == pytest.approx(0.92)
+    assert length.sure == pytest.approx(1 - (1 - 0.92) * DOUBT_OF_PLAIN)
 
 
 def test_an_end_of_a_run_is_as_sure_as_its_link():
