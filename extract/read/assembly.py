@@ -14,25 +14,23 @@ from dataclasses import replace
 from typing import Any
 
 from extract.crossing_names import UNNAMED
-from extract.field_names import fields_called
 from extract.read.amounts import LISTED, joined
 from extract.read.draft import AS_BUILT, UNSURE, badly_heard, rounded
 from extract.read.fittings import totalled
-from extract.read.happenings import HAPPENINGS, Happenings
+from extract.read.happenings import HAPPENINGS
 from extract.read.known import things_of
-from extract.read.labels import CLASSES, NO_FACT, PREFIXES
+from extract.read.labels import CLASSES, MEASURED, NO_FACT, PREFIXES
 from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
+from extract.read.orders import Orders
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
-from extract.read.together import named_before, told_of_all
+from extract.read.together import told_of_all
 from extract.read.turning import at_turning_points
 from extract.read.values import IMPERIAL, Crew, value_of
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
-VALUES = AS_BUILT | {"nominal_in", "invert_depth_in", "size_in", "pieces_ft", "stations_ft"}
 WITHDRAWS = ("withdraw_note", "withdraw_said")
-SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 NAMES_A_FIELD = re.compile(
     r"cover|over (?:it|the)|drop|fall|fell|slope|pitch|grade|deep|depth|size|long|length|rim|invert|rod|wide|percent|%",
     re.IGNORECASE,
@@ -68,7 +66,7 @@ def taken_back(readings: Sequence[Sequence[Reading]], known: Record | None = Non
     return gone
 
 
-class Assembly(Happenings):
+class Assembly(Orders):
     """What the readings of the notes so far come to, beside what is `known` to lie there already.
 
     `withdrawn`: INDEX of each note of which nothing stands, see `taken_back`.
@@ -104,7 +102,7 @@ class Assembly(Happenings):
         for one in readings:
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
-        readings = told_of_all(note.text, readings, list(self.things.values()))
+        readings = self._of_all(note, readings)
         for one in readings:
             self._entry(note, one, readings)
         for one in readings:
@@ -114,15 +112,35 @@ class Assembly(Happenings):
                 SAYS[one.what](self, note, one, readings)
         self._ask_of_echoed(note, readings)
 
-    def _ask_of_echoed(self, note: Note, readings: Sequence[Reading]) -> None:
-        """A number alone, of which it is not sure what it is, may speak of the same one told right before: what stands
-        there is asked about."""
+    def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
+        """The readings, with each that is told of several things at once for every one of these. A figure that follows
+        one of several, and names no thing, is of the same ones."""
+        named = any(one.what == "mention" for one in readings)
+        follows: list[Reading] = []
         for one in readings:
-            said = one.quantity
-            if said and said.unit is None and said.value != 1 and one.sure < UNSURE:  # "one" may be a pronoun
+            told = self.together.get((one.thing, one.what), ()) if one.quantity and not named else ()
+            alike = [name for name in told if self._holds_the_same(name, one)]
+            follows += [*(replace(one, thing=name) for name in alike if name != one.thing), one]
+        out = told_of_all(note.text, follows, [thing for thing in self.things.values() if not thing.gone])
+        shared: dict[tuple[int, str], list[str]] = defaultdict(list)
+        for one in out:
+            shared[one.start, one.what].append(one.thing)
+        for (_, what), names in shared.items():
+            self.together |= {(name, what): tuple(names) for name in names if len(names) > 1}
+        return out
+
+    def _holds_the_same(self, name: str, one: Reading) -> bool:
+        """Whether a field of the thing holds what that of the reading's thing does."""
+        held, other = (self.things[each].fields.get(one.what) for each in (name, one.thing))
+        return held is not None and other is not None and held.value == other.value
+
+    def _ask_of_echoed(self, note: Note, readings: Sequence[Reading]) -> None:
+        """A number of which it is not sure what it is may speak of the same one told right before: what stands there is
+        asked about."""
+        for one in readings:
+            if one.quantity and one.sure < UNSURE:
                 for about, name in self.numbers.echoed(one):
-                    if about:
-                        self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
+                    self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
 
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """Of a bare "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone
@@ -135,13 +153,13 @@ class Assembly(Happenings):
             no, yes = out[i], out[j]
             if no.quantity is None or yes.quantity is None or no.quantity.unit or yes.quantity.unit:
                 continue
-            if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in VALUES:
+            if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in MEASURED:
                 continue
             fields = self.things[yes.thing].fields if yes.thing in self.things else {}
             held = [
                 name
                 for name in fields
-                if name in VALUES and value_of(no.quantity, name, self.crew) == fields[name].value
+                if name in MEASURED and value_of(no.quantity, name, self.crew) == fields[name].value
             ]
             if len(held) == 1:
                 out[i] = replace(no, what=held[0], thing=yes.thing)
@@ -173,14 +191,14 @@ class Assembly(Happenings):
             self._measured(note, one, readings)
         elif one.what in LISTED:
             self._listed(note, one, readings)
-        elif one.what in VALUES:
+        elif one.what in MEASURED:
             self._value(note, one, readings)
 
     def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
         that one and the note tells none in its place."""
         held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
-        value = rounded(self._worth(note, one)) if held and one.what in VALUES else None
+        value = rounded(self._worth(note, one)) if held and one.what in MEASURED else None
         if held is None or value is None or isinstance(held.value, list) or "planned" in held.standing:
             return False
         if value != held.value:  # "40 feet, not 44" is plain in one note
@@ -197,12 +215,11 @@ class Assembly(Happenings):
     def _state(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if not one.thing or (NO_FACT - {"hearsay"}) & one.standing:
             return
-        for name in named_before(note.text, one, readings):
-            thing = self._thing(name)
-            if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
-                self._ask_if_new(note, one, thing)
-                thing.state = one.name
-                thing.evidence.append(self._witness(note, one, "state"))
+        thing = self._thing(one.thing)
+        if one.name != "planned" or not (thing.built or thing.state not in (None, "planned")):
+            self._ask_if_new(note, one, thing)
+            thing.state = one.name
+            thing.evidence.append(self._witness(note, one, "state"))
 
     def _ask_if_new(self, note: Note, one: Reading, thing: Thing) -> None:
         """Of what lay there before: whether it was put in anew, or is the old one."""
@@ -248,61 +265,6 @@ class Assembly(Happenings):
         for what in (main, *more):
             if what in source and one.thing:
                 self._put(note, one, what, source[what].value)
-
-    def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        if one.name == "drop" and one.thing in self.things:
-            self._drop(self.things[one.thing])
-        elif one.name == "drop":
-            self.entries.pop(one.thing, None)
-        elif one.name == "clear":
-            self._clear(note, one, readings)
-
-    def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """A value is taken back: the one of the number named, else of the field, else the last that was given."""
-        words = note.text[one.start : one.end]
-        called = fields_called(words)
-        orders = [each for each in readings if (each.what, each.name, each.thing) == (one.what, one.name, one.thing)]
-        if one is not orders[-1] and not called:
-            return  # "no, that can't be, forget that reading" is one order
-        shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
-        if shots and (SHOT.search(words) or (one.thing not in self.things and not called)):
-            self.levels.remove(shots[-1])
-            self._take_back(shots[-1].about, "rod_ft")
-            return
-        if not one.thing and not called and "elevation_ft" in self.benchmark:
-            del self.benchmark["elevation_ft"]
-            self._take_back("benchmark", "elevation_ft")
-        thing = self._holder(one.thing, called)
-        if thing is None:
-            return
-        inside = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end]
-        numeric = [name for name, held in thing.fields.items() if not isinstance(held.value, str)]
-        numeric = [name for name in numeric if name in called] or ([] if called else numeric)
-        said = [
-            name for name in numeric for each in inside
-            if each and value_of(each, name, self.crew) == thing.fields[name].value
-        ]  # fmt: skip
-        for name in [*numeric, *said][-1:]:
-            thing.fields.pop(name)
-            self._take_back(thing.name, name)
-
-    def _take_back(self, about: str, name: str) -> None:
-        """No number stands in the field any more, and nothing is asked about it."""
-        self.numbers.leave(about, name)
-        for why in ("conflict", "hedged", "implausible", "low_confidence"):
-            self.questions.pop((about, name, why), None)
-
-    def _holder(self, name: str, called: Set[str]) -> Thing | None:
-        """The thing of that name; where it has no field that is called, the last of which one was told."""
-        thing = self.things.get(name)
-        if not called or (thing and called & thing.fields.keys()):
-            return thing
-        told = [
-            (each.fields[field].witness.note, each)
-            for each in self.things.values()
-            for field in called & each.fields.keys()
-        ]
-        return max(told, key=lambda pair: pair[0], default=(0, None))[1]
 
     def record(self) -> Record:
         """The record as it stands."""

@@ -99,6 +99,8 @@ class Draft:
         """Of the things that are not called off."""
         self.lowest: dict[str, int] = defaultdict(lambda: 1)
         """By prefix the number below which every label is taken."""
+        self.together: dict[tuple[str, str], tuple[str, ...]] = {}
+        """By a thing's name and a field, the things of which that was last told at once."""
         self.entries: dict[str, Issue | Test | Decision] = {}
         self.same: dict[str, str] = {}
         """The names of tests told again, each with that by which the test is known."""

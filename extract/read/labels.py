@@ -82,6 +82,9 @@ OF_STRUCTURE = {
     "rod_ft",
     "elevation_ft",
 }
+OF_THINGS = OF_RUN | OF_STRUCTURE | {"length_ft"}
+MEASURED = OF_THINGS - {"crossing", "fitting", "area", "tie", "rod_ft", "elevation_ft"}
+"""Fields of things that hold one measure."""
 SPAN_OF_RUN = {"pipe", "bedding", "backfill", "fitting", "same", "crossing"}
 
 

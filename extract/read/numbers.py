@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from extract.read.labels import NO_FACT
 from extract.read.readings import MEASURES, Reading
@@ -38,10 +38,14 @@ class Fate:
     name: str = ""
     """The field."""
     planned: bool = False
+    beside: list[tuple[str, str]] = field(default_factory=list)
+    """Where else it stands, told of several things at once."""
 
 
 COUNTS = {"fittings", "pieces_ft", "stations_ft", "tasks"}
 """Fields that hold small numbers beside each other."""
+STAND = {"field", "restated"}
+"""What becomes of a number that stands in a field."""
 NAMES = {"mention", "pipe"}
 """Spans whose numbers are names."""
 BEFORE = 2
@@ -110,8 +114,13 @@ class Numbers:
     def leave(self, about: str, name: str, value: float | None = None) -> None:
         """What stood in a field does so no more; in a list, that value of it."""
         for fate in self._fates(self._at[about, name]):
-            stood = (fate.about, fate.name) == (about, name) and fate.number.went in ("field", "restated")
-            if stood and value in (None, fate.number.value):
+            if fate.number.went not in STAND or value not in (None, fate.number.value):
+                continue
+            if (about, name) in fate.beside:
+                fate.beside.remove((about, name))
+            elif (fate.about, fate.name) == (about, name) and fate.beside:
+                fate.about, fate.name = fate.beside.pop()
+            elif (fate.about, fate.name) == (about, name):
                 fate.number.went = "withdrawn"
 
     def move(self, about: str, name: str, to: tuple[str, str]) -> None:
@@ -119,21 +128,30 @@ class Numbers:
         for fate in self._fates(self._at[about, name]):
             if (fate.about, fate.name) == (about, name):
                 fate.about, fate.name = to
+            fate.beside = [to if place == (about, name) else place for place in fate.beside]
         self._at[to] |= self._at[about, name]
 
     def went(self, one: Reading, went: Went, about: str, name: str) -> None:
         fate = self.rows.get((one.note, one.start))
         if fate:
+            if {went, fate.number.went} <= STAND and fate.name == name and fate.about not in ("", about):
+                fate.beside.append((fate.about, name))
             fate.number.went, fate.about, fate.name = went, about, name
             self._at[about, name][one.note, one.start] = None
 
     def echoed(self, one: Reading) -> list[tuple[str, str]]:
-        """The other fields in which the same number stands, told in the notes right before."""
-        assert one.quantity is not None
+        """Where the same figure stands that was told in the notes right before, of which a figure alone may speak: in
+        the same field of another thing, or in any, if it is not known what it is itself."""
+        own = self.rows.get((one.note, one.start))
+        if own is None or own.number.went == "restated" or own.number.value == 1:  # "one" may be a pronoun
+            return []
         before = [place for note in range(one.note - BEFORE, one.note) for place in self._of[note]]
-        stand = [f for f in self._fates(before) if f.number.went == "field" and f.name not in COUNTS]
-        same = ((fate.about, fate.name) for fate in stand if fate.number.value == one.quantity.value)
-        return [place for place in same if place != (one.thing, FIELDS.get(one.what, one.what))]
+        same = [each for each in self._fates(before) if each.number.went == "field" and each.about]
+        same = [each for each in same if own.number.unit in (None, each.number.unit)]
+        same = [each for each in same if each.number.value == own.number.value and each.name not in COUNTS]
+        places = dict.fromkeys((each.about, each.name) for each in same)
+        loose = own.number.went not in STAND and own.number.reason in (None, "other") or own.name == "fittings"
+        return [place for place in places if place != (own.about, own.name) and (loose or place[1] == own.name)]
 
     def drop(self, one: Reading) -> None:
         """It was no number."""

@@ -30,6 +30,17 @@ def is_plain(text: str) -> bool:
     return all(word in plain for word in words) and doubtful.isdisjoint(pairwise(words))
 
 
+def tells_of_photo(text: str) -> bool:
+    """Whether a note is no more than what a photo shows, in plain words: "photo of basin two"."""
+    found = re.match(rf"\W*(?:an?\s)?(?:{'|'.join(_own()['photo'])})\b", text, re.IGNORECASE)
+    return found is not None and is_plain(text[found.end() :])
+
+
+def tells_of_levels(text: str) -> bool:
+    """Whether a note says that it reads a rod."""
+    return re.search(rf"\b(?:{'|'.join(_own()['levels'])})\b", text, re.IGNORECASE) is not None
+
+
 def tells_of_buying(sentence: str) -> bool:
     """Whether what a sentence names was bought, and need not be in the ground."""
     return _bought().search(sentence) is not None

@@ -11,9 +11,10 @@ from itertools import count
 from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.field_names import fields_called
-from extract.read.labels import OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import is_plain
+from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
+from extract.read.plain import is_plain, tells_of_levels, tells_of_photo
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
+from extract.read.together import told_of_all
 from extract.read.words import SENTENCE, form_of, quantities_of, sentence_around, turning_points
 from extract.spelling import normalise
 from extract.text.grammar import classes_of
@@ -29,16 +30,14 @@ its surest piece, from the third another begins inside it."""
 SURE, CORRECTS = 0.3, 0.7
 """Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
 both are asked about."""
-AGAIN = 0.7
+AGAIN = 0.6
 """Probability from which a value that another note told already is taken for a guess once more."""
-DOUBT_OF_PLAIN = 0.5
-"""How much of its doubt about a figure is right in plain talk."""
+DOUBT_OF_PLAIN = 0.6
+"""How much of its doubt about a measure is left in plain talk."""
 FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
 """Standings that what is said plainly may have."""
-OF_PLANS = ("task", "item")
-"""Spans of what is left to do, for which plain talk has no room."""
 ONLY = {"gpm": "flow_gpm", "pct": "slope_pct", "s": "duration_s"}
 """The one field that is measured in a unit: what a plain sentence says in it is that field."""
 UNITS = {
@@ -59,6 +58,8 @@ ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
 """Number that a name bears."""
+INTO = re.compile(r"\b(?:into|to|onto|toward|towards)\s+(?:the\s+)?$", re.IGNORECASE)
+"""Before what something else ends in."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
 """The figure of a name such as CB2, R-1 or basin #3, and none of a measure: "the 12 inch basin"."""
 MOST_BEFORE = 400
@@ -152,16 +153,18 @@ class Reader:
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
         self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
-        if self.plain:  # such as "photo of basin two", said of one that is being taken
-            spans = [one for one in spans if one.what not in OF_PLANS]
+        if tells_of_photo(text):  # said of one that is being taken, not to be taken
+            spans = [one for one in spans if one.what != "task"]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
         self._ends(index, text, readings)
         self._rest(index, text, readings)
+        self._hold_of_others(text, readings)
         for one in readings:
             one.sure = one.sure * one.firm
-            if self._plainly(one):
+            measure = one.quantity and one.quantity.unit
+            if self._leaves_no_room(one) and (measure or (one.what == "rod_ft" and tells_of_levels(text))):
                 one.sure = 1 - (1 - one.sure) * DOUBT_OF_PLAIN
             one.sure = round(float(one.sure), 4)
         return readings
@@ -216,7 +219,7 @@ class Reader:
         self._stand(one)
         if "numbered" in one.standing:
             one.number = number_said(text[start:end])
-        if one.name == "withdraw_note" and fields_called(text[start:end]):
+        if one.name == "withdraw_note" and MEASURED & fields_called(text[start:end]):
             one.name = "clear"  # "scratch the drop" takes no more back than that
         return one
 
@@ -229,14 +232,14 @@ class Reader:
         least["hedged"] = AGAIN if told_before(held) else SURE
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
         left = makes_no_odds(one, held)
-        if self._plainly(one):
+        if self._leaves_no_room(one):
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}
         one.firm = odds_of.pop("hedged", 1.0) * min(odds_of.values(), default=1.0)
         if one.quantity is not None and one.quantity.bound:
             one.standing |= {"hedged"}
 
-    def _plainly(self, one: Reading) -> bool:
+    def _leaves_no_room(self, one: Reading) -> bool:
         """Whether it is a figure that can be no guess, plan or denial: of plain talk, with its unit if it needs one."""
         said = one.quantity
         return bool(self.plain and said and not said.glued and (said.unit or one.what in WITHOUT_UNIT))
@@ -297,7 +300,7 @@ class Reader:
                 continue
             if one.side == "benchmark":
                 continue
-            apart = runs_apart(one, readings, text) if tells_plainly(one, text) else set()
+            apart = runs_apart(one, readings, text) if is_plainly_of_run(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
             one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) else 1)
             if not one.thing:
@@ -314,6 +317,13 @@ class Reader:
                 self.scene.stand(one.thing, one.name)
             elif not {"asked", "denied", "required", "hypothetical"} & one.standing:
                 self.scene.hold(one.thing, one.what, sort, value)
+
+    def _hold_of_others(self, text: str, readings: Sequence[Reading]) -> None:
+        """What is told of several things at once is known of all of them."""
+        own = {(one.start, one.what, one.thing) for one in readings}
+        for one in told_of_all(text, readings, list(self.scene.known.values())):
+            if one.quantity and (one.start, one.what, one.thing) not in own:
+                self.scene.hold(one.thing, one.what, sort_of(one, readings), told_of(one, text))
 
     def _linked(
         self, index: int, i: int, one: Reading, text: str, relation: str, new: str = "", without: Set[str] = frozenset()
@@ -367,18 +377,19 @@ def one_sentence(text: str) -> bool:
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
 
 
-def tells_plainly(one: Reading, text: str) -> bool:
+def is_plainly_of_run(one: Reading, text: str) -> bool:
     """Whether it is of a run, and its sentence leaves no room for doubt."""
     low, high = sentence_around(text, one.start)
     return one.what in OF_RUN | {"length_ft"} and is_plain(text[low:high])
 
 
 def run_beside(one: Reading, readings: Sequence[Reading], text: str) -> str:
-    """The only run that the sentence of a reading names; empty where it names none or several."""
+    """The only run that the sentence of a reading names, but for one that another ends in ("falls 5 inches into run
+    two"); empty where it names none or several."""
     low, high = sentence_around(text, one.start)
-    named = {each.thing for each in readings if each.what == "mention" and low <= each.start < high}
-    runs = [each for each in named if each.startswith("R.")]
-    return runs[0] if len(runs) == 1 else ""
+    here = [each for each in readings if each.what == "mention" and low <= each.start < high]
+    runs = {each.thing for each in here if each.thing.startswith("R.") and not INTO.search(text, low, each.start)}
+    return runs.pop() if len(runs) == 1 else ""
 
 
 def runs_apart(one: Reading, readings: Sequence[Reading], text: str) -> set[str]:

@@ -1,117 +1,186 @@
-"""What is named together, "runs one and two", "runs one through three", "all runs", and is told of at once."""
+"""What is named together, "runs one and two", "runs one through three", "all the pipe", and is told of at once."""
 
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Protocol
 
-from extract.read.readings import Reading
-from extract.read.things import Thing
+from extract.read.labels import OF_THINGS
 from extract.read.words import sentence_around
+from extract.spelling import normalise
+from extract.text.quantities import find_quantities
+
+if TYPE_CHECKING:
+    from extract.read.readings import Reading
 
 SHARED = {"state", "nominal_in", "pipe", "size_in", "cover_in", "slope_pct", "bedding", "backfill", "traffic"}
-"""What things that are named together may have alike. A length or a fall said once of two runs may be of both in all,
-and is asked about where it is missing."""
-LIST = re.compile(r"\s*,?\s*(?:,|and|&|y)\s*", re.IGNORECASE)
-"""Between two names of one list."""
-THROUGH = re.compile(r"\s*(?:through|thru|hasta)\s*", re.IGNORECASE)
-"""Between the first and the last of a row."""
-PLURAL = re.compile(r"\s*(?:'re|are|were|have|both|all|each|got|son|están|tienen)\b", re.IGNORECASE)
-"""Behind a list that is told of as a whole."""
-ALL = re.compile(r"(?:all|both|every|each|tod[oa]s|amb[oa]s|cada)\b", re.IGNORECASE)
-ALL_PIPE = re.compile(
-    r"\b(?:all|tod[oa]s?)\s+(?:of\s+)?(?:(?:the|our|my|el|la|los|las)\s+)?(?:pipes?|runs|lines|tubos?|tuber[ií]as?|tramos)\b",
-    re.IGNORECASE,
-)
-BOTH = re.compile(r"(?:both|amb[oa]s)\b", re.IGNORECASE)
-SEVERAL = re.compile(r"\b(two|three|four|five|six|seven|eight|nine|[2-9])\b", re.IGNORECASE)
-COUNTS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9}
+"""What things that are named together may have alike. A length or a fall said once of two runs may be of both in all:
+it is asked about."""
+IN_DOUBT = 0.5
+"""How sure a figure is at most that is of several things or of one."""
 
 
-def named_before(text: str, one: Reading, readings: Sequence[Reading]) -> list[str]:
-    """What the reading speaks of, and all that is named in one list right before it: "runs one and two are in"."""
-    chain = next((each for each in _chains(text, readings) if _ends_right_before(each, one, readings)), [])
-    return list(dict.fromkeys(each.thing for each in chain)) if chain else [one.thing]
+class Named(Protocol):
+    """A thing that is known, by the scene or by the record in the making."""
+
+    name: str
+    number: int | None
+
+    @property
+    def prefix(self) -> str: ...
 
 
-def told_of_all(text: str, readings: Sequence[Reading], things: Sequence[Thing]) -> list[Reading]:
-    """The readings, with each that is told of several things at once for every one of these. `things`: all that are
-    known."""
+@dataclass(frozen=True)
+class Group:
+    """Things that are named together in a sentence."""
+
+    names: tuple[str, ...]
+    """By the scene's own names; none where the words fit no number of things."""
+    plain: bool
+    """Whether nothing in the sentence takes some of them out again."""
+
+
+def told_of_all(text: str, readings: Sequence[Reading], things: Sequence[Named]) -> list[Reading]:
+    """The readings, with each that is told of several things at once for every one of these; where a figure may be of
+    several, but need not, it is in doubt. `things`: all that are known."""
     out: list[Reading] = []
     for one in readings:
-        if one.what in SHARED and one.thing:
-            others = _sharing(text, one, readings, things)
-            if one.what == "state":
-                others = [each for each in others if each not in named_before(text, one, readings)]
-            apart = {each.thing for each in readings if each.what == one.what and each.thing in others}
-            out += [replace(one, thing=name) for name in others if not apart - {one.thing}]
+        group = _group_of(text, one, readings, things) if one.thing else None
+        alike = [each for each in readings if each.what == one.what and each.thing != one.thing]
+        own = {each.thing for each in alike if group and each.thing in group.names}
+        if group and group.plain and one.what in SHARED:
+            out += [replace(one, thing=name) for name in group.names if name not in {one.thing, *own}]
+        elif group and one.quantity and not own:
+            one = replace(one, sure=min(one.sure, IN_DOUBT))
         out.append(one)
     return out
 
 
-def _sharing(text: str, one: Reading, readings: Sequence[Reading], things: Sequence[Thing]) -> list[str]:
-    """The names of what shares a value with the thing that the reading speaks of."""
+def names_several(text: str, at: int) -> bool:
+    """Whether words from `at` on speak of all or both of something."""
+    return _words("all", "both").search(text, at) is not None
+
+
+def _group_of(text: str, one: Reading, readings: Sequence[Reading], things: Sequence[Named]) -> Group | None:
+    """What the reading is told of together with the thing that it speaks of, if with any."""
+    if one.what not in SHARED | OF_THINGS:
+        return None
     low, high = sentence_around(text, one.start)
-    here = [each for each in readings if each.what == "mention" and low <= each.start < high]
-    for each in here:
-        if ALL.match(text[each.start : each.end]) and each.name == one.thing.split(".")[0]:
-            return [name for name in _all_of(text[each.start : each.end], each.name, things) if name != one.thing]
-    if one.thing.startswith("R.") and not any(each.name == "R" for each in here) and ALL_PIPE.search(text, low, high):
-        return [name for name in _all_of("", "R", things) if name != one.thing]
+    found = _all_pipe().search(text, low, one.start) if one.thing.startswith("R.") else None
+    named = [each for each in readings if each.what == "mention" and low <= each.start < high]
+    named = [each for each in named if not found or not found.start() < each.start < found.end()]
+    here = [each for each in named if each.name == one.thing.split(".")[0]]
+    before = [each for each in here if each.end <= one.start]
+    plain = not _words("but").search(text, low, high)
     for chain in _chains(text, here):
-        if one.thing in {each.thing for each in chain} and _as_one(text, chain):
-            names = [name for each in chain for name in _row_to(text, each, chain, things)]
-            return [name for name in dict.fromkeys(names) if name != one.thing]
-    return []
-
-
-def _chains(text: str, readings: Sequence[Reading]) -> list[list[Reading]]:
-    """The names that bear a number, those of one list together."""
-    chains: list[list[Reading]] = []
-    last: Reading | None = None
-    for one in readings:
-        if one.what != "mention" or not one.thing:
+        right_before = bool(before) and chain[-1] is before[-1]
+        right_behind = not before and bool(here) and chain[0] is here[0] and chain[0].start >= one.end
+        if len(chain) == 1 or not (right_before or right_behind):
             continue
+        names = tuple(dict.fromkeys(name for each in chain for name in _row_to(text, each, chain, things)))
+        if one.thing in names and (one.what == "state" or "," not in text[chain[0].end : chain[-1].start]):
+            return Group(names, plain and (one.what == "state" or _as_one(text, chain)))
+        return Group(names, plain) if one.thing in names and _as_one(text, chain) else None
+    if before and _words("all", "both").match(text, before[-1].start):
+        last = before[-1]
+        alone = len(named) == 1 and bool(_words("plural", "verb").match(text, last.end))
+        names = _all_of(text[last.start : last.end], last.name, things)
+        return Group(names, plain and alone and bool(names))
+    if found and not plain:
+        return Group((), plain)
+    if found and not here:
+        alone = not named and _is_meant(text[low : found.start()]) and _leads_on(text, found.end(), one, readings)
+        return Group(_all_of("", "R", things), plain and alone)
+    return None
+
+
+def _chains(text: str, named: Sequence[Reading]) -> list[list[Reading]]:
+    """The names, those that bear numbers and stand in one list or row together."""
+    chains: list[list[Reading]] = []
+    for one in named:
+        last = chains[-1][-1] if chains else None
         gap = text[last.end : one.start] if last else ""
-        alike = last and one.name == last.name and one.number and last.number
-        if alike and (LIST.fullmatch(gap) or THROUGH.fullmatch(gap)):
+        row = _gap("row").fullmatch(gap) and _is_number_alone(text, one)
+        if last and one.number and last.number and (row or _gap("list").fullmatch(gap)):
             chains[-1].append(one)
         else:
             chains.append([one])
-        last = one
     return chains
-
-
-def _ends_right_before(chain: Sequence[Reading], one: Reading, readings: Sequence[Reading]) -> bool:
-    """Whether the last name before the reading ends the chain, and is of what the reading speaks of."""
-    named = [each for each in readings if each.what == "mention" and each.thing and each.end <= one.start]
-    return bool(named) and chain[-1] is named[-1] and chain[-1].thing == one.thing
 
 
 def _as_one(text: str, chain: Sequence[Reading]) -> bool:
     """Whether the names are told of as one: all but the first are numbers alone, or the words around are of several."""
-    if len(chain) == 1:
-        return False
-    alone = all(len(text[each.start : each.end].split()) == 1 for each in chain[1:])
+    alone = all(_is_number_alone(text, each) for each in chain[1:])
     before = text[: chain[0].start].split()
-    return alone or bool(PLURAL.match(text, chain[-1].end)) or bool(before and BOTH.match(before[-1]))
+    both = bool(before) and bool(_words("both").match(before[-1]))
+    return alone or both or bool(_words("plural").match(text, chain[-1].end))
 
 
-def _row_to(text: str, one: Reading, chain: Sequence[Reading], things: Sequence[Thing]) -> list[str]:
+def _is_number_alone(text: str, one: Reading) -> bool:
+    """Whether a name is one word, such as the "two" of "runs one and two"."""
+    return len(text[one.start : one.end].split()) == 1
+
+
+def _row_to(text: str, one: Reading, chain: Sequence[Reading], things: Sequence[Named]) -> list[str]:
     """The name, behind all that lie between it and the one before it where both bound a row."""
     at = next(i for i, each in enumerate(chain) if each is one)
     first = chain[at - 1] if at else None
-    if first is None or not THROUGH.fullmatch(text[first.end : one.start]):
+    if first is None or not _gap("row").fullmatch(text[first.end : one.start]):
         return [one.thing]
-    row = range((first.number or 0) + 1, one.number or 0)
-    between = [each.name for each in things if each.prefix == one.name and each.number in row and not each.gone]
-    return [*between, one.thing]
+    ends = sorted((first.number or 0, one.number or 0))
+    kind = [each for each in things if each.prefix == one.name]
+    return [*(each.name for each in kind if ends[0] < (each.number or 0) < ends[1]), one.thing]
 
 
-def _all_of(words: str, prefix: str, things: Sequence[Thing]) -> list[str]:
+def _all_of(words: str, prefix: str, things: Sequence[Named]) -> tuple[str, ...]:
     """All things of a kind, where there are as many as the words say."""
-    known = [each.name for each in things if each.prefix == prefix and not each.gone]
-    said = SEVERAL.search(words)
-    count = 2 if BOTH.match(words) else (COUNTS.get(said[1].lower()) or int(said[1])) if said else len(known)
-    return known if count == len(known) else []
+    known = tuple(each.name for each in things if each.prefix == prefix)
+    said = [found.value for found in find_quantities(normalise(words))]
+    count = 2 if _words("both").match(words) else said[0] if said else len(known)
+    return known if count == len(known) > 1 else ()
+
+
+def _is_meant(before: str) -> bool:
+    """Whether an "all" is meant as it is said, by the words before it in its sentence."""
+    return all(word.strip(" ,") in _own()["before"] for word in before.lower().split())
+
+
+def _leads_on(text: str, at: int, one: Reading, readings: Sequence[Reading]) -> bool:
+    """Whether from `at` to the reading there is nothing but what several are told of with, and other readings."""
+    verb = _words("plural", "verb").match(text, at)
+    between = text[verb.end() if verb else at : one.start]
+    for each in readings:
+        if verb and verb.end() <= each.start < one.start and each.what in SHARED:
+            between = between.replace(text[each.start : each.end], " ")
+    return verb is not None and all(_words("all", "list").match(word) for word in between.split())
+
+
+@cache
+def _own() -> dict[str, list[str]]:
+    return tomllib.loads(files("extract.read").joinpath("together.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _words(*lists: str) -> re.Pattern[str]:
+    """One of the words of the lists, with the space before it."""
+    said = [(r"\b" if word[0].isalpha() else "") + re.escape(word) for name in lists for word in _own()[name]]
+    return re.compile(rf"\s*(?:{'|'.join(said)})(?!\w)", re.IGNORECASE)
+
+
+@cache
+def _gap(name: str) -> re.Pattern[str]:
+    """What stands between two names: one word of the list, and a comma before it."""
+    return re.compile(rf"\s*,?\s*(?:{'|'.join(map(re.escape, _own()[name]))})\s*", re.IGNORECASE)
+
+
+@cache
+def _all_pipe() -> re.Pattern[str]:
+    alls, pipe = ("|".join(_own()[name]) for name in ("all", "pipe"))
+    return re.compile(
+        rf"\b(?:{alls})\s+(?:of\s+|de\s+)?(?:(?:the|our|my|el|la|los|las)\s+)?(?:{pipe})\b", re.IGNORECASE
+    )

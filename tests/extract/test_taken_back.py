@@ -32,6 +32,57 @@ def test_a_field_that_is_called_is_taken_back_alone(order, field):
     assert getattr(after, field) is None
 
 
+@pytest.mark.parametrize(
+    ("order", "left"),
+    [
+        ("Scratch the drop and cover.", (50, None, None)),
+        ("Forget the length and the fall.", (None, 14, None)),
+        ("No wait, scratch the drop, forget that drop.", (50, 14, None)),
+        ("Don't forget the cover.", (50, 14, 5)),
+    ],
+)
+def test_all_fields_that_are_called_are_taken_back_once(order, left):
+    (run,) = read(RUN, order).runs
+    assert (run.length_ft, run.cover_in, run.drop_in) == left
+
+
+@pytest.mark.parametrize(
+    ("said", "left"),
+    [
+        (("Run one drops 5 inches.", "Run two drops 4 inches.", "No wait, scratch the drop, forget that drop."),
+         {"R-1": 5}),
+        (("Run one drops 5 inches.", "Run two is 30 feet.", "Scratch the drop on run two."), {"R-1": 5}),
+        (("Run one falls 4 inches.", "Run two falls 3 inches.", "Scratch the fall on both."), {"R-1": 4, "R-2": 3}),
+    ],
+)  # fmt: skip
+def test_what_an_order_may_not_mean_stands(said, left):
+    record = read(*said)
+    assert {each.label: each.drop_in for each in record.runs if each.drop_in} == left
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        ("Run one drops 5 inches.", "Run two is 30 feet.", "Scratch the drop on run two."),
+        ("Run one falls 4 inches.", "Run two falls 3 inches.", "Scratch the fall on both."),
+    ],
+)
+def test_an_order_that_finds_nothing_or_several_is_asked_about(said):
+    assert ("R-1", "drop_in") in asked(read(*said))
+
+
+@pytest.mark.parametrize("order", ["Scratch the 50 foot length.", "The fifty was wrong."])
+def test_the_number_named_is_taken_back_wherever_it_stands(order):
+    record = read("Run one is 50 feet.", "Run two is 40 feet.", order)
+    assert {each.label: each.length_ft for each in record.runs if each.length_ft} == {"R-2": 40}
+
+
+@pytest.mark.parametrize("order", ["Scratch that elevation.", "Delete that reading.", "Scratch that rim and invert."])
+def test_heights_of_a_basin_are_taken_back(order):
+    record = read("Basin two rim 99.1.", order)
+    assert all(each.rim_ft is None for each in record.structures)
+
+
 def test_a_field_is_taken_back_of_what_holds_it():
     record = read("Basin one rim 99.1.", RUN, "Scratch the rim.")
     assert record.structures[0].rim_ft is None
@@ -61,14 +112,27 @@ def test_a_figure_told_of_again_by_itself_puts_what_stands_in_doubt(notes, doubt
     assert doubted in asked(read(*notes))
 
 
-def test_the_same_figure_of_another_run_puts_nothing_in_doubt():
-    assert ("R-1", "length_ft") not in asked(read("Run one is 42 feet.", "Run two is 42 feet."))
+@pytest.mark.parametrize(
+    "said",
+    [
+        ("Run one is 42 feet.", "Run two is 42 feet."),
+        ("Run one is 4 feet.", "Need 4 more sticks."),
+        ("Run one is 4 feet.", "Run two falls 4."),
+    ],
+)
+def test_the_same_figure_of_another_thing_puts_nothing_in_doubt(said):
+    assert ("R-1", "length_ft") not in asked(read(*said))
+
+
+def test_the_answer_to_a_question_opens_no_other():
+    record = read("Benchmark is 100.", "Benchmark is 102.", "102.")
+    assert "low_confidence" not in {each.why for each in record.questions}
 
 
 @pytest.mark.parametrize(
     ("guess", "told"),
     [
-        ("Drop on run three maybe two inches.", "No maybe about it, two inches on run three."),
+        ("Not sure on the pipe size, run one, could be a six.", "Six inch. It's stamped on it."),
         ("Sixty or so feet on run three.", "Can confirm sixty on run three."),
     ],
 )
@@ -77,6 +141,7 @@ def test_the_same_figure_told_again_settles_the_guess(guess, told):
     assert "hedged" not in {each.why for each in read(guess, told).questions}
 
 
-def test_a_guess_repeated_is_a_guess():
-    record = read("Drop on run three maybe two inches.", "Two inches maybe, on run three.")
+@pytest.mark.parametrize("again", ["Two inches maybe, on run three.", "I think run three drops two inches, yeah."])
+def test_a_guess_repeated_is_a_guess(again):
+    record = read("Drop on run three maybe two inches.", again)
     assert "hedged" in {each.why for each in record.questions}

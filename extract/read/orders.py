@@ -1,0 +1,119 @@
+"""Orders to take something back: a thing, a reading, the value of a field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence, Set
+
+from extract.field_names import fields_called
+from extract.read.happenings import Happenings
+from extract.read.labels import MEASURED
+from extract.read.readings import Reading
+from extract.read.together import names_several
+from extract.read.values import value_of
+from extract.read.words import sentence_around
+from extract.record import Note
+from extract.text.quantities import Quantity
+
+SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
+DO_NOT = re.compile(r"\b(?:don't|do not|never|no te|no se)\s+\w+\b", re.IGNORECASE)
+"""What is no order to take back: "don't forget the cover"."""
+MORE = re.compile(r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+)+", re.IGNORECASE)
+"""What an order goes on with."""
+
+
+class Orders(Happenings):
+    """Carries out what takes values back."""
+
+    def _order(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        if one.name == "drop" and one.thing in self.things:
+            self._drop(self.things[one.thing])
+        elif one.name == "drop":
+            self.entries.pop(one.thing, None)
+        elif one.name == "clear":
+            self._clear(note, one, readings)
+
+    def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """Values are taken back: the one of the number named, else those of the fields called, else the last given."""
+        orders = [each for each in readings if (each.what, each.name) == ("order", "clear")]
+        called, words = self._called(note, one), note.text[one.start : one.end]
+        bare = not called and not SHOT.search(words)
+        denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
+        if denied or (bare and one is not orders[-1]):
+            return  # "no, that can't be, forget that reading" is one order
+        said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
+        if self._clear_shot(note, one):
+            return
+        if said:
+            self._clear_places(self._places_of(one.thing, said))
+        elif called:  # "scratch the drop, forget that drop" is one order too
+            known = [self._called(note, each) for each in orders if each.start < one.start]
+            self._clear_called(note, one, called.difference(*known), readings)
+        elif one.thing in self.things:
+            fields = self.things[one.thing].fields
+            numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
+            self._clear_places([(one.thing, name) for name in numeric[-1:]])
+
+    @staticmethod
+    def _called(note: Note, order: Reading) -> set[str]:
+        """The fields that an order calls: "scratch the rim and the invert"."""
+        more = MORE.match(note.text, order.end)
+        return MEASURED & fields_called(note.text[order.start : more.end() if more else order.end])
+
+    def _clear_shot(self, note: Note, one: Reading) -> bool:
+        """Whether an order takes back a rod reading, or the benchmark's elevation: the last of the place called."""
+        words = note.text[one.start : sentence_around(note.text, one.start)[1]]
+        shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
+        shots = [each for each in shots if each.side.split("_")[0] in words.lower()] or shots
+        if shots and (SHOT.search(words) or (one.thing not in self.things and not self._called(note, one))):
+            self.levels.remove(shots[-1])
+            self._take_back(shots[-1].about, "rod_ft")
+            return True
+        if not one.thing and "elevation_ft" in self.benchmark and not self._called(note, one):
+            del self.benchmark["elevation_ft"]
+            self._take_back("benchmark", "elevation_ft")
+        return False
+
+    def _places_of(self, name: str, said: Sequence[Quantity]) -> list[tuple[str, str]]:
+        """Where one of the numbers stands: of the thing, else where it was told last."""
+        stand = [
+            (about.name == name, held.witness.note, about.name, field)
+            for about in self.things.values()
+            for field, held in about.fields.items()
+            if field in MEASURED and any(held.value == value_of(each, field, self.crew) for each in said)
+        ]
+        return [max(stand)[2:]] if stand else []
+
+    def _clear_called(self, note: Note, one: Reading, called: Set[str], readings: Sequence[Reading]) -> None:
+        """Takes back the fields that an order calls: of the thing, else, where the note names none, of the thing of
+        which one was told last. Where it may mean several, or finds nothing, it is asked about."""
+        told = [
+            (held.witness.note, thing.name, field)
+            for thing in self.things.values()
+            for field, held in thing.fields.items()
+            if field in called
+        ]
+        own = [place for place in told if place[1] == one.thing]
+        named = any(each.what == "mention" for each in readings)
+        last = [place for place in told if not named and place[1] == max(told)[1]]
+        if told and (names_several(note.text, one.start) or not (own or last)):
+            for _, name, field in told:
+                self._ask(name, field, "low_confidence", self._witness(note, one, field), note)
+        else:
+            self._clear_places([place[1:] for place in own or last])
+
+    def _clear_places(self, places: Sequence[tuple[str, str]]) -> None:
+        """Takes back what stands there, and what was told together with it."""
+        for name, field in places:
+            value = self.things[name].fields[field].value
+            for each in self.together.get((name, field), (name,)):
+                held = self.things[each].fields.get(field)
+                if held and held.value == value:
+                    del self.things[each].fields[field]
+                    self._take_back(each, field)
+
+    def _take_back(self, about: str, name: str) -> None:
+        """No number stands in the field any more, and nothing is asked about it."""
+        self.numbers.leave(about, name)
+        for why in ("conflict", "hedged", "implausible", "low_confidence"):
+            self.questions.pop((about, name, why), None)
