@@ -387,8 +387,9 @@ class Amounts(Draft):
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         if "planned" in one.standing or NO_FACT & one.standing:
             self._placed_inside(note, one, readings, "not_fact")
-            if "denied" in one.standing and self._none_in_its_place(note, one, readings):
-                self._ask(one.thing, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
+            run = self._stripped(note, one, readings) if "denied" in one.standing else None
+            if run:
+                self._ask(run.name, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
             return
         place = place_alone(one, readings, note.text, self.crew)
         if place:
@@ -441,13 +442,21 @@ class Amounts(Draft):
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
 
-    def _none_in_its_place(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
-        """Whether a fitting that stands is denied and the note tells none in its place."""
+    def _stripped(self, note: Note, one: Reading, readings: Sequence[Reading]) -> Thing | None:
+        """The run of which a fitting is denied that stands, if the note tells none in its place: the one named, or,
+        where the words are an order, the last of which such a one was told."""
         denied = fitting_of(one, readings, note.text, self.crew)
-        held = self.things[one.thing].fittings if one.thing in self.things else []
-        stands = any(each.kind == denied.kind and denied.angle_deg in (None, each.angle_deg) for each in held)
-        told = (each for each in readings if (each.what, each.thing) == ("fitting", one.thing))
-        return stands and all(NO_FACT & each.standing for each in told if not one.start <= each.start < one.end)
+
+        def holds(run: Thing) -> bool:
+            alike = (each for each in run.fittings if each.kind == denied.kind)
+            return any(denied.angle_deg in (None, each.angle_deg) for each in alike)
+
+        order = any(each.what == "order" and each.start < one.end and one.start < each.end for each in readings)
+        runs = [run for run in self.things.values() if holds(run) and (order or run.name == one.thing)]
+        run = max(runs, key=lambda each: (each.name == one.thing, each.evidence[-1].note), default=None)
+        told = [each for each in readings if run and (each.what, each.thing) == ("fitting", run.name)]
+        others = (each for each in told if not one.start <= each.start < one.end)
+        return run if all(NO_FACT & each.standing for each in others) else None
 
     @staticmethod
     def _as_sure(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading:

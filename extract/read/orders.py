@@ -16,7 +16,7 @@ from extract.record import Note
 from extract.text.quantities import Quantity
 
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
-DO_NOT = re.compile(r"\b(?:don't|do not|never|no te|no se)\s+\w+\b", re.IGNORECASE)
+DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
 MORE = re.compile(r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+)+", re.IGNORECASE)
 """What an order goes on with."""

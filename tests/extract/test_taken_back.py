@@ -145,3 +145,8 @@ def test_the_same_figure_told_again_settles_the_guess(guess, told):
 def test_a_guess_repeated_is_a_guess(again):
     record = read("Drop on run three maybe two inches.", again)
     assert "hedged" in {each.why for each in record.questions}
+
+
+def test_a_fitting_taken_back_on_another_run_puts_the_one_that_stands_in_doubt():
+    assert ("R-1", "fittings") in asked(read("There's a wye on run one.", "Ignore the wye, that's on run two."))
+    assert ("R-1", "fittings") not in asked(read("There's a wye on run one.", "There's no wye on run two."))
