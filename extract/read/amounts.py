@@ -201,7 +201,7 @@ class Amounts(Draft):
             same = [level for level in self.levels if (level.name, level.side) == (name, one.side)]
             last = same[-1].fields.get(one.what) if same else None
             return last.value if last else None
-        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
+        held = self._held(one.thing, one.what)
         return held.value if held and isinstance(held.value, int | float) else None
 
     def _value(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:

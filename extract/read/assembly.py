@@ -131,7 +131,7 @@ class Assembly(Orders):
 
     def _holds_the_same(self, name: str, one: Reading) -> bool:
         """Whether a field of the thing holds what that of the reading's thing does."""
-        held, other = (self.things[each].fields.get(one.what) for each in (name, one.thing))
+        held, other = (self._held(each, one.what) for each in (name, one.thing))
         return held is not None and other is not None and held.value == other.value
 
     def _ask_of_echoed(self, note: Note, readings: Sequence[Reading]) -> None:
@@ -197,7 +197,7 @@ class Assembly(Orders):
     def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
         that one and the note tells none in its place."""
-        held = self.things[one.thing].fields.get(one.what) if one.thing in self.things else None
+        held = self._held(one.thing, one.what)
         value = rounded(self._worth(note, one)) if held and one.what in MEASURED else None
         if held is None or value is None or isinstance(held.value, list) or "planned" in held.standing:
             return False

