@@ -88,13 +88,13 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 132, found
-    assert found["silent"] <= 12, found
+    assert found["right"] >= 134, found
+    assert found["silent"] <= 6, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 58, found
+    assert found["right"] >= 62, found
     assert found["silent"] <= 3, found
 
 
@@ -109,5 +109,5 @@ def test_nearly_no_plain_figure_is_wrong_and_unasked():
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
     assert found["wrong"] == 0, found
-    assert found["right"] >= 290, found
-    assert found["lost"] <= 8, found
+    assert found["right"] >= 291, found
+    assert found["lost"] <= 7, found

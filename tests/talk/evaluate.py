@@ -17,11 +17,13 @@ from talk.gold import compute
 from talk.markup import Day, MarkupError, read_day
 from talk.score import score
 
+from extract.assemble import settle_borne_out
 from extract.read.amounts import crew_of_readings
 from extract.read.assembly import Assembly, taken_back
 from extract.read.model import Model
 from extract.read.readings import Reader, Reading
 from extract.record import Note
+from extract.recount import agree
 
 HERE = Path(__file__).resolve().parent
 
@@ -31,7 +33,10 @@ def record_of(readings: list[list[Reading]], texts: list[str]) -> dict[str, Any]
     assembly = Assembly(crew_of_readings(texts, readings), withdrawn=taken_back(readings))
     for text, row in zip(texts, readings, strict=True):
         assembly.take(Note(text=text), row)
-    return assembly.record().as_json()
+    record = assembly.record()
+    settle_borne_out(record)
+    agree(record)
+    return record.as_json()
 
 
 def with_match(record: dict[str, Any]) -> dict[str, Any]:

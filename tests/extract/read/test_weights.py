@@ -32,8 +32,8 @@ def test_it_reads_the_worked_examples(model):
         total = {name: count + result[name] for name, count in total.items()}
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
     assert total["silent"] <= 7, total
-    assert total["lost"] <= 14, total
-    assert total["extra_asked"] <= 106, total
+    assert total["lost"] <= 10, total
+    assert total["extra_asked"] <= 80, total
 
 
 OF_THE_TESTS = "assemble assemble-es fittings hedges levels measures others others-es".split()
@@ -47,8 +47,8 @@ def test_it_reads_the_sentences_of_the_tests(model):
             gold = with_match(compute(day))
             total.update(scored(gold, read(model, *(note.text for note in day.notes)), path, show=False))
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 20, total
-    assert total["lost"] <= 32, total
+    assert total["silent"] <= 12, total
+    assert total["lost"] <= 26, total
 
 
 def test_a_correction_takes_the_place_of_what_was_said(model):
