@@ -10,6 +10,8 @@ from typing import Any
 
 from extract.record import Entry, Structure
 
+STANDS = re.compile(r",?\s*\b(?:not|but)\b|,\s*(?:the\s+|that\s+)?\w+(?:'s|\s+(?:is|are|was|were|stays|stands))\b")
+"""Where the words of an order go on to what stays: ", cover is fine", ", not the cover"."""
 COMPUTED = ("label", "evidence")
 """Fields that nobody changes by hand."""
 
@@ -23,9 +25,10 @@ def field_named(entry: Entry, name: str) -> str:
     return next((each for each in table()["names"].get(plain, []) if each in own), name)
 
 
-def fields_called(words: str) -> set[str]:
-    """The fields that a word may call: "cover" may be `cover_in`."""
-    return {field for word in re.findall(r"[^\W\d_]+", words.lower()) for field in table()["names"].get(word, ())}
+def fields_of_order(words: str) -> set[str]:
+    """The fields that the words of an order may call, behind its verb: "drop the cover" may call `cover_in`."""
+    said = re.findall(r"[^\W\d_]+", STANDS.split(words.lower())[0])[1:]
+    return {field for word in said for field in table()["names"].get(word, ())}
 
 
 def plain_name(field: str) -> str:

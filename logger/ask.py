@@ -165,7 +165,7 @@ def _text(question: Question, name: str | None) -> str:
     else:
         about = named(question.about) if question.about != "benchmark" else "the benchmark"
     form = words["unplaced"] if name is None else words.get(name, words["other"])
-    form = words[question.about] if question.about in ("levels", "tests") else form
+    form = words[question.about] if question.about in ("levels", "tests", "job") else form
     return str(form.format(thing=clean(about), field=(name or "").replace("_", " ")))
 
 

@@ -219,6 +219,6 @@ def question(record: Record, asked: Question) -> str:
 def question_text(about: str, name: str | None) -> str:
     """The same without choices; `name` is the field that is asked about."""
     forms = asking()["question"]
-    form = forms.get(about if about in ("levels", "tests") else name or "unplaced", forms["other"])
+    form = forms.get(about if about in ("levels", "tests", "job") else name or "unplaced", forms["other"])
     text = contracted(form.format(thing=clean(thing(about)), field=field(name or "")))
     return text[:1] + text[1:2].upper() + text[2:]

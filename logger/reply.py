@@ -175,7 +175,7 @@ def _unplaced(book: Book, asked: Asked, said: str, *, settled: bool) -> _Change:
         return _dismissed(book, asked.question)
     entry = entry_of(book.record, asked.subject)
     if entry is None:
-        raise UsageError("nothing is there to enter it in; not there closes the question, skip leaves it")
+        raise UsageError("nothing is there to enter it in: say it again with the thing's name, then answer: not there")
     if placed := _placed(book, asked, entry, said):
         return placed
     raise UsageError(ask.table()["help"]["unplaced"])

@@ -16,6 +16,7 @@ from extract.read.listed import (
     area_of,
     crossing_before,
     crossing_of,
+    is_clearance,
     joined_areas,
     joined_crossings,
     tie_before,
@@ -53,6 +54,12 @@ ROUND = re.compile(r"\b(?:round|roond|circular|across|diameter|redond\w*|di[aá]
 BY = re.compile(r"\W*(?:by|x|on|por)\W*", re.IGNORECASE)
 ADDS = re.compile(r"\s*,?\s*(?:and|plus|y|con)?\s*(?:a\s)?", re.IGNORECASE)
 """Between feet and their inches."""
+STICKS = re.compile(
+    r"\s+(?:full|whole|complete|more)\s+(?:sticks?|lengths?|joints?|pieces?|pipes?)\b"
+    r"|\s+(?:tubos?|tiras?|tramos?)\s+(?:enter|complet)[oa]s?\b",
+    re.IGNORECASE,
+)
+"""Behind a count of pieces whose length nobody told."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 INCHES = 12
 """Of a foot."""
@@ -120,6 +127,11 @@ def _are_feet_of(feet: Reading, inches: Reading, text: str) -> bool:
         return False
     few = a.value < MOST_FEET_DEEP and b.value < INCHES and ADDS.fullmatch(text[feet.end : inches.start]) is not None
     return few and inches.what in IN_FEET_TOO and feet.sure < inches.sure
+
+
+def counts_sticks(text: str, one: Reading) -> bool:
+    """Whether a number of pieces counts sticks whose length is not told: "two full sticks"."""
+    return one.quantity is not None and one.quantity.unit is None and STICKS.match(text, one.end) is not None
 
 
 def _one_measure(first: Reading, second: Reading, gap: str, crew: Crew) -> Quantity | None:
@@ -255,6 +267,11 @@ class Amounts(Draft):
         alike = alike[anew:]
         if not alike or one is not alike[0]:
             return
+        if any(counts_sticks(note.text, each) for each in alike):
+            self._ask(one.thing or "job", one.what, "low_confidence", self._witness(note, one, one.what), note)
+            for each in alike:
+                self.numbers.went(each, "question", one.thing, one.what)
+            return
         both: frozenset[str] = frozenset().union(*(each.standing for each in alike))
         one = replace(one, end=alike[-1].end, standing=both, sure=min(each.sure for each in alike))
         gaps = [note.text[each.end : after.start] for each, after in pairwise(alike)]
@@ -322,6 +339,10 @@ class Amounts(Draft):
             self.numbers.went(one, "not_fact", one.thing, one.what)
             return
         name = LISTED[one.what]
+        if one.what == "crossing" and is_clearance(note.text, one, readings):
+            self._ask(one.thing or "job", name, "low_confidence", self._witness(note, one, name), note)
+            self.numbers.went(one, "question", one.thing, name)
+            return
         value = None if one.quantity is None else rounded(self._worth(note, one))
         if one.quantity is not None and not self._may_stand(note, one, one.thing, name, value):
             return

@@ -27,7 +27,7 @@ from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.together import told_of_all
 from extract.read.turning import at_turning_points
-from extract.read.values import IMPERIAL, Crew, value_of
+from extract.read.values import IMPERIAL, Crew
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
 WITHDRAWS = ("withdraw_note", "withdraw_said")
@@ -113,20 +113,21 @@ class Assembly(Orders):
         self._ask_of_echoed(note, readings)
 
     def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
-        """The readings, with each that is told of several things at once for every one of these. A figure that follows
-        one of several, and names no thing, is of the same ones."""
+        """The readings, with each that is told of several things at once for every one of these. A figure of the next
+        note that names no thing is of the same ones."""
         named = any(one.what == "mention" for one in readings)
         follows: list[Reading] = []
         for one in readings:
-            told = self.together.get((one.thing, one.what), ()) if one.quantity and not named else ()
-            alike = [name for name in told if self._holds_the_same(name, one)]
-            follows += [*(replace(one, thing=name) for name in alike if name != one.thing), one]
+            told = self._told_with(one.thing, one.what) if one.quantity and not named else ()
+            alike = [name for name in told if name != one.thing and self._holds_the_same(name, one)]
+            follows += [*(replace(one, thing=name) for name in alike), one]
         out = told_of_all(note.text, follows, [thing for thing in self.things.values() if not thing.gone])
         shared: dict[tuple[int, str], list[str]] = defaultdict(list)
         for one in out:
             shared[one.start, one.what].append(one.thing)
+        index = len(self.taken) - 1
         for (_, what), names in shared.items():
-            self.together |= {(name, what): tuple(names) for name in names if len(names) > 1}
+            self.together |= {(name, what): (index, tuple(names)) for name in names if len(names) > 1}
         return out
 
     def _holds_the_same(self, name: str, one: Reading) -> bool:
@@ -143,10 +144,11 @@ class Assembly(Orders):
                     self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
 
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
-        """Of a bare "not fifteen, fifty" the number denied tells which field is put right, where it stands in one alone
-        and no word of the note names a field."""
+        """Of a bare "not fifteen, fifty" the number denied tells which field is put right, and of which thing if none
+        is named, where it stands in one alone and no word of the note names a field."""
         out = list(readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
+        named = any(one.what == "mention" for one in out)
         if len(numbers) != 2 or NAMES_A_FIELD.search(note.text):
             return out
         for i, j in (numbers, numbers[::-1]):
@@ -155,15 +157,11 @@ class Assembly(Orders):
                 continue
             if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in MEASURED:
                 continue
-            fields = self.things[yes.thing].fields if yes.thing in self.things else {}
-            held = [
-                name
-                for name in fields
-                if name in MEASURED and value_of(no.quantity, name, self.crew) == fields[name].value
-            ]
-            if len(held) == 1:
-                out[i] = replace(no, what=held[0], thing=yes.thing)
-                out[j] = replace(yes, what=held[0])
+            places = [place[1:] for place in self._stand([no.quantity])]
+            own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
+            if len(own) == 1:
+                thing, what = own[0]
+                out[i], out[j] = replace(no, thing=thing, what=what), replace(yes, thing=thing, what=what)
         return out
 
     def _mention(self, note: Note, one: Reading) -> None:

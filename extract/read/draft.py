@@ -99,8 +99,8 @@ class Draft:
         """Of the things that are not called off."""
         self.lowest: dict[str, int] = defaultdict(lambda: 1)
         """By prefix the number below which every label is taken."""
-        self.together: dict[tuple[str, str], tuple[str, ...]] = {}
-        """By a thing's name and a field, the things of which that was last told at once."""
+        self.together: dict[tuple[str, str], tuple[int, tuple[str, ...]]] = {}
+        """By a thing's name and a field, the note that last told that of several things at once, and these."""
         self.entries: dict[str, Issue | Test | Decision] = {}
         self.same: dict[str, str] = {}
         """The names of tests told again, each with that by which the test is known."""
@@ -138,6 +138,11 @@ class Draft:
     def _held(self, name: str, field_: str) -> Held | None:
         """What stands in a field of the thing, if there is such a thing."""
         return self.things[name].fields.get(field_) if name in self.things else None
+
+    def _told_with(self, name: str, field_: str) -> tuple[str, ...]:
+        """The things of which the note right before told that field at once."""
+        note, names = self.together.get((name, field_), (-1, ()))
+        return names if note == len(self.taken) - 2 else ()
 
     def _free(self, prefix: str) -> str:
         """The lowest label of a prefix that no thing has."""

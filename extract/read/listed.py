@@ -21,6 +21,11 @@ FROM = re.compile(
 )
 STOPS = re.compile(r"\s+(?:and|to|is|was|it's|so|then|y|es|hasta)\b.*", re.IGNORECASE)
 DEEP = re.compile(r"^\W*\w*\W*(?:deep|down\b(?! the| run)|below|under|hond[oa]|abajo|profund\w+)", re.IGNORECASE)
+CLEAR_OF = re.compile(
+    r"\W*(?:above|over|under|underneath|below|beneath|off|clear of|encima de|debajo de)\W+(?:the |our |my |el |la )?$",
+    re.IGNORECASE,
+)
+"""Between a measure and a run that what is crossed passes so far from: no depth."""
 BEHIND = 4
 """Characters by which a published name may begin behind the span."""
 REACH = 60
@@ -68,6 +73,12 @@ def tie_of(text: str, one: Reading, distance: float) -> Tie:
     )
     words = behind[1] if behind else before[-1] if before else UNNAMED
     return Tie.model_validate({"from": _plain(words), "distance_ft": distance})
+
+
+def is_clearance(text: str, one: Reading, readings: Sequence[Reading]) -> bool:
+    """Whether a number of a crossing tells how far off the run that is: "six inches above run two"."""
+    runs = (each for each in readings if each.what == "mention" and each.name == "R" and each.start >= one.end)
+    return one.quantity is not None and any(CLEAR_OF.fullmatch(text, one.end, each.start) for each in runs)
 
 
 def crossing_of(text: str, one: Reading, readings: Sequence[Reading], crew: Crew) -> Crossing | None:

@@ -48,6 +48,8 @@ STAND = {"field", "restated"}
 """What becomes of a number that stands in a field."""
 NAMES = {"mention", "pipe"}
 """Spans whose numbers are names."""
+FEW = 12
+"""Of fittings, or of what is to buy: more are seldom a count."""
 BEFORE = 2
 """How many notes before a number may be told of again by its figure alone: "the 26 isn't, she's 28"."""
 LIKELY = 0.65
@@ -150,7 +152,9 @@ class Numbers:
         same = [each for each in same if own.number.unit in (None, each.number.unit)]
         same = [each for each in same if each.number.value == own.number.value and each.name not in COUNTS]
         places = dict.fromkeys((each.about, each.name) for each in same)
-        loose = own.number.went not in STAND and own.number.reason in (None, "other") or own.name == "fittings"
+        unknown = own.number.went not in (*STAND, "text") and own.number.reason in (None, "other")
+        few = own.name == "fittings" or own.number.went == "not_fact"
+        loose = own.number.value > FEW if few else unknown
         return [place for place in places if place != (own.about, own.name) and (loose or place[1] == own.name)]
 
     def drop(self, one: Reading) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence, Set
 
-from extract.field_names import fields_called
+from extract.field_names import fields_of_order
+from extract.read.draft import UNSURE
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
 from extract.read.readings import Reading
@@ -18,8 +19,11 @@ from extract.text.quantities import Quantity
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
-MORE = re.compile(r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+)+", re.IGNORECASE)
-"""What an order goes on with."""
+MORE = re.compile(
+    r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",
+    re.IGNORECASE,
+)
+"""What an order goes on with: "and the cover", and not ", cover is fine"."""
 
 
 class Orders(Happenings):
@@ -44,45 +48,66 @@ class Orders(Happenings):
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
         if self._clear_shot(note, one):
             return
-        if said:
-            self._clear_places(self._places_of(one.thing, said))
+        named = any(each.what == "mention" for each in readings)
+        places = self._places_of(one.thing, said)
+        if places:
+            self._clear_places(places, alone=named)
+        elif said:  # "take off two feet"
+            self._ask_of_last(note, one)
         elif called:  # "scratch the drop, forget that drop" is one order too
             known = [self._called(note, each) for each in orders if each.start < one.start]
             self._clear_called(note, one, called.difference(*known), readings)
+        elif one.sure < UNSURE:
+            self._ask_of_last(note, one)
         elif one.thing in self.things:
             fields = self.things[one.thing].fields
             numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
-            self._clear_places([(one.thing, name) for name in numeric[-1:]])
+            self._clear_places([(one.thing, name) for name in numeric[-1:]], alone=named)
 
     @staticmethod
     def _called(note: Note, order: Reading) -> set[str]:
         """The fields that an order calls: "scratch the rim and the invert"."""
         more = MORE.match(note.text, order.end)
-        return MEASURED & fields_called(note.text[order.start : more.end() if more else order.end])
+        return MEASURED & fields_of_order(note.text[order.start : more.end() if more else order.end])
 
     def _clear_shot(self, note: Note, one: Reading) -> bool:
-        """Whether an order takes back a rod reading, or the benchmark's elevation: the last of the place called."""
-        words = note.text[one.start : sentence_around(note.text, one.start)[1]]
+        """Whether an order takes back a rod reading, with the height told with it, or the benchmark's elevation: of the
+        side that is called, else the last."""
+        words = note.text[one.start : sentence_around(note.text, one.start)[1]].lower()
+        called = self._called(note, one)
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
-        shots = [each for each in shots if each.side.split("_")[0] in words.lower()] or shots
-        if shots and (SHOT.search(words) or (one.thing not in self.things and not self._called(note, one))):
-            self.levels.remove(shots[-1])
-            self._take_back(shots[-1].about, "rod_ft")
+        sided = [each for each in shots if each.name and each.side.split("_")[0] in words]
+        if sided or (shots and (SHOT.search(words) or (one.thing not in self.things and not called))):
+            shot = (sided or shots)[-1]
+            self.levels.remove(shot)
+            self._take_back(shot.about, "rod_ft")
+            if sided and self._held(shot.name, f"{shot.side}_ft"):
+                self._clear_places([(shot.name, f"{shot.side}_ft")], alone=True)
             return True
-        if not one.thing and "elevation_ft" in self.benchmark and not self._called(note, one):
+        if not one.thing and "elevation_ft" in self.benchmark and not called:
             del self.benchmark["elevation_ft"]
             self._take_back("benchmark", "elevation_ft")
         return False
 
-    def _places_of(self, name: str, said: Sequence[Quantity]) -> list[tuple[str, str]]:
-        """Where one of the numbers stands: of the thing, else where it was told last."""
-        stand = [
-            (about.name == name, held.witness.note, about.name, field)
-            for about in self.things.values()
-            for field, held in about.fields.items()
+    def _ask_of_last(self, note: Note, one: Reading) -> None:
+        """Asks about the number that was told last of the thing."""
+        fields = self.things[one.thing].fields if one.thing in self.things else {}
+        for name in [name for name, held in fields.items() if not isinstance(held.value, str)][-1:]:
+            self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
+
+    def _stand(self, said: Sequence[Quantity]) -> list[tuple[int, str, str]]:
+        """Where one of the numbers stands: the note that told it, the thing and the field."""
+        return [
+            (held.witness.note, thing.name, field)
+            for thing in self.things.values()
+            for field, held in thing.fields.items()
             if field in MEASURED and any(held.value == value_of(each, field, self.crew) for each in said)
         ]
-        return [max(stand)[2:]] if stand else []
+
+    def _places_of(self, name: str, said: Sequence[Quantity]) -> list[tuple[str, str]]:
+        """Where one of the numbers stands: of the thing, else where it was told last."""
+        stand = self._stand(said)
+        return [max(stand, key=lambda place: (place[1] == name, place[0]))[1:]] if stand else []
 
     def _clear_called(self, note: Note, one: Reading, called: Set[str], readings: Sequence[Reading]) -> None:
         """Takes back the fields that an order calls: of the thing, else, where the note names none, of the thing of
@@ -100,13 +125,13 @@ class Orders(Happenings):
             for _, name, field in told:
                 self._ask(name, field, "low_confidence", self._witness(note, one, field), note)
         else:
-            self._clear_places([place[1:] for place in own or last])
+            self._clear_places([place[1:] for place in own or last], alone=named)
 
-    def _clear_places(self, places: Sequence[tuple[str, str]]) -> None:
-        """Takes back what stands there, and what was told together with it."""
+    def _clear_places(self, places: Sequence[tuple[str, str]], alone: bool) -> None:
+        """Takes back what stands there and, unless it is meant `alone`, what was told together with it."""
         for name, field in places:
             value = self.things[name].fields[field].value
-            for each in self.together.get((name, field), (name,)):
+            for each in (name,) if alone else self._told_with(name, field) or (name,):
                 held = self._held(each, field)
                 if held and held.value == value:
                     del self.things[each].fields[field]

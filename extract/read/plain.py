@@ -30,25 +30,30 @@ def is_plain(text: str) -> bool:
     return all(word in plain for word in words) and doubtful.isdisjoint(pairwise(words))
 
 
-def tells_of_photo(text: str) -> bool:
-    """Whether a note is no more than what a photo shows, in plain words: "photo of basin two"."""
-    found = re.match(rf"\W*(?:an?\s)?(?:{'|'.join(_own()['photo'])})\b", text, re.IGNORECASE)
-    return found is not None and is_plain(text[found.end() :])
+def is_caption(text: str) -> bool:
+    """Whether a note says what a photo shows that is being taken, and not one that is yet to be taken."""
+    found = re.match(rf"\W*(?:an?\s|una\s)?(?:{'|'.join(_own()['photo'])})\b", text, re.IGNORECASE)
+    return found is not None and _one_of("later").search(text) is None
 
 
 def tells_of_levels(text: str) -> bool:
     """Whether a note says that it reads a rod."""
-    return re.search(rf"\b(?:{'|'.join(_own()['levels'])})\b", text, re.IGNORECASE) is not None
+    return _one_of("levels").search(text) is not None
+
+
+def tells_of_others(text: str) -> bool:
+    """Whether a note has words of what else is measured beside a pipe: a camera's reach, the ground, a distance."""
+    return _one_of("others").search(text) is not None
 
 
 def tells_of_buying(sentence: str) -> bool:
     """Whether what a sentence names was bought, and need not be in the ground."""
-    return _bought().search(sentence) is not None
+    return _one_of("bought").search(sentence) is not None
 
 
-@lru_cache(maxsize=1)
-def _bought() -> re.Pattern[str]:
-    return re.compile(rf"\b(?:{'|'.join(map(re.escape, _own()['bought']))})\b", re.IGNORECASE)
+@lru_cache(maxsize=8)
+def _one_of(name: str) -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, _own()[name]))})\b", re.IGNORECASE)
 
 
 @lru_cache(maxsize=1)

@@ -6,15 +6,15 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Iterator, Sequence, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import count
 from typing import TYPE_CHECKING, Any, Protocol
 
-from extract.field_names import fields_called
+from extract.field_names import fields_of_order
 from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import is_plain, tells_of_levels, tells_of_photo
+from extract.read.plain import is_caption, is_plain, tells_of_levels, tells_of_others
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
-from extract.read.together import told_of_all
+from extract.read.together import missing_in_row, told_of_all
 from extract.read.words import SENTENCE, form_of, quantities_of, sentence_around, turning_points
 from extract.spelling import normalise
 from extract.text.grammar import classes_of
@@ -30,6 +30,8 @@ its surest piece, from the third another begins inside it."""
 SURE, CORRECTS = 0.3, 0.7
 """Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
 both are asked about."""
+KIND = 0.5
+"""Probability from which an issue is of the kind that it is likeliest of; under it, it is told by its words alone."""
 AGAIN = 0.6
 """Probability from which a value that another note told already is taken for a guess once more."""
 DOUBT_OF_PLAIN = 0.6
@@ -58,6 +60,8 @@ ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
 HIGHEST = 9999
 """Number that a name bears."""
+THE = re.compile(r"\b(?:the|that|el|la|los|las)\s+$", re.IGNORECASE)
+"""Before a number that is known."""
 INTO = re.compile(r"\b(?:into|to|onto|toward|towards)\s+(?:the\s+)?$", re.IGNORECASE)
 """Before what something else ends in."""
 LABELLED = re.compile(r"[^\W\d][ #-]*([1-9]\d{0,3})(?!\d)(?!\s*(?:in|ft|mm|cm|m|inch|foot|feet)\b|[\"'.]\d|\")")
@@ -153,18 +157,19 @@ class Reader:
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
         self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
-        if tells_of_photo(text):  # said of one that is being taken, not to be taken
+        if is_caption(text):  # said of one that is being taken, not to be taken
             spans = [one for one in spans if one.what != "task"]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
+        with_own_orders(readings)
         self.here = [one.vector for one in readings]
         self._introduce(index, text, readings)
         self._ends(index, text, readings)
         self._rest(index, text, readings)
+        readings = sorted([*readings, *self._introduce_rows(text, readings)], key=_place)
         self._hold_of_others(text, readings)
         for one in readings:
             one.sure = one.sure * one.firm
-            measure = one.quantity and one.quantity.unit
-            if self._leaves_no_room(one) and (measure or (one.what == "rod_ft" and tells_of_levels(text))):
+            if self._leaves_no_room(one) and tells_what(one, text):
                 one.sure = 1 - (1 - one.sure) * DOUBT_OF_PLAIN
             one.sure = round(float(one.sure), 4)
         return readings
@@ -213,14 +218,17 @@ class Reader:
     def _span(self, index: int, text: str, coded: Encoded, type_: str, low: int, high: int, sure: float) -> Reading:
         vector = self.model.span(coded.vectors, low, high)
         name, odds = self.model.class_of(vector, type_)
+        if type_ == "issue" and odds < KIND:
+            name = "other"
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
         one = Reading(index, start, end, type_, name, sure=sure * odds, vector=vector)
         one.seen = sure
         self._stand(one)
         if "numbered" in one.standing:
             one.number = number_said(text[start:end])
-        if one.name == "withdraw_note" and MEASURED & fields_called(text[start:end]):
-            one.name = "clear"  # "scratch the drop" takes no more back than that
+        named = any(start <= at < end and THE.search(text, start, at) for at, _, _ in quantities_of(text))
+        if one.name == "withdraw_note" and (named or MEASURED & fields_of_order(text[start:end])):
+            one.name = "clear"  # "scratch the drop", "scratch the 50" take no more back than that
         return one
 
     def _stand(self, one: Reading, held: Sequence[float] = NOT_HELD) -> None:
@@ -278,6 +286,17 @@ class Reader:
                 one.thing, one.linked = self._linked(index, i, one, text, "main")
                 one.sure *= one.linked
                 self._meet(index, i, one, text, one.thing, one.seen * one.linked)
+
+    def _introduce_rows(self, text: str, readings: Sequence[Reading]) -> list[Reading]:
+        """What lies in a row between two things that are named, "runs one through three", and was not yet spoken of."""
+        out = []
+        for i, one in enumerate(readings):
+            for number in missing_in_row(text, one, readings, list(self.scene.known.values())):
+                name = self._new(one.name, f"{text} {number}", i)
+                self.scene.meet(name, i, one.start, one.end, "", number)
+                self.scene.trust(name, one.seen * one.linked)
+                out.append(replace(one, thing=name, number=number, from_of="", to_of=""))
+        return out
 
     def _ends(self, index: int, text: str, readings: Sequence[Reading]) -> None:
         for i, one in enumerate(readings):
@@ -377,6 +396,15 @@ def one_sentence(text: str) -> bool:
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
 
 
+def tells_what(one: Reading, text: str) -> bool:
+    """Whether plain talk leaves little doubt what a figure is: a measure with its unit, in which no word tells of other
+    things that are measured, or a rod that is called so."""
+    if one.what == "rod_ft":
+        return tells_of_levels(text)
+    of_other = one.what in MEASURED and tells_of_others(text)
+    return one.quantity is not None and one.quantity.unit is not None and not of_other
+
+
 def is_plainly_of_run(one: Reading, text: str) -> bool:
     """Whether it is of a run, and its sentence leaves no room for doubt."""
     low, high = sentence_around(text, one.start)
@@ -436,6 +464,14 @@ def told_before(held: Sequence[float]) -> bool:
     """Whether another note told the same value (`Scene.held`)."""
     _, same, _, here = held
     return bool(same) and not here
+
+
+def with_own_orders(readings: Sequence[Reading]) -> None:
+    """Behind what the note itself tells of, an order to take back takes back that, and no other note."""
+    for one in readings:
+        told = any(each.start < one.start and (each.quantity or each.what == "mention") for each in readings)
+        if one.name == "withdraw_note" and told:
+            one.name = "withdraw_said"
 
 
 def names_in(spans: Sequence[Reading]) -> list[tuple[int, int]]:

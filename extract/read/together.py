@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Protocol
 
 from extract.read.labels import OF_THINGS
+from extract.read.plain import tells_of_others
 from extract.read.words import sentence_around
 from extract.spelling import normalise
 from extract.text.quantities import find_quantities
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 SHARED = {"state", "nominal_in", "pipe", "size_in", "cover_in", "slope_pct", "bedding", "backfill", "traffic"}
 """What things that are named together may have alike. A length or a fall said once of two runs may be of both in all:
 it is asked about."""
+LONGEST_ROW = 20
+"""Things that one row may name."""
 IN_DOUBT = 0.5
 """How sure a figure is at most that is of several things or of one."""
 
@@ -51,14 +54,33 @@ def told_of_all(text: str, readings: Sequence[Reading], things: Sequence[Named])
     out: list[Reading] = []
     for one in readings:
         group = _group_of(text, one, readings, things) if one.thing else None
-        alike = [each for each in readings if each.what == one.what and each.thing != one.thing]
-        own = {each.thing for each in alike if group and each.thing in group.names}
-        if group and group.plain and one.what in SHARED:
-            out += [replace(one, thing=name) for name in group.names if name not in {one.thing, *own}]
-        elif group and one.quantity and not own:
+        alike = [each.thing for each in readings if each.what == one.what and group and each.thing in group.names]
+        shared = group is not None and group.plain and one.what in SHARED
+        if group and one.quantity and _in_doubt(text, one, group, alike, shared):
             one = replace(one, sure=min(one.sure, IN_DOUBT))
+        if group and shared:
+            out += [replace(one, thing=name) for name in group.names if name not in alike]
         out.append(one)
     return out
+
+
+def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], shared: bool) -> bool:
+    """Whether a figure may be of others of the group than it is read of. `alike`: the things that figures of the same
+    field are read of, in the order of these."""
+    if len(set(alike)) > 1:  # "runs one and two are 30 and 40 feet"
+        return list(alike) != [name for name in group.names if name in alike]
+    low, high = sentence_around(text, one.start)
+    return not shared or tells_of_others(text[low:high])
+
+
+def missing_in_row(text: str, one: Reading, readings: Sequence[Reading], things: Sequence[Named]) -> list[int]:
+    """The numbers of a row that ends in a name, "runs one through four", which no known thing of its kind bears."""
+    if one.what != "mention" or not one.number:
+        return []
+    named = [each for each in readings if each.what == "mention" and each.name == one.name]
+    chain = next((chain for chain in _chains(text, named) if any(each is one for each in chain)), [one])
+    known = {each.number for each in things if each.prefix == one.name}
+    return [number for number in _row_before(text, one, chain) if number not in known]
 
 
 def names_several(text: str, at: int) -> bool:
@@ -78,12 +100,13 @@ def _group_of(text: str, one: Reading, readings: Sequence[Reading], things: Sequ
     before = [each for each in here if each.end <= one.start]
     plain = not _words("but").search(text, low, high)
     for chain in _chains(text, here):
-        right_before = bool(before) and chain[-1] is before[-1]
+        right_before = bool(before) and chain[-1].start == before[-1].start
         right_behind = not before and bool(here) and chain[0] is here[0] and chain[0].start >= one.end
         if len(chain) == 1 or not (right_before or right_behind):
             continue
         names = tuple(dict.fromkeys(name for each in chain for name in _row_to(text, each, chain, things)))
-        if one.thing in names and (one.what == "state" or "," not in text[chain[0].end : chain[-1].start]):
+        apart = len(chain) == 2 and "," in text[chain[0].end : chain[-1].start]
+        if one.thing in names and (one.what == "state" or not apart):
             return Group(names, plain and (one.what == "state" or _as_one(text, chain)))
         return Group(names, plain) if one.thing in names and _as_one(text, chain) else None
     if before and _words("all", "both").match(text, before[-1].start):
@@ -91,12 +114,17 @@ def _group_of(text: str, one: Reading, readings: Sequence[Reading], things: Sequ
         alone = len(named) == 1 and bool(_words("plural", "verb").match(text, last.end))
         names = _all_of(text[last.start : last.end], last.name, things)
         return Group(names, plain and alone and bool(names))
-    if found and not plain:
-        return Group((), plain)
+    if (found and not plain) or _of_both(text, one.end, high):
+        return Group((), plain=False)
     if found and not here:
         alone = not named and _is_meant(text[low : found.start()]) and _leads_on(text, found.end(), one, readings)
         return Group(_all_of("", "R", things), plain and alone)
     return None
+
+
+def _of_both(text: str, at: int, end: int) -> bool:
+    """Whether words behind a figure say that it is of both or all: "12 inches of cover on both"."""
+    return re.search(rf"\b(?:on|in|for|of|en|de)\s+{_words('both', 'all').pattern}\W*$", text[at:end], re.I) is not None
 
 
 def _chains(text: str, named: Sequence[Reading]) -> list[list[Reading]]:
@@ -104,8 +132,10 @@ def _chains(text: str, named: Sequence[Reading]) -> list[list[Reading]]:
     chains: list[list[Reading]] = []
     for one in named:
         last = chains[-1][-1] if chains else None
+        if last and one.start == last.start:
+            continue  # of a row, and bears no words of its own
         gap = text[last.end : one.start] if last else ""
-        row = _gap("row").fullmatch(gap) and _is_number_alone(text, one)
+        row = _gap("row").fullmatch(gap) and (one.name == "R" or _is_number_alone(text, one))
         if last and one.number and last.number and (row or _gap("list").fullmatch(gap)):
             chains[-1].append(one)
         else:
@@ -126,15 +156,20 @@ def _is_number_alone(text: str, one: Reading) -> bool:
     return len(text[one.start : one.end].split()) == 1
 
 
-def _row_to(text: str, one: Reading, chain: Sequence[Reading], things: Sequence[Named]) -> list[str]:
-    """The name, behind all that lie between it and the one before it where both bound a row."""
+def _row_before(text: str, one: Reading, chain: Sequence[Reading]) -> range:
+    """The numbers between a name and the one before it, where both bound a row of no more than a day's things."""
     at = next(i for i, each in enumerate(chain) if each is one)
     first = chain[at - 1] if at else None
     if first is None or not _gap("row").fullmatch(text[first.end : one.start]):
-        return [one.thing]
-    ends = sorted((first.number or 0, one.number or 0))
-    kind = [each for each in things if each.prefix == one.name]
-    return [*(each.name for each in kind if ends[0] < (each.number or 0) < ends[1]), one.thing]
+        return range(0)
+    low, high = sorted((first.number or 0, one.number or 0))
+    return range(low + 1, min(high, low + LONGEST_ROW))
+
+
+def _row_to(text: str, one: Reading, chain: Sequence[Reading], things: Sequence[Named]) -> list[str]:
+    """The name, behind all that lie between it and the one before it where both bound a row."""
+    row = _row_before(text, one, chain)
+    return [*(each.name for each in things if each.prefix == one.name and each.number in row), one.thing]
 
 
 def _all_of(words: str, prefix: str, things: Sequence[Named]) -> tuple[str, ...]:
