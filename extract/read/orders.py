@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence, Set
 
 from extract.field_names import fields_of_order
-from extract.read.draft import UNSURE
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
 from extract.read.readings import Reading
@@ -17,6 +16,8 @@ from extract.record import Note
 from extract.text.quantities import Quantity
 
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
+MEANT = 0.5
+"""Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
 DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
 MORE = re.compile(
@@ -57,7 +58,7 @@ class Orders(Happenings):
         elif called:  # "scratch the drop, forget that drop" is one order too
             known = [self._called(note, each) for each in orders if each.start < one.start]
             self._clear_called(note, one, called.difference(*known), readings)
-        elif one.sure < UNSURE:
+        elif one.sure < MEANT:
             self._ask_of_last(note, one)
         elif one.thing in self.things:
             fields = self.things[one.thing].fields

@@ -150,3 +150,38 @@ def test_a_guess_repeated_is_a_guess(again):
 def test_a_fitting_taken_back_on_another_run_puts_the_one_that_stands_in_doubt():
     assert ("R-1", "fittings") in asked(read("There's a wye on run one.", "Ignore the wye, that's on run two."))
     assert ("R-1", "fittings") not in asked(read("There's a wye on run one.", "There's no wye on run two."))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        ("Run one has twelve inches of cover.", "That other pipe, no, that's the neighbor's, ignore it."),
+        ("Run one has twelve inches of cover.", "Two by eight culvert, no, that's the neighbor's, ignore it."),
+        ("Run one has twelve inches of cover.", "Don't forget the cover."),
+    ],
+)
+def test_an_order_about_something_else_takes_nothing_back(said):
+    assert read(*said).runs[0].cover_in == 12
+
+
+@pytest.mark.parametrize("order", ["Forget the drop, cover is fine.", "Scratch the drop, not the cover."])
+def test_what_an_order_leaves_stands(order):
+    (run,) = read(RUN, order).runs
+    assert (run.length_ft, run.cover_in, run.drop_in) == (50, 14, None)
+
+
+def test_the_number_called_is_taken_back_and_not_the_note():
+    (run,) = read(RUN, "Scratch the 14.").runs
+    assert (run.length_ft, run.cover_in, run.drop_in) == (50, None, 5)
+
+
+def test_a_height_is_taken_back_with_its_rod():
+    record = read(
+        "Benchmark 100, backsight 5.2.", "Foresight 5.7 on the rim of basin one, elevation 99.5.", "Scratch the rim."
+    )
+    assert [each.point for each in record.levels] == ["benchmark"]
+    assert record.structures[0].rim_ft is None
+
+
+def test_what_is_taken_off_a_figure_is_asked_about():
+    assert ("R-1", "length_ft") in asked(read("Run one is 42 feet.", "Take off two feet."))

@@ -107,3 +107,29 @@ def test_a_number_told_of_two_stands_until_neither_has_it():
 def test_a_length_told_once_of_two_runs_is_shared_by_neither():
     record = assemble([Note(text="Runs one and two are in, forty feet.")])
     assert {"R-1", "R-2"} <= doubted(record, "length_ft")
+
+
+def test_a_row_names_what_lies_between_though_nobody_spoke_of_it():
+    record = assemble([Note(text="Runs one through four are four inch SDR 35."), Note(text="Run two is 30 feet.")])
+    assert sorted((each.label, each.nominal_in) for each in record.runs) == [(f"R-{n}", 4) for n in (1, 2, 3, 4)]
+    assert record.subject("R-2").length_ft == 30
+
+
+@pytest.mark.parametrize(
+    ("said", "field", "values"),
+    [
+        (["All the pipe is four inch.", "Run three has 12 inches of cover.", "Actually it's six inch pipe."],
+         "nominal_in", [4, 4, 6]),
+        (["All runs have 12 inches of cover.", "Run two is SDR 35.", "No wait, 9 inches of cover."],
+         "cover_in", [12, 9, 12]),
+        (["Runs one and two have 12 inches of cover.", "Forget the cover on run one."], "cover_in", [None, 12, None]),
+    ],
+)  # fmt: skip
+def test_once_another_is_spoken_of_a_figure_is_of_that_one_alone(said, field, values):
+    assert [getattr(each, field) for each in read(*said).runs] == values
+
+
+def test_two_figures_of_two_runs_read_crosswise_are_both_asked_about():
+    record = read("Runs one and two drop 3 and 4 inches.")
+    crossed = [each.drop_in for each in record.runs[:2]] != [3, 4]
+    assert not crossed or {"R-1", "R-2"} <= doubted(record, "drop_in")
