@@ -233,6 +233,8 @@ def _own(facts: Facts, entry: Entry, text: str) -> str:
 def _met(facts: Facts, issue: Issue) -> str:
     language, say = facts.language, partial(told, "story", language=facts.language)
     kind, entry = plain("issue", issue.kind, language), facts.record.subject(issue.at or "")
+    if issue.kind == "other":  # its words say what it was
+        kind = sentence(_own(facts, issue, issue.text.rstrip(".")))
     done = plain("action", issue.action, language) if issue.action else say("seen")
     if entry is None:
         return say("issue", issue=kind, done=done)

@@ -210,7 +210,7 @@ def _tie(item: Tie, language: Language) -> str:
 
 
 def _taped(distance_ft: float, point: str, side: str, language: Language) -> str:
-    called, distance = words.own(point, language), words.short_length(distance_ft, language)
+    called, distance = words.own(point, language), f"{round(distance_ft, 2):g}"
     return form("tie_side" if side else "tie", language, distance=distance, point=called, side=side)
 
 
