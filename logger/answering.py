@@ -18,7 +18,7 @@ from logger.asked_in_spanish import named as named_in_spanish
 from logger.clean import clean
 from logger.ready import ready
 from logger.wording import table, wording
-from reports.words import things
+from reports.words import crossing, things
 
 if TYPE_CHECKING:
     from extract.record import Language, Record, Run, Structure
@@ -191,6 +191,8 @@ def _value(book: Book, asked: Put) -> str | None:
     wanted = _fields(asked)
     if not wanted:
         return None
+    if crossed := _crossed(book, asked):
+        return crossed
     label = _label(book, asked, [each for each in things(book.record) if _own(each, wanted[:1])])
     entry = book.record.subject(label) if label else None
     if entry is None:
@@ -200,6 +202,21 @@ def _value(book: Book, asked: Put) -> str | None:
         return None
     name = next((each for each in own if each in stands), own[0])
     return _told(book, asked, entry, name, stands.get(name))
+
+
+def _crossed(book: Book, asked: Put) -> str | None:
+    """What was told of a line that the question names and a run only crosses; None where it names none."""
+    names = [in_digits(each) if asked.language == "es" else each for each in table(asked.language)["crossed"]["names"]]
+    named = [each for each in names if _holds(asked.plain, each)]
+    if not named:
+        return None
+    told = (
+        asked.says("crossed", what=crossing(each, asked.language), **_called(asked, run))
+        for run in book.record.runs
+        for each in run.crossings
+        if any(_holds(_plain(each.what), word) for word in named)
+    )
+    return " ".join(told) or asked.says("not_crossed")
 
 
 def _own(entry: Thing, wanted: Sequence[list[str]]) -> list[str]:

@@ -51,6 +51,14 @@ def test_a_question_is_answered_from_the_book(book, asked, words):
     assert told(book, asked).startswith(words)
 
 
+@pytest.mark.parametrize("asked", ["How deep is the gas line on run one?", "what's the depth of the gas"])
+def test_a_line_that_is_crossed_is_not_answered_with_the_run_s_cover(store, book, asked):
+    assert told(book, asked) == "Nothing of that line is in the book. Have it located before you dig."
+    jobs.say(store, "j", "Gas line crosses run one at 18 feet, 24 inches deep.")
+    words = told(Book(store, "j"), asked)
+    assert words == "Run 1 crosses Gas line at 18 ft, 24 in deep, as told. Have it located before you dig."
+
+
 def test_a_figure_in_doubt_is_told_with_its_question(book):
     words = told(book, "how long is run two?")
     assert words == "Run 2: length 20 ft, and that is still asked about: How long is run 2?"
