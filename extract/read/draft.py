@@ -182,7 +182,8 @@ class Draft:
             return None
         # where the field was empty nothing leaves it: two sights on one point are two fields of one subject
         restated = old is not None and old.value == value
-        self.numbers.place(one, about, name, restated=restated, alone=old is not None)
+        if one.quantity is not None:  # of words that begin with a number, that stands in the words
+            self.numbers.place(one, about, name, restated=restated, alone=old is not None)
         fields.pop(name, None)
         doubted = any(self._raised(about, name, why) == one.note for why in ("hedged", "low_confidence"))
         fields[name] = Held(value, one.standing, self._witness(note, one, name), one.sure, doubted)

@@ -155,7 +155,7 @@ class Reader:
         self.told = coded.told
         turning = turning_points(text)
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
-        spans = with_ordinals(text, with_whole_names(text, without_measures(text, spans)))
+        spans = with_ordinals(text, with_whole_names(text, without_measures(text, with_whole_materials(text, spans))))
         self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
         if is_caption(text):  # said of one that is being taken, not to be taken
             spans = [one for one in spans if one.what != "task"]
@@ -490,6 +490,19 @@ def with_whole_names(text: str, spans: Sequence[Reading]) -> list[Reading]:
                 inside.append((low, high))
                 one.end, one.number = high, number_said(text[one.start : high])
     return [one for one in spans if not any(low < one.start < high for low, high in inside)]
+
+
+def with_whole_materials(text: str, spans: Sequence[Reading]) -> list[Reading]:
+    """The spans, with those of one material that stand side by side as one: "three inches of", "pea gravel"."""
+    out: list[Reading] = []
+    for one in sorted(spans, key=_place):
+        last = next((each for each in reversed(out) if each.what == one.what), None)
+        beside = last is not None and not text[last.end : one.start].strip() and last.end <= one.start
+        if last is not None and beside and one.what in ("bedding", "backfill"):
+            last.end, last.sure = one.end, min(last.sure, one.sure)
+        else:
+            out.append(one)
+    return out
 
 
 def without_measures(text: str, spans: Sequence[Reading]) -> list[Reading]:

@@ -65,3 +65,9 @@ def test_a_height_said_with_an_oh_reads_one_way():
     assert record.subject("CB-1").rim_ft == 97.05
     assert ("CB-1", "rim_ft") not in asked(record)
     assert ("CB-1", "rim_ft") in asked(read("The rim on basin one is ninety-seven four."))
+
+
+def test_how_thick_a_bedding_is_stands_in_its_words():
+    record = read("Bedding on run one, three inches of pea gravel.")
+    assert record.subject("R-1").bedding == "three inches of pea gravel"
+    assert [(each.went, each.to) for each in record.numbers] == [("text", "bedding")]
