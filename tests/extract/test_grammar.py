@@ -451,10 +451,13 @@ def test_any_row_of_its_words_is_read_without_an_error(words):
 @pytest.mark.parametrize("row", ["half ", "5'6\" ", "twenty one hundred ", "3, ", "and a half "])
 def test_the_time_grows_no_faster_than_the_text(row):
     def seconds(times):
-        tokens = normalise(row * times)
-        start = time.process_time()
-        find_quantities(tokens)
-        return time.process_time() - start
+        """Processor time, the better of two: what runs beside it slows it too."""
+        tokens, taken = normalise(row * times), []
+        for _ in range(2):
+            start = time.process_time()
+            find_quantities(tokens)
+            taken.append(time.process_time() - start)
+        return min(taken)
 
     assert seconds(8_000) < 25 * max(seconds(1_000), 0.005)
 
