@@ -36,8 +36,6 @@ LONG_SUMMARY = 950
 PHOTO_FIRST, PHOTO_FIRST_LOW, LOGO_TAKES = 2.3, 1.7, 0.85
 """Inches: that photo's height, the lower one, and what a logo above takes from either."""
 IN_USE = ("installed", "existing")
-OF_ITS_KIND = 0.6
-"""Confidence from which a trouble is told by its kind; under it, and where it has none, its own words are told."""
 
 
 def for_client(closeout: Closeout) -> Closeout:
@@ -235,7 +233,7 @@ def _own(facts: Facts, entry: Entry, text: str) -> str:
 def _met(facts: Facts, issue: Issue) -> str:
     language, say = facts.language, partial(told, "story", language=facts.language)
     kind, entry = plain("issue", issue.kind, language), facts.record.subject(issue.at or "")
-    if issue.kind == "other" or any(item.confidence < OF_ITS_KIND for item in issue.evidence[:1]):
+    if issue.kind == "other":  # its words say what it was
         kind = sentence(_own(facts, issue, issue.text.rstrip(".")))
     done = plain("action", issue.action, language) if issue.action else say("seen")
     if entry is None:
