@@ -157,7 +157,7 @@ class Assembly(Orders):
                 continue
             if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in MEASURED:
                 continue
-            places = [place[1:] for place in self._stand([no.quantity])]
+            places = [place[1:] for place in self._told_at([no.quantity])]
             own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
             if len(own) == 1:
                 thing, what = own[0]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from extract.read.labels import NO_FACT
-from extract.read.readings import MEASURES, Reading
+from extract.read.readings import WORK_UNITS, Reading
 from extract.record import Number, Reason, Went
 
 REASONS: dict[str, Reason] = {
@@ -84,8 +84,8 @@ class Numbers:
         )  # fmt: skip
         name = FIELDS.get(one.what, one.what)
         fate = self.rows[one.note, one.start] = Fate(number, one.thing, name, "planned" in one.standing)
-        unsure = one.quantity.unit in MEASURES and one.sure < LIKELY
-        if loose and over and one.quantity.unit in (*MEASURES, "s"):
+        unsure = one.quantity.unit in WORK_UNITS and one.sure < LIKELY
+        if loose and over and one.quantity.unit in (*WORK_UNITS, "s"):
             fate.about, fate.name = "", ""  # of a result or a state
         elif one.what in REASONS and unsure:
             fate.about, fate.name = "", ""  # of other things, and may well be of the work

@@ -54,16 +54,14 @@ class Orders(Happenings):
         if places:
             self._clear_places(places, alone=named)
         elif said:  # "take off two feet"
-            self._ask_of_last(note, one)
+            self._ask_of(note, one, self._last_place(one.thing))
         elif called:  # "scratch the drop, forget that drop" is one order too
             known = [self._called(note, each) for each in orders if each.start < one.start]
             self._clear_called(note, one, called.difference(*known), readings)
         elif one.sure < MEANT:
-            self._ask_of_last(note, one)
-        elif one.thing in self.things:
-            fields = self.things[one.thing].fields
-            numeric = [name for name, held in fields.items() if not isinstance(held.value, str)]
-            self._clear_places([(one.thing, name) for name in numeric[-1:]], alone=named)
+            self._ask_of(note, one, self._last_place(one.thing))
+        else:
+            self._clear_places(self._last_place(one.thing), alone=named)
 
     @staticmethod
     def _called(note: Note, order: Reading) -> set[str]:
@@ -77,7 +75,7 @@ class Orders(Happenings):
         words = note.text[one.start : sentence_around(note.text, one.start)[1]].lower()
         called = self._called(note, one)
         shots = [each for each in self.levels if each.name == one.thing or one.thing not in self.things]
-        sided = [each for each in shots if each.name and each.side.split("_")[0] in words]
+        sided = [each for each in shots if each.side and re.search(rf"\b{each.side.split('_')[0]}\b", words)]
         if sided or (shots and (SHOT.search(words) or (one.thing not in self.things and not called))):
             shot = (sided or shots)[-1]
             self.levels.remove(shot)
@@ -90,14 +88,17 @@ class Orders(Happenings):
             self._take_back("benchmark", "elevation_ft")
         return False
 
-    def _ask_of_last(self, note: Note, one: Reading) -> None:
-        """Asks about the number that was told last of the thing."""
-        fields = self.things[one.thing].fields if one.thing in self.things else {}
-        for name in [name for name, held in fields.items() if not isinstance(held.value, str)][-1:]:
-            self._ask(one.thing, name, "low_confidence", self._witness(note, one, name), note)
+    def _last_place(self, name: str) -> list[tuple[str, str]]:
+        """Where the number stands that was told last of the thing, if any does."""
+        fields = self.things[name].fields if name in self.things else {}
+        return [(name, field) for field, held in fields.items() if not isinstance(held.value, str)][-1:]
 
-    def _stand(self, said: Sequence[Quantity]) -> list[tuple[int, str, str]]:
-        """Where one of the numbers stands: the note that told it, the thing and the field."""
+    def _ask_of(self, note: Note, one: Reading, places: Sequence[tuple[str, str]]) -> None:
+        for name, field in places:
+            self._ask(name, field, "low_confidence", self._witness(note, one, field), note)
+
+    def _told_at(self, said: Sequence[Quantity]) -> list[tuple[int, str, str]]:
+        """Wherever one of the numbers stands: the note that told it, the thing and the field."""
         return [
             (held.witness.note, thing.name, field)
             for thing in self.things.values()
@@ -107,7 +108,7 @@ class Orders(Happenings):
 
     def _places_of(self, name: str, said: Sequence[Quantity]) -> list[tuple[str, str]]:
         """Where one of the numbers stands: of the thing, else where it was told last."""
-        stand = self._stand(said)
+        stand = self._told_at(said)
         return [max(stand, key=lambda place: (place[1] == name, place[0]))[1:]] if stand else []
 
     def _clear_called(self, note: Note, one: Reading, called: Set[str], readings: Sequence[Reading]) -> None:
@@ -123,8 +124,7 @@ class Orders(Happenings):
         named = any(each.what == "mention" for each in readings)
         last = [place for place in told if not named and place[1] == max(told)[1]]
         if told and (names_several(note.text, one.start) or not (own or last)):
-            for _, name, field in told:
-                self._ask(name, field, "low_confidence", self._witness(note, one, field), note)
+            self._ask_of(note, one, [place[1:] for place in told])
         else:
             self._clear_places([place[1:] for place in own or last], alone=named)
 

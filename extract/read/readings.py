@@ -50,7 +50,7 @@ UNITS = {
 }
 """The units, of those that the grammar of measures tells apart, in which people give a field; a fall may be told by
 its inches alone."""
-MEASURES = ("ft", "in", "pct", "gpm")
+WORK_UNITS = ("ft", "in", "pct", "gpm")
 """Units of the work: in plain talk a figure in one is of nothing else, unless there is no doubt that it is."""
 NO_DOUBT = 0.9
 """Nearly the most that a role can have, since they were taught with some of it spread over all."""
@@ -274,7 +274,7 @@ class Reader:
         probability among them."""
         unit = quantity.unit or ""
         odds = dict(zip(ROLES, map(float, self.model.roles(vector, form_of(quantity))), strict=True))
-        of_work = self.plain and unit in MEASURES and max(odds.values()) < NO_DOUBT
+        of_work = self.plain and unit in WORK_UNITS and max(odds.values()) < NO_DOUBT
         left = NO_THING if of_work else set()
         can = {role: odd for role, odd in odds.items() if role not in left and unit in UNITS.get(role, (unit,))}
         likeliest = max(can, key=can.__getitem__)

@@ -93,33 +93,47 @@ def _group_of(text: str, one: Reading, readings: Sequence[Reading], things: Sequ
     if one.what not in SHARED | OF_THINGS:
         return None
     low, high = sentence_around(text, one.start)
-    found = _all_pipe().search(text, low, one.start) if one.thing.startswith("R.") else None
+    pipe = _all_pipe().search(text, low, one.start) if one.thing.startswith("R.") else None
     named = [each for each in readings if each.what == "mention" and low <= each.start < high]
-    named = [each for each in named if not found or not found.start() < each.start < found.end()]
+    named = [each for each in named if not pipe or not pipe.start() < each.start < pipe.end()]
     here = [each for each in named if each.name == one.thing.split(".")[0]]
-    before = [each for each in here if each.end <= one.start]
     plain = not _words("but").search(text, low, high)
-    for chain in _chains(text, here):
-        right_before = bool(before) and chain[-1].start == before[-1].start
-        right_behind = not before and bool(here) and chain[0] is here[0] and chain[0].start >= one.end
-        if len(chain) == 1 or not (right_before or right_behind):
-            continue
-        names = tuple(dict.fromkeys(name for each in chain for name in _row_to(text, each, chain, things)))
-        apart = len(chain) == 2 and "," in text[chain[0].end : chain[-1].start]
-        if one.thing in names and (one.what == "state" or not apart):
-            return Group(names, plain and (one.what == "state" or _as_one(text, chain)))
-        return Group(names, plain) if one.thing in names and _as_one(text, chain) else None
+    chain = _chain_beside(text, one, here)
+    if chain:
+        return _of_chain(text, one, chain, things, plain)
+    before = [each for each in here if each.end <= one.start]
     if before and _words("all", "both").match(text, before[-1].start):
         last = before[-1]
         alone = len(named) == 1 and bool(_words("plural", "verb").match(text, last.end))
         names = _all_of(text[last.start : last.end], last.name, things)
         return Group(names, plain and alone and bool(names))
-    if (found and not plain) or _of_both(text, one.end, high):
+    if (pipe and not plain) or _of_both(text, one.end, high):
         return Group((), plain=False)
-    if found and not here:
-        alone = not named and _is_meant(text[low : found.start()]) and _leads_on(text, found.end(), one, readings)
+    if pipe and not here:
+        alone = not named and _is_meant(text[low : pipe.start()]) and _leads_on(text, pipe.end(), one, readings)
         return Group(_all_of("", "R", things), plain and alone)
     return None
+
+
+def _chain_beside(text: str, one: Reading, here: Sequence[Reading]) -> list[Reading]:
+    """The list or row of names that ends right before the reading, or, where none is before it, begins right behind."""
+    before = [each for each in here if each.end <= one.start]
+    for chain in _chains(text, here):
+        right_before = bool(before) and chain[-1].start == before[-1].start
+        right_behind = not before and chain[0] is here[0] and chain[0].start >= one.end
+        if len(chain) > 1 and (right_before or right_behind):
+            return chain
+    return []
+
+
+def _of_chain(text: str, one: Reading, chain: Sequence[Reading], things: Sequence[Named], plain: bool) -> Group | None:
+    """The things of a list or row; none where it is of two with a comma between, and not told of as one."""
+    names = tuple(dict.fromkeys(name for each in chain for name in _row_to(text, each, chain, things)))
+    as_one = one.what == "state" or _as_one(text, chain)
+    apart = len(chain) == 2 and "," in text[chain[0].end : chain[-1].start]
+    if one.thing not in names or (apart and not as_one):
+        return None
+    return Group(names, plain and as_one)
 
 
 def _of_both(text: str, at: int, end: int) -> bool:

@@ -185,3 +185,10 @@ def test_a_height_is_taken_back_with_its_rod():
 
 def test_what_is_taken_off_a_figure_is_asked_about():
     assert ("R-1", "length_ft") in asked(read("Run one is 42 feet.", "Take off two feet."))
+
+
+def test_a_field_that_is_called_takes_back_no_turning_point():
+    said = ("Benchmark 100, backsight 5.2.", "Turning point, foresight 6.11.", "Run one has 14 inches of cover.")
+    record = read(*said, "Scratch the cover on run one.")
+    assert [each.point for each in record.levels] == [each.point for each in read(*said).levels]
+    assert all(each.cover_in is None for each in record.runs)
