@@ -111,6 +111,7 @@ class Assembly(Orders):
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
         self._ask_of_echoed(note, readings)
+        self._ask_of_slip(note, readings)
 
     def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with each that is told of several things at once for every one of these. A figure of the next

@@ -28,6 +28,10 @@ BELOW_ZERO = re.compile(r"\b(?:minus|negative)[ \t]*$|(?:^|[a-z] )[-\u2212]$", r
 """What stands before a figure below zero, which is asked about: a quantity bears no sign."""
 UNSURE: float = limits()["confidence"]["reading"]
 """Probability of a reading under which its number is asked about."""
+SETTLES = 0.6
+"""The same for a value near the one that it settles, which bears out what it is and what it is of."""
+NEAR = 0.2
+"""How far two values of which one settles the other lie apart at most, by the larger."""
 SEVERAL = {"fittings", "areas", "ties", "crossings"}
 """Fields that hold several entries: what is told of one answers nothing about another."""
 LONGEST_QUOTE = 160
@@ -35,6 +39,12 @@ SMALL = {"a", "an", "and", "of", "."}
 """Words that a recogniser is never sure of, and that tell nothing."""
 LIMITS = {"areas": "area_sqft"}
 """Fields whose limits have another name."""
+
+
+def near(one: Any, other: Any) -> bool:
+    """Whether two numbers are nearly the same."""
+    numbers = isinstance(one, int | float) and isinstance(other, int | float)
+    return numbers and abs(one - other) <= NEAR * max(abs(one), abs(other))
 
 
 def rounded(value: Any) -> Any:
@@ -253,7 +263,8 @@ class Draft:
                 self._ask(about, name, "hedged", witness, note)
             return
         known = confirms or self._stood(old, value, one)
-        doubted = badly_heard(note, one) or ((one.sure < UNSURE or reads_two_ways(one)) and not known)
+        bound = SETTLES if waited and old is not None and near(old.value, value) else UNSURE
+        doubted = badly_heard(note, one) or ((one.sure < bound or reads_two_ways(one)) and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence, Set
 from extract.field_names import fields_of_order
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
+from extract.read.plain import tells_of_a_slip
 from extract.read.readings import Reading
 from extract.read.together import names_several
 from extract.read.values import value_of
@@ -15,6 +16,7 @@ from extract.read.words import sentence_around
 from extract.record import Note
 from extract.text.quantities import Quantity
 
+FIGURES = MEASURED | {"fittings"}
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 MEANT = 0.5
 """Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
@@ -137,6 +139,23 @@ class Orders(Happenings):
                 if held and held.value == value:
                     del self.things[each].fields[field]
                     self._take_back(each, field)
+
+    def _ask_of_slip(self, note: Note, readings: Sequence[Reading]) -> None:
+        """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were
+        told last are asked about."""
+        told = any(one.quantity or one.what == "order" or "corrects" in one.standing for one in readings)
+        if told or not tells_of_a_slip(note.text):
+            return
+        index = len(self.taken) - 1
+        stand = [
+            (item.note, thing.name, item.field)
+            for thing in self.things.values()
+            for item in thing.evidence
+            if item.note < index and item.field in FIGURES
+        ]
+        last = max(stand)[0] if stand else 0
+        one = Reading(index, 0, len(note.text), "order")
+        self._ask_of(note, one, [place[1:] for place in stand if place[0] == last])
 
     def _take_back(self, about: str, name: str) -> None:
         """No number stands in the field any more, and nothing is asked about it."""

@@ -51,6 +51,16 @@ def tells_of_buying(sentence: str) -> bool:
     return _one_of("bought").search(sentence) is not None
 
 
+def tells_of_tests(sentence: str) -> bool:
+    """Whether a sentence names what a length or a fall may be of that is no pipe: a camera, a hose, water."""
+    return _one_of("tests").search(sentence) is not None
+
+
+def tells_of_a_slip(text: str) -> bool:
+    """Whether a note says that something told before was wrong."""
+    return _one_of("mended").search(text) is not None
+
+
 @lru_cache(maxsize=8)
 def _one_of(name: str) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, _own()[name]))})\b", re.IGNORECASE)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.field_names import fields_of_order
 from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import is_caption, is_plain, tells_of_levels, tells_of_others
+from extract.read.plain import is_caption, is_plain, tells_of_levels, tells_of_others, tells_of_tests
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.together import missing_in_row, told_of_all
 from extract.read.words import SENTENCE, form_of, quantities_of, sentence_around, turning_points
@@ -36,6 +36,10 @@ AGAIN = 0.6
 """Probability from which a value that another note told already is taken for a guess once more."""
 DOUBT_OF_PLAIN = 0.6
 """How much of its doubt about a measure is left in plain talk."""
+DOUBT_OF_BRIEF = 0.6
+"""The same in a brief note that names what it tells of."""
+BRIEF = 16
+"""Words of a brief note at most."""
 FEW = 3
 """Ordinals that may be of an order, and name nothing."""
 OF_PLAIN = {"corrects", "again", "numbered"}
@@ -58,6 +62,8 @@ WITHOUT_UNIT = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_
 """Fields that people give with no unit."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
+OF_TEST_TOO = {"length_ft", "drop_in", "slope_pct"}
+"""Fields whose figures tests have too."""
 HIGHEST = 9999
 """Number that a name bears."""
 THE = re.compile(r"\b(?:the|that|el|la|los|las)\s+$", re.IGNORECASE)
@@ -321,7 +327,7 @@ class Reader:
                 continue
             apart = runs_apart(one, readings, text) if is_plainly_of_run(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
-            one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) else 1)
+            one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_a_test(one, text) else 1)
             if not one.thing:
                 continue
             sort, value = sort_of(one, readings), told_of(one, text)
@@ -331,6 +337,8 @@ class Reader:
                 one.sure *= self.scene.known[one.thing].sure
             else:
                 self._meet(index, i, one, text, one.thing, one.seen * one.linked)
+            if is_brief(text) and names_its_thing(one, readings) and not told_otherwise(held):
+                one.sure = 1 - (1 - one.sure) * DOUBT_OF_BRIEF
             self.scene.see(one.thing, i)
             if one.what == "state":
                 self.scene.stand(one.thing, one.name)
@@ -396,6 +404,17 @@ def one_sentence(text: str) -> bool:
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
 
 
+def is_brief(text: str) -> bool:
+    """Whether a note is no longer than a sentence or two."""
+    return len(text.split()) <= BRIEF
+
+
+def names_its_thing(one: Reading, readings: Sequence[Reading]) -> bool:
+    """Whether it is a figure of a thing that its own note names."""
+    named = any(each.what == "mention" and each.thing == one.thing for each in readings)
+    return one.quantity is not None and (named or one.side == "benchmark")
+
+
 def tells_what(one: Reading, text: str) -> bool:
     """Whether plain talk leaves little doubt what a figure is: a measure with its unit, in which no word tells of other
     things that are measured, or a rod that is called so."""
@@ -433,6 +452,12 @@ def speaks_elsewhere(one: Reading, readings: Sequence[Reading], text: str) -> bo
     return of_run and run_beside(one, readings, text) not in ("", one.thing)
 
 
+def is_of_a_test(one: Reading, text: str) -> bool:
+    """Whether a length, fall or slope may be that of a test, as far as a camera went, and not of the pipe."""
+    low, high = sentence_around(text, one.start)
+    return one.quantity is not None and one.what in OF_TEST_TOO and tells_of_tests(text[low:high])
+
+
 class Said(Protocol):
     """A span or quantity of a note, read by the model or marked by hand."""
 
@@ -464,6 +489,11 @@ def told_before(held: Sequence[float]) -> bool:
     """Whether another note told the same value (`Scene.held`)."""
     _, same, _, here = held
     return bool(same) and not here
+
+
+def told_otherwise(held: Sequence[float]) -> bool:
+    """Whether another value was told before (`Scene.held`)."""
+    return bool(held[2])
 
 
 def with_own_orders(readings: Sequence[Reading]) -> None:
