@@ -28,7 +28,12 @@ def field_named(entry: Entry, name: str) -> str:
 def fields_of_order(words: str) -> set[str]:
     """The fields that the words of an order may call, behind its verb: "drop the cover" may call `cover_in`."""
     said = re.findall(r"[^\W\d_]+", STANDS.split(words.lower())[0])[1:]
-    return {field for word in said for field in table()["names"].get(word, ())}
+    names, fields = table()["names"], set()
+    while said:
+        two = " ".join(said[:2])
+        fields |= set(names.get(two, names.get(said[0], ())))
+        said = said[2 if two in names else 1 :]
+    return fields
 
 
 def plain_name(field: str) -> str:

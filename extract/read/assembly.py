@@ -23,6 +23,7 @@ from extract.read.labels import CLASSES, MEASURED, NO_FACT, PREFIXES
 from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.orders import Orders
+from extract.read.plain import tells_it_is_wrong, tells_of_a_slip
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.together import told_of_all
@@ -145,25 +146,38 @@ class Assembly(Orders):
                     self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
 
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
-        """Of a bare "not fifteen, fifty" the number denied tells which field is put right, and of which thing if none
-        is named, where it stands in one alone and no word of the note names a field."""
-        out = list(readings)
+        """Of a bare "not fifteen, fifty" or "the fifteen is wrong, it's fifty" the number denied tells which field is
+        put right, and of which thing if none is named, where it stands in one alone and no word of the note names a
+        field. Where it stands in several, these are asked about."""
+        out = self._after_slip(note, readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
         named = any(one.what == "mention" for one in out)
         if len(numbers) != 2 or NAMES_A_FIELD.search(note.text):
             return out
         for i, j in (numbers, numbers[::-1]):
-            no, yes = out[i], out[j]
+            no, yes = _bare(out[i]), _bare(out[j])
             if no.quantity is None or yes.quantity is None or no.quantity.unit or yes.quantity.unit:
                 continue
-            if "denied" not in no.standing or "corrects" not in yes.standing or yes.what not in MEASURED:
+            denied = "denied" in no.standing and "corrects" in yes.standing and yes.what in MEASURED
+            if not denied and not (i < j and tells_it_is_wrong(note.text[no.end : yes.start])):
                 continue
             places = [place[1:] for place in self._told_at([no.quantity])]
             own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
             if len(own) == 1:
                 thing, what = own[0]
-                out[i], out[j] = replace(no, thing=thing, what=what), replace(yes, thing=thing, what=what)
+                out[i] = replace(no, thing=thing, what=what, standing=no.standing | {"denied"})
+                out[j] = replace(yes, thing=thing, what=what, standing=yes.standing & {"hedged"} | {"corrects"})
+            else:
+                self._ask_of(note, yes, own)
         return out
+
+    def _after_slip(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
+        """Where a note says that it made a slip, its figures put right what stands in their fields."""
+        if not tells_of_a_slip(note.text):
+            return list(readings)
+        facts = [one for one in readings if one.what in MEASURED and not (NO_FACT | {"planned"}) & one.standing]
+        told = {id(one) for one in facts if one.quantity and self._held(one.thing, one.what)}
+        return [replace(one, standing=one.standing | {"corrects"}) if id(one) in told else one for one in readings]
 
     def _mention(self, note: Note, one: Reading) -> None:
         if {"denied"} & one.standing and one.thing not in self.things:
@@ -414,6 +428,12 @@ class Assembly(Orders):
         run = entry if isinstance(entry, Run) and state == "installed" else None
         if run and run.length_ft is None and len(run.stations_ft) < 2 and "length_ft" not in asked:
             record.questions.append(Question(about=thing.label, field="length_ft", why="missing", evidence=first))
+
+
+def _bare(one: Reading) -> Reading:
+    """The reading, with "42's" as the number that it is where it is the angle of no fitting."""
+    said = one.quantity
+    return replace(one, quantity=said._replace(unit=None)) if said and said.unit == "angle" else one
 
 
 SAYS = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence, Set
+from dataclasses import replace
 
 from extract.field_names import fields_of_order
 from extract.read.happenings import Happenings
@@ -12,7 +13,7 @@ from extract.read.plain import tells_of_a_slip
 from extract.read.readings import Reading
 from extract.read.together import names_several
 from extract.read.values import value_of
-from extract.read.words import sentence_around
+from extract.read.words import order_words, sentence_around
 from extract.record import Note
 from extract.text.quantities import Quantity
 
@@ -43,18 +44,22 @@ class Orders(Happenings):
     def _clear(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         """Values are taken back: the one of the number named, else those of the fields called, else the last given."""
         orders = [each for each in readings if (each.what, each.name) == ("order", "clear")]
+        named = {each.thing for each in readings if each.what == "mention"}
+        if one.thing not in self.things and len(named) == 1:
+            one = replace(one, thing=named.pop())
         called, words = self._called(note, one), note.text[one.start : one.end]
         bare = not called and not SHOT.search(words)
+        last = orders[-1].start == one.start
         denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
-        if denied or (bare and one is not orders[-1]):
+        if denied or (bare and not last):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
         if self._clear_shot(note, one):
             return
-        named = any(each.what == "mention" for each in readings)
+        alone = any(each.what == "mention" for each in readings)
         places = self._places_of(one.thing, said)
         if places:
-            self._clear_places(places, alone=named)
+            self._clear_places(places, alone)
         elif said:  # "take off two feet"
             self._ask_of(note, one, self._last_place(one.thing))
         elif called:  # "scratch the drop, forget that drop" is one order too
@@ -63,13 +68,14 @@ class Orders(Happenings):
         elif one.sure < MEANT:
             self._ask_of(note, one, self._last_place(one.thing))
         else:
-            self._clear_places(self._last_place(one.thing), alone=named)
+            self._clear_places(self._last_place(one.thing), alone)
 
     @staticmethod
     def _called(note: Note, order: Reading) -> set[str]:
         """The fields that an order calls: "scratch the rim and the invert"."""
-        more = MORE.match(note.text, order.end)
-        return MEASURED & fields_of_order(note.text[order.start : more.end() if more else order.end])
+        words = order_words(note.text, order.start, order.end)
+        more = MORE.match(note.text, order.start + len(words))
+        return MEASURED & fields_of_order(words + (more[0] if more else ""))
 
     def _clear_shot(self, note: Note, one: Reading) -> bool:
         """Whether an order takes back a rod reading, with the height told with it, or the benchmark's elevation: of the
@@ -91,9 +97,15 @@ class Orders(Happenings):
         return False
 
     def _last_place(self, name: str) -> list[tuple[str, str]]:
-        """Where the number stands that was told last of the thing, if any does."""
-        fields = self.things[name].fields if name in self.things else {}
-        return [(name, field) for field, held in fields.items() if not isinstance(held.value, str)][-1:]
+        """Where the number stands that was told last, of the thing if there is one, if any does."""
+        told = [
+            (held.witness.note, thing.name, field)
+            for thing in self.things.values()
+            for field, held in thing.fields.items()
+            if not isinstance(held.value, str) and name in (thing.name, *(() if name in self.things else (name,)))
+        ]
+        last = max((place[0] for place in told), default=0)
+        return [place[1:] for place in told if place[0] == last][-1:]
 
     def _ask_of(self, note: Note, one: Reading, places: Sequence[tuple[str, str]]) -> None:
         for name, field in places:

@@ -56,6 +56,16 @@ def tells_of_tests(sentence: str) -> bool:
     return _one_of("tests").search(sentence) is not None
 
 
+def tells_it_is_wrong(between: str) -> bool:
+    """Whether the words between two figures say that the first is wrong, and the second holds."""
+    return _one_of("wrong").search(between) is not None
+
+
+def calls_a_figure(order: str) -> bool:
+    """Whether the words of an order call a figure, whatever it is of."""
+    return _one_of("figure").search(order) is not None
+
+
 def tells_of_a_slip(text: str) -> bool:
     """Whether a note says that something told before was wrong."""
     return _one_of("mended").search(text) is not None

@@ -12,10 +12,17 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.field_names import fields_of_order
 from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import is_caption, is_plain, tells_of_levels, tells_of_others, tells_of_tests
+from extract.read.plain import (
+    calls_a_figure,
+    is_caption,
+    is_plain,
+    tells_of_levels,
+    tells_of_others,
+    tells_of_tests,
+)
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.together import missing_in_row, told_of_all
-from extract.read.words import SENTENCE, form_of, quantities_of, sentence_around, turning_points
+from extract.read.words import SENTENCE, form_of, order_words, quantities_of, sentence_around, turning_points
 from extract.spelling import normalise
 from extract.text.grammar import classes_of
 from extract.text.quantities import Quantity, find_quantities, ordinal_before
@@ -233,7 +240,9 @@ class Reader:
         if "numbered" in one.standing:
             one.number = number_said(text[start:end])
         named = any(start <= at < end and THE.search(text, start, at) for at, _, _ in quantities_of(text))
-        if one.name == "withdraw_note" and (named or MEASURED & fields_of_order(text[start:end])):
+        order = order_words(text, start, end) if type_ == "order" else ""
+        called = MEASURED & fields_of_order(order) or calls_a_figure(order)
+        if one.name == "withdraw_note" and (named or called):
             one.name = "clear"  # "scratch the drop", "scratch the 50" take no more back than that
         return one
 
@@ -327,7 +336,9 @@ class Reader:
                 continue
             apart = runs_apart(one, readings, text) if is_plainly_of_run(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
-            one.sure *= one.linked * (ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_a_test(one, text) else 1)
+            one.sure *= one.linked * (
+                ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_a_test(one, text) else 1
+            )
             if not one.thing:
                 continue
             sort, value = sort_of(one, readings), told_of(one, text)
@@ -337,7 +348,8 @@ class Reader:
                 one.sure *= self.scene.known[one.thing].sure
             else:
                 self._meet(index, i, one, text, one.thing, one.seen * one.linked)
-            if is_brief(text) and names_its_thing(one, readings) and not told_otherwise(held):
+            brief = is_brief(text) and not self.plain and not (one.what in MEASURED and tells_of_others(text))
+            if brief and names_its_thing(one, readings) and not told_otherwise(held):
                 one.sure = 1 - (1 - one.sure) * DOUBT_OF_BRIEF
             self.scene.see(one.thing, i)
             if one.what == "state":

@@ -12,6 +12,9 @@ from extract.text.quantities import Quantity, find_quantities
 
 SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
 """Its end."""
+PAUSE = re.compile(r"[,.;:!?](?=\s|$)|\n|\b(?:and|y)\b")
+WHOLE = re.compile(r"\s*\b(?:that|it|this|all|everything|eso|esto|todo|nota)\b(?!\s+\w+\s*$)", re.IGNORECASE)
+"""What an order calls that takes back all that was said."""
 Chars = tuple[int, int]
 Found = tuple[int, int, Quantity]
 PIPE = re.compile(
@@ -32,6 +35,15 @@ def sentence_around(text: str, at: int) -> Chars:
     """The sentence that holds the character `at`: characters [start, end)."""
     ends = [0, *(found.end() for found in SENTENCE.finditer(text)), len(text) + 1]
     return next((low, high) for low, high in pairwise(ends) if low <= at < high)
+
+
+def order_words(text: str, start: int, end: int) -> str:
+    """The words of an order with what it calls right behind them: "scratch" alone may be read of "scratch the invert
+    in". What follows "scratch that" is another matter."""
+    stop = PAUSE.search(text, end)
+    behind = text[end : stop.start() if stop else len(text)]
+    whole = WHOLE.match(behind) or WHOLE.search(text[start:end])
+    return text[start:end] if whole else text[start:end] + behind
 
 
 def turning_points(text: str) -> list[tuple[int, int, int | None]]:

@@ -1,0 +1,97 @@
+"""Figures put right by pointing at what was said, and slips of which only the words tell."""
+
+import pytest
+
+from extract.assemble import assemble
+from extract.record import Note, Record
+
+TWO = ("Run one is 42 feet.", "Run two is 30 feet.")
+RIMS = ("Basin one rim is 99.5.", "Basin two rim is 99.1.")
+HEIGHTS = ("Basin one, rim 99.5, invert out 97.2.", "Basin two, rim 99.1, invert in 96.8, invert out 96.7.")
+
+
+def read(*texts: str) -> Record:
+    return assemble([Note(text=text) for text in texts])
+
+
+def asked(record: Record) -> set[tuple[str | None, str | None]]:
+    return {(each.about, each.field) for each in record.questions}
+
+
+@pytest.mark.parametrize("said", ["Hold on, 42's backwards, 24.", "The 42 is wrong, it's 24.", "42 should be 24."])
+def test_a_figure_called_wrong_is_put_right_where_it_stands(said):
+    one, two = read(*TWO, said).runs
+    assert (one.length_ft, two.length_ft) == (24, 30)
+
+
+def test_a_height_called_wrong_is_put_right_where_it_stands():
+    one, two = read(*RIMS, "The 99.5's wrong, it's 99.2.").structures
+    assert (one.rim_ft, two.rim_ft) == (99.2, 99.1)
+
+
+def test_a_lesser_cover_called_wrong_does_not_stand():
+    (run,) = read("Run one is 50 feet, 14 inches of cover.", "The fourteen was wrong, should be sixteen.").runs
+    assert run.cover_in == 16
+
+
+@pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate.", "Vice versa."])
+def test_a_slip_of_which_nothing_comes_puts_what_was_told_last_in_doubt(said):
+    record = read("Run one is 30 feet, run two is 34 feet.", said)
+    assert {("R-1", "length_ft"), ("R-2", "length_ft")} <= asked(record)
+
+
+def test_a_figure_said_to_be_of_another_run_is_asked_about():
+    assert ("R-2", "length_ft") in asked(read("Run two is sixty-eight foot.", "Hang about, that was run three."))
+
+
+def test_a_slip_that_is_put_right_asks_nothing_more():
+    record = read("Run one is 30 feet.", "My mistake, run one is 34 feet.")
+    assert record.runs[0].length_ft == 34
+    assert ("R-1", "length_ft") not in asked(record)
+
+
+@pytest.mark.parametrize(
+    ("order", "left"),
+    [
+        ("Scratch the invert in.", (99.1, None, 96.7)),
+        ("Scratch the incoming.", (99.1, None, 96.7)),
+        ("Scratch the outgoing invert on basin two.", (99.1, 96.8, None)),
+    ],
+)
+def test_an_order_calls_a_height_by_two_words(order, left):
+    basin = read(*HEIGHTS, order).structures[1]
+    assert (basin.rim_ft, basin.invert_in_ft, basin.invert_out_ft) == left
+
+
+@pytest.mark.parametrize("order", ["Scratch the last number.", "Ignore that last measurement."])
+def test_an_order_that_calls_a_figure_takes_back_no_note(order):
+    (run,) = read("Run one is 50 feet, 14 inches of cover and drops 5 inches.", order).runs
+    assert (run.length_ft, run.cover_in, run.drop_in) == (50, 14, None)
+
+
+def test_an_order_whose_words_were_cut_takes_back_what_it_calls_and_where():
+    record = read("Run one is 50 feet and drops 5 inches.", "Run two is 30 feet and drops 3 inches.",
+                  "Scratch run one's drop.")  # fmt: skip
+    assert [(run.length_ft, run.drop_in) for run in record.runs] == [(50, None), (30, 3)]
+
+
+@pytest.mark.parametrize(
+    "said", ["Camera went 40 feet into run one, clean.", "50 foot hose on run one, ran clear.",
+             "Run one, water drops 3 inches in ten minutes."]
+)  # fmt: skip
+def test_what_a_test_measures_is_asked_about_where_it_stands_as_the_pipes_own(said):
+    (run,) = read(said).runs
+    stands = {name for name in ("length_ft", "drop_in") if getattr(run, name) is not None}
+    assert {("R-1", name) for name in stands} <= asked(read(said))
+
+
+@pytest.mark.parametrize(
+    ("guess", "told"),
+    [
+        ("Rod on the basin one rim five point six, I think, it was windy.",
+         "Reshot it calm. Basin one rim, rod five point six three."),
+        ("Roughly eighty-five feet, run one.", "Eighty-three point four, run one, off the total station."),
+    ],
+)  # fmt: skip
+def test_a_figure_near_the_guess_that_it_settles_is_not_asked_about(guess, told):
+    assert not {each.why for each in read(guess, told).questions} & {"hedged", "low_confidence"}
