@@ -40,7 +40,7 @@ def blurred(day: dict[str, Any], share: float, mask: int) -> Tensor:
 
 def answers(model: Reader, day: dict[str, Any], ids: Tensor) -> dict[str, Tensor]:
     """The logits of each head over one batch; of links a log softmax over each group."""
-    with torch.autocast(ids.device.type, torch.bfloat16, enabled=model.wide and ids.is_cuda):
+    with torch.autocast(ids.device.type, torch.bfloat16, enabled=ids.is_cuda):
         encoded = model.encoder(ids, day["parts"], day["mask"]).float()
     out = {"tags": model.tags(encoded).view(*encoded.shape[:2], model.sizes.types, 2)}
     if not len(day["note"]):

@@ -118,7 +118,6 @@ class Reader(nn.Module):
         super().__init__()
         self.encoder, self.sizes = encoder, sizes
         width = encoder.words.embedding_dim
-        self.wide = width > 384
         self.tags = nn.Linear(width, sizes.types * 2)
         self.span = nn.Sequential(nn.Linear(3 * width, width), nn.GELU(approximate="tanh"), nn.Dropout(0.1))
         self.what = nn.Embedding(sizes.types + sizes.roles, 32)

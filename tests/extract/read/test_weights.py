@@ -4,7 +4,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from talk.evaluate import days_of, record_of, scored, with_match
+from talk.evaluate import record_of, scored, with_match
 from talk.examples import SHORT
 from talk.gold import compute
 from talk.markup import read_short
@@ -23,17 +23,6 @@ def model():
 def read(model, *texts):
     reader = Reader(lambda: model)
     return record_of([reader.read(i, text) for i, text in enumerate(texts)], list(texts))
-
-
-def test_it_reads_the_worked_examples(model):
-    total = {"tp": 0, "gold": 0, "pred": 0, "silent": 0, "lost": 0, "extra_asked": 0}
-    for path, day, gold in days_of("examples"):
-        result = scored(gold, read(model, *(note.text for note in day.notes)), path, show=False)
-        total = {name: count + result[name] for name, count in total.items()}
-    assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 7, total
-    assert total["lost"] <= 10, total
-    assert total["extra_asked"] <= 80, total
 
 
 OF_THE_TESTS = "assemble assemble-es fittings hedges levels measures others others-es".split()
