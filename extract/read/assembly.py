@@ -39,6 +39,7 @@ NAMES_A_FIELD = re.compile(
 """What tells which field a number is of, so that no number denied beside it decides."""
 QUESTION = re.compile(r"[^.!?]*\?")
 """From a name to the end of a question that it stands in."""
+TINY = 0.001
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -152,7 +153,11 @@ class Assembly(Orders):
         out = self._after_slip(note, readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
         named = any(one.what == "mention" for one in out)
-        if len(numbers) != 2 or NAMES_A_FIELD.search(note.text):
+        if NAMES_A_FIELD.search(note.text):
+            return out
+        if len(numbers) == 1:
+            self._clear_denied(note, _bare(out[numbers[0]]))
+        if len(numbers) != 2:
             return out
         for i, j in (numbers, numbers[::-1]):
             no, yes = _bare(out[i]), _bare(out[j])
@@ -161,6 +166,10 @@ class Assembly(Orders):
             denied = "denied" in no.standing and "corrects" in yes.standing and yes.what in MEASURED
             if not denied and not (i < j and tells_it_is_wrong(note.text[no.end : yes.start])):
                 continue
+            fraction = self._with_other_fraction(no, yes) if denied else None
+            if fraction:
+                out[i], out[j] = replace(no, thing=fraction.thing, what=fraction.what), fraction
+                return out
             places = [place[1:] for place in self._told_at([no.quantity])]
             own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
             if len(own) == 1:
@@ -170,6 +179,29 @@ class Assembly(Orders):
             else:
                 self._ask_of(note, yes, own)
         return out
+
+    def _clear_denied(self, note: Note, no: Reading) -> None:
+        """Takes back the number of "the fifty was wrong", where it stands in one place."""
+        denied = (
+            no.quantity is not None
+            and tells_it_is_wrong(note.text[no.end :])
+            and not NO_FACT - {"denied"} & no.standing
+        )
+        places = [place[1:] for place in self._told_at([no.quantity])] if denied and no.quantity else []
+        if len(places) == 1:
+            self._clear_places(places, alone=True)
+
+    def _with_other_fraction(self, no: Reading, yes: Reading) -> Reading | None:
+        """Of "three-quarters, not three-eighths" the value that it comes to, if the one that stands has the fraction
+        that is denied behind whole inches or feet."""
+        held = self._held(yes.thing, yes.what)
+        old, new = no.quantity.value if no.quantity else 1, yes.quantity.value if yes.quantity else 1
+        if held is None or not isinstance(held.value, int | float) or not (0 < old < 1 and 0 < new < 1):
+            return None
+        whole, rest = divmod(held.value, 1)
+        if not whole or abs(rest - old) > TINY or yes.quantity is None:
+            return None
+        return replace(yes, quantity=yes.quantity._replace(value=whole + new))
 
     def _after_slip(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """Where a note says that it made a slip, its figures put right what stands in their fields."""

@@ -262,7 +262,7 @@ class Draft:
             if "planned" not in one.standing or one.sure < UNSURE:  # a rough plan is no doubt about the work
                 self._ask(about, name, "hedged", witness, note)
             return
-        known = confirms or self._stood(old, value, one)
+        known = (confirms and one.sure >= SETTLES) or self._stood(old, value, one)
         bound = SETTLES if waited and old is not None and near(old.value, value) else UNSURE
         doubted = badly_heard(note, one) or ((one.sure < bound or reads_two_ways(one)) and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked

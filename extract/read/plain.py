@@ -51,6 +51,11 @@ def tells_of_buying(sentence: str) -> bool:
     return _one_of("bought").search(sentence) is not None
 
 
+def tells_of_fall(text: str) -> bool:
+    """Whether a note has a word of how something falls, or lies too high or low."""
+    return _one_of("fall").search(text) is not None
+
+
 def tells_of_tests(sentence: str) -> bool:
     """Whether a sentence names what a length or a fall may be of that is no pipe: a camera, a hose, water."""
     return _one_of("tests").search(sentence) is not None

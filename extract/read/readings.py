@@ -16,12 +16,13 @@ from extract.read.plain import (
     calls_a_figure,
     is_caption,
     is_plain,
+    tells_of_fall,
     tells_of_levels,
     tells_of_others,
     tells_of_tests,
 )
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
-from extract.read.together import missing_in_row, told_of_all
+from extract.read.together import missing_in_row, parts_of_name, told_of_all
 from extract.read.words import SENTENCE, form_of, order_words, quantities_of, sentence_around, turning_points
 from extract.spelling import normalise
 from extract.text.grammar import classes_of
@@ -39,7 +40,7 @@ SURE, CORRECTS = 0.3, 0.7
 both are asked about."""
 KIND = 0.5
 """Probability from which an issue is of the kind that it is likeliest of; under it, it is told by its words alone."""
-AGAIN = 0.6
+AGAIN = 0.5
 """Probability from which a value that another note told already is taken for a guess once more."""
 DOUBT_OF_PLAIN = 0.6
 """How much of its doubt about a measure is left in plain talk."""
@@ -69,6 +70,8 @@ WITHOUT_UNIT = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_
 """Fields that people give with no unit."""
 ELSEWHERE = 0.5
 """How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
+FROM = re.compile(r"\s+(?:away\s+|over\s+)?(?:from|off)\b", re.IGNORECASE)
+"""Behind how far something lies from another."""
 OF_TEST_TOO = {"length_ft", "drop_in", "slope_pct"}
 """Fields whose figures tests have too."""
 HIGHEST = 9999
@@ -225,13 +228,14 @@ class Reader:
                     high += 1
                 sure = float(odds[low:high, column, 0].max())
                 if sure > PEAK:
-                    yield self._span(index, text, coded, type_, low, high, sure)
+                    for part in pieces_of_names(text, coded, low, high) if type_ == "mention" else [(low, high)]:
+                        yield self._span(index, text, coded, type_, *part, sure)
                 low = high
 
     def _span(self, index: int, text: str, coded: Encoded, type_: str, low: int, high: int, sure: float) -> Reading:
         vector = self.model.span(coded.vectors, low, high)
         name, odds = self.model.class_of(vector, type_)
-        if type_ == "issue" and odds < KIND:
+        if type_ == "issue" and (odds < KIND or (name == "reverse_slope" and not tells_of_fall(text))):
             name = "other"
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
         one = Reading(index, start, end, type_, name, sure=sure * odds, vector=vector)
@@ -242,7 +246,7 @@ class Reader:
         named = any(start <= at < end and THE.search(text, start, at) for at, _, _ in quantities_of(text))
         order = order_words(text, start, end) if type_ == "order" else ""
         called = MEASURED & fields_of_order(order) or calls_a_figure(order)
-        if one.name == "withdraw_note" and (named or called):
+        if (one.name == "withdraw_note" and (named or called)) or (one.name == "drop" and called):
             one.name = "clear"  # "scratch the drop", "scratch the 50" take no more back than that
         return one
 
@@ -333,11 +337,13 @@ class Reader:
             if one.what == "order" and one.name.startswith("withdraw"):
                 continue
             if one.side == "benchmark":
+                if is_brief(text) and not self.plain:
+                    one.sure = 1 - (1 - one.sure) * DOUBT_OF_BRIEF
                 continue
             apart = runs_apart(one, readings, text) if is_plainly_of_run(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
             one.sure *= one.linked * (
-                ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_a_test(one, text) else 1
+                ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_other(one, text) else 1
             )
             if not one.thing:
                 continue
@@ -411,6 +417,16 @@ class Reader:
         self.scene.trust(name, sure)
 
 
+def pieces_of_names(text: str, coded: Encoded, low: int, high: int) -> list[tuple[int, int]]:
+    """The pieces [low, high) of a name, and of a list or row of names those of each."""
+    start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
+    out = []
+    for first, last in parts_of_name(text, start, end):
+        inside = [i for i in range(low, high) if coded.offsets[i][0] < last and first < coded.offsets[i][1]]
+        out += [(inside[0], inside[-1] + 1)] if inside else []
+    return out or [(low, high)]
+
+
 def one_sentence(text: str) -> bool:
     """Whether a note is no more than one sentence."""
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
@@ -464,10 +480,12 @@ def speaks_elsewhere(one: Reading, readings: Sequence[Reading], text: str) -> bo
     return of_run and run_beside(one, readings, text) not in ("", one.thing)
 
 
-def is_of_a_test(one: Reading, text: str) -> bool:
-    """Whether a length, fall or slope may be that of a test, as far as a camera went, and not of the pipe."""
+def is_of_other(one: Reading, text: str) -> bool:
+    """Whether a length, fall or slope may be that of a test, as far as a camera went, and not of the pipe, or a cover
+    how far the run lies from something."""
     low, high = sentence_around(text, one.start)
-    return one.quantity is not None and one.what in OF_TEST_TOO and tells_of_tests(text[low:high])
+    apart = one.what == "cover_in" and FROM.match(text, one.end) is not None
+    return apart or (one.quantity is not None and one.what in OF_TEST_TOO and tells_of_tests(text[low:high]))
 
 
 class Said(Protocol):

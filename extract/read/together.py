@@ -73,6 +73,21 @@ def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], share
     return not shared or tells_of_others(text[low:high])
 
 
+def parts_of_name(text: str, start: int, end: int) -> list[tuple[int, int]]:
+    """The names of a list or row that were read as one, characters [start, end): "runs one through three" names two,
+    and "runs one and" ends in no name."""
+    numbers = [(start + each.start, start + each.end) for each in normalise(text[start:end]) if find_quantities([each])]
+    parts: list[tuple[int, int]] = []
+    for low, high in numbers:
+        gap = text[parts[-1][1] : low] if parts else ""
+        if parts and not any(_gap(name).fullmatch(gap) for name in ("list", "row")):
+            return [(start, end)]
+        parts.append((low if parts else start, high))
+    rest = text[parts[-1][1] : end] if parts else ""
+    cut = not rest or any(_gap(name).fullmatch(rest) for name in ("list", "row"))
+    return parts if cut and parts else [(start, end)]
+
+
 def missing_in_row(text: str, one: Reading, readings: Sequence[Reading], things: Sequence[Named]) -> list[int]:
     """The numbers of a row that ends in a name, "runs one through four", which no known thing of its kind bears."""
     if one.what != "mention" or not one.number:

@@ -132,7 +132,7 @@ def test_the_answer_to_a_question_opens_no_other():
 @pytest.mark.parametrize(
     ("guess", "told"),
     [
-        ("Not sure on the pipe size, run one, could be a six.", "Six inch. It's stamped on it."),
+        ("Not sure on the pipe size, run one, could be a six.", "Run one is six inch, it's stamped on it."),
         ("Sixty or so feet on run three.", "Can confirm sixty on run three."),
     ],
 )

