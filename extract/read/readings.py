@@ -40,7 +40,7 @@ SURE, CORRECTS = 0.3, 0.7
 both are asked about."""
 KIND = 0.5
 """Probability from which an issue is of the kind that it is likeliest of; under it, it is told by its words alone."""
-AGAIN = 0.5
+AGAIN = 0.45
 """Probability from which a value that another note told already is taken for a guess once more."""
 DOUBT_OF_PLAIN = 0.6
 """How much of its doubt about a measure is left in plain talk."""
