@@ -3,6 +3,7 @@
 import pytest
 
 from extract.assemble import assemble
+from extract.read.together import parts_of_name
 from extract.record import Note, Record
 
 YARD = (
@@ -133,3 +134,17 @@ def test_two_figures_of_two_runs_read_crosswise_are_both_asked_about():
     record = read("Runs one and two drop 3 and 4 inches.")
     crossed = [each.drop_in for each in record.runs[:2]] != [3, 4]
     assert not crossed or {"R-1", "R-2"} <= doubted(record, "drop_in")
+
+
+@pytest.mark.parametrize(
+    ("name", "parts"),
+    [
+        ("Runs one through three", ["Runs one", "three"]),
+        ("runs one and", ["runs one"]),
+        ("basins 2, 3 and 4", ["basins 2", "3", "4"]),
+        ("run two", ["run two"]),
+        ("the corner basin", ["the corner basin"]),
+    ],
+)
+def test_a_list_or_row_read_as_one_name_is_parted(name, parts):
+    assert [name[low:high] for low, high in parts_of_name(name, 0, len(name))] == parts

@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from extract.read.words import FORM, UNITS, form_of, quantities_of, turning_points
+from extract.read.words import FORM, UNITS, form_of, order_words, quantities_of, turning_points
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,16 @@ def test_many_turning_points_cost_no_more_each():
 
     cost(10)
     assert cost(800) < 10 * cost(200) + 0.05
+
+
+@pytest.mark.parametrize(
+    ("text", "end", "words"),
+    [
+        ("Scratch run one's drop.", 7, "Scratch run one's drop"),
+        ("Scratch the invert in, it was wet.", 18, "Scratch the invert in"),
+        ("scratch that run one is 43 feet", 7, "scratch"),
+        ("Scratch that drop.", 7, "Scratch that drop"),
+    ],
+)
+def test_an_order_goes_on_to_what_it_calls(text, end, words):
+    assert order_words(text, 0, end) == words
