@@ -23,12 +23,13 @@ from extract.read.labels import CLASSES, MEASURED, NO_FACT, PREFIXES
 from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.orders import Orders
-from extract.read.plain import tells_it_is_wrong, tells_of_a_slip
+from extract.read.plain import tells_it_is_false, tells_it_is_wrong, tells_of_a_slip
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.together import told_of_all
 from extract.read.turning import at_turning_points
 from extract.read.values import IMPERIAL, Crew
+from extract.read.words import sentence_around
 from extract.record import Decision, Evidence, Issue, Note, Question, Record, Run, Structure, Test
 
 WITHDRAWS = ("withdraw_note", "withdraw_said")
@@ -91,7 +92,8 @@ class Assembly(Orders):
         order = order_in(readings)
         turning = (each.name for each in self.levels if each.turning)
         readings = at_turning_points(note.text, joined(note.text, readings, self.crew), turning)
-        readings = self._put_right(note, readings)
+        if index not in self.withdrawn and not order:
+            readings = self._put_right(note, readings)
         for one in readings:
             self.numbers.meet(note.text, one, readings)
         if index in self.withdrawn:
@@ -147,47 +149,51 @@ class Assembly(Orders):
                     self._ask(about, name, "low_confidence", self._witness(note, one, name), note)
 
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
-        """Of a bare "not fifteen, fifty" or "the fifteen is wrong, it's fifty" the number denied tells which field is
-        put right, and of which thing if none is named, where it stands in one alone and no word of the note names a
-        field. Where it stands in several, these are asked about."""
+        """The readings, with what a note says of figures that were wrong put where these stand, if no word of it names
+        a field or a fitting."""
         out = self._after_slip(note, readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
-        named = any(one.what == "mention" for one in out)
-        if NAMES_A_FIELD.search(note.text):
+        if NAMES_A_FIELD.search(note.text) or any(one.what == "fitting" for one in out):
             return out
         if len(numbers) == 1:
             self._clear_denied(note, _bare(out[numbers[0]]))
-        if len(numbers) != 2:
-            return out
-        for i, j in (numbers, numbers[::-1]):
-            no, yes = _bare(out[i]), _bare(out[j])
-            if no.quantity is None or yes.quantity is None or no.quantity.unit or yes.quantity.unit:
-                continue
-            denied = "denied" in no.standing and "corrects" in yes.standing and yes.what in MEASURED
-            if not denied and not (i < j and tells_it_is_wrong(note.text[no.end : yes.start])):
-                continue
-            fraction = self._with_other_fraction(no, yes) if denied else None
-            if fraction:
-                out[i], out[j] = replace(no, thing=fraction.thing, what=fraction.what), fraction
-                return out
-            places = [place[1:] for place in self._told_at([no.quantity])]
-            own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
-            if len(own) == 1:
-                thing, what = own[0]
-                out[i] = replace(no, thing=thing, what=what, standing=no.standing | {"denied"})
-                out[j] = replace(yes, thing=thing, what=what, standing=yes.standing & {"hedged"} | {"corrects"})
-            else:
-                self._ask_of(note, yes, own)
+        if len(numbers) == 2:
+            named = any(one.what == "mention" for one in out)
+            for i, j in (numbers, numbers[::-1]):
+                out[i], out[j] = self._in_place_of(note, out[i], out[j], named)
         return out
+
+    def _in_place_of(self, note: Note, first: Reading, second: Reading, named: bool) -> tuple[Reading, Reading]:
+        """Of "not fifteen, fifty" or "the fifteen is wrong, it's fifty" both as of the field in which the first stands,
+        and of its thing, unless another is `named`. Where it stands in several, these are asked about."""
+        no, yes = _bare(first), _bare(second)
+        if no.quantity is None or yes.quantity is None or no.quantity.unit or yes.quantity.unit:
+            return first, second
+        denied = "denied" in no.standing and "corrects" in yes.standing and yes.what in MEASURED
+        told = no.start < yes.start and not (NO_FACT & yes.standing) and yes.what in MEASURED
+        if not denied and not (told and tells_it_is_wrong(note.text[no.end : yes.start])):
+            return first, second
+        fraction = self._with_other_fraction(no, yes) if denied else None
+        if fraction:
+            return replace(no, thing=fraction.thing, what=fraction.what), fraction
+        places = [place[1:] for place in self._told_at([no.quantity])]
+        own = [place for place in places if place[0] == yes.thing] or ([] if named else places)
+        if len(own) != 1:
+            self._ask_of(note, yes, own)
+            return first, second
+        thing, what = own[0]
+        stands = yes.standing & {"hedged"} | {"corrects"}
+        return (
+            replace(no, thing=thing, what=what, standing=no.standing | {"denied"}),
+            replace(yes, thing=thing, what=what, standing=stands),
+        )
 
     def _clear_denied(self, note: Note, no: Reading) -> None:
         """Takes back the number of "the fifty was wrong", where it stands in one place."""
-        denied = (
-            no.quantity is not None
-            and tells_it_is_wrong(note.text[no.end :])
-            and not NO_FACT - {"denied"} & no.standing
-        )
-        places = [place[1:] for place in self._told_at([no.quantity])] if denied and no.quantity else []
+        behind = note.text[no.end : sentence_around(note.text, no.start)[1]]
+        if no.quantity is None or no.what not in MEASURED or not tells_it_is_false(behind):
+            return
+        places = [place[1:] for place in self._told_at([no.quantity])]
         if len(places) == 1:
             self._clear_places(places, alone=True)
 
@@ -463,7 +469,7 @@ class Assembly(Orders):
 
 
 def _bare(one: Reading) -> Reading:
-    """The reading, with "42's" as the number that it is where it is the angle of no fitting."""
+    """The reading, with "42's" as the bare number that it is in a note of no fittings."""
     said = one.quantity
     return replace(one, quantity=said._replace(unit=None)) if said and said.unit == "angle" else one
 

@@ -30,8 +30,8 @@ UNSURE: float = limits()["confidence"]["reading"]
 """Probability of a reading under which its number is asked about."""
 SETTLES = 0.6
 """The same for a value near the one that it settles, which bears out what it is and what it is of."""
-NEAR = 0.2
-"""How far two values of which one settles the other lie apart at most, by the larger."""
+NEAR, NEAR_HEIGHTS = 0.2, 0.5
+"""How far two values of which one settles the other lie apart at most, by the larger, and two heights, in feet."""
 SEVERAL = {"fittings", "areas", "ties", "crossings"}
 """Fields that hold several entries: what is told of one answers nothing about another."""
 LONGEST_QUOTE = 160
@@ -41,10 +41,12 @@ LIMITS = {"areas": "area_sqft"}
 """Fields whose limits have another name."""
 
 
-def near(one: Any, other: Any) -> bool:
-    """Whether two numbers are nearly the same."""
-    numbers = isinstance(one, int | float) and isinstance(other, int | float)
-    return numbers and abs(one - other) <= NEAR * max(abs(one), abs(other))
+def near(name: str, one: Any, other: Any) -> bool:
+    """Whether two numbers of a field are nearly the same."""
+    if not (isinstance(one, int | float) and isinstance(other, int | float)):
+        return False
+    height = name in ELEVATIONS or name == "rod_ft"
+    return abs(one - other) <= (NEAR_HEIGHTS if height else NEAR * max(abs(one), abs(other)))
 
 
 def rounded(value: Any) -> Any:
@@ -263,7 +265,7 @@ class Draft:
                 self._ask(about, name, "hedged", witness, note)
             return
         known = (confirms and one.sure >= SETTLES) or self._stood(old, value, one)
-        bound = SETTLES if waited and old is not None and near(old.value, value) else UNSURE
+        bound = SETTLES if waited and old is not None and near(name, old.value, value) else UNSURE
         doubted = badly_heard(note, one) or ((one.sure < bound or reads_two_ways(one)) and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)

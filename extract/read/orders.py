@@ -9,7 +9,7 @@ from dataclasses import replace
 from extract.field_names import fields_of_order
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
-from extract.read.plain import tells_of_a_slip
+from extract.read.plain import says_it_is_right, takes_back
 from extract.read.readings import Reading
 from extract.read.together import names_several
 from extract.read.values import value_of
@@ -49,9 +49,9 @@ class Orders(Happenings):
             one = replace(one, thing=named.pop())
         called, words = self._called(note, one), note.text[one.start : one.end]
         bare = not called and not SHOT.search(words)
-        last = orders[-1].start == one.start
+        final = orders[-1].start == one.start
         denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
-        if denied or (bare and not last):
+        if denied or says_it_is_right(words) or (bare and not final):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
         if self._clear_shot(note, one):
@@ -68,7 +68,12 @@ class Orders(Happenings):
         elif one.sure < MEANT:
             self._ask_of(note, one, self._last_place(one.thing))
         else:
-            self._clear_places(self._last_place(one.thing), alone)
+            last = self._last_place(one.thing)
+            of_one = len({name for name, _ in last}) == 1
+            if of_one:
+                self._clear_places(last[-1:], alone)
+            else:
+                self._ask_of(note, one, last)
 
     @staticmethod
     def _called(note: Note, order: Reading) -> set[str]:
@@ -97,15 +102,17 @@ class Orders(Happenings):
         return False
 
     def _last_place(self, name: str) -> list[tuple[str, str]]:
-        """Where the number stands that was told last, of the thing if there is one, if any does."""
+        """Where the numbers stand that were told last: the last of the thing, or, with no name, all those of the last
+        note that told any."""
         told = [
             (held.witness.note, thing.name, field)
             for thing in self.things.values()
             for field, held in thing.fields.items()
-            if not isinstance(held.value, str) and name in (thing.name, *(() if name in self.things else (name,)))
+            if not thing.gone and name in ("", thing.name) and not isinstance(held.value, str)
         ]
         last = max((place[0] for place in told), default=0)
-        return [place[1:] for place in told if place[0] == last][-1:]
+        places = [place[1:] for place in told if place[0] == last]
+        return places[-1:] if name else places
 
     def _ask_of(self, note: Note, one: Reading, places: Sequence[tuple[str, str]]) -> None:
         for name, field in places:
@@ -156,14 +163,14 @@ class Orders(Happenings):
         """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were
         told last are asked about."""
         told = any(one.quantity or one.what == "order" or "corrects" in one.standing for one in readings)
-        if told or not tells_of_a_slip(note.text):
+        if told or not takes_back(note.text):
             return
         index = len(self.taken) - 1
         stand = [
             (item.note, thing.name, item.field)
             for thing in self.things.values()
             for item in thing.evidence
-            if item.note < index and item.field in FIGURES
+            if not thing.gone and item.note < index and item.field in FIGURES
         ]
         last = max(stand)[0] if stand else 0
         one = Reading(index, 0, len(note.text), "order")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import pairwise
 from typing import Any
@@ -62,8 +62,16 @@ def tells_of_tests(sentence: str) -> bool:
 
 
 def tells_it_is_wrong(between: str) -> bool:
-    """Whether the words between two figures say that the first is wrong, and the second holds."""
-    return _one_of("wrong").search(between) is not None
+    """Whether the words between two figures say that the first is wrong and the second holds, and nothing else."""
+    if not _one_of("wrong").search(between) or says_it_is_right(between):
+        return False
+    rest = _one_of("beside_wrong").sub(" ", _one_of("wrong").sub(" ", between.lower()))
+    return not rest.strip(" ,;:-'’")
+
+
+def tells_it_is_false(behind: str) -> bool:
+    """Whether the words behind a figure, to the end of its sentence, say that it was wrong."""
+    return _one_of("false").search(behind) is not None and not says_it_is_right(behind)
 
 
 def calls_a_figure(order: str) -> bool:
@@ -71,12 +79,22 @@ def calls_a_figure(order: str) -> bool:
     return _one_of("figure").search(order) is not None
 
 
+def says_it_is_right(words: str) -> bool:
+    """Whether words say of a figure that it is not wrong."""
+    return _one_of("not_wrong").search(words) is not None
+
+
 def tells_of_a_slip(text: str) -> bool:
+    """Whether a note says that its speaker made a slip."""
+    return _one_of("slip").search(text) is not None
+
+
+def takes_back(text: str) -> bool:
     """Whether a note says that something told before was wrong."""
-    return _one_of("mended").search(text) is not None
+    return tells_of_a_slip(text) or _one_of("mended").search(text) is not None
 
 
-@lru_cache(maxsize=8)
+@cache
 def _one_of(name: str) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, _own()[name]))})\b", re.IGNORECASE)
 

@@ -69,7 +69,8 @@ NO_DOUBT = 0.9
 WITHOUT_UNIT = {"rod_ft", "elevation_ft", "rim_ft", "invert_in_ft", "invert_out_ft"}
 """Fields that people give with no unit."""
 ELSEWHERE = 0.5
-"""How much less sure a figure of a run is that stands in a sentence about another: little enough to be asked about."""
+"""How much less sure a figure is that stands in a sentence about another run, or may be of no run at all: little enough
+to be asked about."""
 FROM = re.compile(r"\s+(?:away\s+|over\s+)?(?:from|off)\b", re.IGNORECASE)
 """Behind how far something lies from another."""
 OF_TEST_TOO = {"length_ft", "drop_in", "slope_pct"}
@@ -439,8 +440,7 @@ def is_brief(text: str) -> bool:
 
 def names_its_thing(one: Reading, readings: Sequence[Reading]) -> bool:
     """Whether it is a figure of a thing that its own note names."""
-    named = any(each.what == "mention" and each.thing == one.thing for each in readings)
-    return one.quantity is not None and (named or one.side == "benchmark")
+    return one.quantity is not None and any(each.what == "mention" and each.thing == one.thing for each in readings)
 
 
 def tells_what(one: Reading, text: str) -> bool:
@@ -481,8 +481,8 @@ def speaks_elsewhere(one: Reading, readings: Sequence[Reading], text: str) -> bo
 
 
 def is_of_other(one: Reading, text: str) -> bool:
-    """Whether a length, fall or slope may be that of a test, as far as a camera went, and not of the pipe, or a cover
-    how far the run lies from something."""
+    """Whether a length, fall or slope may be a test's, as far as a camera went, or a cover a distance from
+    something."""
     low, high = sentence_around(text, one.start)
     apart = one.what == "cover_in" and FROM.match(text, one.end) is not None
     return apart or (one.quantity is not None and one.what in OF_TEST_TOO and tells_of_tests(text[low:high]))

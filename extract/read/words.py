@@ -13,7 +13,9 @@ from extract.text.quantities import Quantity, find_quantities
 SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
 """Its end."""
 PAUSE = re.compile(r"[,.;:!?](?=\s|$)|\n|\b(?:and|y)\b")
-WHOLE = re.compile(r"\s*\b(?:that|it|this|all|everything|eso|esto|todo|nota)\b(?!\s+\w+\s*$)", re.IGNORECASE)
+WHOLE = re.compile(
+    r"\s*\b(?:that|it|this|all|everything|eso|esto|todo|nota)\b(?!\s+(?:last\s+|first\s+)?\w+\s*$)", re.IGNORECASE
+)
 """What an order calls that takes back all that was said."""
 Chars = tuple[int, int]
 Found = tuple[int, int, Quantity]
@@ -42,8 +44,8 @@ def order_words(text: str, start: int, end: int) -> str:
     in". What follows "scratch that" is another matter."""
     stop = PAUSE.search(text, end)
     behind = text[end : stop.start() if stop else len(text)]
-    whole = WHOLE.match(behind) or WHOLE.search(text[start:end])
-    return text[start:end] if whole else text[start:end] + behind
+    words = text[start:end] + behind
+    return text[start:end] if WHOLE.search(words) else words
 
 
 def turning_points(text: str) -> list[tuple[int, int, int | None]]:

@@ -34,6 +34,24 @@ def test_a_lesser_cover_called_wrong_does_not_stand():
     assert run.cover_in == 16
 
 
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("The 42 isn't wrong.", 42),
+        ("The 42 should be good, that's what the tape said.", 42),
+        ("The 42 was wrong.", None),
+        ("Basin two, that 42 wasn't glued.", 42),
+    ],
+)
+def test_a_figure_is_taken_back_alone_where_the_words_say_so(said, stands):
+    assert read("Run one is 42 feet.", said).subject("R-1").length_ft == stands
+
+
+def test_what_a_note_taken_back_says_is_wrong_stands():
+    (run,) = read("Run one is 50 feet.", "The fifty was wrong.", "Scratch that.").runs
+    assert run.length_ft == 50
+
+
 @pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate.", "Vice versa."])
 def test_a_slip_of_which_nothing_comes_puts_what_was_told_last_in_doubt(said):
     record = read("Run one is 30 feet, run two is 34 feet.", said)
@@ -54,7 +72,6 @@ def test_a_slip_that_is_put_right_asks_nothing_more():
     ("order", "left"),
     [
         ("Scratch the invert in.", (99.1, None, 96.7)),
-        ("Scratch the incoming.", (99.1, None, 96.7)),
         ("Scratch the outgoing invert on basin two.", (99.1, 96.8, None)),
     ],
 )
