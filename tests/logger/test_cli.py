@@ -225,7 +225,7 @@ def test_show_says_what_an_entry_set_by_hand_and_a_reading_added_stand_over(fall
     before = ["", "in place of 10 minutes", "note:1, 10:05:00, typed in", "Hose test on run one, ten minutes, passed."]
     assert rows[[row[0] for row in rows].index("length of the test") + 1] == before
     rows = rows_of(fallbook, job, "CB-1")
-    said = "Basin one is set, rim elevation 95. (confidence 0.81)"
+    said = "Basin one is set, rim elevation 95."
     assert ["", "in place of 95.00 ft", "note:0, 10:00:00, typed in", said] in rows
     assert "Added by hand: CB-1 rim foresight 4.85, elevation 95.15" in [row[-1] for row in rows]
     assert sum("(set by hand" in " ".join(row) for row in rows) == 1  # a tie more stands over nothing
