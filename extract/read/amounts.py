@@ -23,7 +23,7 @@ from extract.read.listed import (
     tie_of,
 )
 from extract.read.numbers import LIKELY
-from extract.read.plain import tells_of_buying
+from extract.read.plain import says
 from extract.read.readings import Reading
 from extract.read.things import Held, Thing
 from extract.read.values import (
@@ -487,7 +487,7 @@ class Amounts(Draft):
         bounded = any(each.quantity and (each.quantity.bound or each.quantity.glued) for each in inside)
         low, high = sentence_around(note.text, one.start)
         hedged = uncounted(one, readings, note.text) or (bounded and one.name not in STEPS)
-        hedged = hedged or tells_of_buying(note.text[low:high])
+        hedged = hedged or says("bought", note.text[low:high])
         standing = one.standing | {"hedged"} if hedged else one.standing
         return replace(one, sure=min([one.sure, *(each.sure for each in inside)]), standing=standing)
 

@@ -23,7 +23,7 @@ from extract.read.labels import CLASSES, MEASURED, NO_FACT, PREFIXES
 from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.orders import Orders
-from extract.read.plain import tells_it_is_false, tells_it_is_wrong, tells_of_a_slip
+from extract.read.plain import says, tells_it_is_false, tells_it_is_wrong
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.together import told_of_all
@@ -211,7 +211,7 @@ class Assembly(Orders):
 
     def _after_slip(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """Where a note says that it made a slip, its figures put right what stands in their fields."""
-        if not tells_of_a_slip(note.text):
+        if not says("slip", note.text):
             return list(readings)
         facts = [one for one in readings if one.what in MEASURED and not (NO_FACT | {"planned"}) & one.standing]
         told = {id(one) for one in facts if one.quantity and self._held(one.thing, one.what)}

@@ -9,7 +9,7 @@ from dataclasses import replace
 from extract.field_names import fields_of_order
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
-from extract.read.plain import says_it_is_right, takes_back
+from extract.read.plain import says
 from extract.read.readings import Reading
 from extract.read.together import names_several
 from extract.read.values import value_of
@@ -51,7 +51,7 @@ class Orders(Happenings):
         bare = not called and not SHOT.search(words)
         final = orders[-1].start == one.start
         denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
-        if denied or says_it_is_right(words) or (bare and not final):
+        if denied or says("not_wrong", words) or (bare and not final):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
         if self._clear_shot(note, one):
@@ -163,7 +163,7 @@ class Orders(Happenings):
         """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were
         told last are asked about."""
         told = any(one.quantity or one.what == "order" or "corrects" in one.standing for one in readings)
-        if told or not takes_back(note.text):
+        if told or not (says("slip", note.text) or says("mended", note.text)):
             return
         index = len(self.taken) - 1
         stand = [

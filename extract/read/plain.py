@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import pairwise
-from typing import Any
+from typing import Any, Literal
 
 from extract.lexicon import load
 from extract.text.grammar import TABLE
@@ -16,6 +16,9 @@ from extract.text.grammar import TABLE
 WORD = re.compile(r"[^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+(?:['’-][^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+)*")
 UNCLEAR = re.compile(r"[?()\[\]~<>±]|\d-\d(?!\d*/)|[^\d\s]\s*/|/\s*[^\d\s]")
 """Signs of a question, of an aside, of a guess, and of a range or of figures that run into one another."""
+Said = Literal[
+    "later", "levels", "tests", "fall", "others", "bought", "wrong", "false", "not_wrong", "figure", "mended", "slip"
+]
 OF_THINGS = ("structure", "pipe", "fitting")
 """The lists of the lexicon that name things."""
 
@@ -33,37 +36,12 @@ def is_plain(text: str) -> bool:
 def is_caption(text: str) -> bool:
     """Whether a note says what a photo shows that is being taken, and not one that is yet to be taken."""
     found = re.match(rf"\W*(?:an?\s|una\s)?(?:{'|'.join(_own()['photo'])})\b", text, re.IGNORECASE)
-    return found is not None and _one_of("later").search(text) is None
-
-
-def tells_of_levels(text: str) -> bool:
-    """Whether a note says that it reads a rod."""
-    return _one_of("levels").search(text) is not None
-
-
-def tells_of_others(text: str) -> bool:
-    """Whether a note has words of what else is measured beside a pipe: a camera's reach, the ground, a distance."""
-    return _one_of("others").search(text) is not None
-
-
-def tells_of_buying(sentence: str) -> bool:
-    """Whether what a sentence names was bought, and need not be in the ground."""
-    return _one_of("bought").search(sentence) is not None
-
-
-def tells_of_fall(text: str) -> bool:
-    """Whether a note has a word of how something falls, or lies too high or low."""
-    return _one_of("fall").search(text) is not None
-
-
-def tells_of_tests(sentence: str) -> bool:
-    """Whether a sentence names what a length or a fall may be of that is no pipe: a camera, a hose, water."""
-    return _one_of("tests").search(sentence) is not None
+    return found is not None and not says("later", text)
 
 
 def tells_it_is_wrong(between: str) -> bool:
     """Whether the words between two figures say that the first is wrong and the second holds, and nothing else."""
-    if not _one_of("wrong").search(between) or says_it_is_right(between):
+    if not says("wrong", between) or says("not_wrong", between):
         return False
     rest = _one_of("beside_wrong").sub(" ", _one_of("wrong").sub(" ", between.lower()))
     return not rest.strip(" ,;:-'’")
@@ -71,27 +49,12 @@ def tells_it_is_wrong(between: str) -> bool:
 
 def tells_it_is_false(behind: str) -> bool:
     """Whether the words behind a figure, to the end of its sentence, say that it was wrong."""
-    return _one_of("false").search(behind) is not None and not says_it_is_right(behind)
+    return says("false", behind) and not says("not_wrong", behind)
 
 
-def calls_a_figure(order: str) -> bool:
-    """Whether the words of an order call a figure, whatever it is of."""
-    return _one_of("figure").search(order) is not None
-
-
-def says_it_is_right(words: str) -> bool:
-    """Whether words say of a figure that it is not wrong."""
-    return _one_of("not_wrong").search(words) is not None
-
-
-def tells_of_a_slip(text: str) -> bool:
-    """Whether a note says that its speaker made a slip."""
-    return _one_of("slip").search(text) is not None
-
-
-def takes_back(text: str) -> bool:
-    """Whether a note says that something told before was wrong."""
-    return tells_of_a_slip(text) or _one_of("mended").search(text) is not None
+def says(what: Said, text: str) -> bool:
+    """Whether a text has one of the words of a list of plain.toml, which says there what they tell."""
+    return _one_of(what).search(text) is not None
 
 
 @cache

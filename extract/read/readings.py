@@ -12,15 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.field_names import fields_of_order
 from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import (
-    calls_a_figure,
-    is_caption,
-    is_plain,
-    tells_of_fall,
-    tells_of_levels,
-    tells_of_others,
-    tells_of_tests,
-)
+from extract.read.plain import is_caption, is_plain, says
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.together import missing_in_row, parts_of_name, told_of_all
 from extract.read.words import SENTENCE, form_of, order_words, quantities_of, sentence_around, turning_points
@@ -187,7 +179,7 @@ class Reader:
         for one in readings:
             one.sure = one.sure * one.firm
             if self._leaves_no_room(one) and tells_what(one, text):
-                one.sure = 1 - (1 - one.sure) * DOUBT_OF_PLAIN
+                one.sure = with_less_doubt(one.sure, DOUBT_OF_PLAIN)
             one.sure = round(float(one.sure), 4)
         return readings
 
@@ -236,7 +228,7 @@ class Reader:
     def _span(self, index: int, text: str, coded: Encoded, type_: str, low: int, high: int, sure: float) -> Reading:
         vector = self.model.span(coded.vectors, low, high)
         name, odds = self.model.class_of(vector, type_)
-        if type_ == "issue" and (odds < KIND or (name == "reverse_slope" and not tells_of_fall(text))):
+        if type_ == "issue" and (odds < KIND or (name == "reverse_slope" and not says("fall", text))):
             name = "other"
         start, end = _words(text, coded.offsets[low][0], coded.offsets[high - 1][1])
         one = Reading(index, start, end, type_, name, sure=sure * odds, vector=vector)
@@ -246,7 +238,7 @@ class Reader:
             one.number = number_said(text[start:end])
         named = any(start <= at < end and THE.search(text, start, at) for at, _, _ in quantities_of(text))
         order = order_words(text, start, end) if type_ == "order" else ""
-        called = MEASURED & fields_of_order(order) or calls_a_figure(order)
+        called = MEASURED & fields_of_order(order) or says("figure", order)
         if (one.name == "withdraw_note" and (named or called)) or (one.name == "drop" and called):
             one.name = "clear"  # "scratch the drop", "scratch the 50" take no more back than that
         return one
@@ -339,13 +331,13 @@ class Reader:
                 continue
             if one.side == "benchmark":
                 if is_brief(text) and not self.plain:
-                    one.sure = 1 - (1 - one.sure) * DOUBT_OF_BRIEF
+                    one.sure = with_less_doubt(one.sure, DOUBT_OF_BRIEF)
                 continue
             apart = runs_apart(one, readings, text) if is_plainly_of_run(one, text) else set()
             one.thing, one.linked = self._linked(index, i, one, text, "main", without=apart)
-            one.sure *= one.linked * (
-                ELSEWHERE if speaks_elsewhere(one, readings, text) or is_of_other(one, text) else 1
-            )
+            one.sure *= one.linked
+            if speaks_elsewhere(one, readings, text) or is_of_other(one, text):
+                one.sure *= ELSEWHERE
             if not one.thing:
                 continue
             sort, value = sort_of(one, readings), told_of(one, text)
@@ -355,9 +347,9 @@ class Reader:
                 one.sure *= self.scene.known[one.thing].sure
             else:
                 self._meet(index, i, one, text, one.thing, one.seen * one.linked)
-            brief = is_brief(text) and not self.plain and not (one.what in MEASURED and tells_of_others(text))
+            brief = is_brief(text) and not self.plain and not (one.what in MEASURED and says("others", text))
             if brief and names_its_thing(one, readings) and not told_otherwise(held):
-                one.sure = 1 - (1 - one.sure) * DOUBT_OF_BRIEF
+                one.sure = with_less_doubt(one.sure, DOUBT_OF_BRIEF)
             self.scene.see(one.thing, i)
             if one.what == "state":
                 self.scene.stand(one.thing, one.name)
@@ -433,6 +425,11 @@ def one_sentence(text: str) -> bool:
     return SENTENCE.search(text.rstrip(".!?; \n")) is None
 
 
+def with_less_doubt(sure: float, left: float) -> float:
+    """How sure a reading is with that share left of its doubt."""
+    return 1 - (1 - sure) * left
+
+
 def is_brief(text: str) -> bool:
     """Whether a note is no longer than a sentence or two."""
     return len(text.split()) <= BRIEF
@@ -447,8 +444,8 @@ def tells_what(one: Reading, text: str) -> bool:
     """Whether plain talk leaves little doubt what a figure is: a measure with its unit, in which no word tells of other
     things that are measured, or a rod that is called so."""
     if one.what == "rod_ft":
-        return tells_of_levels(text)
-    of_other = one.what in MEASURED and tells_of_others(text)
+        return says("levels", text)
+    of_other = one.what in MEASURED and says("others", text)
     return one.quantity is not None and one.quantity.unit is not None and not of_other
 
 
@@ -485,7 +482,7 @@ def is_of_other(one: Reading, text: str) -> bool:
     something."""
     low, high = sentence_around(text, one.start)
     apart = one.what == "cover_in" and FROM.match(text, one.end) is not None
-    return apart or (one.quantity is not None and one.what in OF_TEST_TOO and tells_of_tests(text[low:high]))
+    return apart or (one.quantity is not None and one.what in OF_TEST_TOO and says("tests", text[low:high]))
 
 
 class Said(Protocol):

@@ -11,7 +11,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Protocol
 
 from extract.read.labels import OF_THINGS
-from extract.read.plain import tells_of_others
+from extract.read.plain import says
 from extract.read.words import sentence_around
 from extract.spelling import normalise
 from extract.text.quantities import find_quantities
@@ -70,7 +70,7 @@ def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], share
     if len(set(alike)) > 1:  # "runs one and two are 30 and 40 feet"
         return list(alike) != [name for name in group.names if name in alike]
     low, high = sentence_around(text, one.start)
-    return not shared or tells_of_others(text[low:high])
+    return not shared or says("others", text[low:high])
 
 
 def parts_of_name(text: str, start: int, end: int) -> list[tuple[int, int]]:

@@ -14,7 +14,7 @@ SENTENCE = re.compile(r"[.!?;](?=\s|$)|\n")
 """Its end."""
 PAUSE = re.compile(r"[,.;:!?](?=\s|$)|\n|\b(?:and|y)\b")
 WHOLE = re.compile(
-    r"\s*\b(?:that|it|this|all|everything|eso|esto|todo|nota)\b(?!\s+(?:last\s+|first\s+)?\w+\s*$)", re.IGNORECASE
+    r"\b(?:that|it|this|all|everything|eso|esto|todo|nota)\b(?!\s+(?:last\s+|first\s+)?\w+\s*$)", re.IGNORECASE
 )
 """What an order calls that takes back all that was said."""
 Chars = tuple[int, int]
