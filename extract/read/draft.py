@@ -152,9 +152,9 @@ class Draft:
         return self.things[name].fields.get(field_) if name in self.things else None
 
     def _told_with(self, name: str, field_: str) -> tuple[str, ...]:
-        """The things of which the note right before told that field at once."""
+        """The things of which this note or the one right before told that field at once."""
         note, names = self.together.get((name, field_), (-1, ()))
-        return names if note == len(self.taken) - 2 else ()
+        return names if note >= len(self.taken) - 2 else ()
 
     def _free(self, prefix: str) -> str:
         """The lowest label of a prefix that no thing has."""

@@ -21,7 +21,7 @@ FIGURES = MEASURED | {"fittings"}
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 MEANT = 0.5
 """Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
-DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
+DO_NOT = re.compile(r"\b(?:don't|do not|never(?! mind)|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
 MORE = re.compile(
     r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",

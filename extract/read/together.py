@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from extract.read.readings import Reading
 
 SHARED = {"state", "nominal_in", "pipe", "size_in", "cover_in", "slope_pct", "bedding", "backfill", "traffic"}
-"""What things that are named together may have alike. A length or a fall said once of two runs may be of both in all:
-it is asked about."""
+"""What things that are named together may have alike."""
+ADDS_UP = {"length_ft", "drop_in"}
+"""What two runs have alike too, or in all: unless it is said that each has it, all are asked about."""
 LONGEST_ROW = 20
 """Things that one row may name."""
 IN_DOUBT = 0.5
@@ -55,7 +56,7 @@ def told_of_all(text: str, readings: Sequence[Reading], things: Sequence[Named])
     for one in readings:
         group = _group_of(text, one, readings, things) if one.thing else None
         alike = [each.thing for each in readings if each.what == one.what and group and each.thing in group.names]
-        shared = group is not None and group.plain and one.what in SHARED
+        shared = group is not None and group.plain and _is_shared(text, one, alike)
         if group and one.quantity and _in_doubt(text, one, group, alike, shared):
             one = replace(one, sure=min(one.sure, IN_DOUBT))
         if group and shared:
@@ -70,7 +71,16 @@ def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], share
     if len(set(alike)) > 1:  # "runs one and two are 30 and 40 feet"
         return list(alike) != [name for name in group.names if name in alike]
     low, high = sentence_around(text, one.start)
-    return not shared or says("others", text[low:high])
+    each = one.what not in ADDS_UP or _words("apiece").search(text, low, high)
+    return not shared or not each or says("others", text[low:high])
+
+
+def _is_shared(text: str, one: Reading, alike: Sequence[str]) -> bool:
+    """Whether a value of one thing of a group is told of the others as well: no sum of all, and no figure of a list of
+    as many."""
+    low, high = sentence_around(text, one.start)
+    adds_up = one.what in ADDS_UP and len(set(alike)) == 1 and not _words("sum").search(text, low, high)
+    return one.what in SHARED or adds_up
 
 
 def parts_of_name(text: str, start: int, end: int) -> list[tuple[int, int]]:

@@ -38,7 +38,7 @@ def cost(texts):
 )
 def test_four_times_the_notes_cost_about_four_times_as_much(said):
     assemble([Note(text="Run one is in.")])  # the start-up is not the notes'
-    few, many = ([said.format(n=i % 98 + 1, m=i % 98 + 2) for i in range(count)] for count in (40, 160))
+    few, many = ([said.format(n=i % 98 + 1, m=i % 98 + 2) for i in range(count)] for count in (20, 80))
     assert cost(many) < 8 * cost(few) + 0.1
 
 

@@ -40,9 +40,15 @@ def test_lengths_of_two_runs_go_in_order():
 
 def test_one_length_for_two_runs_is_asked_about_for_both():
     record = read("Runs one and two are in, forty feet.")
-    assert record.runs[1].length_ft is None
-    assert record.runs[0].length_ft in (None, 40)
+    assert all(run.length_ft in (None, 40) for run in record.runs)
     assert {("R-1", "length_ft"), ("R-2", "length_ft")} <= {(about, name) for about, name, _ in asked(record)}
+
+
+def test_a_length_that_each_of_two_runs_has_is_no_sum():
+    record = read("Run one and run two both come out at 25 feet.")
+    assert [(r.label, r.length_ft) for r in record.runs] == [("R-1", 25), ("R-2", 25)]
+    (first, second) = read("Runs one and two are 50 feet in all.").runs
+    assert second.length_ft is None
 
 
 @pytest.mark.parametrize(

@@ -186,3 +186,32 @@ def test_a_field_that_is_called_takes_back_no_turning_point():
     record = read(*said, "Scratch the cover on run one.")
     assert [each.point for each in record.levels] == [each.point for each in read(*said).levels]
     assert all(each.cover_in is None for each in record.runs)
+
+
+def test_an_order_never_to_take_back_takes_nothing_back():
+    (run,) = read("Run one drops 3 inches.", "Run one is 40 feet.", "never scratch the drop").runs
+    assert (run.drop_in, run.length_ft) == (3, 40)
+
+
+def test_a_figure_of_several_is_taken_back_of_all():
+    record = read("Runs one, two and three have 12 inches of cover.", "The 12 isn't right")
+    assert [run.cover_in for run in record.runs] == [None, None, None]
+
+
+@pytest.mark.parametrize(
+    ("guess", "check", "field", "value"),
+    [
+        ("Not sure on the pipe size, run one, could be a six.", "Six inch. It's stamped on it.", "nominal_in", 6),
+        ("Drop on run one maybe two inches.", "Two inches on run one, checked it with the level.", "drop_in", 2),
+        ("Not sure if run one is 3 inch or 4 inch.", "Run one is 3 inch, had my hand on it.", "nominal_in", 3),
+    ],
+)
+def test_a_guess_that_was_checked_is_no_guess(guess, check, field, value):
+    record = read(guess, check)
+    assert getattr(record.runs[0], field) == value
+    assert ("R-1", field) not in asked(record)
+
+
+@pytest.mark.parametrize("again", ["Didn't tape it, maybe two inches on run one.", "Two inches, about, on the rod."])
+def test_a_guess_told_again_unchecked_is_a_guess(again):
+    assert ("R-1", "drop_in") in asked(read("Drop on run one maybe two inches.", again))

@@ -22,12 +22,12 @@ ALIKE = 0.6
 """Share of word triples in common from which two notes are too much alike."""
 
 
-@pytest.mark.parametrize("path", DAYS, ids=lambda path: path.stem)
-def test_a_day_is_well_marked(path):
-    day = read_day(path)
-    errors = [each for each in check(day, path) if ": error:" in each]
-    if PARTS[path.name[:3]] == "examples":  # these are as long as they were
-        errors = [each for each in errors if "a day has 20 to 30" not in each]
+def test_each_day_is_well_marked():
+    errors = []
+    for path in DAYS:
+        wrong = [each for each in check(read_day(path), path) if ": error:" in each]
+        example = PARTS[path.name[:3]] == "examples"  # these are as long as they were
+        errors += [each for each in wrong if not (example and "a day has 20 to 30" in each)]
     assert not errors
 
 
@@ -63,7 +63,7 @@ def test_no_two_notes_of_different_days_are_nearly_the_same():
 @pytest.mark.parametrize("part", ["train", "tune", "examples"])
 def test_the_assembly_makes_the_marks_own_record_of_true_readings(part):
     total = Counter()
-    step = 3 if part == "train" and "FALLBOOK_WHOLE" not in os.environ else 1
+    step = 8 if part == "train" and "FALLBOOK_WHOLE" not in os.environ else 1
     for path, day, gold in islice(days_of(part), 0, None, step):
         total.update(scored(gold, record_of(readings_of(day), [note.text for note in day.notes]), path, show=False))
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) > 0.97

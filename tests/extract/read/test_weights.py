@@ -1,5 +1,6 @@
 """The reader with its taught weights: the worked examples, sentences, and what must never end it."""
 
+import os
 from collections import Counter
 from pathlib import Path
 
@@ -29,15 +30,15 @@ OF_THE_TESTS = "assemble assemble-es fittings hedges levels measures others othe
 
 
 def test_it_reads_the_sentences_of_the_tests(model):
-    """Each a job by itself; it was taught on them."""
-    total = Counter()
+    """Each a job by itself; it was taught on them. Every other is read, and all with `FALLBOOK_WHOLE=1`."""
+    total, step = Counter(), 1 if "FALLBOOK_WHOLE" in os.environ else 2
     for path in (SHORT / f"{name}.txt" for name in OF_THE_TESTS):
-        for day in read_short(path):
+        for day in read_short(path)[::step]:
             gold = with_match(compute(day))
             total.update(scored(gold, read(model, *(note.text for note in day.notes)), path, show=False))
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 12, total
-    assert total["lost"] <= 28, total
+    assert total["silent"] <= 12 // step, total
+    assert total["lost"] <= 28 // step, total
 
 
 def test_a_correction_takes_the_place_of_what_was_said(model):
