@@ -108,6 +108,25 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     return out
 
 
+def told_by_digits(readings: Sequence[Reading]) -> list[Reading]:
+    """The readings, with each number that tells one before it in the note again by its digits, "fifty minutes, five
+    zero", as the same one: "five three" alone may be five feet three."""
+    out: list[Reading] = []
+    for one in readings:
+        before = (each.quantity for each in reversed(out) if each.what == one.what and each.quantity)
+        whole = next((each for each in before if one.quantity and _spells(one.quantity, each)), None)
+        same = one.quantity and whole and one.quantity._replace(value=whole.value, unit=whole.unit, parts=())
+        out.append(replace(one, quantity=same) if same else one)
+    return out
+
+
+def _spells(digits: Quantity, whole: Quantity) -> bool:
+    """Whether digits read out, "one six", are those of a whole number before them."""
+    by_digits = digits.unit is None and len(digits.parts) > 1 and max(digits.parts) < 10
+    times = (1, 60, 3600) if whole.unit == "s" else (1,)
+    return by_digits and not whole.parts and any(whole.value == digits.value * each for each in times)
+
+
 def _as_inches(feet: Reading | None, one: Reading, text: str) -> Reading:
     """Inches right behind a length in feet are of that length, where nothing else is likelier than not."""
     gap = text[feet.end : one.start] if feet else ""

@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from extract.crossing_names import UNNAMED
-from extract.read.amounts import LISTED, joined
+from extract.read.amounts import LISTED, joined, told_by_digits
 from extract.read.draft import AS_BUILT, UNSURE, badly_heard, rounded
 from extract.read.fittings import totalled
 from extract.read.happenings import HAPPENINGS
@@ -41,6 +41,8 @@ NAMES_A_FIELD = re.compile(
 QUESTION = re.compile(r"[^.!?]*\?")
 """From a name to the end of a question that it stands in."""
 TINY = 0.001
+UNSURE_HEARSAY = 0.6
+"""How sure it is, under which what may be hearsay is asked about."""
 TRAFFIC = ("foot", "cart", "car", "truck")
 
 
@@ -91,7 +93,8 @@ class Assembly(Orders):
         self.last_fitting = None
         order = order_in(readings)
         turning = (each.name for each in self.levels if each.turning)
-        readings = at_turning_points(note.text, joined(note.text, readings, self.crew), turning)
+        readings = joined(note.text, told_by_digits(readings), self.crew)
+        readings = at_turning_points(note.text, readings, turning)
         if index not in self.withdrawn and not order:
             readings = self._put_right(note, readings)
         for one in readings:
@@ -107,6 +110,7 @@ class Assembly(Orders):
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
         readings = self._of_all(note, readings)
+        meant = self._meant_for(note, readings)
         for one in readings:
             self._entry(note, one, readings)
         for one in readings:
@@ -115,7 +119,10 @@ class Assembly(Orders):
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
         self._ask_of_echoed(note, readings)
-        self._ask_of_slip(note, readings)
+        if meant:
+            self._hand_over(note, *meant)
+        else:
+            self._ask_of_slip(note, readings)
 
     def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with each that is told of several things at once for every one of these. A figure of the next
@@ -247,9 +254,11 @@ class Assembly(Orders):
 
     def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
-        that one and the note tells none in its place."""
+        that one and the note tells none in its place. Where none stands, hearsay that may be none is asked about."""
         held = self._held(one.thing, one.what)
         value = rounded(self._worth(note, one)) if held and one.what in MEASURED else None
+        if held is None and "hearsay" in one.standing and one.what in MEASURED:
+            return one.sure < UNSURE_HEARSAY
         if held is None or value is None or isinstance(held.value, list) or "planned" in held.standing:
             return False
         if value != held.value:  # "40 feet, not 44" is plain in one note

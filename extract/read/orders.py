@@ -11,6 +11,7 @@ from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
 from extract.read.plain import says
 from extract.read.readings import Reading
+from extract.read.things import Held
 from extract.read.together import names_several
 from extract.read.values import value_of
 from extract.read.words import order_words, sentence_around
@@ -23,6 +24,8 @@ MEANT = 0.5
 """Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
 DO_NOT = re.compile(r"\b(?:don't|do not|never(?! mind)|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
+THAT_WAS = re.compile(r"\b(?:that|those|it|they)(?:['’]s|\s+was|\s+were)\s+(?:for\s+)?(?:the\s+)?$", re.IGNORECASE)
+"""Right before the name of the thing that a figure was meant for: "that was run two"."""
 MORE = re.compile(
     r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",
     re.IGNORECASE,
@@ -158,6 +161,46 @@ class Orders(Happenings):
                 if held and held.value == value:
                     del self.things[each].fields[field]
                     self._take_back(each, field)
+
+    def _meant_for(self, note: Note, readings: Sequence[Reading]) -> tuple[str, dict[str, Held]] | None:
+        """Of "that was run two", and no figure with it: what the note before told of another thing, and which it is
+        of."""
+        index = len(self.taken) - 1
+        named = (one for one in readings if one.what == "mention" and THAT_WAS.search(note.text[: one.start]))
+        meant = next((one.thing for one in named if one.thing), "")
+        if not meant or any(one.what in MEASURED for one in readings):
+            return None
+        told = {
+            thing.name: {name: held for name, held in thing.fields.items() if self._is_of(held, name, index - 1)}
+            for thing in self.things.values()
+            if thing.prefix == meant.partition(".")[0] and not thing.gone
+        }
+        others = [(name, fields) for name, fields in told.items() if fields]
+        return (meant, others[0][1]) if len(others) == 1 and others[0][0] != meant else None
+
+    @staticmethod
+    def _is_of(held: Held, name: str, note: int) -> bool:
+        """Whether a figure was told by that note."""
+        return name in MEASURED and held.witness.note == note
+
+    def _hand_over(self, note: Note, meant: str, told: dict[str, Held]) -> None:
+        """Figures go to the thing that they are of and are asked about there; where another stands already it stays,
+        and both are asked about."""
+        for name, held in told.items():
+            there = self._held(meant, name)
+            holders = [each for each in self.things.values() if each.fields.get(name) is held]
+            self._ask(meant, name, "low_confidence", held.witness, note)
+            for thing in holders:
+                if there:
+                    self._ask(thing.name, name, "low_confidence", held.witness, note)
+                else:
+                    del thing.fields[name]
+                    self._take_back(thing.name, name)
+            if not there:
+                self._thing(meant).fields[name] = replace(held, doubted=True)
+                said = self.taken[held.witness.note][1]
+                for one in (each for each in said if each.what == name and each.quantity):
+                    self.numbers.went(one, "field", meant, name)
 
     def _ask_of_slip(self, note: Note, readings: Sequence[Reading]) -> None:
         """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were

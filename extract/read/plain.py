@@ -17,20 +17,7 @@ WORD = re.compile(r"[^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+(?:['’-][^\W\d_½¼¾⅛�
 UNCLEAR = re.compile(r"[?()\[\]~<>±]|\d-\d(?!\d*/)|[^\d\s]\s*/|/\s*[^\d\s]")
 """Signs of a question, of an aside, of a guess, and of a range or of figures that run into one another."""
 Said = Literal[
-    "later",
-    "levels",
-    "tests",
-    "fall",
-    "others",
-    "bought",
-    "wrong",
-    "false",
-    "not_wrong",
-    "figure",
-    "mended",
-    "slip",
-    "checked",
-    "unchecked",
+    "later", "levels", "tests", "fall", "others", "bought", "wrong", "false", "not_wrong", "figure", "mended", "slip"
 ]
 OF_THINGS = ("structure", "pipe", "fitting")
 """The lists of the lexicon that name things."""
@@ -50,12 +37,6 @@ def is_caption(text: str) -> bool:
     """Whether a note says what a photo shows that is being taken, and not one that is yet to be taken."""
     found = re.match(rf"\W*(?:an?\s|una\s)?(?:{'|'.join(_own()['photo'])})\b", text, re.IGNORECASE)
     return found is not None and not says("later", text)
-
-
-def is_checked(text: str) -> bool:
-    """Whether a note tells how its figures were checked, so that they are no guess."""
-    rest = _one_of("checked").sub(" ", text)
-    return rest != text and not says("unchecked", rest)
 
 
 def tells_it_is_wrong(between: str) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from extract.field_names import fields_of_order
 from extract.read.labels import MEASURED, OF_RUN, ROLES, SIDES, SIGHTS, STANDINGS, TYPES
-from extract.read.plain import is_caption, is_checked, is_plain, says
+from extract.read.plain import is_caption, is_plain, says
 from extract.read.scene import CONTEXT, NOT_HELD, About, Scene, Value
 from extract.read.together import missing_in_row, parts_of_name, told_of_all
 from extract.read.words import SENTENCE, form_of, order_words, quantities_of, sentence_around, turning_points
@@ -33,9 +33,8 @@ both are asked about."""
 KIND = 0.5
 """Probability from which an issue is of the kind that it is likeliest of; under it, it is told by its words alone."""
 AGAIN = 0.45
-"""Probability from which a value that another note told already is taken for a guess once more."""
-CHECKED = 0.75
-"""The same of a figure in a note that tells how it was checked."""
+"""Probability from which a value that another note told already is taken for a guess once more. Under it
+whether it is one counts for nothing: a guess told before makes all that comes after it look a little like one."""
 DOUBT_OF_PLAIN = 0.6
 """How much of its doubt about a measure is left in plain talk."""
 DOUBT_OF_BRIEF = 0.6
@@ -137,7 +136,6 @@ class Reader:
         self.keys: list[str] = []
         """Of the notes read so far."""
         self.plain = False
-        self.checked = False
         """Whether the note being read leaves no room for doubt about how it stands."""
         self.told: list[Vector] = []
         self.here: list[Vector] = []
@@ -169,7 +167,6 @@ class Reader:
         spans = [one for one in self._spans(index, text, coded) if not names_turning_point(one, turning)]
         spans = with_ordinals(text, with_whole_names(text, without_measures(text, with_whole_materials(text, spans))))
         self.plain = any(one.what == "mention" for one in spans) and is_plain(text)
-        self.checked = is_checked(text)
         if is_caption(text):  # said of one that is being taken, not to be taken
             spans = [one for one in spans if one.what != "task"]
         readings = sorted([*spans, *self._quantities(index, text, coded, names_in(spans))], key=_place)
@@ -253,10 +250,10 @@ class Reader:
         odds = self.model.standings(one.vector, one.what, held)
         likely = dict(zip(STANDINGS, map(float, odds), strict=True))
         least = {name: CORRECTS if name == "corrects" else SURE for name in likely}
-        checked = self.checked and tuple(held) != NOT_HELD
-        least["hedged"] = CHECKED if checked else AGAIN if told_before(held) else SURE
+        least["hedged"] = AGAIN if told_before(held) else SURE
         one.standing = frozenset(name for name, odd in likely.items() if odd > least[name])
-        left = makes_no_odds(one, held) | ({"hedged"} if checked and "hedged" not in one.standing else set())
+        settles = told_before(held) and "hedged" not in one.standing
+        left = makes_no_odds(one, held) | ({"hedged"} if settles else set())
         if self._leaves_no_room(one):
             one.standing, left = one.standing & OF_PLAIN, left | set(likely) - OF_PLAIN
         odds_of = {name: odd if name in one.standing else 1 - odd for name, odd in likely.items() if name not in left}

@@ -114,3 +114,33 @@ def test_what_a_test_measures_is_asked_about_where_it_stands_as_the_pipes_own(sa
 )  # fmt: skip
 def test_a_figure_near_the_guess_that_it_settles_is_not_asked_about(guess, told):
     assert not {each.why for each in read(guess, told).questions} & {"hedged", "low_confidence"}
+
+
+@pytest.mark.parametrize(
+    "said", ["oh wait that was run two I taped. Run one's still not been measured.", "Hang about, that was run two."]
+)
+def test_a_figure_of_another_thing_goes_there_and_is_asked_about(said):
+    record = read("run one, 41 feet long, that's in", said)
+    assert [(run.label, run.length_ft) for run in record.runs] == [("R-1", None), ("R-2", 41)]
+    assert ("R-2", "length_ft") in asked(record)
+    assert [(number.went, number.to) for number in record.numbers] == [("field", "R-2.length_ft")]
+
+
+def test_a_figure_of_another_thing_takes_the_place_of_none():
+    record = read("Run two is 30 feet.", "Run one is 41 feet.", "That was run two.")
+    assert [run.length_ft for run in record.runs] == [30, 41]
+    assert {("R-1", "length_ft"), ("R-2", "length_ft")} & asked(record)
+
+
+@pytest.mark.parametrize(
+    ("said", "length_ft"),
+    [("Not sixty. Sixteen. One six.", 16), ("Fifty-three, sorry, five three.", 53), ("No, it's five three.", 5.25)],
+)
+def test_a_number_told_again_by_its_digits_is_the_same(said, length_ft):
+    (run,) = read("Run one is sixty feet.", said).runs
+    assert run.length_ft == length_ft
+
+
+def test_what_may_be_hearsay_is_asked_about():
+    said = "Tell Wilma that run three measures 55 and a half feet, she'll want it for the drawing."
+    assert ("R-3", "length_ft") in asked(read(said))
