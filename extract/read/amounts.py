@@ -62,6 +62,8 @@ STICKS = re.compile(
 """Behind a count of pieces whose length nobody told."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 INCHES = 12
+ECHO = 20
+"""Characters at most between a number and its digits."""
 """Of a foot."""
 ANOTHER = 0.9
 """Probability from which inches behind feet and an "and" are a value of their own."""
@@ -108,20 +110,25 @@ def joined(text: str, readings: Sequence[Reading], crew: Crew) -> list[Reading]:
     return out
 
 
-def told_by_digits(readings: Sequence[Reading]) -> list[Reading]:
-    """The readings, with each number that tells one before it in the note again by its digits, "fifty minutes, five
-    zero", as the same one: "five three" alone may be five feet three."""
+def told_by_digits(text: str, readings: Sequence[Reading]) -> list[Reading]:
+    """The readings, with each number that tells the one right before it, of the same thing, again by its digits,
+    "fifty minutes, five zero", as that one: "five three" alone may be five feet three."""
     out: list[Reading] = []
     for one in readings:
-        before = (each.quantity for each in reversed(out) if each.what == one.what and each.quantity)
-        whole = next((each for each in before if one.quantity and _spells(one.quantity, each)), None)
+        alike = [each for each in out if (each.what, each.thing) == (one.what, one.thing) and each.quantity]
+        near = (
+            each for each in alike if one.start - each.end <= ECHO and not says("turns", text[each.end : one.start])
+        )
+        whole = next((each.quantity for each in near if _spells(one.quantity, each.quantity)), None)
         same = one.quantity and whole and one.quantity._replace(value=whole.value, unit=whole.unit, parts=())
         out.append(replace(one, quantity=same) if same else one)
     return out
 
 
-def _spells(digits: Quantity, whole: Quantity) -> bool:
+def _spells(digits: Quantity | None, whole: Quantity | None) -> bool:
     """Whether digits read out, "one six", are those of a whole number before them."""
+    if digits is None or whole is None:
+        return False
     by_digits = digits.unit is None and len(digits.parts) > 1 and max(digits.parts) < 10
     times = (1, 60, 3600) if whole.unit == "s" else (1,)
     return by_digits and not whole.parts and any(whole.value == digits.value * each for each in times)

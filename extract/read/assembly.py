@@ -26,7 +26,7 @@ from extract.read.orders import Orders
 from extract.read.plain import says, tells_it_is_false, tells_it_is_wrong
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
-from extract.read.together import told_of_all
+from extract.read.together import ADDS_UP, IN_DOUBT, told_of_all
 from extract.read.turning import at_turning_points
 from extract.read.values import IMPERIAL, Crew
 from extract.read.words import sentence_around
@@ -93,7 +93,7 @@ class Assembly(Orders):
         self.last_fitting = None
         order = order_in(readings)
         turning = (each.name for each in self.levels if each.turning)
-        readings = joined(note.text, told_by_digits(readings), self.crew)
+        readings = joined(note.text, told_by_digits(note.text, readings), self.crew)
         readings = at_turning_points(note.text, readings, turning)
         if index not in self.withdrawn and not order:
             readings = self._put_right(note, readings)
@@ -110,7 +110,7 @@ class Assembly(Orders):
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
         readings = self._of_all(note, readings)
-        meant = self._meant_for(note, readings)
+        meant = self._meant_for_other(note, readings)
         for one in readings:
             self._entry(note, one, readings)
         for one in readings:
@@ -119,10 +119,8 @@ class Assembly(Orders):
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
         self._ask_of_echoed(note, readings)
-        if meant:
-            self._hand_over(note, *meant)
-        else:
-            self._ask_of_slip(note, readings)
+        self._ask_of_other(note, meant)
+        self._ask_of_slip(note, readings)
 
     def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with each that is told of several things at once for every one of these. A figure of the next
@@ -132,6 +130,8 @@ class Assembly(Orders):
         for one in readings:
             told = self._told_with(one.thing, one.what) if one.quantity and not named else ()
             alike = [name for name in told if name != one.thing and self._holds_the_same(name, one)]
+            if alike and one.what in ADDS_UP:
+                one = replace(one, sure=min(one.sure, IN_DOUBT))
             follows += [*(replace(one, thing=name) for name in alike), one]
         out = told_of_all(note.text, follows, [thing for thing in self.things.values() if not thing.gone])
         shared: dict[tuple[int, str], list[str]] = defaultdict(list)

@@ -11,7 +11,6 @@ from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
 from extract.read.plain import says
 from extract.read.readings import Reading
-from extract.read.things import Held
 from extract.read.together import names_several
 from extract.read.values import value_of
 from extract.read.words import order_words, sentence_around
@@ -22,10 +21,14 @@ FIGURES = MEASURED | {"fittings"}
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 MEANT = 0.5
 """Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
-DO_NOT = re.compile(r"\b(?:don't|do not|never(?! mind)|no te|no se)\s+\w+\b", re.IGNORECASE)
+DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
-THAT_WAS = re.compile(r"\b(?:that|those|it|they)(?:['’]s|\s+was|\s+were)\s+(?:for\s+)?(?:the\s+)?$", re.IGNORECASE)
-"""Right before the name of the thing that a figure was meant for: "that was run two"."""
+NEVER = re.compile(r"(?:never|nunca)\s+(?!mind\b)", re.IGNORECASE)
+"""The same at the beginning of an order."""
+THAT_WAS = re.compile(
+    r"\b(?:that|those)\s+(?:was|were)\s+(?:for\s+)?(?:the\s+)?$|\beso\s+era\s+del?\s+$", re.IGNORECASE
+)
+"""Right before the name of the thing that a figure may have been meant for: "that was run two"."""
 MORE = re.compile(
     r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",
     re.IGNORECASE,
@@ -53,7 +56,8 @@ class Orders(Happenings):
         called, words = self._called(note, one), note.text[one.start : one.end]
         bare = not called and not SHOT.search(words)
         final = orders[-1].start == one.start
-        denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
+        denied = bool(DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end) or NEVER.match(words))
+        denied = denied or note.text[: one.start].lower().split()[-1:] in (["never"], ["nunca"])
         if denied or says("not_wrong", words) or (bare and not final):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
@@ -162,45 +166,27 @@ class Orders(Happenings):
                     del self.things[each].fields[field]
                     self._take_back(each, field)
 
-    def _meant_for(self, note: Note, readings: Sequence[Reading]) -> tuple[str, dict[str, Held]] | None:
-        """Of "that was run two", and no figure with it: what the note before told of another thing, and which it is
-        of."""
+    def _meant_for_other(self, note: Note, readings: Sequence[Reading]) -> list[tuple[str, str, str]]:
+        """Of "that was run two", and no figure with it: each figure that the note before told of another thing of the
+        kind, as that thing, the one named now, and the field."""
         index = len(self.taken) - 1
-        named = (one for one in readings if one.what == "mention" and THAT_WAS.search(note.text[: one.start]))
-        meant = next((one.thing for one in named if one.thing), "")
-        if not meant or any(one.what in MEASURED for one in readings):
-            return None
-        told = {
-            thing.name: {name: held for name, held in thing.fields.items() if self._is_of(held, name, index - 1)}
+        named = (one.thing for one in readings if one.what == "mention" and THAT_WAS.search(note.text[: one.start]))
+        other = next(filter(None, named), "")
+        if not other or any(one.what in MEASURED for one in readings):
+            return []
+        return [
+            (thing.name, other, field)
             for thing in self.things.values()
-            if thing.prefix == meant.partition(".")[0] and not thing.gone
-        }
-        others = [(name, fields) for name, fields in told.items() if fields]
-        return (meant, others[0][1]) if len(others) == 1 and others[0][0] != meant else None
+            if thing.prefix == other.partition(".")[0] and thing.name != other and not thing.gone
+            for field, held in thing.fields.items()
+            if field in MEASURED and held.witness.note == index - 1
+        ]
 
-    @staticmethod
-    def _is_of(held: Held, name: str, note: int) -> bool:
-        """Whether a figure was told by that note."""
-        return name in MEASURED and held.witness.note == note
-
-    def _hand_over(self, note: Note, meant: str, told: dict[str, Held]) -> None:
-        """Figures go to the thing that they are of and are asked about there; where another stands already it stays,
-        and both are asked about."""
-        for name, held in told.items():
-            there = self._held(meant, name)
-            holders = [each for each in self.things.values() if each.fields.get(name) is held]
-            self._ask(meant, name, "low_confidence", held.witness, note)
-            for thing in holders:
-                if there:
-                    self._ask(thing.name, name, "low_confidence", held.witness, note)
-                else:
-                    del thing.fields[name]
-                    self._take_back(thing.name, name)
-            if not there:
-                self._thing(meant).fields[name] = replace(held, doubted=True)
-                said = self.taken[held.witness.note][1]
-                for one in (each for each in said if each.what == name and each.quantity):
-                    self.numbers.went(one, "field", meant, name)
+    def _ask_of_other(self, note: Note, meant: Sequence[tuple[str, str, str]]) -> None:
+        """Asks about figures that may have been meant for another thing, of both; `meant`: see `_meant_for_other`."""
+        one = Reading(len(self.taken) - 1, 0, len(note.text), "order")
+        for owner, other, field in meant:
+            self._ask_of(note, one, [(other, field), *([(owner, field)] if self._held(owner, field) else [])])
 
     def _ask_of_slip(self, note: Note, readings: Sequence[Reading]) -> None:
         """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 SHARED = {"state", "nominal_in", "pipe", "size_in", "cover_in", "slope_pct", "bedding", "backfill", "traffic"}
 """What things that are named together may have alike."""
 ADDS_UP = {"length_ft", "drop_in"}
-"""What two runs have alike too, or in all: unless it is said that each has it, all are asked about."""
+"""What two runs have alike too, or in all: unless the figure is said to be each one's, all are asked about."""
 LONGEST_ROW = 20
 """Things that one row may name."""
 IN_DOUBT = 0.5
@@ -71,8 +71,18 @@ def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], share
     if len(set(alike)) > 1:  # "runs one and two are 30 and 40 feet"
         return list(alike) != [name for name in group.names if name in alike]
     low, high = sentence_around(text, one.start)
-    each = one.what not in ADDS_UP or _words("apiece").search(text, low, high)
-    return not shared or not each or says("others", text[low:high])
+    sum_of_all = one.what in ADDS_UP and not _is_each_one_s(text, one)
+    return not shared or sum_of_all or says("others", text[low:high])
+
+
+def _is_each_one_s(text: str, one: Reading) -> bool:
+    """Whether it is said of a figure that each has it: "40 feet each", "both measure 40 feet"."""
+    if _words("apiece").match(text, one.end):
+        return True
+    low, _ = sentence_around(text, one.start)
+    before = list(_words("apiece").finditer(text, low, one.start))
+    between = text[before[-1].end() : one.start].lower().split() if before else ["?"]
+    return all(word in _own()["measure"] for word in between)
 
 
 def _is_shared(text: str, one: Reading, alike: Sequence[str]) -> bool:

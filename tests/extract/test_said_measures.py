@@ -47,8 +47,23 @@ def test_one_length_for_two_runs_is_asked_about_for_both():
 def test_a_length_that_each_of_two_runs_has_is_no_sum():
     record = read("Run one and run two both come out at 25 feet.")
     assert [(r.label, r.length_ft) for r in record.runs] == [("R-1", 25), ("R-2", 25)]
-    (first, second) = read("Runs one and two are 50 feet in all.").runs
-    assert second.length_ft is None
+    assert "length_ft" not in {name for _, name, _ in asked(record)}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        ("Runs one and two are both done, 80 feet.",),
+        ("Runs one and two both go to catch basin one, 60 feet.",),
+        ("Runs one and two are 80 feet.", "No, 82."),
+        ("Runs one and two are 50 feet in all.",),
+    ],
+)
+def test_a_length_that_may_be_of_both_runs_in_all_is_asked_about(said):
+    record = read(*said)
+    assert {each.label for each in record.runs if each.length_ft} <= {
+        about for about, name, _ in asked(record) if name == "length_ft"
+    }
 
 
 @pytest.mark.parametrize(

@@ -193,6 +193,11 @@ def test_an_order_never_to_take_back_takes_nothing_back():
     assert (run.drop_in, run.length_ft) == (3, 40)
 
 
+def test_never_elsewhere_in_an_order_leaves_it_one():
+    said = "I never measured run one, scratch the length."
+    assert read("Run one is 40 feet long, drops 3 inches.", said).runs[0].length_ft is None
+
+
 def test_a_figure_of_several_is_taken_back_of_all():
     record = read("Runs one, two and three have 12 inches of cover.", "The 12 isn't right")
     assert [run.cover_in for run in record.runs] == [None, None, None]
