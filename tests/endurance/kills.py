@@ -161,6 +161,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description="Kill commands at random points, and see that nothing comes of it.")
     parser.add_argument("--times", type=int, default=300, help="kills of each path")
     parser.add_argument("--path", choices=PATHS, action="append", help="one path; may be given again; all if left out")
+    parser.add_argument("--every", type=int, default=1, help="take only every Nth path")
     parser.add_argument("--seed", type=int, default=1, help="of the first kill; each next one has the next number")
     given = parser.parse_args()
     wrong = 0
@@ -169,7 +170,7 @@ def main() -> int:
         warm(Path(folder) / "warm")
         gc.freeze()
         base(begun)
-        for name in given.path or PATHS:
+        for name in list(given.path or PATHS)[:: given.every]:
             outcome = endure(name, given.times, given.seed, begun)
             print(outcome, flush=True)
             wrong += len(outcome.wrong)

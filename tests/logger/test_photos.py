@@ -210,6 +210,7 @@ def test_a_phones_largest_jpeg_is_taken_in_little_memory(make_photo, size):
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="memory is counted as Linux counts it")
+@pytest.mark.skipif("FALLBOOK_WHOLE" not in os.environ, reason="half a minute: with FALLBOOK_WHOLE=1")
 def test_a_large_heic_is_never_copied_whole(make_photo):
     """So that a phone's largest, 200 million pixels, fits in a worker's memory."""
     read = READ.replace("> 10_000", "> 1_000")
