@@ -62,9 +62,9 @@ STICKS = re.compile(
 """Behind a count of pieces whose length nobody told."""
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 INCHES = 12
+"""Of a foot."""
 ECHO = 20
 """Characters at most between a number and its digits."""
-"""Of a foot."""
 ANOTHER = 0.9
 """Probability from which inches behind feet and an "and" are a value of their own."""
 APART = ("fitting", "pieces_ft", "stations_ft")
@@ -115,13 +115,13 @@ def told_by_digits(text: str, readings: Sequence[Reading]) -> list[Reading]:
     "fifty minutes, five zero", as that one: "five three" alone may be five feet three."""
     out: list[Reading] = []
     for one in readings:
-        alike = [each for each in out if (each.what, each.thing) == (one.what, one.thing) and each.quantity]
-        near = (
-            each for each in alike if one.start - each.end <= ECHO and not says("turns", text[each.end : one.start])
-        )
-        whole = next((each.quantity for each in near if _spells(one.quantity, each.quantity)), None)
-        same = one.quantity and whole and one.quantity._replace(value=whole.value, unit=whole.unit, parts=())
-        out.append(replace(one, quantity=same) if same else one)
+        alike = [each for each in out if (each.what, each.thing) == (one.what, one.thing)]
+        near = [each for each in alike if one.start - each.end <= ECHO]
+        same = [each.quantity for each in near if not says("turns", text[each.end : one.start])]
+        whole = next((each for each in same if _spells(one.quantity, each)), None)
+        if one.quantity and whole:
+            one = replace(one, quantity=one.quantity._replace(value=whole.value, unit=whole.unit, parts=()))
+        out.append(one)
     return out
 
 

@@ -241,7 +241,8 @@ class Assembly(Orders):
     def _quantity(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
         assert one.quantity is not None
         no_fact = NO_FACT & one.standing and one.thing in self.things
-        if no_fact and (badly_heard(note, one) or self._may_put_right(note, one, readings)):
+        may_be = badly_heard(note, one) or self._may_be_no_hearsay(one) or self._may_put_right(note, one, readings)
+        if no_fact and may_be:
             self._ask_again(note, one)
         elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
@@ -252,13 +253,16 @@ class Assembly(Orders):
         elif one.what in MEASURED:
             self._value(note, one, readings)
 
+    def _may_be_no_hearsay(self, one: Reading) -> bool:
+        """Whether a figure that is read as somebody else's may be the crew's own, where none stands."""
+        unsure = "hearsay" in one.standing and one.sure < UNSURE_HEARSAY
+        return unsure and one.what in MEASURED and self._held(one.thing, one.what) is None
+
     def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
-        that one and the note tells none in its place. Where none stands, hearsay that may be none is asked about."""
+        that one and the note tells none in its place."""
         held = self._held(one.thing, one.what)
         value = rounded(self._worth(note, one)) if held and one.what in MEASURED else None
-        if held is None and "hearsay" in one.standing and one.what in MEASURED:
-            return one.sure < UNSURE_HEARSAY
         if held is None or value is None or isinstance(held.value, list) or "planned" in held.standing:
             return False
         if value != held.value:  # "40 feet, not 44" is plain in one note

@@ -23,8 +23,8 @@ MEANT = 0.5
 """Under which an order that calls nothing may be none, or speak of other things: it is asked about."""
 DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
-NEVER = re.compile(r"(?:never|nunca)\s+(?!mind\b)", re.IGNORECASE)
-"""The same at the beginning of an order."""
+NEVER = re.compile(r"\b(?:never|nunca)\s(?!mind\b)", re.IGNORECASE)
+"""The same at the beginning of an order or right before it."""
 THAT_WAS = re.compile(
     r"\b(?:that|those)\s+(?:was|were)\s+(?:for\s+)?(?:the\s+)?$|\beso\s+era\s+del?\s+$", re.IGNORECASE
 )
@@ -56,8 +56,8 @@ class Orders(Happenings):
         called, words = self._called(note, one), note.text[one.start : one.end]
         bare = not called and not SHOT.search(words)
         final = orders[-1].start == one.start
-        denied = bool(DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end) or NEVER.match(words))
-        denied = denied or note.text[: one.start].lower().split()[-1:] in (["never"], ["nunca"])
+        denied = DO_NOT.search(note.text, sentence_around(note.text, one.start)[0], one.end)
+        denied = denied or NEVER.search(note.text, max(0, one.start - len("never ")), one.start + len("never mind"))
         if denied or says("not_wrong", words) or (bare and not final):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]

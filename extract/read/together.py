@@ -71,11 +71,11 @@ def _in_doubt(text: str, one: Reading, group: Group, alike: Sequence[str], share
     if len(set(alike)) > 1:  # "runs one and two are 30 and 40 feet"
         return list(alike) != [name for name in group.names if name in alike]
     low, high = sentence_around(text, one.start)
-    sum_of_all = one.what in ADDS_UP and not _is_each_one_s(text, one)
+    sum_of_all = one.what in ADDS_UP and not _is_of_each(text, one)
     return not shared or sum_of_all or says("others", text[low:high])
 
 
-def _is_each_one_s(text: str, one: Reading) -> bool:
+def _is_of_each(text: str, one: Reading) -> bool:
     """Whether it is said of a figure that each has it: "40 feet each", "both measure 40 feet"."""
     if _words("apiece").match(text, one.end):
         return True

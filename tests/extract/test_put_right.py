@@ -147,12 +147,13 @@ def test_a_number_told_again_by_its_digits_is_the_same(said, length_ft):
     assert run.length_ft == length_ft
 
 
-@pytest.mark.parametrize(
-    "said", ["Run one is fifty three feet long, run two is five three.", "Run two is fifty feet. No wait, five three."]
-)
-def test_digits_of_another_figure_are_none_of_it(said):
-    record = read(said)
-    assert ("R-2", "length_ft") in asked(record) or record.subject("R-2").length_ft == 5.25
+def test_digits_of_another_thing_s_figure_are_none_of_it():
+    record = read("Run one is fifty three feet long, run two is five three.")
+    assert [run.length_ft for run in record.runs] == [53, 5.25]
+
+
+def test_digits_that_put_a_number_right_are_asked_about():
+    assert ("R-2", "length_ft") in asked(read("Run two is fifty three feet. No wait, five three."))
 
 
 def test_what_may_be_hearsay_is_asked_about():
