@@ -8,8 +8,8 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from extract.read.draft import UNSURE, Draft, badly_heard, rounded
-from extract.read.fittings import ALONG, ANGLES, AT, STEPS, fitting_of, place_alone, uncounted
+from extract.read.draft import SETTLES, UNSURE, Draft, badly_heard, rounded
+from extract.read.fittings import ALONG, ANGLES, AT, COMMON, STEPS, TURNS, fitting_of, place_alone, uncounted
 from extract.read.labels import NO_FACT
 from extract.read.listed import (
     area_before,
@@ -63,6 +63,14 @@ STICKS = re.compile(
 WAVERS = re.compile(r"\W*(?:wide|long|deep)?\W*(?:(?:or|to|maybe|could be|o|quiz[aá]s?)\W+)+|\W+", re.IGNORECASE)
 INCHES = 12
 """Of a foot."""
+COUNT_ALONE = re.compile(r"[^\W\d]+(?:\s+of\s+(?:'?em|them|those|these))?|\d+", re.IGNORECASE)
+"""Words of a fitting that tell nothing but a number."""
+ANGLES_SINCE = 3
+"""Notes in which it may have been said of what."""
+OF_BENDS = (None, "deg", "angle")
+"""Units of an angle."""
+DENIES = re.compile(r"\b(?:not|no)\s", re.IGNORECASE)
+"""What a fitting begins with that is none: "not a wye"."""
 ECHO = 20
 """Characters at most between a number and its digits."""
 ANOTHER = 0.9
@@ -432,17 +440,19 @@ class Amounts(Draft):
         self.numbers.place(one, thing.name, "areas", restated=at is not None and at.sqft == new.sqft, alone=False)
 
     def _fitting(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        if "planned" in one.standing or NO_FACT & one.standing:
+        denied = "denied" in one.standing or DENIES.match(note.text, one.start)
+        if "planned" in one.standing or NO_FACT & one.standing or denied:
             self._placed_inside(note, one, readings, "not_fact")
-            run = self._stripped(note, one, readings) if "denied" in one.standing else None
-            if run:
-                self._ask(run.name, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
+            if denied:
+                self._strip(note, one, readings)
             return
         place = place_alone(one, readings, note.text, self.crew)
         if place:
             self._lies_at(note, one, readings, place.at_ft)
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
+        if fitting.kind in TURNS and fitting.angle_deg is None and not fitting.nominal_in:
+            fitting.angle_deg = self._angle_spoken_of(note, one)
         one = self._as_sure(note, one, readings)
         known = self.things.get(one.thing)
         waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
@@ -489,21 +499,44 @@ class Amounts(Draft):
         run.fittings.append(fitting)
         run.evidence.append(self._witness(note, one, "fittings"))
 
-    def _stripped(self, note: Note, one: Reading, readings: Sequence[Reading]) -> Thing | None:
-        """The run of which a fitting is denied that stands, if the note tells none in its place: the one named, or,
-        where the words are an order, the last of which such a one was told."""
+    def _angle_spoken_of(self, note: Note, one: Reading) -> float | None:
+        """The angle of bends of which a bare number is a count, "three", if the notes speak of bends of one angle."""
+        if not COUNT_ALONE.fullmatch(note.text[one.start : one.end]):
+            return None
+        for _, told in reversed(self.taken[-ANGLES_SINCE:]):
+            bends = (
+                each.quantity for each in told if each.quantity and (each.note, each.start) < (one.note, one.start)
+            )
+            said = {value for each in bends if each.unit in OF_BENDS for value in (*each.parts[1:], each.value)}
+            angles = {ANGLES[value] for value in said if ANGLES.get(value) in COMMON}
+            if angles:
+                return angles.pop() if len(angles) == 1 else None
+        return None
+
+    def _strip(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
+        """A fitting is denied that stands: of the run named or, where the words are an order, of the last of which such
+        a one was told. It is taken out where the note tells another of that run in its place, and else asked about."""
         denied = fitting_of(one, readings, note.text, self.crew)
 
-        def holds(run: Thing) -> bool:
-            alike = (each for each in run.fittings if each.kind == denied.kind)
-            return any(denied.angle_deg in (None, each.angle_deg) for each in alike)
+        def alike(run: Thing) -> list[Fitting]:
+            kind = [each for each in run.fittings if each.kind == denied.kind]
+            return [each for each in kind if denied.angle_deg in (None, each.angle_deg)]
 
         order = any(each.what == "order" and each.start < one.end and one.start < each.end for each in readings)
-        runs = [run for run in self.things.values() if holds(run) and (order or run.name == one.thing)]
+        runs = [run for run in self.things.values() if alike(run) and (order or run.name == one.thing)]
         run = max(runs, key=lambda each: (each.name == one.thing, each.evidence[-1].note), default=None)
-        told = [each for each in readings if run and (each.what, each.thing) == ("fitting", run.name)]
-        others = (each for each in told if not one.start <= each.start < one.end)
-        return run if all(NO_FACT & each.standing for each in others) else None
+        if run is None:
+            return
+        told = [each for each in readings if (each.what, each.thing) == ("fitting", run.name)]
+        others = [each for each in told if not one.start <= each.start < one.end]
+        instead = [each for each in others if not NO_FACT & each.standing]
+        known = [fitting_of(each, readings, note.text, self.crew) for each in instead if each.name]
+        another = known and all((each.kind, each.angle_deg) != (denied.kind, denied.angle_deg) for each in known)
+        if another and one.sure >= SETTLES:
+            run.fittings.remove(alike(run)[-1])
+        if not instead or (another and one.sure < UNSURE):
+            for name in {run.name, one.thing} - {""}:
+                self._ask(name, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
 
     @staticmethod
     def _as_sure(note: Note, one: Reading, readings: Sequence[Reading]) -> Reading:

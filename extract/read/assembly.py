@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from extract.crossing_names import UNNAMED
+from extract.field_names import fields_of_order
 from extract.read.amounts import LISTED, joined, told_by_digits
 from extract.read.draft import AS_BUILT, UNSURE, badly_heard, rounded
 from extract.read.fittings import totalled
@@ -242,7 +243,7 @@ class Assembly(Orders):
         assert one.quantity is not None
         no_fact = NO_FACT & one.standing and one.thing in self.things
         may_be = badly_heard(note, one) or self._may_be_no_hearsay(one) or self._may_put_right(note, one, readings)
-        if no_fact and may_be:
+        if no_fact and (may_be or self._may_be_moved(one)):
             self._ask_again(note, one)
         elif one.what in ("rod_ft", "elevation_ft"):
             self._level(note, one, readings)
@@ -257,6 +258,14 @@ class Assembly(Orders):
         """Whether a figure that is read as somebody else's may be the crew's own, where none stands."""
         unsure = "hearsay" in one.standing and one.sure < UNSURE_HEARSAY
         return unsure and one.what in MEASURED and self._held(one.thing, one.what) is None
+
+    def _may_be_moved(self, one: Reading) -> bool:
+        """Whether a figure that is denied stands at another thing, so that it may be meant for this one: "eighteen's
+        the channel itself"."""
+        if "denied" not in one.standing or one.what not in MEASURED or self._held(one.thing, one.what):
+            return False
+        assert one.quantity is not None
+        return any(field == one.what for _, _, field in self._told_at([one.quantity]))
 
     def _may_put_right(self, note: Note, one: Reading, readings: Sequence[Reading]) -> bool:
         """Whether a figure that is told as no fact may put right the one that stands: it is another one, or it denies
@@ -319,7 +328,12 @@ class Assembly(Orders):
         self._put(note, one, one.what, value)
 
     def _same(self, note: Note, one: Reading, readings: Sequence[Reading]) -> None:
-        """The pipe of the run, or the size of the basin, named in the same note, or else of the one before."""
+        """The pipe of the run, or the size of the basin, named in the same note, or else of the one before. A measure
+        that is said to be the same is asked about."""
+        measures = MEASURED & fields_of_order(note.text[one.start : one.end]) - {"nominal_in", "size_in"}
+        if measures and one.thing and not NO_FACT & one.standing:
+            self._ask_of(note, one, [(one.thing, each) for each in sorted(measures)])
+            return
         kind = one.thing.split(".")[0]
         main, *more = ("pipe", "nominal_in") if kind == "R" else ("size_in",)
         others = [each.thing for each in readings if each.what == "mention" and each.name == kind]

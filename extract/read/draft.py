@@ -256,7 +256,9 @@ class Draft:
         other = name == "rod_ft" and old is not None and old.value == value and not old.doubted
         answers = same and not unsure and not other and self._answered(one, about, name, value)
         confirms = waited and old is not None and old.value == value
-        settled = {"corrects", *(("again",) if name in OF_ENTRIES else ())} & one.standing or name in BESIDE
+        told_before = old is not None and old.witness.note != one.note
+        later = {"again"} if name in OF_ENTRIES and told_before else set()
+        settled = ({"corrects"} | later) & one.standing or name in BESIDE
         differs = measured and old and old.value != value and not settled and not answers
         if old and differs and not {"planned", "hedged"} & (old.standing | one.standing):
             self._ask_which(about, name, old, value, witness, note)

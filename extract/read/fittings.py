@@ -217,7 +217,8 @@ def _parts(quantity: Quantity, kind: str, of_size: bool) -> tuple[int, float, li
         fits = value in ANGLES if kind in TURNS else value in SIZES and kind not in STEPS | BRANCHES
         if not fits or count > MOST:
             count, value = 0, quantity.value
-    if kind in TURNS and value in ANGLES and quantity.unit in (None, "deg", "angle"):
+    no_size = quantity.unit == "in" and value not in SIZES  # "one 90 in run two"
+    if kind in TURNS and value in ANGLES and (no_size or quantity.unit in (None, "deg", "angle")):
         return count, ANGLES[value], []
     whole, part = divmod(value, 1)
     bend = next((angle for each, angle in BENDS.items() if abs(part - each) < NEAR), 0)

@@ -21,7 +21,8 @@ class Levels(Amounts):
         if NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
             return
         level, value = self._sighted(one), rounded(self._worth(note, one))
-        if one.what == "elevation_ft" and level.about == "benchmark":
+        closes = level.kind == "foresight" and any(each.note == one.note for each in level.evidence)
+        if one.what == "elevation_ft" and level.about == "benchmark" and not closes:
             self._stands(note, one, one.what, value, self.benchmark, level.about)
             return
         rods = [each for each in readings if each.what == "rod_ft" and not NO_FACT & each.standing]

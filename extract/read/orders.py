@@ -29,6 +29,8 @@ THAT_WAS = re.compile(
     r"\b(?:that|those)\s+(?:was|were)\s+(?:for\s+)?(?:the\s+)?$|\beso\s+era\s+del?\s+$", re.IGNORECASE
 )
 """Right before the name of the thing that a figure may have been meant for: "that was run two"."""
+I_MEANT = re.compile(r"\bI\s+meant?\s+(?:for\s+)?(?:the\s+)?$|\bdigo\W+(?:del?\s+)?(?:el\s+|la\s+)?$", re.IGNORECASE)
+"""The same of a figure of the same note: "eight inches, I mean for run three"."""
 MORE = re.compile(
     r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",
     re.IGNORECASE,
@@ -61,7 +63,7 @@ class Orders(Happenings):
         if denied or says("not_wrong", words) or (bare and not final):
             return  # "no, that can't be, forget that reading" is one order
         said = [each.quantity for each in readings if one.start <= each.start and each.end <= one.end and each.quantity]
-        if self._clear_shot(note, one):
+        if self._clear_shot(note, one, said):
             return
         alone = any(each.what == "mention" for each in readings)
         places = self._places_of(one.thing, said)
@@ -89,7 +91,7 @@ class Orders(Happenings):
         more = MORE.match(note.text, order.start + len(words))
         return MEASURED & fields_of_order(words + (more[0] if more else ""))
 
-    def _clear_shot(self, note: Note, one: Reading) -> bool:
+    def _clear_shot(self, note: Note, one: Reading, said: Sequence[Quantity]) -> bool:
         """Whether an order takes back a rod reading, with the height told with it, or the benchmark's elevation: of the
         side that is called, else the last."""
         words = note.text[one.start : sentence_around(note.text, one.start)[1]].lower()
@@ -104,6 +106,9 @@ class Orders(Happenings):
                 self._clear_places([(shot.name, f"{shot.side}_ft")], alone=True)
             return True
         if not one.thing and "elevation_ft" in self.benchmark and not called:
+            held = self.benchmark["elevation_ft"].value
+            if said and all(value_of(each, "elevation_ft", self.crew) != held for each in said):
+                return True  # "it's 97.5, forget the 100": another stands there already
             del self.benchmark["elevation_ft"]
             self._take_back("benchmark", "elevation_ft")
         return False
@@ -168,25 +173,46 @@ class Orders(Happenings):
 
     def _meant_for_other(self, note: Note, readings: Sequence[Reading]) -> list[tuple[str, str, str]]:
         """Of "that was run two", and no figure with it: each figure that the note before told of another thing of the
-        kind, as that thing, the one named now, and the field."""
-        index = len(self.taken) - 1
-        named = (one.thing for one in readings if one.what == "mention" and THAT_WAS.search(note.text[: one.start]))
-        other = next(filter(None, named), "")
-        if not other or any(one.what in MEASURED for one in readings):
-            return []
-        return [
+        kind, as that thing, the one named now, and the field. Of "I mean run two" those of the note itself."""
+        told = [one for one in readings if one.what in MEASURED]
+        for named in readings:
+            before, other = note.text[: named.start], named.thing
+            if named.what != "mention" or not other:
+                continue
+            if I_MEANT.search(before):
+                own = [one for one in told if one.end <= named.start and _is_another(one.thing, other)]
+                return [(one.thing, other, one.what) for one in own]
+            if THAT_WAS.search(before) and not told:
+                return self._told_before_of_another(other)
+        return []
+
+    def _told_before_of_another(self, other: str) -> list[tuple[str, str, str]]:
+        """Each figure that the note before told of another thing of the kind: see `_meant_for_other`."""
+        last = len(self.taken) - 2
+        figures = [
             (thing.name, other, field)
             for thing in self.things.values()
-            if thing.prefix == other.partition(".")[0] and thing.name != other and not thing.gone
+            if not thing.gone and _is_another(thing.name, other)
             for field, held in thing.fields.items()
-            if field in MEASURED and held.witness.note == index - 1
+            if field in MEASURED and held.witness.note == last
         ]
+        tests = [
+            (name, other, field)
+            for name, held in self.tested.items()
+            if _is_another(getattr(self.entries.get(name), "at", None) or "", other)
+            for field in held
+            if held[field].witness.note == last
+        ]
+        return figures + tests
 
     def _ask_of_other(self, note: Note, meant: Sequence[tuple[str, str, str]]) -> None:
         """Asks about figures that may have been meant for another thing, of both; `meant`: see `_meant_for_other`."""
         one = Reading(len(self.taken) - 1, 0, len(note.text), "order")
         for owner, other, field in meant:
-            self._ask_of(note, one, [(other, field), *([(owner, field)] if self._held(owner, field) else [])])
+            of_test = [(owner, field)] if owner in self.tested else []
+            self._ask_of(
+                note, one, of_test or [(other, field), *([(owner, field)] if self._held(owner, field) else [])]
+            )
 
     def _ask_of_slip(self, note: Note, readings: Sequence[Reading]) -> None:
         """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were
@@ -210,3 +236,8 @@ class Orders(Happenings):
         self.numbers.leave(about, name)
         for why in ("conflict", "hedged", "implausible", "low_confidence"):
             self.questions.pop((about, name, why), None)
+
+
+def _is_another(name: str, other: str) -> bool:
+    """Whether two names are of two things of one kind."""
+    return name != other and name.partition(".")[0] == other.partition(".")[0]

@@ -159,3 +159,36 @@ def test_digits_that_put_a_number_right_are_asked_about():
 def test_what_may_be_hearsay_is_asked_about():
     said = "Tell Wilma that run three measures 55 and a half feet, she'll want it for the drawing."
     assert ("R-3", "length_ft") in asked(read(said))
+
+
+def test_a_figure_meant_for_another_run_in_the_same_breath_is_asked_about_at_both():
+    record = read("Drop on run two is eight inches, I mean for run three.")
+    assert {("R-2", "drop_in"), ("R-3", "drop_in")} <= asked(record)
+
+
+def test_a_test_that_may_have_been_of_another_run_is_asked_about():
+    record = read("Hose test on run one, four minutes, passed.", "Sorry, that was run two.")
+    assert ("R-1", "duration_s") in asked(record)
+
+
+def test_a_measure_said_to_be_the_same_is_asked_about():
+    record = read("Run one two percent. Run two is 30 feet.", "Run two has the same slope as run one.")
+    assert record.subject("R-2").slope_pct is None
+    assert ("R-2", "slope_pct") in asked(record)
+
+
+def test_a_figure_that_is_another_things_is_asked_about_there():
+    record = read("From the channel to basin one is 22 feet.", "Twenty-two's the channel itself, the pipe's thirty.")
+    assert ("CD-1", "length_ft") in asked(record)
+
+
+def test_the_elevation_that_was_put_right_stands_when_the_old_one_is_taken_back():
+    record = read("Benchmark is the step, elevation 100.", "Benchmark is 97.5, forget the 100.")
+    assert [level.elevation_ft for level in record.levels] == [97.5]
+
+
+def test_two_elevations_of_the_benchmark_in_one_note_are_asked_about():
+    record = read(
+        "Benchmark is the step, elevation 100.", "The benchmark is 97.5, the plan has it at 97.5, bin the 100."
+    )
+    assert ("benchmark", "elevation_ft") in asked(record) or [each.elevation_ft for each in record.levels] == [97.5]

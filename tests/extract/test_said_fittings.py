@@ -71,3 +71,38 @@ def test_one_list_that_tells_a_fitting_in_two_places_adds_them():
     record = assemble([Note(text="Fittings on run one, one 45 at the basin and two 45s at the tree, it's 40 feet.")])
     assert [f.count for f in record.runs[0].fittings] == [3]
     assert not [q for q in record.questions if q.field == "fittings"]
+
+
+@pytest.mark.parametrize("said", ["It's no wye, it's a tee.", "That's not a wye, that's a tee."])
+def test_a_fitting_is_put_in_the_place_of_the_one_that_is_denied(said):
+    (run,) = assemble([Note(text="Run one has a wye and two 45s."), Note(text=said)]).runs
+    assert {each.kind: each.count for each in run.fittings} == {"elbow": 2, "tee": 1}
+
+
+def test_a_fitting_that_is_denied_and_no_more_is_asked_about():
+    record = assemble([Note(text="Run two has a wye."), Note(text="There's no wye on run two.")])
+    assert ("R-2", "fittings") in {(each.about, each.field) for each in record.questions}
+
+
+def test_what_another_run_has_not_leaves_a_fitting_alone():
+    record = assemble([Note(text="Run one has a wye."), Note(text="No wye yet on run two.")])
+    assert [each.kind for each in record.subject("R-1").fittings] == ["wye"]
+
+
+def test_an_angle_before_in_is_no_size():
+    (run,) = assemble([Note(text="Run two is in, there's one 90 in run two.")]).runs
+    assert [(each.angle_deg, each.nominal_in) for each in run.fittings] == [(90, None)]
+
+
+@pytest.mark.parametrize(
+    ("asked", "told", "count"),
+    [
+        ("How many 45s went in run one?", "Four.", 4),
+        ("Two or three 45s on run one?", "Three, I counted.", 3),
+        ("Two twenty-twos in run one, or was it three?", "Three of them.", 3),
+    ],
+)
+def test_a_bare_count_is_of_the_bends_that_were_spoken_of(asked, told, count):
+    (run,) = assemble([Note(text=asked), Note(text=told)]).runs
+    assert [(each.kind, each.count) for each in run.fittings] == [("elbow", count)]
+    assert run.fittings[0].angle_deg is not None

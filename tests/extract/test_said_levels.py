@@ -303,3 +303,13 @@ def test_a_doubted_sight_told_again_beside_another_on_the_same_point_is_settled(
 def test_one_sight_told_again_settles_nothing_of_the_other():
     said = ["Benchmark is 100, backsight on it 4.32.", "Foresight back on the benchmark, maybe 4.35."]
     assert "benchmark" in rods_asked_about(*said, "Backsight on the benchmark is 4.32.")
+
+
+def test_an_elevation_told_with_the_last_foresight_on_the_benchmark_is_that_foresights():
+    said = (
+        "Benchmark is the step, elevation 100, backsight 4.20.",
+        "Foresight on the benchmark 4.22, elevation 99.98.",
+    )
+    record = assemble([Note(text=text) for text in said])
+    told = [(level.kind, level.rod_ft, level.elevation_ft) for level in record.levels if level.point == "benchmark"]
+    assert told == [("backsight", 4.20, 100), ("foresight", 4.22, 99.98)]
