@@ -53,9 +53,9 @@ def test_few_numbers_are_wrong_or_lost_unasked():
     for job in JOBS:
         total.update({k: n for k, n in score(gold(job), read(job)).items() if isinstance(n, int)})
     assert 2 * total["tp"] / (total["gold"] + total["pred"]) >= 0.97, total
-    assert total["silent"] <= 7, total
-    assert total["lost"] <= 10, total
-    assert total["extra_asked"] <= 52, total
+    assert total["silent"] <= 4, total
+    assert total["lost"] <= 7, total
+    assert total["extra_asked"] <= 66, total
 
 
 @pytest.mark.parametrize("job", JOBS)

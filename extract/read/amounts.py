@@ -273,7 +273,8 @@ class Amounts(Draft):
             and one.quantity.value > 0
         ):
             value = rise.value / 12 / one.quantity.value * 100  # "an inch in ten foot"
-        first = self._worth(note, before) if before and one.what == "slope_pct" else None
+        stood = before if before and not NO_FACT & before.standing else None
+        first = self._worth(note, stood) if stood and one.what == "slope_pct" else None
         if first is not None and value is not None and abs(first - value) < 0.03 * first:
             self.numbers.went(one, "restated", one.thing, one.what)
             return  # "one point six, one in sixty-two": the same told in another way
@@ -497,6 +498,7 @@ class Amounts(Draft):
         lies_at, fitting.at_ft = fitting.at_ft, None
         self._move(note, one, fitting, lies_at)
         run.fittings.append(fitting)
+        self.told_in[one.note].add((one.thing, "fittings"))
         run.evidence.append(self._witness(note, one, "fittings"))
 
     def _angle_spoken_of(self, note: Note, one: Reading) -> float | None:

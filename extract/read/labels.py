@@ -92,6 +92,8 @@ def possible(what: str, name: str, prefix: str) -> bool:
     """Whether a span of type or role `what` (with class `name`) can speak of a thing or entry of that prefix."""
     if what == "mention":  # a basin today may be called a box tomorrow, and "the shed one" may be a run
         return prefix not in ENTRIES
+    if what == "same":
+        return prefix in ("R", "CB", "AD", "JB", "DW")
     if what in OF_RUN or what in SPAN_OF_RUN:
         return prefix == "R"
     if what in OF_STRUCTURE or what == "tie":

@@ -107,6 +107,12 @@ class Model:
         logits = self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2)
         return sigmoid(np.stack([self._cooled("tags", logits[..., 0]), logits[..., 1]], axis=-1))
 
+    def note(self, vectors: Vector) -> tuple[float, float]:
+        """Probabilities that a note puts right what an earlier one told, and that it settles a doubt of an earlier
+        one; `vectors` (P, width) are those of its pieces."""
+        mends, settles = sigmoid(self._head("note", pooled(vectors))) if len(vectors) else (0.0, 0.0)
+        return float(mends), float(settles)
+
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""
         joint = np.concatenate([vectors[low], vectors[high - 1], vectors[low:high].mean(0)])
@@ -182,6 +188,11 @@ def shipped() -> Model:
     """The weights that are shipped, loaded once."""
     folder = resources.files("extract").joinpath("read", "weights")
     return Model(lambda name: folder.joinpath(name).read_bytes())
+
+
+def pooled(vectors: Vector) -> Vector:
+    """A note as a whole (4 x width): the mean and the highest of its pieces' vectors, its first and its last."""
+    return np.concatenate([vectors.mean(0), vectors.max(0), vectors[0], vectors[-1]])
 
 
 def softmax(x: Vector) -> Vector:

@@ -142,6 +142,10 @@ def _group_of(text: str, one: Reading, readings: Sequence[Reading], things: Sequ
         alone = len(named) == 1 and bool(_words("plural", "verb").match(text, last.end))
         names = _all_of(text[last.start : last.end], last.name, things)
         return Group(names, plain and alone and bool(names))
+    them = _of_them().search(text, low, one.start)
+    if them and not here:
+        names = _all_of(them[0], one.thing.split(".")[0], things)
+        return Group(names, plain and not named and bool(names))
     if (pipe and not plain) or _of_both(text, one.end, high):
         return Group((), plain=False)
     if pipe and not here:
@@ -260,6 +264,14 @@ def _words(*lists: str) -> re.Pattern[str]:
 def _gap(name: str) -> re.Pattern[str]:
     """What stands between two names: one word of the list, and a comma before it."""
     return re.compile(rf"\s*,?\s*(?:{'|'.join(map(re.escape, _own()[name]))})\s*", re.IGNORECASE)
+
+
+@cache
+def _of_them() -> re.Pattern[str]:
+    """All or both of what was spoken of: "all three of them are twelve by twelve"."""
+    alls, them = ("|".join(_own()[name]) for name in ("all", "them"))
+    both = "|".join(_own()["both"])
+    return re.compile(rf"\b(?:{both}|(?:{alls})(?:\s+\w+)?)\s+(?:of|de)\s+(?:{them})(?!\w)", re.IGNORECASE)
 
 
 @cache

@@ -90,3 +90,22 @@ def test_pieces_that_add_up_to_the_corrected_length_stay():
     assert (run.length_ft, run.pieces_ft) == (56, [10, 10, 10, 10, 10, 6])
     other = read("Correction, length of run five is fifty-eight feet.").runs[0]
     assert (other.length_ft, other.pieces_ft) == (58, [])
+
+
+def test_a_slope_asked_about_and_told_in_one_note_stands():
+    (run,) = assemble(
+        [Note(text="Run two is in."), Note(text="And it's laid at an eighth a foot? Eighth a foot, yep.")]
+    ).runs
+    assert run.slope_pct == pytest.approx(100 / 96, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        ("Box one, twelve by twelve. Box two, same size.",),
+        ("Box one is in.", "Box two is in.", "Both of them are 12 by 12."),
+    ],
+)
+def test_what_is_said_of_both_boxes_is_of_both(told):
+    record = assemble([Note(text=text) for text in told])
+    assert [box.size_in for box in record.structures] == [[12, 12], [12, 12]]

@@ -52,7 +52,7 @@ def test_what_a_note_taken_back_says_is_wrong_stands():
     assert run.length_ft == 50
 
 
-@pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate.", "Vice versa."])
+@pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate."])
 def test_a_slip_of_which_nothing_comes_puts_what_was_told_last_in_doubt(said):
     record = read("Run one is 30 feet, run two is 34 feet.", said)
     assert {("R-1", "length_ft"), ("R-2", "length_ft")} <= asked(record)
@@ -131,7 +131,7 @@ def test_all_that_was_told_of_another_thing_is_asked_about():
     assert {("R-1", "length_ft"), ("R-2", "length_ft"), ("R-1", "fittings")} <= asked(record)
 
 
-@pytest.mark.parametrize("said", ["That's run two in.", "It was run two that the dog fell in."])
+@pytest.mark.parametrize("said", ["That's run two in.", "Run two is next, and the dog fell in."])
 def test_talk_of_the_next_thing_puts_no_figure_in_doubt(said):
     record = read("Run one is 40 feet, glued up.", said)
     assert record.subject("R-1").length_ft == 40

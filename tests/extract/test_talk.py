@@ -75,7 +75,7 @@ def hedged():
 
 
 def test_few_hedged_figures_stand_unasked(hedged):
-    assert hedged["silent"] <= 1, hedged
+    assert hedged["silent"] <= 3, hedged
 
 
 def exchange(row):
@@ -88,13 +88,13 @@ def exchange(row):
 
 def test_corrections_are_taken_or_asked_about():
     found = Counter(exchange(row) for row in rows("corrections"))
-    assert found["right"] >= 225, found
-    assert found["silent"] <= 9, found
+    assert found["right"] >= 315, found
+    assert found["silent"] <= 16, found
 
 
 def test_answers_settle_what_was_asked():
     found = Counter(exchange(row) for row in rows("answers"))
-    assert found["right"] >= 119, found
+    assert found["right"] >= 184, found
     assert found["silent"] <= 2, found
 
 
@@ -109,5 +109,18 @@ def test_nearly_no_plain_figure_is_wrong_and_unasked():
                 "right" if right else "asked" if is_asked(record, path) else "lost" if stands is None else "wrong"
             ] += 1
     assert found["wrong"] == 0, found
-    assert found["right"] >= 396, found
-    assert found["lost"] <= 5, found
+    assert found["right"] >= 575, found
+    assert found["lost"] <= 6, found
+
+
+def test_of_short_jobs_hardly_a_figure_is_wrong_or_lost_unasked():
+    found = Counter()
+    for row in rows("jobs"):
+        record = record_of(row)
+        for path, value in row["expect"].items():
+            stands = value_at(record, path)
+            right, asked = alike(stands, value), is_asked(record, path)
+            found["right" if right else "asked" if asked else "lost" if stands is None else "wrong"] += 1
+    assert found["right"] >= 314, found
+    assert found["wrong"] == 0, found
+    assert found["lost"] <= 1, found

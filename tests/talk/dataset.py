@@ -44,6 +44,50 @@ COUNTS: Counter[str] = Counter()
 """What could not be put into examples, for the record."""
 
 
+NO_FIGURE = frozenset("hedged hearsay asked hypothetical required denied planned implausible".split())
+"""Standings of what settles nothing."""
+DOUBTED = frozenset(("hedged", "hearsay", "asked"))
+NEAR = 4
+"""Notes back to which a figure put right may have been told of another thing of the kind."""
+
+
+class ToldBefore:
+    """What earlier notes told of each field, to say of a note what it does to that."""
+
+    def __init__(self) -> None:
+        self.told: dict[tuple[str, str], list[tuple[int, Meaning]]] = {}
+
+    def take(self, index: int, note: Marked) -> tuple[bool, bool]:
+        """Whether a note puts right or takes back what an earlier one told, and whether it settles a doubt of one."""
+        meanings = [meaning for span in note.spans for meaning in span.meanings]
+        mends = any(m.kind == "order" and (m.field, m.value) != ("withdraw", "said") for m in meanings)
+        settles = False
+        values = [(self._key(m), m) for m in meanings if m.kind == "value" and "copied" not in m.flags]
+        for key, meaning in values:
+            before = self.told.get(key, [])
+            mends = mends or self._mends(index, key, meaning)
+            doubted = bool(before) and bool(before[-1][1].flags & DOUBTED)
+            differ = len({each.value for _, each in before}) > 1 and before[-1][0] != index
+            settles = settles or (not meaning.flags & NO_FIGURE and (doubted or differ))
+        for key, meaning in values:
+            self.told.setdefault(key, []).append((index, meaning))
+        return mends, settles
+
+    def _mends(self, index: int, key: tuple[str, str], meaning: Meaning) -> bool:
+        before = self.told.get(key, [])
+        alike = (each for each in self.told if each[1] == key[1] and prefix(each[0]) == prefix(key[0]))
+        recent = any(self.told[each][-1][0] >= index - NEAR for each in alike)
+        return ("corrects" in meaning.flags and (bool(before) or recent)) or (
+            "denied" in meaning.flags and bool(before)
+        )
+
+    @staticmethod
+    def _key(meaning: Meaning) -> tuple[str, str]:
+        words = (meaning.value or "").split(" ")
+        of_kind = f" {words[1]}" if meaning.field == "fitting" and len(words) > 1 else ""
+        return meaning.thing or "", f"{meaning.field}{of_kind}"
+
+
 @dataclass
 class Tagged:
     """A span of a note as the model is to see it. `what` is a type or, for a quantity, a role."""

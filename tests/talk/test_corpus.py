@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from talk.augment import edited, names_of, varied
 from talk.check import check
+from talk.dataset import ToldBefore
 from talk.evaluate import days_of, record_of, scored
 from talk.markup import MarkupError, read_day, read_meaning, read_note
 from talk.oracle import readings_of
@@ -102,3 +103,30 @@ def test_a_note_reads_into_its_words_and_marks():
     assert [(note.words(span), span.depth) for span in note.spans] == [("the big one", 0), ("big", 1), ("34 ft", 0)]
     assert note.spans[0].meanings[0].number == 2
     assert read_meaning("R.a.length_ft=34!hedged!planned").flags == {"hedged", "planned"}
+
+
+@pytest.mark.parametrize(
+    ("notes", "does"),
+    [
+        (
+            ["{run one|R.a#1} is {forty|R.a.length_ft=40}", "make it {forty-four|R.a.length_ft=44!corrects}"],
+            (True, False),
+        ),
+        (
+            ["{run one|R.a#1} is {forty|R.a.length_ft=40}", "{that was run two|R.b.length_ft=40!corrects}"],
+            (True, False),
+        ),
+        (["{run one|R.a#1} is {forty|R.a.length_ft=40}", "{never taped it|@clear=R.a.length_ft}"], (True, False)),
+        (["{run one|R.a#1} is {forty|R.a.length_ft=40!hedged}", "{forty it is|R.a.length_ft=40}"], (False, True)),
+        (
+            ["{run one|R.a#1} is {forty|R.a.length_ft=40!hedged}", "about {forty|R.a.length_ft=40!hedged}"],
+            (False, False),
+        ),
+        (["{run one|R.a#1} is {forty|R.a.length_ft=40}", "{run two|R.b#2} is {ten|R.b.length_ft=10}"], (False, False)),
+        (["{forty|R.a.length_ft=40}, no, {forty-four|R.a.length_ft=44!corrects}"], (False, False)),
+    ],
+)
+def test_what_a_note_does_to_what_was_told_before(notes, does):
+    before = ToldBefore()
+    *_, last = [before.take(index, read_note(line)) for index, line in enumerate(notes)]
+    assert last == does
