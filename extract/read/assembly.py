@@ -164,7 +164,7 @@ class Assembly(Orders):
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with what a note says of figures that were wrong put where these stand, if no word of it names
         a field or a fitting."""
-        out = self._after_slip(readings)
+        out = list(readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
         if NAMES_A_FIELD.search(note.text) or any(one.what == "fitting" for one in out):
             return out
@@ -221,14 +221,6 @@ class Assembly(Orders):
         if not whole or abs(rest - old) > TINY or yes.quantity is None:
             return None
         return replace(yes, quantity=yes.quantity._replace(value=whole + new))
-
-    def _after_slip(self, readings: Sequence[Reading]) -> list[Reading]:
-        """Where a note likely puts something right, its figures put right what stands in their fields."""
-        if not any(one.what == "mends" for one in readings):
-            return list(readings)
-        facts = [one for one in readings if one.what in MEASURED and not (NO_FACT | {"planned"}) & one.standing]
-        told = {id(one) for one in facts if one.quantity and self._held(one.thing, one.what)}
-        return [replace(one, standing=one.standing | {"corrects"}) if id(one) in told else one for one in readings]
 
     def _mention(self, note: Note, one: Reading) -> None:
         if {"denied"} & one.standing and one.thing not in self.things:

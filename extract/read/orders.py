@@ -213,8 +213,9 @@ class Orders(Happenings):
         came = index in self.retold or any(
             one.what == "order" or {"corrects", "denied"} & one.standing for one in readings
         )
-        nothing = not came and all(self._stands_at(*place) == value for place, value in before.items())
-        if not nothing and not now & set(before):
+        after = {place: self._stands_at(*place) for place in before}
+        nothing = not came and after == before
+        if not nothing and not now & set(before) and None not in after.values():
             return
         others = {
             (f"{other} {side}".strip(), field)

@@ -62,10 +62,10 @@ def test_a_figure_said_to_be_of_another_run_is_asked_about():
     assert ("R-2", "length_ft") in asked(read("Run two is sixty-eight foot.", "Hang about, that was run three."))
 
 
-def test_a_slip_that_is_put_right_asks_nothing_more():
-    record = read("Run one is 30 feet.", "My mistake, run one is 34 feet.")
-    assert record.runs[0].length_ft == 34
-    assert ("R-1", "length_ft") not in asked(record)
+def test_what_puts_a_figure_right_leaves_the_rest_of_what_was_told_alone():
+    record = read("Run one is 30 feet, 4 inch.", "My mistake, run one is 34 feet.")
+    assert (record.runs[0].length_ft, record.runs[0].nominal_in) == (34, 4)
+    assert ("R-1", "nominal_in") not in asked(record)
 
 
 @pytest.mark.parametrize(
