@@ -215,7 +215,8 @@ class Orders(Happenings):
         )
         after = {place: self._stands_at(*place) for place in before}
         nothing = not came and after == before
-        if not nothing and not now & set(before) and None not in after.values():
+        elsewhere = now or not nothing  # it tells of other figures, or puts others right
+        if elsewhere and not now & set(before) and None not in after.values():
             return
         others = {
             (f"{other} {side}".strip(), field)
