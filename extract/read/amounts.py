@@ -65,7 +65,7 @@ INCHES = 12
 """Of a foot."""
 COUNT_ALONE = re.compile(r"[^\W\d]+(?:\s+of\s+(?:'?em|them|those|these))?|\d+", re.IGNORECASE)
 """Words of a fitting that tell nothing but a number."""
-ANGLES_SINCE = 3
+ANGLES_SINCE = 2
 """Notes in which it may have been said of what."""
 OF_BENDS = (None, "deg", "angle")
 """Units of an angle."""
@@ -453,7 +453,7 @@ class Amounts(Draft):
             return
         fitting = fitting_of(one, readings, note.text, self.crew)
         if fitting.kind in TURNS and fitting.angle_deg is None and not fitting.nominal_in:
-            fitting.angle_deg = self._angle_spoken_of(note, one)
+            fitting.angle_deg = self._angle_spoken_of(note, one, readings)
         one = self._as_sure(note, one, readings)
         known = self.things.get(one.thing)
         waits = fitting.kind in self._kinds_told(one.thing) and self._waits(one, one.thing, "fittings")
@@ -501,9 +501,10 @@ class Amounts(Draft):
         self.told_in[one.note].add((one.thing, "fittings"))
         run.evidence.append(self._witness(note, one, "fittings"))
 
-    def _angle_spoken_of(self, note: Note, one: Reading) -> float | None:
+    def _angle_spoken_of(self, note: Note, one: Reading, readings: Sequence[Reading]) -> float | None:
         """The angle of bends of which a bare number is a count, "three", if the notes speak of bends of one angle."""
-        if not COUNT_ALONE.fullmatch(note.text[one.start : one.end]):
+        counts = any(each.quantity and one.start <= each.start and each.end <= one.end for each in readings)
+        if not counts or not COUNT_ALONE.fullmatch(note.text[one.start : one.end]):
             return None
         for _, told in reversed(self.taken[-ANGLES_SINCE:]):
             bends = (
@@ -534,9 +535,11 @@ class Amounts(Draft):
         instead = [each for each in others if not NO_FACT & each.standing]
         known = [fitting_of(each, readings, note.text, self.crew) for each in instead if each.name]
         another = known and all((each.kind, each.angle_deg) != (denied.kind, denied.angle_deg) for each in known)
-        if another and one.sure >= SETTLES:
-            run.fittings.remove(alike(run)[-1])
-        if not instead or (another and one.sure < UNSURE):
+        same = alike(run)
+        whole = len(same) == 1 and same[0].count == denied.count and same[0].at_ft is None
+        if another and whole and one.sure >= SETTLES:
+            run.fittings.remove(same[0])
+        if not instead or (another and not (whole and one.sure >= UNSURE)):
             for name in {run.name, one.thing} - {""}:
                 self._ask(name, "fittings", "low_confidence", self._witness(note, one, "fittings"), note)
 

@@ -24,7 +24,7 @@ from extract.read.labels import CLASSES, MEASURED, NO_FACT, PREFIXES
 from extract.read.listed import outlet_of, pipe_of
 from extract.read.numbers import FIELDS
 from extract.read.orders import Orders
-from extract.read.plain import tells_it_is_false, tells_it_is_wrong
+from extract.read.plain import says, tells_it_is_false, tells_it_is_wrong
 from extract.read.readings import Reading
 from extract.read.things import KINDS, TURNING, Held, Thing, twice
 from extract.read.together import ADDS_UP, IN_DOUBT, told_of_all
@@ -111,7 +111,7 @@ class Assembly(Orders):
             if one.what == "mention" and one.thing:
                 self._mention(note, one)
         readings = self._of_all(note, readings)
-        self.settling = any(one.what == "settles" for one in readings)
+        meant = self._meant_for_other(note, readings)
         mends = any(one.what == "mends" for one in readings)
         last = self._told_last() if mends else {}
         for one in readings:
@@ -122,11 +122,10 @@ class Assembly(Orders):
             elif one.what in SAYS:
                 SAYS[one.what](self, note, one, readings)
         self._ask_of_echoed(note, readings)
-        self._ask_of_meant(note, readings)
+        self._ask_of_other(note, meant)
+        self._ask_of_slip(note, readings)
         if last:
             self._ask_of_mended(note, readings, last)
-        if self.settling:
-            self._close_confirmed(readings)
 
     def _of_all(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with each that is told of several things at once for every one of these. A figure of the next
@@ -164,7 +163,7 @@ class Assembly(Orders):
     def _put_right(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
         """The readings, with what a note says of figures that were wrong put where these stand, if no word of it names
         a field or a fitting."""
-        out = list(readings)
+        out = self._after_slip(note, readings)
         numbers = [i for i, one in enumerate(out) if one.quantity is not None]
         if NAMES_A_FIELD.search(note.text) or any(one.what == "fitting" for one in out):
             return out
@@ -221,6 +220,14 @@ class Assembly(Orders):
         if not whole or abs(rest - old) > TINY or yes.quantity is None:
             return None
         return replace(yes, quantity=yes.quantity._replace(value=whole + new))
+
+    def _after_slip(self, note: Note, readings: Sequence[Reading]) -> list[Reading]:
+        """Where a note says that it made a slip, its figures put right what stands in their fields."""
+        if not says("slip", note.text):
+            return list(readings)
+        facts = [one for one in readings if one.what in MEASURED and not (NO_FACT | {"planned"}) & one.standing]
+        told = {id(one) for one in facts if one.quantity and self._held(one.thing, one.what)}
+        return [replace(one, standing=one.standing | {"corrects"}) if id(one) in told else one for one in readings]
 
     def _mention(self, note: Note, one: Reading) -> None:
         if {"denied"} & one.standing and one.thing not in self.things:

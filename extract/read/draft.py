@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -128,8 +127,6 @@ class Draft:
         self.numbers = Numbers()
         self.last_fitting: Fitting | None = None
         """The one that the note being taken told last."""
-        self.settling = False
-        """Whether the note being taken likely settles a doubt of an earlier one."""
         self.told_in: dict[int, set[tuple[str, str]]] = defaultdict(set)
         """By INDEX of a note what it told figures of, with the field of each."""
         self.retold: set[int] = set()
@@ -260,8 +257,6 @@ class Draft:
     def _doubt(self, note: Note, one: Reading, about: str, name: str, value: Any, old: Held | None) -> None:
         """The questions that a value which stands closes, and those that it leaves open."""
         witness, measured = self._witness(note, one, name), not isinstance(value, str)
-        if self.settling and self._waits(one, about, name) and not (one.quantity and one.quantity.bound):
-            one = replace(one, standing=one.standing - {"hedged"})
         unsure = "hedged" in one.standing or (measured and badly_heard(note, one))
         waited = self._waits(one, about, name) or (old is not None and old.doubted and old.witness.note != one.note)
         same = name not in SEVERAL or "corrects" in one.standing
@@ -280,8 +275,7 @@ class Draft:
                 self._ask(about, name, "hedged", witness, note)
             return
         known = (confirms and one.sure >= SETTLES) or self._stood(old, value, one)
-        nearly = old is not None and near(name, old.value, value)
-        bound = SETTLES if waited and (nearly or self.settling) else UNSURE
+        bound = SETTLES if waited and old is not None and near(name, old.value, value) else UNSURE
         doubted = badly_heard(note, one) or ((one.sure < bound or reads_two_ways(one)) and not known)
         if measured and doubted and (about, name, "conflict") not in self.questions:  # which of them holds is asked
             self._ask(about, name, "low_confidence", witness, note)

@@ -21,7 +21,8 @@ class Levels(Amounts):
         if NO_FACT & one.standing or not (one.thing or one.side == "benchmark"):
             return
         level, value = self._sighted(one), rounded(self._worth(note, one))
-        closes = level.kind == "foresight" and any(each.note == one.note for each in level.evidence)
+        told_now = any(each.note == one.note for each in level.evidence)
+        closes = level.kind == "foresight" and told_now and "corrects" not in one.standing
         if one.what == "elevation_ft" and level.about == "benchmark" and not closes:
             self._stands(note, one, one.what, value, self.benchmark, level.about)
             return

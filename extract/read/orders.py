@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 
 from extract.field_names import fields_of_order
-from extract.read.amounts import DOUBTS
 from extract.read.happenings import Happenings
 from extract.read.labels import MEASURED
 from extract.read.plain import says
@@ -29,8 +28,12 @@ DO_NOT = re.compile(r"\b(?:don't|do not|no te|no se)\s+\w+\b", re.IGNORECASE)
 """What is no order to take back: "don't forget the cover"."""
 NEVER = re.compile(r"\b(?:never|nunca)\s(?!mind\b)", re.IGNORECASE)
 """The same at the beginning of an order or right before it."""
+THAT_WAS = re.compile(
+    r"\b(?:that|those)\s+(?:was|were)\s+(?:for\s+)?(?:the\s+)?$|\beso\s+era\s+del?\s+$", re.IGNORECASE
+)
+"""Right before the name of the thing that a figure may have been meant for: "that was run two"."""
 I_MEANT = re.compile(r"\bI\s+meant?\s+(?:for\s+)?(?:the\s+)?$|\bdigo\W+(?:del?\s+)?(?:el\s+|la\s+)?$", re.IGNORECASE)
-"""Right before the name of the thing that a figure of the same note is of."""
+"""The same of a figure of the same note: "eight inches, I mean for run three"."""
 MORE = re.compile(
     r"(?:\s*(?:,|and|&|y)\s+(?:the\s+|that\s+|el\s+|la\s+)?[^\W\d]+(?=\s*(?:[.,;!?]|$|(?:and|y|on|of|from|en|de)\b)))+",
     re.IGNORECASE,
@@ -175,13 +178,65 @@ class Orders(Happenings):
                     del self.things[each].fields[field]
                     self._take_back(each, field)
 
-    def _ask_of_meant(self, note: Note, readings: Sequence[Reading]) -> None:
-        """Of "eight inches, I mean for run three" the figure is asked about at both."""
+    def _meant_for_other(self, note: Note, readings: Sequence[Reading]) -> list[tuple[str, str, str]]:
+        """Of "that was run two", and no figure with it: each figure that the note before told of another thing of the
+        kind, as that thing, the one named now, and the field. Of "I mean run two" those of the note itself."""
+        told = [one for one in readings if one.what in MEASURED]
         for named in readings:
-            if named.what == "mention" and named.thing and I_MEANT.search(note.text[: named.start]):
-                told = [one for one in readings if one.what in MEASURED and one.end <= named.start]
-                for one in (each for each in told if _is_another(each.thing, named.thing)):
-                    self._ask_of(note, one, [(one.thing, one.what), (named.thing, one.what)])
+            before, other = note.text[: named.start], named.thing
+            if named.what != "mention" or not other:
+                continue
+            if I_MEANT.search(before):
+                own = [one for one in told if one.end <= named.start and _is_another(one.thing, other)]
+                return [(one.thing, other, one.what) for one in own[-1:]]
+            if THAT_WAS.search(before) and not told:
+                return self._told_before_of_another(other)
+        return []
+
+    def _told_before_of_another(self, other: str) -> list[tuple[str, str, str]]:
+        """Each figure that the note before told of another thing of the kind: see `_meant_for_other`."""
+        last = len(self.taken) - 2
+        figures = [
+            (thing.name, other, field)
+            for thing in self.things.values()
+            if not thing.gone and _is_another(thing.name, other)
+            for field, held in thing.fields.items()
+            if field in MEASURED and held.witness.note == last
+        ]
+        tests = [
+            (name, other, field)
+            for name, held in self.tested.items()
+            if _is_another(getattr(self.entries.get(name), "at", None) or "", other)
+            for field in held
+            if held[field].witness.note == last
+        ]
+        return figures + tests
+
+    def _ask_of_other(self, note: Note, meant: Sequence[tuple[str, str, str]]) -> None:
+        """Asks about figures that may have been meant for another thing, of both; `meant`: see `_meant_for_other`."""
+        one = Reading(len(self.taken) - 1, 0, len(note.text), "order")
+        for owner, other, field in meant:
+            of_test = [(owner, field)] if owner in self.tested else []
+            self._ask_of(
+                note, one, of_test or [(other, field), *([(owner, field)] if self._held(owner, field) else [])]
+            )
+
+    def _ask_of_slip(self, note: Note, readings: Sequence[Reading]) -> None:
+        """Where a note says that something was wrong and nothing came of it ("other way about"), the figures that were
+        told last are asked about."""
+        told = any(one.quantity or one.what == "order" or "corrects" in one.standing for one in readings)
+        if told or not (says("slip", note.text) or says("mended", note.text)):
+            return
+        index = len(self.taken) - 1
+        stand = [
+            (item.note, thing.name, item.field)
+            for thing in self.things.values()
+            for item in thing.evidence
+            if not thing.gone and item.note < index and item.field in FIGURES
+        ]
+        last = max(stand)[0] if stand else 0
+        one = Reading(index, 0, len(note.text), "order")
+        self._ask_of(note, one, [place[1:] for place in stand if place[0] == last])
 
     def _told_last(self) -> dict[Place, Any]:
         """The figures of the last note before that told any, where they stand still."""
@@ -223,26 +278,15 @@ class Orders(Happenings):
             for about, field in before
             for name, _, side in [about.partition(" ")]
             for other in _named(readings)
-            if _is_another(name, other) and (other, field) not in now and (nothing or not self._held(other, field))
+            if _is_another(name, other) and self._stays(other) and (other, field) not in now
+            if nothing or not self._held(other, field)
         }
         one = Reading(index, 0, len(note.text), "order")
         self._ask_of(note, one, [*(before if nothing else ()), *sorted(others)])
 
-    def _close_confirmed(self, readings: Sequence[Reading]) -> None:
-        """Of a note that likely settles a doubt and tells no figure, "you heard right": the doubt is closed that the
-        last notes raised, if it is the only one, and about the only figure of that field that they told."""
-        index = len(self.taken) - 1
-        if any(one.quantity for one in readings):
-            return
-        raised = [(key, each.evidence[-1].note) for key, each in self.questions.items() if key[2] in DOUBTS]
-        raised = [(key, note) for key, note in raised if 0 < index - note <= SINCE]
-        if len({key[:2] for key, _ in raised}) != 1:
-            return
-        (about, field, _), note = raised[0]
-        told = [one for one in self.taken[note][1] if one.quantity and one.what == field]
-        if about is not None and field and len(told) == 1 and self._held(about, field):
-            for key, _ in raised:
-                del self.questions[key]
+    def _stays(self, name: str) -> bool:
+        """Whether there is such a thing, and it was not called off."""
+        return name in self.things and not self.things[name].gone
 
     def _take_back(self, about: str, name: str) -> None:
         """No number stands in the field any more, and nothing is asked about it."""

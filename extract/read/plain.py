@@ -17,7 +17,8 @@ WORD = re.compile(r"[^\W\d_½¼¾⅛⅜⅝⅞⅓⅔]+(?:['’-][^\W\d_½¼¾⅛�
 UNCLEAR = re.compile(r"[?()\[\]~<>±]|\d-\d(?!\d*/)|[^\d\s]\s*/|/\s*[^\d\s]")
 """Signs of a question, of an aside, of a guess, and of a range or of figures that run into one another."""
 Said = Literal[
-    "later", "levels", "tests", "fall", "others", "bought", "wrong", "false", "not_wrong", "figure", "turns",
+    "later", "levels", "tests", "fall", "others", "bought", "wrong", "false", "not_wrong", "figure", "mended", "slip",
+    "turns",
 ]  # fmt: skip
 OF_THINGS = ("structure", "pipe", "fitting")
 """The lists of the lexicon that name things."""

@@ -31,8 +31,7 @@ SURE, CORRECTS = 0.3, 0.7
 """Probability from which a standing is taken to hold, and from which a value is taken to put another right: under it
 both are asked about."""
 OF_NOTE = 0.3
-"""Probability from which a note as a whole likely puts right what was told before (`mends`), or settles a doubt of it
-(`settles`): a reading of no words."""
+"""Probability from which a note as a whole likely puts right what was told before: a reading of no words, `mends`."""
 KIND = 0.5
 """Probability from which an issue is of the kind that it is likeliest of; under it, it is told by its words alone."""
 AGAIN = 0.45
@@ -185,8 +184,8 @@ class Reader:
             if self._leaves_no_room(one) and tells_what(one, text):
                 one.sure = with_less_doubt(one.sure, DOUBT_OF_PLAIN)
             one.sure = round(float(one.sure), 4)
-        whole = zip(("mends", "settles"), self.model.note(coded.vectors), strict=True)
-        return [*(Reading(index, 0, 0, what, sure=odd) for what, odd in whole if odd > OF_NOTE), *readings]
+        mends, _ = self.model.note(coded.vectors)
+        return [*([Reading(index, 0, 0, "mends", sure=mends)] if mends > OF_NOTE else []), *readings]
 
     def _before(self) -> list[int]:
         """The pieces of the notes before that go in with a note."""

@@ -52,7 +52,7 @@ def test_what_a_note_taken_back_says_is_wrong_stands():
     assert run.length_ft == 50
 
 
-@pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate."])
+@pytest.mark.parametrize("said", ["Other way about.", "Other way round, mate.", "Vice versa."])
 def test_a_slip_of_which_nothing_comes_puts_what_was_told_last_in_doubt(said):
     record = read("Run one is 30 feet, run two is 34 feet.", said)
     assert {("R-1", "length_ft"), ("R-2", "length_ft")} <= asked(record)
@@ -192,3 +192,13 @@ def test_two_elevations_of_the_benchmark_in_one_note_are_asked_about():
         "Benchmark is the step, elevation 100.", "The benchmark is 97.5, the plan has it at 97.5, bin the 100."
     )
     assert ("benchmark", "elevation_ft") in asked(record) or [each.elevation_ft for each in record.levels] == [97.5]
+
+
+@pytest.mark.parametrize("said", ["Maybe 48.", "Checked it, probably 40.", "Checked it twice, still can't tell."])
+def test_a_guess_stays_one_that_no_sure_figure_settles(said):
+    assert ("R-1", "length_ft") in asked(read("Run one is 42 feet, I think.", said))
+
+
+def test_a_run_called_off_does_not_come_back_with_what_is_put_right():
+    record = read("Run one is four inch. Run two is 30 feet.", "Forget run one, run two is 32 feet, sorry.")
+    assert {run.label: run.length_ft for run in record.runs} == {"R-2": 32}

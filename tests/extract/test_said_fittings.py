@@ -106,3 +106,14 @@ def test_a_bare_count_is_of_the_bends_that_were_spoken_of(asked, told, count):
     (run,) = assemble([Note(text=asked), Note(text=told)]).runs
     assert [(each.kind, each.count) for each in run.fittings] == [("elbow", count)]
     assert run.fittings[0].angle_deg is not None
+
+
+def test_one_of_several_that_is_denied_takes_out_no_other():
+    said = ("Run one has two 45s at the tree and one 45 at the basin.", "It's not a 45 at the basin, it's a 90.")
+    (run,) = assemble([Note(text=text) for text in said]).runs
+    assert {each.angle_deg: each.count for each in run.fittings} == {45: 2, 90: 1}
+
+
+def test_a_word_is_no_count_of_the_bends_that_were_spoken_of():
+    record = assemble([Note(text="Run one has two 45s."), Note(text="Run two, one elbow.")])
+    assert [each.angle_deg for each in record.subject("R-2").fittings] == [None]
