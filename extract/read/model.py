@@ -107,11 +107,9 @@ class Model:
         logits = self._linear("tags", vectors).reshape(len(vectors), len(TYPES), 2)
         return sigmoid(np.stack([self._cooled("tags", logits[..., 0]), logits[..., 1]], axis=-1))
 
-    def note(self, vectors: Vector) -> tuple[float, float]:
-        """Probabilities that a note puts right what an earlier one told, and that it settles a doubt of an earlier
-        one; `vectors` (P, width) are those of its pieces."""
-        mends, settles = sigmoid(self._head("note", pooled(vectors))) if len(vectors) else (0.0, 0.0)
-        return float(mends), float(settles)
+    def mends(self, vectors: Vector) -> float:
+        """Probability that a note puts right what an earlier one told; `vectors` (P, width) are those of its pieces."""
+        return float(sigmoid(self._head("note", pooled(vectors)))[0]) if len(vectors) else 0.0
 
     def span(self, vectors: Vector, low: int, high: int) -> Vector:
         """The vector of the pieces [low, high)."""

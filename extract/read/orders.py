@@ -18,6 +18,8 @@ from extract.read.words import order_words, sentence_around
 from extract.record import Note
 from extract.text.quantities import Quantity
 
+FieldOf = tuple[str, str]
+"""What a figure is about, and its field."""
 FIGURES = MEASURED | {"fittings"}
 SHOT = re.compile(r"\b(?:reading|shot|rod|lectura)\b", re.IGNORECASE)
 SINCE = 3
@@ -39,10 +41,6 @@ MORE = re.compile(
     re.IGNORECASE,
 )
 """What an order goes on with: "and the cover", and not ", cover is fine"."""
-
-
-Place = tuple[str, str]
-"""What a figure is about, and its field."""
 
 
 class Orders(Happenings):
@@ -238,7 +236,7 @@ class Orders(Happenings):
         one = Reading(index, 0, len(note.text), "order")
         self._ask_of(note, one, [place[1:] for place in stand if place[0] == last])
 
-    def _told_last(self) -> dict[Place, Any]:
+    def _told_last(self) -> dict[FieldOf, Any]:
         """The figures of the last note before that told any, where they stand still."""
         index = len(self.taken) - 1
         lately = (self.told_in[note] for note in range(index - 1, index - 1 - SINCE, -1) if self.told_in.get(note))
@@ -259,30 +257,28 @@ class Orders(Happenings):
         held = next(told, None)
         return held.value if held else None
 
-    def _ask_of_mended(self, note: Note, readings: Sequence[Reading], before: dict[Place, Any]) -> None:
+    def _ask_of_mended(self, note: Note, readings: Sequence[Reading], before: dict[FieldOf, Any]) -> None:
         """Where a note likely puts right what was told before and nothing came of it, the figures told last are asked
         about, as are those fields of things of the kind that the note names and tells none of; `before`: these figures
         as they were before the note."""
         index = len(self.taken) - 1
-        now = self.told_in.get(index, set())
-        came = index in self.retold or any(
-            one.what == "order" or {"corrects", "denied"} & one.standing for one in readings
-        )
+        told_now = self.told_in.get(index, set())
+        corrects = any(one.what == "order" or {"corrects", "denied"} & one.standing for one in readings)
         after = {place: self._stands_at(*place) for place in before}
-        nothing = not came and after == before
-        elsewhere = now or not nothing  # it tells of other figures, or puts others right
-        if elsewhere and not now & set(before) and None not in after.values():
+        unchanged = after == before and not corrects and index not in self.retold
+        of_others = told_now or not unchanged  # it tells of other figures, or puts others right
+        if of_others and not told_now & set(before) and None not in after.values():
             return
         others = {
             (f"{other} {side}".strip(), field)
             for about, field in before
             for name, _, side in [about.partition(" ")]
             for other in _named(readings)
-            if _is_another(name, other) and self._stays(other) and (other, field) not in now
-            if nothing or not self._held(other, field)
+            if _is_another(name, other) and self._stays(other) and (other, field) not in told_now
+            if unchanged or not self._held(other, field)
         }
         one = Reading(index, 0, len(note.text), "order")
-        self._ask_of(note, one, [*(before if nothing else ()), *sorted(others)])
+        self._ask_of(note, one, [*(before if unchanged else ()), *sorted(others)])
 
     def _stays(self, name: str) -> bool:
         """Whether there is such a thing, and it was not called off."""

@@ -184,7 +184,7 @@ class Reader:
             if self._leaves_no_room(one) and tells_what(one, text):
                 one.sure = with_less_doubt(one.sure, DOUBT_OF_PLAIN)
             one.sure = round(float(one.sure), 4)
-        mends, _ = self.model.note(coded.vectors)
+        mends = self.model.mends(coded.vectors)
         return [*([Reading(index, 0, 0, "mends", sure=mends)] if mends > OF_NOTE else []), *readings]
 
     def _before(self) -> list[int]:

@@ -41,8 +41,8 @@ class Watched(Model):
         self.seen.append(pooled(coded.vectors) if len(coded.ids) else np.zeros(0, np.float32))
         return coded
 
-    def note(self, vectors: Vector) -> tuple[float, float]:
-        return 0.0, 0.0
+    def mends(self, vectors: Vector) -> float:
+        return 0.0
 
 
 MODELS: list[Watched] = []

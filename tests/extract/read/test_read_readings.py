@@ -34,7 +34,7 @@ class Fake:
     """A model whose pieces are words. It is told by the words of each span what it is and what it speaks of."""
 
     def __init__(self, spans=(), roles=(), links=(), sure=0.95, flags=()):
-        self.sure, self.flags, self.held, self.whole = sure, flags, [], (0.0, 0.0)
+        self.sure, self.flags, self.held, self.mending = sure, flags, [], 0.0
         self.spans, self.roles_of, self.links_of = dict(spans), dict(roles), dict(links)
         self.before = []
 
@@ -80,8 +80,8 @@ class Fake:
     def sights(self, vector):
         return one_hot(SIGHTS.index("foresight"), len(SIGHTS))
 
-    def note(self, vectors):
-        return self.whole
+    def mends(self, vectors):
+        return self.mending
 
     def links(self, vector, what, relation, known, rows):
         return one_hot(self.links_of.get((self.said(vector), relation), NOTHING), len(known) + 2)
@@ -366,8 +366,8 @@ def test_a_point_in_a_figure_ends_no_sentence(text, one):
     assert one_sentence(text) == one
 
 
-def test_a_note_that_likely_puts_something_right_or_settles_it_has_a_reading_of_no_words():
+def test_a_note_that_likely_puts_something_right_has_a_reading_of_no_words():
     model = Fake()
-    model.whole = (OF_NOTE + 0.1, OF_NOTE - 0.1)
+    model.mending = OF_NOTE + 0.1
     (one,) = Reader(lambda: model).read(0, "other way about")
     assert (one.what, one.start, one.end) == ("mends", 0, 0)
